@@ -1,0 +1,40 @@
+/* The list of messages about a user's input: every fault found, in the order found.
+ *
+ * A message reads `file:line:column: key: what is wrong; what was expected`. */
+#ifndef TOWERLOOP_DIAG_H
+#define TOWERLOOP_DIAG_H
+
+#include <stddef.h>
+
+enum tl_diag_level { TL_DIAG_ERROR, TL_DIAG_WARNING };
+
+struct tl_diag_message {
+    enum tl_diag_level level;
+    char *file;     /* as the user named it; NULL when the message belongs to no file */
+    unsigned line;  /* 1-based; 0 = unknown */
+    unsigned column;
+    char *key;      /* dotted path of the key, or NULL */
+    char *what;     /* what is wrong */
+    char *expected; /* what was expected, or NULL */
+};
+
+struct tl_diag {
+    struct tl_diag_message *message;
+    size_t count;
+    size_t errors; /* messages of level TL_DIAG_ERROR */
+    size_t capacity;
+};
+
+void tl_diag_init(struct tl_diag *d);
+void tl_diag_free(struct tl_diag *d);
+
+/* Add one message; all strings are copied. `expected_fmt` and the strings may be NULL where the
+ * struct says so. Out of memory is remembered as an error count without a message. */
+void tl_diag_add(struct tl_diag *d, enum tl_diag_level level, const char *file, unsigned line,
+                 unsigned column, const char *key, const char *what, const char *expected);
+
+/* The message as one line of text without a newline, control characters made visible.
+ * Caller frees; NULL when out of memory. */
+char *tl_diag_text(const struct tl_diag_message *m);
+
+#endif

@@ -1,0 +1,45 @@
+/* Where the nitrogen, the oxygen and the alkalinity went: drawn up from the running totals that the
+ * integrator carries, so what is booked is what was integrated. */
+#ifndef TOWERLOOP_LEDGER_H
+#define TOWERLOOP_LEDGER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "towerloop/model.h"
+
+enum tl_ledger_side { TL_LEDGER_IN, TL_LEDGER_OUT, TL_LEDGER_STORED, TL_LEDGER_NOTE };
+
+struct tl_ledger_line {
+    enum tl_ledger_side side; /* NOTE: information, not part of the sum (e.g. oxidised in tower) */
+    const char *key;          /* for files: "feed", "source_water", … */
+    const char *text;         /* for people: "fed", "source water", … */
+    double amount;            /* gN, g O2 or eq over the whole run */
+};
+
+#define TL_LEDGER_LINES 32
+
+struct tl_ledger_account {
+    const char *name; /* "nitrogen", "oxygen", "alkalinity" */
+    const char *unit; /* "gN", "g", "eq" */
+    struct tl_ledger_line line[TL_LEDGER_LINES];
+    size_t lines;
+    double stored;       /* end minus start */
+    double throughput;   /* what the residual is relative to */
+    double residual_rel; /* worst of the account's parts (water, films, sludge) */
+    const char *worst_part;
+};
+
+struct tl_ledger {
+    struct tl_ledger_account nitrogen, oxygen, alkalinity;
+    double length_d;
+};
+
+#define TL_LEDGER_TOLERANCE 1e-6
+
+void tl_ledger_draw_up(const struct tl_model *m, const double *y_start, const double *y_end,
+                       double length_d, struct tl_ledger *out);
+/* TL_OK, or TL_E_LEDGER with the account and part at fault in `fault`. */
+int tl_ledger_check(const struct tl_ledger *l, char *fault, size_t size);
+
+#endif

@@ -1,0 +1,63 @@
+/* The limits a verdict judges by: model document, "Limits the verdict uses". Each can be overridden
+ * under `limits:` of a scenario. */
+#ifndef TOWERLOOP_LIMITS_H
+#define TOWERLOOP_LIMITS_H
+
+#include <stdbool.h>
+
+/* id, key under `limits:`, unit of the values */
+#define TL_LIMIT_LIST(X)                                                                           \
+    X(TL_LIMIT_NH3, "un-ionised ammonia", "mg/L as N")                                             \
+    X(TL_LIMIT_TAN_CHRONIC, "total ammonia, long term", "mg/L as N")                               \
+    X(TL_LIMIT_TAN_ACUTE, "total ammonia, short term", "mg/L as N")                                \
+    X(TL_LIMIT_NO2, "nitrite", "mg/L as N")                                                        \
+    X(TL_LIMIT_NO3, "nitrate", "mg/L as N")                                                        \
+    X(TL_LIMIT_O2, "oxygen", "mg/L")                                                               \
+    X(TL_LIMIT_PH_LOW, "pH, low side", "")                                                         \
+    X(TL_LIMIT_PH_HIGH, "pH, high side", "")                                                       \
+    X(TL_LIMIT_PH_SWING, "pH swing in a day", "")                                                  \
+    X(TL_LIMIT_ALK, "alkalinity", "mg/L as CaCO3")                                                 \
+    X(TL_LIMIT_CO2, "carbon dioxide", "mg/L")                                                      \
+    X(TL_LIMIT_CHLORINE, "chlorine", "mg/L")
+
+enum tl_limit_id {
+#define TL_LIMIT_ENUM(id, name, unit) id,
+    TL_LIMIT_LIST(TL_LIMIT_ENUM)
+#undef TL_LIMIT_ENUM
+        TL_NLIMIT
+};
+
+/* A caution and a danger value; NAN = there is none of that kind, or (TAN) the EPA 2013 criterion of
+ * the moment applies: chronic gives the caution, acute the danger. */
+struct tl_limit_pair {
+    double caution;
+    double danger;
+};
+
+/* Base units: gN/m3, g/m3, pH, eq/m3. In a scenario the keys are:
+ *   ammonia (un-ionised, NH3-N) · total ammonia · nitrite · nitrate · oxygen · pH · pH swing ·
+ *   alkalinity · carbon dioxide · chlorine · filter ready
+ * each {caution: …, danger: …}; pH {caution low, caution high, danger low, danger high};
+ * nitrite has besides {chloride ratio, danger with salt}; filter ready {ammonia, nitrite}. */
+struct tl_limits {
+    struct tl_limit_pair nh3;
+    double tan_caution; /* NAN: EPA 2013 chronic, mussels absent, 30-day mean */
+    double tan_danger;  /* NAN: EPA 2013 acute, salmonids absent, 1-hour mean */
+    struct tl_limit_pair no2;     /* danger counts while Cl : NO2-N is below no2_chloride_ratio */
+    double no2_chloride_ratio;    /* by mass */
+    double no2_danger_with_salt;  /* danger whatever the chloride */
+    struct tl_limit_pair no3;
+    struct tl_limit_pair o2;
+    struct tl_limit_pair ph_low;
+    struct tl_limit_pair ph_high;
+    struct tl_limit_pair ph_swing;
+    struct tl_limit_pair alk;
+    struct tl_limit_pair co2;
+    struct tl_limit_pair chlorine;
+    double ready_tan; /* thresholds of filter_ready_day, gN/m3 */
+    double ready_no2;
+};
+
+void tl_limits_default(struct tl_limits *l);
+
+#endif

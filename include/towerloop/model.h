@@ -1,0 +1,71 @@
+/* A model: a setup checked and compiled, constant from then on; shared by any number of runs.
+ *
+ * The state of a run is one vector y: water of tank and chamber, sludge, films, fish, the tower's
+ * nitrogen store, then running totals (extents of every process and flux) from which the ledger is
+ * drawn up. tl_layout says where everything is. */
+#ifndef TOWERLOOP_MODEL_H
+#define TOWERLOOP_MODEL_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "towerloop/component.h"
+#include "towerloop/setup.h"
+
+struct tl_model;
+
+/* Compile a setup (copied). The setup must be valid: the scenario reader sees to that; a setup made
+ * by hand that is not gives TL_E_INPUT. TL_E_MEMORY when memory runs out. Free with tl_model_free. */
+int tl_model_build(const struct tl_setup *setup, struct tl_model **out);
+void tl_model_free(struct tl_model *m);
+const struct tl_setup *tl_model_setup(const struct tl_model *m);
+
+/* What is fixed between two stops of the integrator. */
+struct tl_controls {
+    double flow_m3_d;   /* pump, 0 = off */
+    double to_tower;    /* share that crosses the tower */
+    double aerator_g_d;
+    double dry_since_d; /* when the trays lost their water; NAN while it runs */
+    bool dried_out;     /* the extra die-off has begun */
+    const struct tl_ration *ration;
+};
+
+/* Everything a row of output shows, in base units. */
+struct tl_snapshot {
+    double t_d;               /* days since day 0 */
+    double temperature_degC;
+    double pressure_atm;
+    double flow_m3_d;         /* pump */
+    double tower_flow_m3_d;
+    bool tower_on;            /* false: tower_out is not meaningful */
+    double tank[TL_NWATER];
+    double chamber[TL_NWATER];
+    double tower_out[TL_NWATER];
+    double tank_ph, chamber_ph, tower_out_ph;
+    double tank_wall[TL_NFILM];    /* gCOD/m2 of effective wall */
+    double chamber_wall[TL_NFILM];
+    int trays;
+    double (*tray)[TL_NFILM];      /* gCOD/m2 of wetted media, tray 1 first */
+    double *tray_voids_filled;     /* 0..1 */
+    double *tray_o2;               /* water leaving each tray, g/m3; NAN while the tower is off */
+    double *tray_tan;
+    double sludge_gCOD;
+    double fish_kg;
+    double feed_g_d;               /* the daily ration at this moment */
+};
+
+/* A workspace for evaluating one model from one thread. */
+struct tl_work;
+int tl_work_new(const struct tl_model *m, struct tl_work **out);
+void tl_work_free(struct tl_work *w);
+
+int tl_snapshot_alloc(const struct tl_model *m, struct tl_snapshot *s);
+void tl_snapshot_free(struct tl_snapshot *s);
+/* TL_OK or TL_E_SOLVER. */
+int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                      double t_d, const double *y, struct tl_snapshot *out);
+
+/* Temperature of the loop at an instant, degC. */
+double tl_model_temperature(const struct tl_model *m, double t_d);
+
+#endif

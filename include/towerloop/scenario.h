@@ -1,0 +1,59 @@
+/* A scenario: the YAML file a keeper writes, read into base units.
+ *
+ * Life cycle: tl_scenario_read() -> (edit through tl_scenario_options.set) -> setup -> model. */
+#ifndef TOWERLOOP_SCENARIO_H
+#define TOWERLOOP_SCENARIO_H
+
+#include <stddef.h>
+#include <stdio.h>
+
+#include "towerloop/diag.h"
+#include "towerloop/limits.h"
+#include "towerloop/setup.h"
+
+struct tl_date { /* proleptic Gregorian, local standard time */
+    int year;    /* 1900..2200 */
+    int month;   /* 1..12 */
+    int day;     /* 1..31 */
+    int second;  /* of the day, 0..86399 */
+};
+
+/* The date `t_d` days after 00:00 of `start`'s day, rounded to the second. */
+struct tl_date tl_date_at(const struct tl_date *start, double t_d);
+/* "2027-05-01T06:00:00" into `text` (at least 20 bytes). */
+void tl_date_iso(const struct tl_date *d, char *text, size_t size);
+
+struct tl_scenario {
+    char *path;       /* file as named by the user, or NULL */
+    char *title;      /* never NULL once read */
+    struct tl_date start;
+    double report_every_d;
+    char *temperature_file; /* as written in the scenario, or NULL */
+    struct tl_limits limits;
+    struct tl_setup setup;
+};
+
+struct tl_scenario_options {
+    const char *const *set; /* "KEY=VALUE" texts, dotted path: "tower.trays=12", "fish[0].count=3" */
+    size_t sets;
+};
+
+/* Read a scenario file. All faults found go to `diag` (must be initialised); returns TL_OK, TL_E_IO
+ * (the file cannot be read; a message says why), TL_E_INPUT or TL_E_MEMORY. On failure *out is empty
+ * and needs no free. `options` may be NULL. */
+int tl_scenario_read(const char *path, const struct tl_scenario_options *options,
+                     struct tl_scenario *out, struct tl_diag *diag);
+/* The same from memory; `name` stands for the file in messages; files it names are looked for
+ * relative to `folder` (NULL: they are refused). */
+int tl_scenario_read_text(const char *name, const char *text, size_t length, const char *folder,
+                          const struct tl_scenario_options *options, struct tl_scenario *out,
+                          struct tl_diag *diag);
+int tl_scenario_copy(struct tl_scenario *to, const struct tl_scenario *from);
+void tl_scenario_free(struct tl_scenario *s);
+
+/* Write the complete scenario, defaults filled in, base units, 17 digits: reading it back gives the
+ * same doubles bit for bit. The temperature file, if any, is named "inputs/<its base name>".
+ * TL_OK, TL_E_IO or TL_E_MEMORY. */
+int tl_scenario_write(const struct tl_scenario *s, FILE *f);
+
+#endif

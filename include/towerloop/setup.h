@@ -1,0 +1,148 @@
+/* The loop as the engine sees it: everything physical, in base units (m, m3, d, g, degC; fractions
+ * as 0..1). A scenario (scenario.h) is read into one; tl_model_build() turns one into a model.
+ *
+ * Times are days since 00:00 of the start date ("day 0"), so that "day 20 14:00" is 20 + 14/24. */
+#ifndef TOWERLOOP_SETUP_H
+#define TOWERLOOP_SETUP_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "towerloop/component.h"
+#include "towerloop/params.h"
+
+#define TL_NAME_SIZE 128 /* names of fish groups and media; longer ones are refused by the reader */
+
+struct tl_table { /* y over x, linear between, held constant beyond the ends; x strictly rising */
+    double *x;
+    double *y;
+    size_t n;
+};
+double tl_table_at(const struct tl_table *t, double x);
+void tl_table_free(struct tl_table *t);
+
+enum tl_temperature_kind { TL_TEMPERATURE_CONSTANT, TL_TEMPERATURE_SINES, TL_TEMPERATURE_READINGS };
+struct tl_temperature {
+    enum tl_temperature_kind kind;
+    double mean_degC;            /* the constant value, too */
+    double seasonal_swing_degC;  /* half of peak to peak */
+    double warmest_noon_d;       /* noon of the warmest day, days since day 0 (any year's) */
+    double daily_swing_degC;     /* half of peak to peak; warmest at 16:00 */
+    struct tl_table readings;    /* x: days since day 0, y: degC */
+};
+
+struct tl_basin { /* tank or settling chamber */
+    double volume_m3;
+    double surface_m2;
+    double walls_m2; /* wetted */
+};
+
+enum tl_biofilm { TL_BIOFILM_NEW, TL_BIOFILM_SEEDED, TL_BIOFILM_MATURE };
+struct tl_tower {
+    int trays;               /* >= 1 */
+    double media_depth_m;    /* of one tray */
+    double plan_area_m2;
+    char media[TL_NAME_SIZE]; /* name of the row in the media table */
+    double specific_surface_m2_m3;
+    double media_size_m;
+    double void_fraction;
+    double critical_surface_tension_n_m;
+    enum tl_biofilm biofilm;
+    double seeded_share;     /* of mature, for TL_BIOFILM_SEEDED */
+    bool submerged;          /* media under water: no air, all of it wetted */
+    double stays_moist_d;    /* after the water stops, before the extra die-off */
+    double die_off_1_d;      /* extra die-off once dry */
+};
+
+struct tl_source { /* source water; alkalinity and pH are given, inorganic carbon follows */
+    double water[TL_NWATER]; /* TL_TIC unused; TL_O2 used when o2_given */
+    double ph;
+    bool o2_given;           /* otherwise saturated at the loop's temperature */
+    bool chloramine;         /* the residual chlorine is chloramine */
+};
+
+struct tl_fish { /* one group at the start or added */
+    char name[TL_NAME_SIZE];
+    double count;
+    double mean_mass_g;
+};
+
+enum tl_ration_kind { TL_RATION_PER_BIOMASS, TL_RATION_MASS, TL_RATION_TABLE };
+struct tl_ration {
+    enum tl_ration_kind kind;
+    double value;          /* 1/d of biomass, or g/d shared over the groups by biomass */
+    struct tl_table table; /* 1/d over degC */
+};
+
+struct tl_feeding {
+    struct tl_ration ration;
+    double protein;    /* fraction of feed */
+    double uneaten;    /* fraction of each meal */
+    int *meal_s;       /* seconds after midnight, rising, distinct */
+    size_t meals;      /* >= 1 unless the ration is 0 */
+    bool grows;        /* false: growth none */
+    double feed_conversion; /* feed per gain, with growth */
+};
+
+enum tl_event_kind {
+    TL_EVENT_PUMP_FLOW,   /* value m3/d; 0 = off; TL_EVENT_PUMP_ON below restores */
+    TL_EVENT_PUMP_ON,     /* the scenario's flow again */
+    TL_EVENT_TO_TOWER,    /* value: fraction of the flow */
+    TL_EVENT_AERATOR,     /* value g/d; 0 = off */
+    TL_EVENT_AERATOR_ON,  /* the scenario's transfer again */
+    TL_EVENT_ADD_FISH,    /* fish */
+    TL_EVENT_REMOVE_FISH, /* fish.name, fish.count */
+    TL_EVENT_RATION,      /* ration */
+    TL_EVENT_WATER_CHANGE, /* value: fraction of the tank */
+    TL_EVENT_DOSE,        /* dose, value g */
+    TL_EVENT_CLEAN_CHAMBER,
+    TL_EVENT_CLEAN_TRAY,  /* tray: 1..n */
+    TL_EVENT_CLEAN_TRAYS,
+    TL_NEVENT
+};
+
+enum tl_dose { TL_DOSE_BAKING_SODA, TL_DOSE_SALT, TL_DOSE_AMMONIUM_CHLORIDE, TL_NDOSE };
+
+struct tl_event {
+    double at_d;           /* days since day 0 */
+    double for_d;          /* > 0: the former value comes back; 0: stays */
+    enum tl_event_kind kind;
+    double value;
+    int tray;
+    enum tl_dose dose;
+    struct tl_fish fish;
+    struct tl_ration ration;
+    unsigned line; /* of the scenario file, for messages; 0 = none */
+};
+
+struct tl_setup {
+    double start_d;    /* start of the run, days since day 0 (0 <= start_d < 1) */
+    double length_d;
+    double elevation_m;
+    struct tl_temperature temperature;
+    struct tl_basin tank;
+    struct tl_basin chamber;
+    double pump_flow_m3_d;
+    double to_tower;   /* fraction of the flow that crosses the tower */
+    struct tl_tower tower;
+    double aerator_g_d; /* SOTR */
+    struct tl_source source;
+    struct tl_source starting; /* what tank and chamber hold at the start; complete */
+    double trickle_1_d; /* source water flowing in, share of the tank's volume a day */
+    double change_every_d; /* 0 = never; first change one interval after the start */
+    double change_amount;  /* fraction of the tank */
+    struct tl_fish *fish;
+    size_t fish_groups;
+    struct tl_feeding feeding;
+    struct tl_params params;
+    struct tl_event *event; /* in file order */
+    size_t events;
+};
+
+/* A loop without fish or events, every field at its documented default. */
+void tl_setup_default(struct tl_setup *s);
+/* Deep copy; TL_OK or TL_E_MEMORY (then *to is empty and may be freed). */
+int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from);
+void tl_setup_free(struct tl_setup *s);
+
+#endif

@@ -1,0 +1,70 @@
+/* Physical dimensions, and numbers as people write them: "1200 gal/h", "3 in", "75 degF".
+ *
+ * Inside the library everything is in the base unit of its dimension; conversion happens here and
+ * nowhere else. */
+#ifndef TOWERLOOP_UNITS_H
+#define TOWERLOOP_UNITS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* id, base unit (what a value without conversion means, and how it is written back), name */
+#define TL_DIM_LIST(X)                                                                             \
+    X(TL_DIM_NUMBER, "", "a plain number")                                                         \
+    X(TL_DIM_FRACTION, "fraction", "a share")                                                      \
+    X(TL_DIM_TIME, "d", "a time")                                                                  \
+    X(TL_DIM_RATE, "1/d", "a rate")                                                                \
+    X(TL_DIM_LENGTH, "m", "a length")                                                              \
+    X(TL_DIM_AREA, "m2", "an area")                                                                \
+    X(TL_DIM_VOLUME, "m3", "a volume")                                                             \
+    X(TL_DIM_FLOW, "m3/d", "a flow of water")                                                      \
+    X(TL_DIM_TEMPERATURE, "degC", "a temperature")                                                 \
+    X(TL_DIM_TEMPERATURE_SPAN, "degC", "a temperature difference")                                 \
+    X(TL_DIM_MASS, "g", "a mass")                                                                  \
+    X(TL_DIM_MASS_FLOW, "g/d", "a mass per time")                                                  \
+    X(TL_DIM_CONC, "g/m3", "a concentration")                                                      \
+    X(TL_DIM_CONC_N, "mg/L as N", "a concentration of nitrogen")                                   \
+    X(TL_DIM_CONC_COD, "gCOD/m3", "a concentration of organic matter")                             \
+    X(TL_DIM_ALKALINITY, "meq/L", "an alkalinity")                                                 \
+    X(TL_DIM_SPECIFIC_SURFACE, "m2/m3", "a specific surface")                                      \
+    X(TL_DIM_VELOCITY, "m/d", "a velocity")                                                        \
+    X(TL_DIM_SURFACE_TENSION, "N/m", "a surface tension")                                          \
+    X(TL_DIM_PER_LENGTH, "1/m", "a number per length")                                             \
+    X(TL_DIM_FILM, "gCOD/m2", "a film density")                                                    \
+    X(TL_DIM_YIELD_N, "gCOD/gN", "a yield on nitrogen")                                            \
+    X(TL_DIM_YIELD_COD, "gCOD/gCOD", "a yield on organic matter")                                  \
+    X(TL_DIM_N_CONTENT, "gN/gCOD", "a nitrogen content")                                           \
+    X(TL_DIM_KILL, "m3/g/d", "a rate per concentration")                                           \
+    X(TL_DIM_SLOUGH, "1/d per m/h", "a rate per hydraulic load")                                   \
+    X(TL_DIM_PER_MASS, "g/g", "a mass per mass")                                                   \
+    X(TL_DIM_COD_PER_MASS, "gCOD/g", "organic matter per mass of feed")                            \
+    X(TL_DIM_N_PER_FISH, "gN/kg", "nitrogen per mass of fish")                                     \
+    X(TL_DIM_FISH_RATE, "g/kg/d", "a mass per mass of fish and day")                               \
+    X(TL_DIM_AIR_SHARE, "ppm of air", "a share of the air by volume")
+
+enum tl_dim {
+#define TL_DIM_ENUM(id, base, name) id,
+    TL_DIM_LIST(TL_DIM_ENUM)
+#undef TL_DIM_ENUM
+        TL_NDIM
+};
+
+const char *tl_dim_base_unit(enum tl_dim dim);
+const char *tl_dim_name(enum tl_dim dim);
+
+/* "3 in" with TL_DIM_LENGTH -> 0.0762. Decimal points only, whatever the locale. Returns TL_OK and
+ * sets *base_value (always finite); or TL_E_INPUT with what is wrong and what was expected in the
+ * two buffers (each of `size` bytes, never overrun). */
+int tl_parse_quantity(const char *text, enum tl_dim dim, double *base_value, char *what,
+                      char *expected, size_t size);
+
+/* The units a dimension is written in, joined by ", " for messages and help. Static storage. */
+const char *tl_dim_units(enum tl_dim dim);
+
+/* The unit a reader of the metric or US system expects for a dimension, and the value in it.
+ * e.g. TL_DIM_VOLUME -> "m3" / "gal", TL_DIM_TEMPERATURE -> "degC" / "degF". Chemistry stays mg/L. */
+enum tl_unit_system { TL_METRIC, TL_US };
+const char *tl_display_unit(enum tl_dim dim, enum tl_unit_system system);
+double tl_display_value(enum tl_dim dim, enum tl_unit_system system, double base_value);
+
+#endif
