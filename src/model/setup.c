@@ -1,0 +1,149 @@
+/* The description of a loop: defaults, deep copy, release. */
+#include "towerloop/setup.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "towerloop/status.h"
+
+void tl_params_default(struct tl_params *p)
+{
+    *p = (struct tl_params){
+#define TL_PARAM_DEFAULT(field, dflt, dim, lo, hi, status, help) .field = (dflt),
+        TL_PARAM_LIST(TL_PARAM_DEFAULT)
+#undef TL_PARAM_DEFAULT
+    };
+}
+
+void tl_setup_default(struct tl_setup *s)
+{
+    *s = (struct tl_setup){
+        .length_d = 60,
+        .temperature = {.kind = TL_TEMPERATURE_CONSTANT, .mean_degC = 20},
+        .to_tower = 1,
+        .tower = {.media = "lava rock",
+                  .specific_surface_m2_m3 = 200,
+                  .media_size_m = 0.03,
+                  .void_fraction = 0.45,
+                  .critical_surface_tension_n_m = 0.061,
+                  .biofilm = TL_BIOFILM_MATURE,
+                  .stays_moist_d = 0.5,
+                  .die_off_1_d = 0.05 * 24},
+        .feeding = {.protein = 0.38, .feed_conversion = 1.8},
+    };
+    tl_params_default(&s->params);
+}
+
+double tl_table_at(const struct tl_table *t, double x)
+{
+    if (t->n == 0)
+        return 0;
+    if (x <= t->x[0])
+        return t->y[0];
+    if (x >= t->x[t->n - 1])
+        return t->y[t->n - 1];
+
+    size_t lo = 0;
+    size_t hi = t->n - 1;
+    while (hi - lo > 1) {
+        size_t mid = lo + (hi - lo) / 2;
+        if (t->x[mid] <= x)
+            lo = mid;
+        else
+            hi = mid;
+    }
+    double w = (x - t->x[lo]) / (t->x[hi] - t->x[lo]);
+    return t->y[lo] + w * (t->y[hi] - t->y[lo]);
+}
+
+void tl_table_free(struct tl_table *t)
+{
+    free(t->x);
+    free(t->y);
+    *t = (struct tl_table){0};
+}
+
+/* A copy of `n` elements, or NULL; no elements give NULL too and are no failure. */
+static int copy_array(void **to, const void *from, size_t n, size_t size)
+{
+    *to = NULL;
+    if (n == 0 || !from)
+        return TL_OK;
+    *to = malloc(n * size);
+    if (!*to)
+        return TL_E_MEMORY;
+    memcpy(*to, from, n * size);
+    return TL_OK;
+}
+
+static int table_copy(struct tl_table *to, const struct tl_table *from)
+{
+    void *x = NULL;
+    void *y = NULL;
+    int status = copy_array(&x, from->x, from->n, sizeof *from->x);
+    if (!status)
+        status = copy_array(&y, from->y, from->n, sizeof *from->y);
+    *to = (struct tl_table){.x = x, .y = y, .n = status ? 0 : from->n};
+    return status;
+}
+
+int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from)
+{
+    void *meals = NULL;
+    void *fish = NULL;
+    void *events = NULL;
+
+    /* plain fields first; every pointer is then replaced by a copy or by NULL */
+    *to = *from;
+    to->temperature.readings = (struct tl_table){0};
+    to->feeding.ration.table = (struct tl_table){0};
+    to->feeding.meal_s = NULL;
+    to->feeding.meals = 0;
+    to->fish = NULL;
+    to->fish_groups = 0;
+    to->event = NULL;
+    to->events = 0;
+
+    int status = table_copy(&to->temperature.readings, &from->temperature.readings);
+    if (!status)
+        status = table_copy(&to->feeding.ration.table, &from->feeding.ration.table);
+    if (!status)
+        status = copy_array(&meals, from->feeding.meal_s, from->feeding.meals, sizeof(int));
+    if (!status)
+        status = copy_array(&fish, from->fish, from->fish_groups, sizeof *from->fish);
+    if (!status)
+        status = copy_array(&events, from->event, from->events, sizeof *from->event);
+
+    to->feeding.meal_s = meals;
+    to->fish = fish;
+    to->event = events;
+    if (!status) {
+        to->feeding.meals = from->feeding.meals;
+        to->fish_groups = from->fish_groups;
+        to->events = from->events;
+        for (size_t i = 0; i < to->events; i++)
+            to->event[i].ration.table = (struct tl_table){0};
+        for (size_t i = 0; i < to->events && !status; i++)
+            status = table_copy(&to->event[i].ration.table, &from->event[i].ration.table);
+    }
+    if (status)
+        tl_setup_free(to);
+    return status;
+}
+
+void tl_setup_free(struct tl_setup *s)
+{
+    tl_table_free(&s->temperature.readings);
+    tl_table_free(&s->feeding.ration.table);
+    for (size_t i = 0; i < s->events; i++)
+        tl_table_free(&s->event[i].ration.table);
+    free(s->feeding.meal_s);
+    free(s->fish);
+    free(s->event);
+    s->feeding.meal_s = NULL;
+    s->feeding.meals = 0;
+    s->fish = NULL;
+    s->fish_groups = 0;
+    s->event = NULL;
+    s->events = 0;
+}
