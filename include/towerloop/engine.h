@@ -13,6 +13,8 @@
  * instant of an event the state after it is shown. A non-zero return ends the run with that code. */
 struct tl_observer {
     double period_d; /* > 0 */
+    size_t need;     /* leading components of y it looks at (TL_NWATER: the tank); 0 = all of the
+                        state proper. The running totals are never interpolated. */
     int (*see)(void *arg, double t_d, const struct tl_controls *controls, const double *y);
     void *arg;
 };

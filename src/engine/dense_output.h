@@ -1,0 +1,13 @@
+/* Values inside a step. */
+#ifndef TOWERLOOP_ENGINE_DENSE_OUTPUT_H
+#define TOWERLOOP_ENGINE_DENSE_OUTPUT_H
+
+#include <stddef.h>
+
+/* Cubic Hermite interpolation of n components between (t0, y0, f0) and (t1, y1, f1), the state and
+ * its derivative at both ends of a step: third order, continuous with its first derivative. `t` is
+ * clipped to the step; t0 = t1 gives y0. */
+void tl_hermite(double t0, double t1, const double *y0, const double *f0, const double *y1,
+                const double *f1, double t, size_t n, double *y);
+
+#endif

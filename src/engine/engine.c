@@ -1,0 +1,408 @@
+/* The run: stops, steps, observers, and the end of it when something goes wrong.
+ *
+ * Integrates with GSL's adaptive steppers from one stop to the next. A stop changes the state, so the
+ * evolution is reset there (a stale derivative would spoil the first step after it). Observers are
+ * served from inside the accepted steps and never influence them. */
+#include "towerloop/engine.h"
+
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_odeiv2.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "dense_output.h"
+#include "loop.h"
+#include "towerloop/status.h"
+
+#define DEFAULT_RTOL 1e-5
+#define FIRST_STEP_D 1e-5  /* after the start and after flows changed */
+#define LARGEST_STEP_D 0.1 /* keeps interpolation and table-driven temperatures honest */
+#define SAME_INSTANT_D 1e-9
+#define SHORT_STEP_D 1e-9 /* steps this short, again and again, are a stall */
+#define MAX_SHORT_STEPS 10000
+
+struct watcher {
+    struct tl_observer o;
+    unsigned long shown; /* instants shown so far */
+    bool end_shown;
+};
+
+struct tl_engine {
+    const struct tl_model *model;
+    const struct tl_layout *at;
+    struct tl_work *work;
+    struct tl_controls controls;
+    struct tl_saved *saved;
+    const struct tl_stop *stop;
+    size_t stops;
+    size_t next_stop;
+    double t_d, start_d, end_d, h_d;
+    double *y;       /* current */
+    double *y_start; /* at the start of the run, before any stop */
+    double *y0;      /* at the start of the last step */
+    double *seen;    /* interpolated, for observers */
+    struct watcher *watcher;
+    size_t watchers;
+    const volatile int *interrupted;
+    void (*progress)(void *arg, double done);
+    void *progress_arg;
+    double progress_d;
+    double fish_lost_d;
+    bool begun; /* the stops at the very start have been carried out */
+    size_t bad_component;
+    gsl_odeiv2_system system;
+    gsl_odeiv2_step *step;
+    gsl_odeiv2_control *control;
+    gsl_odeiv2_evolve *evolve;
+    struct tl_engine_stats stats;
+    char fault[TL_FAULT_SIZE];
+};
+
+/* --- right-hand side for GSL --------------------------------------------------------------- */
+
+/* GSL_SUCCESS, or GSL_FAILURE which asks for a smaller step. */
+static int rhs(double t, const double y[], double dydt[], void *params)
+{
+    struct tl_engine *e = params;
+
+    e->stats.evaluations++;
+    if (tl_loop_rhs(e->model, e->work, &e->controls, t, y, dydt))
+        return GSL_FAILURE;
+    double sum = 0;
+    for (size_t i = 0; i < e->at->core; i++)
+        sum += dydt[i];
+    if (isfinite(sum))
+        return GSL_SUCCESS;
+    for (size_t i = 0; i < e->at->core; i++)
+        if (!isfinite(dydt[i]) || !isfinite(y[i])) {
+            e->bad_component = i;
+            break;
+        }
+    return GSL_FAILURE;
+}
+
+/* --- construction --------------------------------------------------------------------------- */
+
+int tl_engine_new(const struct tl_model *m, const struct tl_engine_options *options,
+                  struct tl_engine **out)
+{
+    const struct tl_setup *s = tl_model_setup(m);
+    const double rtol = options && options->rtol > 0 ? options->rtol : DEFAULT_RTOL;
+    const size_t observers = options ? options->observers : 0;
+    int status = TL_E_MEMORY;
+    double *scale = NULL;
+    struct tl_engine *e = calloc(1, sizeof *e);
+
+    if (!e)
+        return TL_E_MEMORY;
+    e->model = m;
+    e->at = tl_model_layout(m);
+    const size_t n = e->at->size;
+    e->stop = tl_model_stops(m, &e->stops);
+    e->start_d = s->start_d;
+    e->end_d = s->start_d + s->length_d;
+    e->t_d = e->start_d;
+    e->h_d = FIRST_STEP_D;
+    e->fish_lost_d = NAN;
+    e->progress_d = e->start_d;
+    if (options) {
+        e->interrupted = options->interrupted;
+        e->progress = options->progress;
+        e->progress_arg = options->progress_arg;
+    }
+
+    e->y = calloc(4 * n, sizeof *e->y);
+    e->saved = calloc(s->events + 1, sizeof *e->saved);
+    e->watcher = calloc(observers + 1, sizeof *e->watcher);
+    scale = calloc(n, sizeof *scale);
+    if (!e->y || !e->saved || !e->watcher || !scale)
+        goto done;
+    e->y_start = e->y + n;
+    e->y0 = e->y + 2 * n;
+    e->seen = e->y + 3 * n;
+    e->watchers = observers;
+    for (size_t i = 0; i < observers; i++)
+        e->watcher[i].o = options->observer[i];
+
+    status = tl_work_new(m, &e->work);
+    if (status)
+        goto done;
+    status = tl_model_start(m, &e->controls, e->y);
+    if (status)
+        goto done;
+    memcpy(e->y_start, e->y, n * sizeof *e->y);
+
+    status = TL_E_MEMORY;
+    tl_model_scales(m, scale);
+    e->system = (gsl_odeiv2_system){rhs, NULL, n, e};
+    e->step = gsl_odeiv2_step_alloc(gsl_odeiv2_step_rkf45, n);
+    e->control = gsl_odeiv2_control_scaled_new(rtol, rtol, 1, 0, scale, n);
+    e->evolve = gsl_odeiv2_evolve_alloc(n);
+    if (e->step && e->control && e->evolve)
+        status = TL_OK;
+done:
+    free(scale);
+    if (status)
+        tl_engine_free(e);
+    else
+        *out = e;
+    return status;
+}
+
+void tl_engine_free(struct tl_engine *e)
+{
+    if (!e)
+        return;
+    if (e->evolve)
+        gsl_odeiv2_evolve_free(e->evolve);
+    if (e->control)
+        gsl_odeiv2_control_free(e->control);
+    if (e->step)
+        gsl_odeiv2_step_free(e->step);
+    tl_work_free(e->work);
+    free(e->watcher);
+    free(e->saved);
+    free(e->y);
+    free(e);
+}
+
+/* --- faults --------------------------------------------------------------------------------- */
+
+static int fail_at(struct tl_engine *e, const char *what, size_t component)
+{
+    char name[128];
+
+    tl_model_component_name(e->model, component, name, sizeof name);
+    (void)snprintf(e->fault, sizeof e->fault, "%s at day %.4f: %s", what, e->t_d, name);
+    return TL_E_SOLVER;
+}
+
+/* The component whose error estimate is largest against its tolerance. */
+static size_t worst_component(const struct tl_engine *e)
+{
+    size_t worst = 0;
+    double most = -1;
+
+    for (size_t i = 0; i < e->at->core; i++) {
+        double level = 0;
+        if (gsl_odeiv2_control_errlevel(e->control, e->y[i], e->evolve->dydt_out[i], e->h_d, i,
+                                        &level))
+            continue;
+        double ratio = fabs(e->evolve->yerr[i]) / level;
+        if (!(ratio <= most)) { /* a NaN is the worst of all */
+            most = ratio;
+            worst = i;
+        }
+    }
+    return worst;
+}
+
+/* --- observers ------------------------------------------------------------------------------ */
+
+/* Serve the instants in [t0, t1), t1 itself belongs to the next step: a stop may come first. */
+static int show(struct tl_engine *e, double t0, double t1, const double *f0, const double *f1)
+{
+    for (size_t i = 0; i < e->watchers; i++) {
+        struct watcher *w = &e->watcher[i];
+        const size_t need = w->o.need ? w->o.need : e->at->core;
+
+        for (;;) {
+            const double t = e->start_d + (double)w->shown * w->o.period_d;
+            if (t >= t1 - SAME_INSTANT_D)
+                break;
+            tl_hermite(t0, t1, e->y0, f0, e->y, f1, t, need, e->seen);
+            w->shown++;
+            int status = w->o.see(w->o.arg, t, &e->controls, e->seen);
+            if (status)
+                return status;
+        }
+    }
+    return TL_OK;
+}
+
+static int show_end(struct tl_engine *e)
+{
+    for (size_t i = 0; i < e->watchers; i++) {
+        struct watcher *w = &e->watcher[i];
+        if (w->end_shown)
+            continue;
+        w->end_shown = true;
+        int status = w->o.see(w->o.arg, e->t_d, &e->controls, e->y);
+        if (status)
+            return status;
+    }
+    return TL_OK;
+}
+
+/* Fish are lost once the tank's oxygen falls below the critical: find the instant in the step. */
+static void watch_oxygen(struct tl_engine *e, double t0, double t1)
+{
+    const size_t o2 = e->at->tank + TL_O2;
+    const double critical = tl_model_setup(e->model)->params.o2_critical;
+
+    if (!isnan(e->fish_lost_d) || e->y[o2] >= critical || !(tl_model_biomass(e->model, e->y) > 0))
+        return;
+    double lo = t0;
+    double hi = t1;
+    if (e->y0[o2] < critical)
+        hi = t0;
+    while (hi - lo > 1.0 / 86400) {
+        const double mid = 0.5 * (lo + hi);
+        double value = 0;
+        tl_hermite(t0, t1, &e->y0[o2], &e->evolve->dydt_in[o2], &e->y[o2], &e->evolve->dydt_out[o2],
+                   mid, 1, &value);
+        if (value < critical)
+            hi = mid;
+        else
+            lo = mid;
+    }
+    e->fish_lost_d = hi;
+}
+
+/* --- stepping ------------------------------------------------------------------------------- */
+
+static int step_to(struct tl_engine *e, double t_d)
+{
+    unsigned long short_steps = 0;
+
+    while (e->t_d < t_d) {
+        const double t0 = e->t_d;
+        memcpy(e->y0, e->y, e->at->size * sizeof *e->y);
+        if (e->h_d > LARGEST_STEP_D)
+            e->h_d = LARGEST_STEP_D;
+
+        tl_work_clear_fault(e->work);
+        e->bad_component = e->at->size;
+        int gsl = gsl_odeiv2_evolve_apply(e->evolve, e->control, e->step, &e->system, &e->t_d, t_d,
+                                          &e->h_d, e->y);
+        e->stats.steps++;
+        if (gsl != GSL_SUCCESS || !isfinite(e->h_d)) {
+            if (e->bad_component < e->at->size)
+                return fail_at(e, "not a number", e->bad_component);
+            if (tl_work_fault_tray(e->work) > 0) {
+                (void)snprintf(e->fault, sizeof e->fault,
+                               "the water in tray %d could not be balanced at day %.4f",
+                               tl_work_fault_tray(e->work), e->t_d);
+                return TL_E_SOLVER;
+            }
+            return fail_at(e, "the solver cannot go on", worst_component(e));
+        }
+        for (size_t i = 0; i < e->at->core; i++)
+            if (!isfinite(e->y[i]))
+                return fail_at(e, "not a number", i);
+
+        short_steps = e->t_d < t_d && e->t_d - t0 < SHORT_STEP_D ? short_steps + 1 : 0;
+        if (short_steps > MAX_SHORT_STEPS)
+            return fail_at(e, "the solver has stalled", worst_component(e));
+
+        watch_oxygen(e, t0, e->t_d);
+        int status = show(e, t0, e->t_d, e->evolve->dydt_in, e->evolve->dydt_out);
+        if (status)
+            return status;
+        if (e->interrupted && *e->interrupted)
+            return TL_E_INTERRUPTED;
+        if (e->progress && e->t_d - e->progress_d >= 1) {
+            e->progress_d = e->t_d;
+            e->progress(e->progress_arg, (e->t_d - e->start_d) / (e->end_d - e->start_d));
+        }
+    }
+    return TL_OK;
+}
+
+/* When media that stand without water begin to die off; never while water runs. */
+static double dry_out_d(const struct tl_engine *e)
+{
+    if (isnan(e->controls.dry_since_d) || e->controls.dried_out)
+        return INFINITY;
+    return e->controls.dry_since_d + tl_model_setup(e->model)->tower.stays_moist_d;
+}
+
+/* Carry out everything that is due now. */
+static void carry_out_stops(struct tl_engine *e)
+{
+    bool any = false;
+    bool flows = !e->begun;
+
+    e->begun = true;
+    while (e->next_stop < e->stops && e->stop[e->next_stop].t_d <= e->t_d + SAME_INSTANT_D) {
+        flows |= tl_stop_apply(e->model, e->work, &e->stop[e->next_stop], e->saved, &e->controls,
+                               e->y);
+        e->next_stop++;
+        e->stats.stops++;
+        any = true;
+    }
+    if (dry_out_d(e) <= e->t_d + SAME_INSTANT_D) {
+        e->controls.dried_out = true;
+        any = true;
+    }
+    if (any) {
+        (void)gsl_odeiv2_step_reset(e->step);
+        e->stats.rejected += e->evolve->failed_steps;
+        (void)gsl_odeiv2_evolve_reset(e->evolve);
+    }
+    if (flows)
+        e->h_d = FIRST_STEP_D;
+}
+
+int tl_engine_advance(struct tl_engine *e, double t_d)
+{
+    if (t_d > e->end_d)
+        t_d = e->end_d;
+    if (!e->begun)
+        carry_out_stops(e);
+    while (e->t_d < t_d) {
+        double until = t_d;
+        if (e->next_stop < e->stops)
+            until = fmin(until, e->stop[e->next_stop].t_d);
+        until = fmin(until, dry_out_d(e));
+        int status = step_to(e, until);
+        if (status)
+            return status;
+        carry_out_stops(e);
+    }
+    return e->t_d >= e->end_d ? show_end(e) : TL_OK;
+}
+
+/* --- reading -------------------------------------------------------------------------------- */
+
+double tl_engine_time(const struct tl_engine *e)
+{
+    return e->t_d;
+}
+
+double tl_engine_end(const struct tl_engine *e)
+{
+    return e->end_d;
+}
+
+const double *tl_engine_state(const struct tl_engine *e)
+{
+    return e->y;
+}
+
+const double *tl_engine_start_state(const struct tl_engine *e)
+{
+    return e->y_start;
+}
+
+const struct tl_controls *tl_engine_controls(const struct tl_engine *e)
+{
+    return &e->controls;
+}
+
+const struct tl_engine_stats *tl_engine_stats(const struct tl_engine *e)
+{
+    return &e->stats;
+}
+
+const char *tl_engine_fault(const struct tl_engine *e)
+{
+    return e->fault;
+}
+
+double tl_engine_fish_lost_d(const struct tl_engine *e)
+{
+    return e->fish_lost_d;
+}

@@ -1,0 +1,383 @@
+/* Compiling a setup into a model: geometry, layout of the state, schedule; the state at the start. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "model_private.h"
+#include "schedule.h"
+#include "towerloop/status.h"
+
+/* Cells no deeper than this; the small allowance keeps 0.3 m at three cells. */
+#define CELL_DEPTH_M 0.1
+
+static void lay_out(struct tl_layout *at, size_t cells, size_t groups)
+{
+    size_t n = 0;
+#define PLACE(field, count)                                                                        \
+    at->field = n;                                                                                 \
+    n += (count)
+    PLACE(tank, TL_NWATER);
+    PLACE(chamber, TL_NWATER);
+    PLACE(sludge, 2);
+    PLACE(tank_wall, TL_NFILM);
+    PLACE(chamber_wall, TL_NFILM);
+    PLACE(cell, cells * TL_NFILM);
+    PLACE(fish, groups * TL_FISH_SLOTS);
+    PLACE(store, 1);
+    at->core = n;
+    PLACE(extent_tank, TL_NWATER_PROCESS);
+    PLACE(extent_chamber, TL_NCHAMBER_PROCESS);
+    PLACE(extent_tower, TL_NTOWER_EXTENT);
+    PLACE(extent_idle, 3);
+    PLACE(gas_o2, TL_GAS_PATHS);
+    PLACE(gas_tic, TL_GAS_PATHS);
+    PLACE(source_in, TL_NWATER);
+    PLACE(water_out, TL_NWATER);
+    PLACE(dosed, TL_NWATER);
+    PLACE(chlorine_lost, 1);
+    PLACE(fish_total, TL_FISH_TOTALS);
+    PLACE(film_out, TL_NFILM);
+    PLACE(sludge_out, 2);
+    PLACE(store_out, 1);
+#undef PLACE
+    at->size = n;
+}
+
+/* Names of all groups, those of the start first; a group added under a known name joins it. */
+static int collect_groups(struct tl_model *m)
+{
+    const struct tl_setup *s = &m->setup;
+
+    m->group = calloc(s->fish_groups + s->events + 1, sizeof *m->group);
+    if (!m->group)
+        return TL_E_MEMORY;
+    for (size_t i = 0; i < s->fish_groups + s->events; i++) {
+        const struct tl_fish *f;
+        if (i < s->fish_groups)
+            f = &s->fish[i];
+        else if (s->event[i - s->fish_groups].kind == TL_EVENT_ADD_FISH)
+            f = &s->event[i - s->fish_groups].fish;
+        else
+            continue;
+        if (tl_group_index(m, f->name) == m->groups)
+            memcpy(m->group[m->groups++], f->name, TL_NAME_SIZE);
+    }
+    return TL_OK;
+}
+
+size_t tl_group_index(const struct tl_model *m, const char *name)
+{
+    size_t i = 0;
+    while (i < m->groups && strncmp(m->group[i], name, TL_NAME_SIZE) != 0)
+        i++;
+    return i;
+}
+
+static bool valid_basin(const struct tl_basin *b)
+{
+    return b->volume_m3 > 0 && isfinite(b->volume_m3) && b->surface_m2 >= 0 &&
+           isfinite(b->surface_m2) && b->walls_m2 >= 0 && isfinite(b->walls_m2);
+}
+
+static bool valid(const struct tl_setup *s)
+{
+    const struct tl_tower *t = &s->tower;
+
+    return valid_basin(&s->tank) && valid_basin(&s->chamber) && t->trays >= 1 &&
+           t->media_depth_m > 0 && isfinite(t->media_depth_m) && t->plan_area_m2 > 0 &&
+           isfinite(t->plan_area_m2) && t->specific_surface_m2_m3 > 0 && t->media_size_m > 0 &&
+           t->void_fraction > 0 && s->pump_flow_m3_d >= 0 && isfinite(s->pump_flow_m3_d) &&
+           s->to_tower >= 0 && s->to_tower <= 1 && s->length_d > 0 && isfinite(s->length_d) &&
+           s->start_d >= 0 && s->start_d < 1;
+}
+
+int tl_model_build(const struct tl_setup *setup, struct tl_model **out)
+{
+    int status = TL_E_MEMORY;
+    struct tl_model *m = calloc(1, sizeof *m);
+
+    if (!m)
+        return TL_E_MEMORY;
+    if (!valid(setup)) {
+        status = TL_E_INPUT;
+        goto done;
+    }
+    status = tl_setup_copy(&m->setup, setup);
+    if (status)
+        goto done;
+    status = collect_groups(m);
+    if (status)
+        goto done;
+
+    const struct tl_setup *s = &m->setup;
+    const struct tl_tower *t = &s->tower;
+    tl_film_model_make(&s->params, &m->film);
+    m->pressure_atm = tl_pressure_atm(s->elevation_m);
+    m->tank_wall_m2 = s->params.wall_share * s->tank.walls_m2;
+    m->chamber_wall_m2 = s->params.wall_share * s->chamber.walls_m2;
+    m->cells_per_tray = (int)ceil(t->media_depth_m / CELL_DEPTH_M - 1e-9);
+    if (m->cells_per_tray < 1)
+        m->cells_per_tray = 1;
+    m->cells = m->cells_per_tray * t->trays;
+    m->cell_depth_m = t->media_depth_m / m->cells_per_tray;
+    m->cell_capture = -expm1(-s->params.capture * m->cell_depth_m);
+    m->cell_media_m2 = t->plan_area_m2 * m->cell_depth_m * t->specific_surface_m2_m3;
+    lay_out(&m->at, (size_t)m->cells, m->groups);
+
+    status = tl_schedule_make(m);
+done:
+    if (status)
+        tl_model_free(m);
+    else
+        *out = m;
+    return status;
+}
+
+void tl_model_free(struct tl_model *m)
+{
+    if (!m)
+        return;
+    tl_setup_free(&m->setup);
+    free(m->group);
+    free(m->stop);
+    free(m);
+}
+
+const struct tl_setup *tl_model_setup(const struct tl_model *m)
+{
+    return &m->setup;
+}
+
+const struct tl_layout *tl_model_layout(const struct tl_model *m)
+{
+    return &m->at;
+}
+
+double tl_model_temperature(const struct tl_model *m, double t_d)
+{
+    const struct tl_temperature *t = &m->setup.temperature;
+
+    switch (t->kind) {
+    case TL_TEMPERATURE_READINGS:
+        return tl_table_at(&t->readings, t_d);
+    case TL_TEMPERATURE_SINES:
+        return t->mean_degC +
+               t->seasonal_swing_degC * cos(2 * M_PI * (t_d - t->warmest_noon_d) / 365.25) +
+               t->daily_swing_degC * cos(2 * M_PI * (t_d - 16.0 / 24));
+    case TL_TEMPERATURE_CONSTANT:
+    default:
+        return t->mean_degC;
+    }
+}
+
+/* --- workspace ---------------------------------------------------------------------------- */
+
+int tl_work_new(const struct tl_model *m, struct tl_work **out)
+{
+    struct tl_work *w = calloc(1, sizeof *w);
+
+    if (!w)
+        return TL_E_MEMORY;
+    w->cell = calloc((size_t)m->cells, sizeof *w->cell);
+    w->scratch = calloc((size_t)m->cells * TL_NFILM, sizeof *w->scratch);
+    if (!w->cell || !w->scratch) {
+        tl_work_free(w);
+        return TL_E_MEMORY;
+    }
+    for (int i = 0; i < m->cells; i++) {
+        w->cell[i].s.tan = NAN;
+        w->cell[i].h = NAN;
+    }
+    w->climate.t_degC = NAN;
+    w->wet_t_degC = NAN;
+    w->tank_h = 1e-8;
+    w->chamber_h = 1e-8;
+    *out = w;
+    return TL_OK;
+}
+
+void tl_work_free(struct tl_work *w)
+{
+    if (!w)
+        return;
+    free(w->cell);
+    free(w->scratch);
+    free(w);
+}
+
+int tl_work_fault_tray(const struct tl_work *w)
+{
+    return w->fault_tray;
+}
+
+void tl_work_clear_fault(struct tl_work *w)
+{
+    w->fault_tray = 0;
+}
+
+void tl_work_climate(const struct tl_model *m, struct tl_work *w, double t_degC)
+{
+    if (w->climate.t_degC != t_degC)
+        tl_climate_at(&m->setup, m->pressure_atm, t_degC, &w->climate);
+}
+
+void tl_work_wetting(const struct tl_model *m, struct tl_work *w, double load_m_h)
+{
+    const struct tl_tower *t = &m->setup.tower;
+    const struct tl_packing packing = {t->specific_surface_m2_m3, t->media_size_m,
+                                       t->critical_surface_tension_n_m};
+    struct tl_wetting wet;
+
+    if (w->wet_t_degC == w->climate.t_degC && w->wet_load_m_h == load_m_h)
+        return;
+    w->wet_t_degC = w->climate.t_degC;
+    w->wet_load_m_h = load_m_h;
+    if (t->submerged) {
+        w->cell_wet_m2 = m->cell_media_m2;
+        w->cell_gas_o2 = 0;
+        w->cell_gas_co2 = 0;
+        return;
+    }
+    tl_onda(&packing, load_m_h, w->climate.t_degC, &wet);
+    w->cell_wet_m2 = m->cell_media_m2 * wet.wetted_fraction;
+    w->cell_gas_o2 = wet.kl_o2_m_s * 86400 * w->cell_wet_m2;
+    w->cell_gas_co2 = wet.kl_co2_m_s * 86400 * w->cell_wet_m2;
+}
+
+/* --- start -------------------------------------------------------------------------------- */
+
+/* Load for the wetted area while nothing flows and nothing has flowed: common practice calls
+ * 1.25 m/h the least that wets a tower. */
+#define LEAST_LOAD_M_H 1.25
+
+static void start_film(const struct tl_setup *s, double *film)
+{
+    const struct tl_params *p = &s->params;
+    const double mature[TL_NFILM] = {p->mature_aob, p->mature_nob, p->mature_het, p->mature_trapped,
+                                     p->mature_inert};
+    const double fresh[TL_NFILM] = {p->new_aob, p->new_nob, p->new_het, 0, 0};
+
+    for (int i = 0; i < TL_NFILM; i++) {
+        if (s->tower.biofilm == TL_BIOFILM_NEW)
+            film[i] = fresh[i];
+        else if (s->tower.biofilm == TL_BIOFILM_SEEDED)
+            film[i] = s->tower.seeded_share * mature[i];
+        else
+            film[i] = mature[i];
+    }
+}
+
+int tl_model_start(const struct tl_model *m, struct tl_controls *c, double *y)
+{
+    const struct tl_setup *s = &m->setup;
+    const struct tl_layout *at = &m->at;
+    struct tl_work *w;
+    double film[TL_NFILM];
+
+    int status = tl_work_new(m, &w);
+    if (status)
+        return status;
+    memset(y, 0, at->size * sizeof *y);
+    *c = (struct tl_controls){.flow_m3_d = s->pump_flow_m3_d,
+                              .to_tower = s->to_tower,
+                              .aerator_g_d = s->aerator_g_d,
+                              .dry_since_d = NAN,
+                              .wetted_at_m_h = LEAST_LOAD_M_H,
+                              .ration = &s->feeding.ration};
+    if (tl_load_m_h(m, c) > 0)
+        c->wetted_at_m_h = tl_load_m_h(m, c);
+    else
+        c->dry_since_d = s->start_d;
+
+    /* both waters as the scenario says */
+    tl_work_climate(m, w, tl_model_temperature(m, s->start_d));
+    const struct tl_source *src = &s->starting;
+    double water[TL_NWATER];
+    memcpy(water, src->water, sizeof water);
+    water[TL_TIC] =
+        tl_tic_from_h(&w->climate.k, src->water[TL_ALK], pow(10, -src->ph), src->water[TL_TAN]);
+    if (!src->o2_given)
+        water[TL_O2] =
+            w->climate.o2_sat * exp(-w->climate.salting_out * TL_SALINITY_PER_CHLORIDE * water[TL_CL]);
+    memcpy(&y[at->tank], water, sizeof water);
+    memcpy(&y[at->chamber], water, sizeof water);
+
+    /* films on all wetted surfaces */
+    start_film(s, film);
+    tl_work_wetting(m, w, c->wetted_at_m_h);
+    for (int i = 0; i < TL_NFILM; i++) {
+        y[at->tank_wall + (size_t)i] = film[i] * m->tank_wall_m2;
+        y[at->chamber_wall + (size_t)i] = film[i] * m->chamber_wall_m2;
+        for (int j = 0; j < m->cells; j++)
+            y[at->cell + (size_t)(j * TL_NFILM + i)] = film[i] * w->cell_wet_m2;
+    }
+
+    for (size_t i = 0; i < s->fish_groups; i++)
+        tl_fish_join(m, &s->fish[i], y);
+    tl_work_free(w);
+    return TL_OK;
+}
+
+void tl_model_scales(const struct tl_model *m, double *scale)
+{
+    static const double water[TL_NWATER] = {
+        [TL_TAN] = 0.05, [TL_NO2] = 0.05, [TL_NO3] = 0.5, [TL_O2] = 0.5, [TL_ALK] = 0.1, [TL_TIC] = 0.1,
+        [TL_SS] = 0.1,   [TL_XS] = 0.5,   [TL_XI] = 0.5,  [TL_CL] = 1,   [TL_HOCL] = 0.001,
+    };
+    static const double film[TL_NFILM] = {1e-4, 1e-4, 1e-3, 1e-2, 1e-2};
+    const struct tl_layout *at = &m->at;
+
+    for (size_t i = 0; i < at->core; i++)
+        scale[i] = 1;
+    for (size_t i = at->core; i < at->size; i++)
+        scale[i] = 1e30;
+    for (size_t i = 0; i < TL_NWATER; i++) {
+        scale[at->tank + i] = water[i];
+        scale[at->chamber + i] = water[i];
+    }
+    for (size_t i = 0; i < TL_NFILM; i++) {
+        scale[at->tank_wall + i] = film[i] * fmax(m->tank_wall_m2, 0.01);
+        scale[at->chamber_wall + i] = film[i] * fmax(m->chamber_wall_m2, 0.01);
+        for (size_t j = 0; j < (size_t)m->cells; j++)
+            scale[at->cell + j * TL_NFILM + i] = film[i] * 0.5 * m->cell_media_m2;
+    }
+    scale[at->store] = 0.1;
+}
+
+/* --- names -------------------------------------------------------------------------------- */
+
+void tl_model_component_name(const struct tl_model *m, size_t i, char *text, size_t size)
+{
+    static const char *const water[TL_NWATER] = {
+#define WATER_NAME(id, name, longname, unit) longname,
+        TL_WATER_LIST(WATER_NAME)
+#undef WATER_NAME
+    };
+    static const char *const film[TL_NFILM] = {
+#define FILM_NAME(id, name, longname) longname,
+        TL_FILM_LIST(FILM_NAME)
+#undef FILM_NAME
+    };
+    const struct tl_layout *at = &m->at;
+
+    if (i < at->chamber)
+        (void)snprintf(text, size, "%s in the tank", water[i - at->tank]);
+    else if (i < at->sludge)
+        (void)snprintf(text, size, "%s in the settling chamber", water[i - at->chamber]);
+    else if (i < at->tank_wall)
+        (void)snprintf(text, size, "sludge in the settling chamber");
+    else if (i < at->chamber_wall)
+        (void)snprintf(text, size, "%s on the tank's walls", film[i - at->tank_wall]);
+    else if (i < at->cell)
+        (void)snprintf(text, size, "%s on the settling chamber's walls", film[i - at->chamber_wall]);
+    else if (i < at->fish)
+        (void)snprintf(text, size, "%s in tray %zu", film[(i - at->cell) % TL_NFILM],
+                       (i - at->cell) / TL_NFILM / (size_t)m->cells_per_tray + 1);
+    else if (i < at->store)
+        (void)snprintf(text, size, "fish group '%s'", m->group[(i - at->fish) / TL_FISH_SLOTS]);
+    else if (i < at->core)
+        (void)snprintf(text, size, "nitrogen freed in the standing tower");
+    else
+        (void)snprintf(text, size, "a running total");
+}

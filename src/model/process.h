@@ -1,0 +1,63 @@
+/* The process table: what one unit of each process does to each component. */
+#ifndef TOWERLOOP_MODEL_PROCESS_H
+#define TOWERLOOP_MODEL_PROCESS_H
+
+#include "towerloop/component.h"
+#include "towerloop/params.h"
+
+/* Film processes come first: a film computes exactly these. The chamber adds the block after them;
+ * capture belongs to the trays. ORDER: layout.h counts on it. */
+#define TL_PROCESS_LIST(X)                                                                         \
+    X(TL_GROW_A, "growth of ammonia oxidisers")                                                    \
+    X(TL_GROW_N, "growth of nitrite oxidisers")                                                    \
+    X(TL_GROW_H, "growth of heterotrophs")                                                         \
+    X(TL_DECAY_A, "decay of ammonia oxidisers")                                                    \
+    X(TL_DECAY_N, "decay of nitrite oxidisers")                                                    \
+    X(TL_DECAY_H, "decay of heterotrophs")                                                         \
+    X(TL_DETACH_A, "detachment of ammonia oxidisers")                                              \
+    X(TL_DETACH_N, "detachment of nitrite oxidisers")                                              \
+    X(TL_DETACH_H, "detachment of heterotrophs")                                                   \
+    X(TL_HYDROLYSE_FILM, "hydrolysis of trapped solids")                                           \
+    X(TL_SLOUGH_S, "sloughing of trapped biodegradable solids")                                    \
+    X(TL_SLOUGH_I, "sloughing of trapped inert solids")                                            \
+    X(TL_HYDROLYSE_WATER, "hydrolysis of suspended solids")                                        \
+    X(TL_SETTLE_S, "settling of biodegradable solids")                                             \
+    X(TL_SETTLE_I, "settling of inert solids")                                                     \
+    X(TL_SLUDGE_TO_ORGANICS, "sludge to dissolved organics")                                       \
+    X(TL_SLUDGE_OXIDISED, "oxidation of sludge")                                                   \
+    X(TL_CAPTURE_S, "capture of biodegradable solids")                                             \
+    X(TL_CAPTURE_I, "capture of inert solids")
+
+enum tl_process {
+#define TL_PROCESS_ENUM(id, name) id,
+    TL_PROCESS_LIST(TL_PROCESS_ENUM)
+#undef TL_PROCESS_ENUM
+        TL_NPROCESS,
+    TL_NFILM_PROCESS = TL_SLOUGH_I + 1,
+    TL_NWATER_PROCESS = TL_HYDROLYSE_WATER + 1,   /* tank: film and suspended solids */
+    TL_NCHAMBER_PROCESS = TL_SLUDGE_OXIDISED + 1, /* chamber: these, settling and sludge */
+};
+
+/* Columns: the water's components, then the film's, then the sludge's two. */
+enum tl_column {
+    TL_COLUMN_FILM = TL_NWATER,
+    TL_COLUMN_SLUDGE_S = TL_COLUMN_FILM + TL_NFILM,
+    TL_COLUMN_SLUDGE_I,
+    TL_NCOLUMN
+};
+
+#define TL_CARBON_MOL_PER_GCOD (1.0 / 32.0)
+
+struct tl_process_table {
+    double nu[TL_NPROCESS][TL_NCOLUMN];
+};
+
+void tl_process_table_fill(const struct tl_params *p, struct tl_process_table *t);
+
+/* Nitrogen in one unit of a column's component, gN. */
+double tl_column_nitrogen(const struct tl_params *p, int column);
+/* Whether the column is organic matter (gCOD). */
+int tl_column_is_organic(int column);
+const char *tl_process_name(int process);
+
+#endif

@@ -1,0 +1,124 @@
+/* The state of a run as a row of output shows it. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "model_private.h"
+#include "towerloop/status.h"
+
+int tl_snapshot_alloc(const struct tl_model *m, struct tl_snapshot *s)
+{
+    const size_t trays = (size_t)m->setup.tower.trays;
+
+    *s = (struct tl_snapshot){.trays = m->setup.tower.trays};
+    s->tray = calloc(trays, sizeof *s->tray);
+    s->tray_voids_filled = calloc(trays, sizeof *s->tray_voids_filled);
+    s->tray_o2 = calloc(trays, sizeof *s->tray_o2);
+    s->tray_tan = calloc(trays, sizeof *s->tray_tan);
+    if (!s->tray || !s->tray_voids_filled || !s->tray_o2 || !s->tray_tan) {
+        tl_snapshot_free(s);
+        return TL_E_MEMORY;
+    }
+    return TL_OK;
+}
+
+void tl_snapshot_free(struct tl_snapshot *s)
+{
+    free(s->tray);
+    free(s->tray_voids_filled);
+    free(s->tray_o2);
+    free(s->tray_tan);
+    *s = (struct tl_snapshot){0};
+}
+
+static double ph_of(double h)
+{
+    return -log10(h);
+}
+
+static void film_per_area(const double *mass, double area, double *film)
+{
+    for (int i = 0; i < TL_NFILM; i++)
+        film[i] = area > 0 ? mass[i] / area : 0;
+}
+
+/* A tray is the mean of its cells. */
+static void read_trays(const struct tl_model *m, const struct tl_work *w, const double *cell,
+                       struct tl_snapshot *out)
+{
+    const struct tl_tower *t = &m->setup.tower;
+    const double voids_m3 = t->plan_area_m2 * t->media_depth_m * t->void_fraction;
+
+    for (int i = 0; i < t->trays; i++) {
+        double mass[TL_NFILM] = {0};
+        double all = 0;
+        for (int j = 0; j < m->cells_per_tray; j++)
+            for (int k = 0; k < TL_NFILM; k++)
+                mass[k] += cell[(i * m->cells_per_tray + j) * TL_NFILM + k];
+        film_per_area(mass, w->cell_wet_m2 * m->cells_per_tray, out->tray[i]);
+        for (int k = 0; k < TL_NFILM; k++)
+            all += mass[k];
+        out->tray_voids_filled[i] = all / m->setup.params.film_density / voids_m3;
+        const struct tl_cell_state *last = &w->cell[(i + 1) * m->cells_per_tray - 1];
+        out->tray_o2[i] = out->tower_on ? last->out_o2 : NAN;
+        out->tray_tan[i] = out->tower_on ? last->out_tan : NAN;
+    }
+}
+
+int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                      double t_d, const double *y, struct tl_snapshot *out)
+{
+    const struct tl_layout *at = &m->at;
+    const double *tank = &y[at->tank];
+    const double *chamber = &y[at->chamber];
+
+    tl_work_climate(m, w, tl_model_temperature(m, t_d));
+    const struct tl_climate *cl = &w->climate;
+    int status = tl_solve_ph(&cl->k, tank[TL_ALK], tank[TL_TIC], tank[TL_TAN], &w->tank_h);
+    if (!status)
+        status = tl_solve_ph(&cl->k, chamber[TL_ALK], chamber[TL_TIC], chamber[TL_TAN],
+                             &w->chamber_h);
+    if (status)
+        return status;
+
+    out->t_d = t_d;
+    out->temperature_degC = cl->t_degC;
+    out->pressure_atm = m->pressure_atm;
+    out->flow_m3_d = c->flow_m3_d;
+    out->tower_flow_m3_d = c->flow_m3_d * c->to_tower;
+    out->tower_on = out->tower_flow_m3_d > 0;
+    memcpy(out->tank, tank, sizeof out->tank);
+    memcpy(out->chamber, chamber, sizeof out->chamber);
+    out->tank_ph = ph_of(w->tank_h);
+    out->chamber_ph = ph_of(w->chamber_h);
+
+    tl_work_wetting(m, w, c->wetted_at_m_h);
+    if (out->tower_on) {
+        const double o2_sat = cl->o2_sat * exp(-cl->salting_out * TL_SALINITY_PER_CHLORIDE *
+                                               fmax(chamber[TL_CL], 0));
+        status = tl_tower_pass(m, w, out->tower_flow_m3_d, chamber, w->chamber_h, o2_sat,
+                               &y[at->cell], w->scratch);
+        if (status)
+            return status;
+        memcpy(out->tower_out, w->tower_out, sizeof out->tower_out);
+        out->tower_out_ph = ph_of(w->tower_out_h);
+    } else {
+        for (int k = 0; k < TL_NWATER; k++)
+            out->tower_out[k] = NAN;
+        out->tower_out_ph = NAN;
+    }
+
+    film_per_area(&y[at->tank_wall], m->tank_wall_m2, out->tank_wall);
+    film_per_area(&y[at->chamber_wall], m->chamber_wall_m2, out->chamber_wall);
+    read_trays(m, w, &y[at->cell], out);
+
+    out->sludge_gCOD = y[at->sludge] + y[at->sludge + 1];
+    out->fish_kg = tl_model_biomass(m, y);
+    out->feed_g_d = 0;
+    if (m->setup.feeding.meals > 0)
+        for (size_t i = 0; i < m->groups; i++)
+            out->feed_g_d += tl_ration_g_d(
+                c->ration, y[at->fish + i * TL_FISH_SLOTS + TL_FISH_BIOMASS_KG], out->fish_kg,
+                cl->t_degC);
+    return TL_OK;
+}
