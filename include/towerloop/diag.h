@@ -1,6 +1,7 @@
 /* The list of messages about a user's input: every fault found, in the order found.
  *
- * A message reads `file:line:column: key: what is wrong; what was expected`. */
+ * A message reads `file:line:column: key: what is wrong; expected what was expected`; a warning has
+ * `warning: ` before its key. */
 #ifndef TOWERLOOP_DIAG_H
 #define TOWERLOOP_DIAG_H
 
@@ -15,7 +16,7 @@ struct tl_diag_message {
     unsigned column;
     char *key;      /* dotted path of the key, or NULL */
     char *what;     /* what is wrong */
-    char *expected; /* what was expected, or NULL */
+    char *expected; /* what was expected (printed behind "expected "), or NULL */
 };
 
 struct tl_diag {
@@ -28,8 +29,7 @@ struct tl_diag {
 void tl_diag_init(struct tl_diag *d);
 void tl_diag_free(struct tl_diag *d);
 
-/* Add one message; all strings are copied. `expected_fmt` and the strings may be NULL where the
- * struct says so. Out of memory is remembered as an error count without a message. */
+/* Add one message; all strings are copied and may be NULL where the struct says so. Out of memory is remembered as an error count without a message. */
 void tl_diag_add(struct tl_diag *d, enum tl_diag_level level, const char *file, unsigned line,
                  unsigned column, const char *key, const char *what, const char *expected);
 

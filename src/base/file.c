@@ -1,0 +1,54 @@
+/* Reading a whole file, never more than a bound. */
+#include "text.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "towerloop/status.h"
+
+int tl_read_file(const char *path, size_t max, char **out, size_t *length)
+{
+    int status = TL_E_IO;
+    char *data = NULL;
+    size_t n = 0;
+    size_t capacity = 0;
+
+    errno = 0;
+    FILE *f = fopen(path, "rb");
+    if (!f)
+        return TL_E_IO;
+    for (;;) {
+        if (n == capacity) {
+            capacity = capacity ? 2 * capacity : 4096;
+            char *grown = realloc(data, capacity + 1);
+            if (!grown) {
+                status = TL_E_MEMORY;
+                goto done;
+            }
+            data = grown;
+        }
+        size_t got = fread(data + n, 1, capacity - n, f);
+        if (got == 0)
+            break;
+        n += got;
+        if (n > max) {
+            status = TL_E_INPUT;
+            goto done;
+        }
+    }
+    if (ferror(f))
+        goto done;
+    data[n] = '\0';
+    *out = data;
+    *length = n;
+    data = NULL;
+    status = TL_OK;
+
+done:
+    free(data);
+    int reason = errno;
+    fclose(f);
+    errno = reason;
+    return status;
+}

@@ -1,0 +1,110 @@
+/* A growable string, and formatting and number reading in the C locale. */
+#include "text.h"
+
+#include <locale.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static bool reserve(struct tl_text *t, size_t more)
+{
+    if (t->failed)
+        return false;
+    if (t->data && more < t->capacity - t->length)
+        return true;
+
+    size_t capacity = 2 * (t->length + more) + 32;
+    char *data = capacity > more ? realloc(t->data, capacity) : NULL;
+    if (!data) {
+        t->failed = true;
+        return false;
+    }
+    t->data = data;
+    t->capacity = capacity;
+    return true;
+}
+
+void tl_text_add_bytes(struct tl_text *t, const char *bytes, size_t n)
+{
+    if (!reserve(t, n))
+        return;
+    if (n > 0)
+        memcpy(t->data + t->length, bytes, n);
+    t->length += n;
+    t->data[t->length] = '\0';
+}
+
+void tl_text_add(struct tl_text *t, const char *s)
+{
+    tl_text_add_bytes(t, s, strlen(s));
+}
+
+static int format_c(char *buffer, size_t size, const char *format, va_list args)
+    __attribute__((format(printf, 3, 0)));
+
+/* The locale of the calling thread alone is changed, and put back. */
+static int format_c(char *buffer, size_t size, const char *format, va_list args)
+{
+    locale_t c = newlocale(LC_ALL_MASK, "C", (locale_t)0);
+    if (!c)
+        return -1;
+    locale_t before = uselocale(c);
+    int n = vsnprintf(buffer, size, format, args);
+    uselocale(before);
+    freelocale(c);
+    return n;
+}
+
+void tl_text_addv(struct tl_text *t, const char *format, va_list args)
+{
+    va_list again;
+    va_copy(again, args);
+    int n = format_c(NULL, 0, format, args);
+    if (n < 0)
+        t->failed = true;
+    else if (reserve(t, (size_t)n)) {
+        format_c(t->data + t->length, (size_t)n + 1, format, again);
+        t->length += (size_t)n;
+    }
+    va_end(again);
+}
+
+void tl_text_addf(struct tl_text *t, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    tl_text_addv(t, format, args);
+    va_end(args);
+}
+
+const char *tl_text_string(const struct tl_text *t)
+{
+    return t->data ? t->data : "";
+}
+
+void tl_text_free(struct tl_text *t)
+{
+    free(t->data);
+    *t = (struct tl_text){0};
+}
+
+int tl_format(char *buffer, size_t size, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    int n = format_c(buffer, size, format, args);
+    va_end(args);
+    return n;
+}
+
+double tl_strtod(const char *text, char **end)
+{
+    locale_t c = newlocale(LC_ALL_MASK, "C", (locale_t)0);
+    if (!c) {
+        *end = (char *)text;
+        return 0;
+    }
+    double value = strtod_l(text, end, c);
+    freelocale(c);
+    return value;
+}

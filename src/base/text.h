@@ -1,0 +1,48 @@
+/* A growable string, formatting that ignores the locale, UTF-8, whole files. */
+#ifndef TL_BASE_TEXT_H
+#define TL_BASE_TEXT_H
+
+#include <stdarg.h>
+#include <stdbool.h>
+#include <stddef.h>
+
+/* All zero is a valid empty text. A failed allocation sets `failed` and later additions do nothing,
+ * so a caller checks once, at the end. */
+struct tl_text {
+    char *data; /* NUL-terminated, or NULL while nothing was added */
+    size_t length;
+    size_t capacity;
+    bool failed;
+};
+
+void tl_text_add_bytes(struct tl_text *t, const char *bytes, size_t n);
+void tl_text_add(struct tl_text *t, const char *s);
+/* Decimal points whatever the locale. */
+void tl_text_addf(struct tl_text *t, const char *format, ...) __attribute__((format(printf, 2, 3)));
+void tl_text_addv(struct tl_text *t, const char *format, va_list args)
+    __attribute__((format(printf, 2, 0)));
+/* The text so far; "" while empty. */
+const char *tl_text_string(const struct tl_text *t);
+void tl_text_free(struct tl_text *t);
+
+/* snprintf and strtod in the C locale. */
+int tl_format(char *buffer, size_t size, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+double tl_strtod(const char *text, char **end);
+
+/* Bytes of the well-formed character (RFC 3629) that `text` starts with, or 0. */
+size_t tl_utf8_character(const char *text, size_t left);
+/* Offset of the first byte that is not well-formed UTF-8, or `length`. */
+size_t tl_utf8_fault(const char *text, size_t length);
+/* Length of the longest start of `text` that fits in `max` bytes without cutting a character. */
+size_t tl_utf8_cut(const char *text, size_t max);
+
+/* The whole of a file of at most `max` bytes, with a NUL behind it. Caller frees. TL_OK, TL_E_IO
+ * (errno says why), TL_E_INPUT (longer than `max`) or TL_E_MEMORY. */
+int tl_read_file(const char *path, size_t max, char **out, size_t *length);
+
+/* Index of the candidate that `word` most likely stands for, or -1: letters left out, added,
+ * swapped or changed, capitals ignored. */
+int tl_nearest(const char *word, const char *const *candidate, size_t n);
+
+#endif
