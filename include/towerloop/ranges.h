@@ -1,0 +1,51 @@
+/* Watches whether a run leaves the range an equation was published for. Such a run never counts as
+ * "within limits": the equation was still evaluated, but nobody has measured what it says there. */
+#ifndef TOWERLOOP_RANGES_H
+#define TOWERLOOP_RANGES_H
+
+#include <stdbool.h>
+
+#include "towerloop/model.h"
+
+/* id, what is bounded, unit, low, high, what depends on it, source */
+#define TL_RANGE_LIST(X)                                                                           \
+    X(TL_RANGE_O2_TEMPERATURE, "temperature", "degC", 0, 40, "oxygen saturation",                  \
+      "Benson & Krause 1980")                                                                      \
+    X(TL_RANGE_PRESSURE, "air pressure", "atm", 0.5, 1.1, "oxygen saturation",                     \
+      "Benson & Krause 1984")                                                                      \
+    X(TL_RANGE_SALINITY, "salinity", "g/kg", 0, 40, "oxygen saturation", "Benson & Krause 1984")   \
+    X(TL_RANGE_EPA_TEMPERATURE, "temperature", "degC", 0, 30, "ammonia criteria", "US EPA 2013")   \
+    X(TL_RANGE_EPA_PH, "pH", "", 6.5, 9.0, "ammonia criteria", "US EPA 2013")                      \
+    X(TL_RANGE_FISH_TEMPERATURE, "temperature", "degC", 15, 30, "oxygen use of fish",              \
+      "Yamanaka et al. 2013")                                                                      \
+    X(TL_RANGE_LOAD, "hydraulic load", "m/h", 1.25, 40, "wetting of the tower",                    \
+      "common practice and published extremes")
+
+enum tl_range_id {
+#define TL_RANGE_ENUM(id, what, unit, lo, hi, use, source) id,
+    TL_RANGE_LIST(TL_RANGE_ENUM)
+#undef TL_RANGE_ENUM
+        TL_NRANGE
+};
+
+struct tl_range_note {
+    const char *what, *unit, *use, *source;
+    double low, high;
+    bool outside;    /* was it ever? the fields below only count then */
+    double value;    /* furthest outside */
+    double first_d;  /* when it first was, days since day 0 */
+};
+
+struct tl_ranges {
+    struct tl_range_note note[TL_NRANGE];
+    double plan_area_m2; /* of a trickled tower; 0 where the media stand under water */
+    bool epa;            /* the EPA criteria are in use */
+};
+
+/* Nothing outside yet. `epa`: whether the verdict uses the EPA 2013 criteria (not overridden). */
+void tl_ranges_init(struct tl_ranges *r, const struct tl_setup *setup, bool epa);
+void tl_ranges_add(struct tl_ranges *r, const struct tl_snapshot *s);
+/* How many were ever outside. */
+int tl_ranges_outside(const struct tl_ranges *r);
+
+#endif

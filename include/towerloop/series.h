@@ -1,0 +1,22 @@
+/* series.csv: one row per instant, metric, RFC 4180 with plain line feeds. Columns and their order:
+ * contract document, "Folder of a run". A cell without a value is empty. */
+#ifndef TOWERLOOP_SERIES_H
+#define TOWERLOOP_SERIES_H
+
+#include "towerloop/model.h"
+#include "towerloop/scenario.h"
+
+struct tl_series;
+
+/* Start the file (it appears under `path` when finished). `start`: the scenario's start date.
+ * TL_OK, TL_E_IO (errno says why) or TL_E_MEMORY. */
+int tl_series_open(const char *path, const struct tl_date *start, int trays,
+                   struct tl_series **out);
+/* Append a row. TL_OK or TL_E_IO. */
+int tl_series_add(struct tl_series *s, const struct tl_snapshot *row);
+/* Finish the file; frees `s` whatever happens. TL_OK or TL_E_IO (then there is no file). */
+int tl_series_close(struct tl_series *s);
+/* Drop the file and free `s`; `s` may be NULL. */
+void tl_series_abort(struct tl_series *s);
+
+#endif

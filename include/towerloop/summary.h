@@ -1,0 +1,57 @@
+/* Everything known after a run, and its two written forms: summary.json and the text for the
+ * terminal. */
+#ifndef TOWERLOOP_SUMMARY_H
+#define TOWERLOOP_SUMMARY_H
+
+#include <stdio.h>
+
+#include "towerloop/engine.h"
+#include "towerloop/ledger.h"
+#include "towerloop/ranges.h"
+#include "towerloop/scenario.h"
+#include "towerloop/units.h"
+#include "towerloop/verdict.h"
+
+struct tl_build { /* what made the program; static strings */
+    const char *version, *commit, *compiler, *gsl;
+    const char *dispatch; /* processor features that can change the last digits of a run */
+};
+void tl_build_info(struct tl_build *b);
+
+struct tl_advice_text { /* a lever that was tried and helped */
+    const char *lever;  /* what to do */
+    const char *because; /* what it changed */
+};
+
+struct tl_outcome {
+    const struct tl_scenario *scenario;
+    const struct tl_verdict *verdict;
+    const struct tl_ranges *ranges;
+    const struct tl_ledger *ledger;
+    const struct tl_engine_stats *stats;
+    const struct tl_advice_text *advice; /* best first */
+    size_t advices;
+    const char *const *warning; /* messages a reader of the result needs */
+    size_t warnings;
+    double fish_lost_d;  /* first moment oxygen is too low for carp to live; NAN: never */
+    double end_d;        /* last instant of the run, days since day 0 */
+};
+
+/* The verdict over everything: a run that left a published range is never "within limits", one that
+ * lost fish is "danger". One of "within limits", "caution", "danger",
+ * "caution: outside published range". */
+const char *tl_outcome_verdict(const struct tl_outcome *o);
+enum tl_grade tl_outcome_grade(const struct tl_outcome *o);
+/* How many model parameters differ from their defaults. */
+int tl_outcome_parameters_changed(const struct tl_outcome *o);
+
+/* Keys and their order: contract document, "Folder of a run". 17 digits; null where there is no
+ * number. The file appears under `path` when whole. TL_OK, TL_E_IO (errno says why) or
+ * TL_E_MEMORY. */
+int tl_summary_write(const struct tl_outcome *o, const char *path);
+
+/* At most 40 lines of at most 80 columns. Lines end in a plain line feed; no colour. Concentrations
+ * are mg/L in both unit systems. */
+void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f);
+
+#endif

@@ -1,0 +1,67 @@
+/* Judges the water of the tank by the limits: worst value, time beyond, first breach, verdict.
+ *
+ * Fed with one sample every 5 minutes or finer, whatever the rows of output are. Each limit is
+ * judged by a mean over its own window (model document, "Limits the verdict uses"):
+ *
+ *   1 h   un-ionised ammonia, total ammonia short term, nitrite, alkalinity, carbon dioxide, chlorine
+ *   1 d   nitrate
+ *   30 d  total ammonia long term
+ *   none  oxygen, pH (each sample by itself)
+ *   day   pH swing: highest minus lowest pH between two midnights
+ *
+ * A mean is judged once its window, or the whole run if that is shorter, has passed; a mean that is
+ * beyond its limit at that first moment counts the whole window as time beyond. */
+#ifndef TOWERLOOP_VERDICT_H
+#define TOWERLOOP_VERDICT_H
+
+#include <stdbool.h>
+
+#include "towerloop/component.h"
+#include "towerloop/limits.h"
+
+/* How often to sample, in days. */
+#define TL_VERDICT_PERIOD_D (5.0 / 1440.0)
+
+enum tl_grade { TL_WITHIN, TL_CAUTION, TL_DANGER };
+
+/* "within limits", "caution", "danger". */
+const char *tl_grade_text(enum tl_grade g);
+
+struct tl_limit_verdict {
+    const char *name;      /* key of the limit, see limits.h */
+    const char *unit;      /* of the values below; alkalinity is mg/L as CaCO3 here */
+    bool below;            /* values below the limit are the bad ones */
+    bool judged;           /* false: the run broke off before it could be; the values are NAN */
+    double caution;        /* NAN: none. Total ammonia and nitrite: what applied at the worst moment */
+    double danger;
+    double worst;          /* the window's mean nearest to, or furthest beyond, the limit */
+    double worst_d;        /* end of that window, days since day 0 */
+    double hours_caution;  /* beyond caution, including the hours beyond danger */
+    double hours_danger;
+    double first_breach_d; /* first moment beyond caution or danger; NAN: never */
+    enum tl_grade grade;
+};
+
+struct tl_verdict {
+    enum tl_grade grade; /* the worst of the limits */
+    struct tl_limit_verdict limit[TL_NLIMIT];
+    /* First moment from which total ammonia and nitrite stay at or under the `filter ready`
+     * thresholds to the end of the run, at least TL_READY_DAYS; NAN when there is none. */
+    double filter_ready_d;
+};
+
+#define TL_READY_DAYS 3.0
+
+struct tl_judge; /* the running judgement of one run */
+
+/* `length_d` is the length of the run. TL_OK or TL_E_MEMORY. */
+int tl_judge_new(const struct tl_limits *limits, double length_d, struct tl_judge **out);
+/* Add the tank at `t_d` (days since day 0, rising). A second sample at the same instant replaces the
+ * first as the start of the next interval. TL_OK or TL_E_MEMORY. */
+int tl_judge_add(struct tl_judge *j, double t_d, double temperature_degC,
+                 const double water[TL_NWATER], double ph);
+/* The verdict on what was added so far. Closes the judgement: nothing can be added afterwards. */
+void tl_judge_finish(struct tl_judge *j, struct tl_verdict *out);
+void tl_judge_free(struct tl_judge *j);
+
+#endif

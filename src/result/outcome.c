@@ -1,0 +1,33 @@
+/* The verdict over everything that is known after a run. */
+#include <math.h>
+
+#include "towerloop/summary.h"
+
+enum tl_grade tl_outcome_grade(const struct tl_outcome *o)
+{
+    if (!isnan(o->fish_lost_d))
+        return TL_DANGER;
+    if (o->verdict->grade == TL_WITHIN && tl_ranges_outside(o->ranges) > 0)
+        return TL_CAUTION;
+    return o->verdict->grade;
+}
+
+const char *tl_outcome_verdict(const struct tl_outcome *o)
+{
+    enum tl_grade grade = tl_outcome_grade(o);
+    if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN)
+        return "caution: outside published range";
+    return tl_grade_text(grade);
+}
+
+int tl_outcome_parameters_changed(const struct tl_outcome *o)
+{
+    const struct tl_params *p = &o->scenario->setup.params;
+    struct tl_params dflt;
+    int changed = 0;
+    tl_params_default(&dflt);
+#define COUNT(field, default_, dim, lo, hi, status, help) changed += p->field != dflt.field;
+    TL_PARAM_LIST(COUNT)
+#undef COUNT
+    return changed;
+}

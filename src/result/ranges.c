@@ -1,0 +1,61 @@
+/* Notes which inputs of published equations left the published range. */
+#include "towerloop/ranges.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "derived.h"
+
+void tl_ranges_init(struct tl_ranges *r, const struct tl_setup *setup, bool epa)
+{
+    static const struct tl_range_note rows[TL_NRANGE] = {
+#define ROW(id, what_, unit_, lo, hi, use_, source_)                                               \
+    [id] = {.what = what_, .unit = unit_, .use = use_, .source = source_, .low = lo, .high = hi,   \
+            .value = NAN, .first_d = NAN},
+        TL_RANGE_LIST(ROW)
+#undef ROW
+    };
+    memcpy(r->note, rows, sizeof rows);
+    r->plan_area_m2 = setup->tower.submerged ? 0 : setup->tower.plan_area_m2;
+    r->epa = epa;
+}
+
+static void look(struct tl_ranges *r, enum tl_range_id id, double t_d, double value)
+{
+    struct tl_range_note *n = &r->note[id];
+    /* rounding (a pump at exactly 40 m/h) is not outside */
+    const double slack = 1e-9 * fabs(n->high);
+    double outside = fmax(value - n->high, n->low - value);
+    if (!(outside > slack))
+        return;
+    if (!n->outside) {
+        n->outside = true;
+        n->first_d = t_d;
+        n->value = value;
+    } else if (outside > fmax(n->value - n->high, n->low - n->value)) {
+        n->value = value;
+    }
+}
+
+void tl_ranges_add(struct tl_ranges *r, const struct tl_snapshot *s)
+{
+    look(r, TL_RANGE_O2_TEMPERATURE, s->t_d, s->temperature_degC);
+    look(r, TL_RANGE_PRESSURE, s->t_d, s->pressure_atm);
+    look(r, TL_RANGE_SALINITY, s->t_d, tl_salinity_g_kg(fmax(0.0, s->tank[TL_CL])));
+    if (r->epa) {
+        look(r, TL_RANGE_EPA_TEMPERATURE, s->t_d, s->temperature_degC);
+        look(r, TL_RANGE_EPA_PH, s->t_d, s->tank_ph);
+    }
+    if (s->fish_kg > 0)
+        look(r, TL_RANGE_FISH_TEMPERATURE, s->t_d, s->temperature_degC);
+    if (s->tower_on && r->plan_area_m2 > 0)
+        look(r, TL_RANGE_LOAD, s->t_d, s->tower_flow_m3_d / 24.0 / r->plan_area_m2);
+}
+
+int tl_ranges_outside(const struct tl_ranges *r)
+{
+    int n = 0;
+    for (int i = 0; i < TL_NRANGE; i++)
+        n += r->note[i].outside;
+    return n;
+}

@@ -1,0 +1,166 @@
+/* Writes summary.json: the run in numbers, for scripts. */
+#include "towerloop/summary.h"
+
+#include <jansson.h>
+#include <math.h>
+
+#include "atomic_file.h"
+#include "towerloop/status.h"
+
+/* JSON knows no NaN. */
+static json_t *number(double value)
+{
+    return isfinite(value) ? json_real(value) : json_null();
+}
+
+static json_t *iso_time(const struct tl_outcome *o, double t_d)
+{
+    char text[32];
+    if (!isfinite(t_d))
+        return json_null();
+    struct tl_date date = tl_date_at(&o->scenario->start, t_d);
+    tl_date_iso(&date, text, sizeof text);
+    return json_string(text);
+}
+
+/* null, too, for a file name that is not UTF-8. */
+static json_t *text_or_null(const char *text)
+{
+    json_t *j = text ? json_string(text) : NULL;
+    return j ? j : json_null();
+}
+
+static json_t *build_object(const struct tl_build *b)
+{
+    return json_pack("{s:s, s:s, s:s, s:s}", "commit", b->commit, "compiler", b->compiler, "gsl",
+                     b->gsl, "dispatch", b->dispatch);
+}
+
+static json_t *limits_array(const struct tl_outcome *o)
+{
+    json_t *array = json_array();
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const struct tl_limit_verdict *v = &o->verdict->limit[i];
+        json_t *row = json_pack(
+            "{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:s}", "name", v->name, "unit", v->unit,
+            "caution", number(v->caution), "danger", number(v->danger), "worst", number(v->worst),
+            "worst_time", iso_time(o, v->worst_d), "hours_caution", number(v->hours_caution),
+            "hours_danger", number(v->hours_danger), "first_breach", iso_time(o, v->first_breach_d),
+            "verdict", tl_grade_text(v->grade));
+        json_array_append_new(array, row);
+    }
+    return array;
+}
+
+static json_t *account_object(const struct tl_ledger_account *a)
+{
+    json_t *in = json_object(), *out = json_object(), *stored = json_object();
+    json_t *notes = json_object();
+    json_t *side[] = {[TL_LEDGER_IN] = in, [TL_LEDGER_OUT] = out, [TL_LEDGER_STORED] = stored,
+                      [TL_LEDGER_NOTE] = notes};
+    for (size_t i = 0; i < a->lines; i++)
+        json_object_set_new(side[a->line[i].side], a->line[i].key, number(a->line[i].amount));
+    return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "unit", a->unit, "in", in, "out", out,
+                     "stored", number(a->stored), "residual_rel", number(a->residual_rel),
+                     "stored_in", stored, "notes", notes);
+}
+
+static json_t *ledger_object(const struct tl_ledger *l)
+{
+    return json_pack("{s:o, s:o, s:o}", "nitrogen", account_object(&l->nitrogen), "oxygen",
+                     account_object(&l->oxygen), "alkalinity", account_object(&l->alkalinity));
+}
+
+static json_t *advice_array(const struct tl_outcome *o)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < o->advices; i++)
+        json_array_append_new(array, json_pack("{s:s, s:s}", "lever", o->advice[i].lever,
+                                               "because", o->advice[i].because));
+    return array;
+}
+
+static json_t *parameters_object(const struct tl_params *p)
+{
+    json_t *object = json_object();
+#define PARAMETER(field, dflt, dim, lo, hi, status, help)                                          \
+    json_object_set_new(object, #field, number(p->field));
+    TL_PARAM_LIST(PARAMETER)
+#undef PARAMETER
+    return object;
+}
+
+static json_t *ranges_array(const struct tl_outcome *o)
+{
+    json_t *array = json_array();
+    for (int i = 0; i < TL_NRANGE; i++) {
+        const struct tl_range_note *n = &o->ranges->note[i];
+        if (!n->outside)
+            continue;
+        json_array_append_new(
+            array, json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o}", "what", n->what, "unit",
+                             n->unit, "used_for", n->use, "source", n->source, "low",
+                             number(n->low), "high", number(n->high), "value", number(n->value),
+                             "first_time", iso_time(o, n->first_d)));
+    }
+    return array;
+}
+
+static json_t *warnings_array(const struct tl_outcome *o)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < o->warnings; i++)
+        json_array_append_new(array, json_string(o->warning[i]));
+    return array;
+}
+
+static json_t *stats_object(const struct tl_engine_stats *s)
+{
+    return json_pack("{s:I, s:I, s:I, s:I}", "steps", (json_int_t)s->steps, "rejected",
+                     (json_int_t)s->rejected, "evaluations", (json_int_t)s->evaluations, "stops",
+                     (json_int_t)s->stops);
+}
+
+/* NULL when out of memory: json_pack refuses a member that is NULL. */
+static json_t *summary_object(const struct tl_outcome *o)
+{
+    struct tl_build build;
+    tl_build_info(&build);
+    const char *basis = tl_outcome_parameters_changed(o) ? "with parameters set by the scenario"
+                                                         : "with default parameters";
+    const struct tl_scenario *scenario = o->scenario;
+    return json_pack("{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
+                     " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
+                     "format", 1, "version", build.version, "build", build_object(&build),
+                     "scenario", text_or_null(scenario->title), "verdict", tl_outcome_verdict(o),
+                     "limits", limits_array(o), "filter_ready_day",
+                     number(o->verdict->filter_ready_d), "ledger", ledger_object(o->ledger),
+                     "advice", advice_array(o), "parameters",
+                     parameters_object(&scenario->setup.params),
+                     /* beyond the contract */
+                     "verdict_basis", basis, "ranges", ranges_array(o), "warnings",
+                     warnings_array(o), "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
+                     iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
+                     stats_object(o->stats), "scenario_file", text_or_null(scenario->path));
+}
+
+int tl_summary_write(const struct tl_outcome *o, const char *path)
+{
+    json_t *root = summary_object(o);
+    if (!root)
+        return TL_E_MEMORY;
+    struct tl_atomic_file file;
+    int status = tl_atomic_open(&file, path);
+    if (status == TL_OK) {
+        int failed = json_dumpf(root, file.f, JSON_INDENT(2) | JSON_REAL_PRECISION(17)) != 0;
+        failed |= fputc('\n', file.f) == EOF;
+        if (failed) {
+            tl_atomic_abort(&file);
+            status = TL_E_IO;
+        } else {
+            status = tl_atomic_commit(&file);
+        }
+    }
+    json_decref(root);
+    return status;
+}

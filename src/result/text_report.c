@@ -1,0 +1,360 @@
+/* The answer for the terminal: what was simulated, the verdict, the limits, where the nitrogen and
+ * the oxygen went, what helps. At most 40 lines of 80 columns, whatever the run. */
+#include <math.h>
+#include <stdbool.h>
+#include <string.h>
+
+#include "number.h"
+#include "page.h"
+#include "towerloop/summary.h"
+
+/* Three digits for people: 0.0123, 1.23, 123, 1234. */
+struct shown {
+    char text[TL_NUMBER_SIZE];
+};
+
+static struct shown show(double value)
+{
+    struct shown s;
+    double step = 1;
+    if (value != 0 && isfinite(value) && fabs(value) < 1000)
+        step = pow(10.0, floor(log10(fabs(value))) - 2);
+    if (isnan(value))
+        strcpy(s.text, "-");
+    else
+        tl_number_write(s.text, step < 1 ? round(value / step) * step : round(value));
+    return s;
+}
+
+static struct shown show_hours(double hours)
+{
+    return hours > 0 ? show(hours < 100 ? round(hours * 10) / 10 : hours) : show(NAN);
+}
+
+/* "05-13 d12", at most ten columns */
+static struct shown show_day(const struct tl_outcome *o, double t_d)
+{
+    struct shown s;
+    if (isnan(t_d)) {
+        strcpy(s.text, "-");
+        return s;
+    }
+    struct tl_date date = tl_date_at(&o->scenario->start, t_d);
+    int day = (int)floor(t_d);
+    if (day < 1000)
+        snprintf(s.text, sizeof s.text, "%02u-%02u d%d", (unsigned)date.month % 100,
+                 (unsigned)date.day % 100, day);
+    else
+        snprintf(s.text, sizeof s.text, "d%d", day);
+    return s;
+}
+
+/* "76.2 mm" in the reader's units */
+struct quantity {
+    char text[64];
+};
+
+static struct quantity quantity(enum tl_dim dim, enum tl_unit_system units, double base)
+{
+    struct quantity q;
+    struct shown number = show(tl_display_value(dim, units, base));
+    snprintf(q.text, sizeof q.text, "%s %s", number.text, tl_display_unit(dim, units));
+    return q;
+}
+
+/* --- what was simulated ------------------------------------------------------------------- */
+
+static void add_temperature(struct tl_text *w, const struct tl_scenario *s,
+                            enum tl_unit_system units)
+{
+    const struct tl_temperature *t = &s->setup.temperature;
+    if (t->kind == TL_TEMPERATURE_READINGS) {
+        tl_text_addf(w, "from %s", s->temperature_file ? s->temperature_file : "readings");
+        return;
+    }
+    tl_text_addf(w, "%s", quantity(TL_DIM_TEMPERATURE, units, t->mean_degC).text);
+    if (t->kind == TL_TEMPERATURE_SINES) {
+        tl_text_addf(
+            w, ", seasons +-%s, day +-%s",
+            quantity(TL_DIM_TEMPERATURE_SPAN, units, t->seasonal_swing_degC).text,
+            quantity(TL_DIM_TEMPERATURE_SPAN, units, t->daily_swing_degC).text);
+    }
+}
+
+static void add_fish(struct tl_text *w, const struct tl_setup *s, enum tl_unit_system units)
+{
+    double count = 0, mass_g = 0;
+    for (size_t i = 0; i < s->fish_groups; i++) {
+        count += s->fish[i].count;
+        mass_g += s->fish[i].count * s->fish[i].mean_mass_g;
+    }
+    if (count <= 0) {
+        tl_text_addf(w, "No fish at the start");
+    } else {
+        const char *name = s->fish_groups == 1 ? s->fish[0].name : "fish";
+        tl_text_addf(w, "Fish: %s %s, %s", show(count).text, name,
+                     quantity(TL_DIM_MASS, units, mass_g).text);
+    }
+    const struct tl_feeding *f = &s->feeding;
+    if (f->ration.kind == TL_RATION_TABLE)
+        tl_text_addf(w, "; feed by temperature");
+    else if (f->ration.value <= 0)
+        tl_text_addf(w, "; not fed");
+    else if (f->ration.kind == TL_RATION_PER_BIOMASS)
+        tl_text_addf(w, "; feed %s %%/d", show(100 * f->ration.value).text);
+    else
+        tl_text_addf(w, "; feed %s", quantity(TL_DIM_MASS_FLOW, units, f->ration.value).text);
+    if (f->ration.kind == TL_RATION_TABLE || f->ration.value > 0)
+        tl_text_addf(w, ", %s %% protein", show(100 * f->protein).text);
+}
+
+static void add_media(struct tl_text *w, const struct tl_tower *t)
+{
+    if (t->biofilm == TL_BIOFILM_SEEDED)
+        tl_text_addf(w, "; seeded %s %%", show(100 * t->seeded_share).text);
+    else
+        tl_text_add(w, t->biofilm == TL_BIOFILM_NEW ? "; new" : "; mature");
+}
+
+static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+{
+    const struct tl_scenario *s = o->scenario;
+    const struct tl_setup *u = &s->setup;
+    struct tl_text w = {0};
+
+    tl_page_wrap(p, 1, 0, s->title && *s->title ? s->title : "(no title)");
+    tl_text_addf(&w, "%s days from %04d-%02d-%02d; water ", show(u->length_d).text, s->start.year,
+                 s->start.month, s->start.day);
+    add_temperature(&w, s, units);
+    tl_page_put(p, 1, 0, &w);
+
+    tl_text_addf(&w, "Tank %s, settling chamber %s; pump %s, %s %% to the tower",
+                 quantity(TL_DIM_VOLUME, units, u->tank.volume_m3).text,
+                 quantity(TL_DIM_VOLUME, units, u->chamber.volume_m3).text,
+                 quantity(TL_DIM_FLOW, units, u->pump_flow_m3_d).text,
+                 show(100 * u->to_tower).text);
+    tl_page_put(p, 1, 0, &w);
+
+    tl_text_addf(&w, "Tower: %d trays of %s, %s deep, %s", u->tower.trays, u->tower.media,
+                 quantity(TL_DIM_LENGTH, units, u->tower.media_depth_m).text,
+                 quantity(TL_DIM_AREA, units, u->tower.plan_area_m2).text);
+    add_media(&w, &u->tower);
+    if (u->aerator_g_d > 0)
+        tl_text_addf(&w, "; aerator %s",
+                     quantity(TL_DIM_MASS_FLOW, units, u->aerator_g_d).text);
+    tl_page_put(p, 1, 0, &w);
+
+    add_fish(&w, u, units);
+    tl_page_put(p, 1, 0, &w);
+}
+
+/* --- verdict ------------------------------------------------------------------------------ */
+
+/* Names that fit the table, in the order of TL_LIMIT_LIST. */
+static const char *const short_name[TL_NLIMIT] = {
+    [TL_LIMIT_NH3] = "un-ionised ammonia",
+    [TL_LIMIT_TAN_CHRONIC] = "ammonia, 30 days",
+    [TL_LIMIT_TAN_ACUTE] = "ammonia, 1 hour",
+    [TL_LIMIT_NO2] = "nitrite",
+    [TL_LIMIT_NO3] = "nitrate",
+    [TL_LIMIT_O2] = "oxygen",
+    [TL_LIMIT_PH_LOW] = "pH, lowest",
+    [TL_LIMIT_PH_HIGH] = "pH, highest",
+    [TL_LIMIT_PH_SWING] = "pH swing in a day",
+    [TL_LIMIT_ALK] = "alkalinity",
+    [TL_LIMIT_CO2] = "carbon dioxide",
+    [TL_LIMIT_CHLORINE] = "chlorine",
+};
+
+static void add_names(struct tl_text *w, const struct tl_outcome *o, enum tl_grade grade,
+                      const char *lead)
+{
+    int items = 0;
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        if (o->verdict->limit[i].grade != grade)
+            continue;
+        if (items == 0)
+            tl_text_addf(w, " %s: ", lead);
+        tl_text_addf(w, "%s%s", items++ ? ", " : "", short_name[i]);
+    }
+    if (items > 0)
+        tl_text_addf(w, ".");
+}
+
+static void write_verdict(struct tl_page *p, const struct tl_outcome *o)
+{
+    struct tl_text w = {0};
+    int changed = tl_outcome_parameters_changed(o);
+
+    tl_text_addf(&w, "Verdict: %s", tl_outcome_verdict(o));
+    if (tl_outcome_grade(o) == TL_WITHIN) {
+        tl_text_addf(&w, ", with default parameters");
+        if (changed)
+            tl_text_addf(&w, " but %d", changed);
+    }
+    tl_text_addf(&w, ".");
+    add_names(&w, o, TL_DANGER, "Beyond danger");
+    add_names(&w, o, TL_CAUTION, "Beyond caution");
+    tl_page_put(p, 2, 2, &w);
+
+    if (!isnan(o->fish_lost_d)) {
+        tl_text_addf(&w,
+                     "%s: oxygen under %s mg/L, carp are lost; the run's promise ends here.",
+                     show_day(o, o->fish_lost_d).text,
+                     show(o->scenario->setup.params.o2_critical).text);
+        tl_page_put(p, 1, 0, &w);
+    }
+
+    if (tl_ranges_outside(o->ranges) == 0)
+        return;
+    int items = 0;
+    tl_text_addf(&w, "Outside published range: ");
+    for (int i = 0; i < TL_NRANGE; i++) {
+        const struct tl_range_note *n = &o->ranges->note[i];
+        if (n->outside)
+            tl_text_addf(&w, "%s%s %s%s%s (%s: %s to %s, %s)", items++ ? ", " : "", n->what,
+                         show(n->value).text, *n->unit ? " " : "",
+                         n->unit, n->use, show(n->low).text, show(n->high).text, n->source);
+    }
+    tl_text_addf(&w, ".");
+    tl_page_put(p, 2, 2, &w);
+}
+
+static void write_limits(struct tl_page *p, const struct tl_outcome *o)
+{
+    struct tl_text w = {0};
+    /* columns as in the rows below */
+    tl_text_addf(&w, "%-18s %7s %7s %6s  %-10s %14s  %s", "", "worst", "caution", "danger", "when",
+                 "hours beyond", "first");
+    tl_page_put(p, 1, 0, &w);
+    tl_text_addf(&w, "%-18s %7s %7s %6s  %-10s %7s %6s  %s", "limit", "value", "value", "value", "",
+                 "caution", "danger", "breach");
+    tl_page_put(p, 1, 0, &w);
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const struct tl_limit_verdict *v = &o->verdict->limit[i];
+        tl_text_addf(&w, "%-18s %7s %7s %6s  %-10s %7s %6s  %s", short_name[i], show(v->worst).text,
+                     show(v->caution).text, show(v->danger).text, show_day(o, v->worst_d).text,
+                     show_hours(v->hours_caution).text, show_hours(v->hours_danger).text,
+                     show_day(o, v->first_breach_d).text);
+        tl_page_put(p, 1, 0, &w);
+    }
+    tl_page_wrap(p, 1, 0,
+                 "mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3; d: day of the run");
+}
+
+static void write_ready(struct tl_page *p, const struct tl_outcome *o)
+{
+    const struct tl_scenario *s = o->scenario;
+    struct tl_text w = {0};
+    if (s->setup.tower.biofilm == TL_BIOFILM_MATURE)
+        return;
+    struct shown tan = show(s->limits.ready_tan), no2 = show(s->limits.ready_no2);
+    if (isnan(o->verdict->filter_ready_d))
+        tl_text_addf(&w, "The filter is not ready by the end: ammonia %s, nitrite %s not held.",
+                     tan.text, no2.text);
+    else
+        tl_text_addf(&w, "The filter is ready %s: ammonia stays within %s, nitrite within %s.",
+                     show_day(o, o->verdict->filter_ready_d).text, tan.text, no2.text);
+    tl_page_put(p, 1, 0, &w);
+}
+
+/* --- ledger ------------------------------------------------------------------------------- */
+
+static struct shown booked(const struct tl_ledger_account *a, enum tl_ledger_side side,
+                           const char *key)
+{
+    for (size_t i = 0; i < a->lines; i++) {
+        if (a->line[i].side == side && strcmp(a->line[i].key, key) == 0)
+            return show(a->line[i].amount);
+    }
+    return show(NAN);
+}
+
+static void write_ledger(struct tl_page *p, const struct tl_ledger *l)
+{
+    const struct tl_ledger_account *n = &l->nitrogen, *o = &l->oxygen, *a = &l->alkalinity;
+    struct tl_text w = {0};
+
+    tl_text_addf(&w,
+                 "Nitrogen, g: fed %s; excreted %s, in solids %s, retained by fish %s (by "
+                 "difference); oxidised in tower %s, on tank wall %s, on chamber wall %s; out with "
+                 "water %s; more in store %s.",
+                 booked(n, TL_LEDGER_IN, "feed").text, booked(n, TL_LEDGER_NOTE, "excreted").text,
+                 booked(n, TL_LEDGER_NOTE, "faeces").text,
+                 booked(n, TL_LEDGER_OUT, "retained_by_fish").text,
+                 booked(n, TL_LEDGER_NOTE, "oxidised_tower").text,
+                 booked(n, TL_LEDGER_NOTE, "oxidised_tank_wall").text,
+                 booked(n, TL_LEDGER_NOTE, "oxidised_chamber_wall").text,
+                 booked(n, TL_LEDGER_OUT, "water").text, show(n->stored).text);
+    tl_page_put(p, 3, 2, &w);
+
+    tl_text_addf(&w,
+                 "Oxygen, g: in by tank surface %s, aerator %s, tower %s; used by fish %s, "
+                 "nitrifiers %s, heterotrophs %s, sludge %s.",
+                 booked(o, TL_LEDGER_IN, "tank_surface").text,
+                 booked(o, TL_LEDGER_IN, "aerator").text, booked(o, TL_LEDGER_IN, "tower").text,
+                 booked(o, TL_LEDGER_OUT, "fish").text,
+                 booked(o, TL_LEDGER_OUT, "nitrifiers").text,
+                 booked(o, TL_LEDGER_OUT, "heterotrophs").text,
+                 booked(o, TL_LEDGER_OUT, "sludge").text);
+    tl_page_put(p, 2, 2, &w);
+
+    tl_text_addf(&w, "Alkalinity, eq: source water %s, doses %s, fish %s; nitrification takes %s.",
+                 booked(a, TL_LEDGER_IN, "source_water").text,
+                 booked(a, TL_LEDGER_IN, "doses").text, booked(a, TL_LEDGER_IN, "fish").text,
+                 booked(a, TL_LEDGER_OUT, "nitrification").text);
+    tl_page_put(p, 1, 2, &w);
+}
+
+/* --- what helps, and cautions -------------------------------------------------------------- */
+
+static void write_advice(struct tl_page *p, const struct tl_outcome *o)
+{
+    if (o->advices == 0)
+        return;
+    tl_page_wrap(p, 1, 0, "What helps (each one was tried in a run of its own):");
+    for (size_t i = 0; i < o->advices && i < 3; i++) {
+        struct tl_text w = {0};
+        tl_text_addf(&w, "- %s: %s", o->advice[i].lever, o->advice[i].because);
+        tl_page_put(p, 1, 2, &w);
+    }
+}
+
+static bool uses_chemicals(const struct tl_setup *s)
+{
+    for (size_t i = 0; i < s->events; i++) {
+        if (s->event[i].kind == TL_EVENT_DOSE)
+            return true;
+    }
+    return s->source.water[TL_HOCL] > 0;
+}
+
+static void write_cautions(struct tl_page *p, const struct tl_outcome *o)
+{
+    const struct tl_setup *s = &o->scenario->setup;
+    struct tl_text w = {0};
+    if (s->pump_flow_m3_d > 0 || s->aerator_g_d > 0)
+        tl_text_addf(&w, "Mains beside water: licensed electrician, local codes. ");
+    if (s->tower.trays * s->tower.media_depth_m > 0.75)
+        tl_text_addf(&w, "A tall wet stack can topple: brace it. ");
+    if (uses_chemicals(s))
+        tl_text_addf(&w, "Chemicals: gloves, label, small doses. ");
+    if (tl_outcome_grade(o) != TL_WITHIN && s->fish_groups > 0)
+        tl_text_addf(&w, "Ailing fish: a veterinarian.");
+    tl_page_put(p, 2, 0, &w);
+}
+
+void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f)
+{
+    struct tl_page p = {.lines = 0};
+    write_setup(&p, o, units);
+    tl_page_blank(&p);
+    write_verdict(&p, o);
+    tl_page_blank(&p);
+    write_limits(&p, o);
+    write_ready(&p, o);
+    write_ledger(&p, o->ledger);
+    write_advice(&p, o);
+    write_cautions(&p, o);
+    tl_page_print(&p, f);
+}
