@@ -1,0 +1,461 @@
+"""End-to-end tests: the program as a user runs it, from a scenario file to the files it leaves.
+
+usage: run_e2e.py PROGRAM SOURCE_ROOT CLASS[.METHOD] ...
+
+Python's standard library only. SCENARIO in the environment narrows the Scenario class to one file.
+"""
+
+import csv
+import datetime
+import json
+import math
+import os
+import pathlib
+import re
+import resource
+import shutil
+import signal
+import struct
+import subprocess
+import sys
+import tempfile
+import time
+import unittest
+import xml.etree.ElementTree
+import zlib
+
+PROGRAM = pathlib.Path(sys.argv[1]).resolve()
+ROOT = pathlib.Path(sys.argv[2]).resolve()
+SCENARIOS = ROOT / "scenarios"
+
+CHARTS = ["nitrogen", "ammonia", "oxygen", "ph_alkalinity", "biofilm", "overview"]
+WATER = [
+    "tan_mgN_L", "nh3_mgN_L", "no2_mgN_L", "no3_mgN_L", "o2_mg_L", "o2_sat_pct", "ph",
+    "alkalinity_mgCaCO3_L", "co2_mg_L", "dissolved_organics_mgCOD_L", "solids_mgCOD_L",
+    "chloride_mg_L", "chlorine_mgCl2_L",
+]
+FILM = ["aob_gCOD_m2", "nob_gCOD_m2", "het_gCOD_m2", "trapped_gCOD_m2", "inert_gCOD_m2"]
+SUMMARY_KEYS = {
+    "format", "version", "build", "scenario", "verdict", "limits", "filter_ready_day", "ledger",
+    "advice", "parameters",
+}
+LIMIT_KEYS = {
+    "name", "unit", "caution", "danger", "worst", "worst_time", "hours_caution", "hours_danger",
+    "first_breach", "verdict",
+}
+VERDICTS = ["within limits", "caution", "danger"]
+LEDGER_TOLERANCE = 1e-6
+ESCAPE = "\x1b"
+
+# A small loop that runs in a blink, for everything that is not about the shipped scenarios.
+SMALL = """\
+format: 1
+title: Small loop
+start: 2027-06-01
+length: 3 d
+report every: 1 h
+temperature: 20 degC
+tank: {volume: 6 m3, surface: 6 m2, wetted walls: 18 m2}
+settling chamber: {volume: 500 L, surface: 0.8 m2, wetted walls: 3 m2}
+pump: {flow: 800 gal/h, to tower: 100 %}
+tower: {trays: 8, media depth: 3 in, plan area: 0.2 m2, media: lava rock, biofilm: mature}
+aerator: {oxygen transfer: 6 g/h}
+source water: {alkalinity: 120 mg/L as CaCO3, pH: 7.6, nitrate: 2 mg/L as N, chloride: 20 mg/L}
+water change: {trickle: 10 %/d}
+fish: [{name: koi, count: 12, mean mass: 500 g}]
+feeding: {ration: 0.8 %/d, protein: 38 %, meals: ["08:00", "17:00"]}
+"""
+
+
+def environment(**changes):
+    env = {k: v for k, v in os.environ.items() if not k.startswith("LC_") and k != "LANG"}
+    env.update(changes)
+    return env
+
+
+def without_gnuplot(folder):
+    """A PATH on which there is no gnuplot; runs that are not about charts go faster with it."""
+    empty = pathlib.Path(folder) / "empty-path"
+    empty.mkdir(exist_ok=True)
+    return environment(PATH=str(empty))
+
+
+def towerloop(*args, env=None, cwd=None, **options):
+    return subprocess.run([str(PROGRAM), *map(str, args)], stdin=subprocess.DEVNULL,
+                          stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+                          encoding="utf-8", env=env or environment(), cwd=cwd, timeout=600,
+                          check=False, **options)
+
+
+def refuse_constant(text):
+    raise ValueError(f"{text} in summary.json")
+
+
+def read_summary(folder):
+    text = (folder / "summary.json").read_text(encoding="utf-8")
+    return json.loads(text, parse_constant=refuse_constant)
+
+
+def read_series(folder):
+    with open(folder / "series.csv", encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def column(rows, name):
+    return [float(row[name]) for row in rows if row[name] != ""]
+
+
+def columns_of(trays):
+    names = ["time_d", "time_iso"]
+    for place in ("tank_", "chamber_", "tower_out_"):
+        names += [place + item for item in WATER]
+    names += ["temperature_degC", "flow_m3_h"]
+    for tray in range(1, trays + 1):
+        names += [f"tray{tray:02d}_{item}" for item in [*FILM, "voids_filled_pct"]]
+    for wall in ("tank_wall_", "chamber_wall_"):
+        names += [wall + item for item in FILM]
+    return names + ["chamber_sludge_gCOD", "fish_kg", "feed_g_d"]
+
+
+def figures(summary):
+    """What a run found out, without what only names the run."""
+    return {key: summary[key] for key in ("verdict", "limits", "filter_ready_day", "ledger", "advice")}
+
+
+class EndToEnd(unittest.TestCase):
+    def setUp(self):
+        # a space and a quote in every path: names are data, never syntax
+        self.folder = pathlib.Path(tempfile.mkdtemp(prefix="towerloop e2e's "))
+        self.addCleanup(shutil.rmtree, self.folder)
+
+    def write(self, text, name="small.yaml"):
+        path = self.folder / name
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    def run_small(self, *args, text=SMALL, out="out", env=None, **options):
+        scenario = self.write(text)
+        return towerloop("run", scenario, "--out", self.folder / out, *args,
+                         env=env or without_gnuplot(self.folder), **options)
+
+    def expect(self, process, status):
+        self.assertEqual(process.returncode, status,
+                         f"\nstdout:\n{process.stdout}\nstderr:\n{process.stderr}")
+
+    def check_terminal(self, text):
+        lines = text.splitlines()
+        self.assertGreater(len(lines), 5)
+        self.assertLessEqual(len(lines), 40, text)
+        for line in lines:
+            self.assertLessEqual(len(line), 80, line)
+        self.assertNotIn(ESCAPE, text, "colour where no terminal is")
+        self.assertNotRegex(text.lower(), r"\bnan\b|\binf\b")
+
+    def check_png(self, path):
+        data = path.read_bytes()
+        self.assertEqual(data[:8], b"\x89PNG\r\n\x1a\n", path)
+        at, kinds = 8, []
+        while at < len(data):
+            length, kind = struct.unpack(">I4s", data[at:at + 8])
+            body = data[at + 4:at + 8 + length]
+            self.assertEqual(zlib.crc32(body), struct.unpack(">I", data[at + 8 + length:at + 12 + length])[0])
+            if kind == b"IHDR":
+                width, height = struct.unpack(">II", data[at + 8:at + 16])
+            kinds.append(kind)
+            at += 12 + length
+        self.assertEqual(kinds[-1], b"IEND", path)
+        self.assertEqual(width, 1200, path)
+        self.assertGreater(height, 300, path)
+
+    def check_svg(self, path, title):
+        tree = xml.etree.ElementTree.parse(path)
+        words = " ".join("".join(tree.getroot().itertext()).split())
+        self.assertIn(" ".join(title.split()), words, path)
+
+    def check_charts(self, folder, title):
+        self.assertEqual(sorted(path.name for path in (folder / "charts").iterdir()),
+                         sorted(f"{name}.{kind}" for name in CHARTS for kind in ("png", "svg")))
+        for name in CHARTS:
+            self.check_png(folder / "charts" / f"{name}.png")
+            self.check_svg(folder / "charts" / f"{name}.svg", title)
+
+
+class Scenario(EndToEnd):
+    """Each shipped scenario, from the file to the charts."""
+
+    def setUp(self):
+        super().setUp()
+        self.source = SCENARIOS / os.environ["SCENARIO"]
+        self.text = self.source.read_text(encoding="utf-8")
+        self.title = re.search(r"^title: *(.*?) *$", self.text, re.MULTILINE).group(1)
+        self.trays = int(re.search(r"trays: *(\d+)", self.text).group(1))
+        self.out = self.folder / "out"
+
+    def run_it(self, *args, scenario=None, out=None, env=None):
+        process = towerloop("run", scenario or self.source, "--out", out or self.out, *args, env=env)
+        self.expect(process, 0)
+        return process
+
+    def test_says_on_top_what_it_shows(self):
+        self.assertRegex(self.text, r"\A# \S.*\n")
+
+    def test_everything_it_leaves(self):
+        process = self.run_it()
+        self.check_terminal(process.stdout)
+        known = {"series.csv", "summary.json", "scenario.yaml", "charts", "inputs"}
+        left = {path.name for path in self.out.iterdir()}
+        self.assertLessEqual(known - {"inputs"}, left)
+        self.assertLessEqual(left, known)
+        self.check_charts(self.out, self.title)
+        self.check_series()
+        self.check_summary(process.stdout)
+
+    def check_series(self):
+        data = (self.out / "series.csv").read_bytes()
+        self.assertNotIn(b"\r", data)
+        self.assertTrue(data.endswith(b"\n"))
+        self.assertNotRegex(data.lower(), rb"nan|inf")
+        rows = read_series(self.out)
+        self.assertEqual(list(rows[0]), columns_of(self.trays))
+
+        length, every = self.days("length"), self.days("report every")
+        self.assertEqual(len(rows), math.floor(length / every + 1e-9) + 1)
+        start = datetime.datetime.fromisoformat(rows[0]["time_iso"])
+        for row in rows:
+            when = datetime.datetime.fromisoformat(row["time_iso"])
+            since = (when - start).total_seconds() / 86400
+            self.assertAlmostEqual(float(row["time_d"]) - float(rows[0]["time_d"]), since, delta=1e-5)
+            dry = float(row["flow_m3_h"]) == 0
+            for name, cell in row.items():
+                if name.startswith("tower_out_") and dry:
+                    self.assertEqual(cell, "", name)
+                elif name != "time_iso":
+                    self.assertGreater(float(cell), -1e-6, f"{name} at {row['time_iso']}")
+        return rows
+
+    def days(self, key):
+        number, unit = re.search(rf"^{key}: *([\d.]+) *(\w+)", self.text, re.MULTILINE).groups()
+        return float(number) * {"d": 1, "h": 1 / 24, "min": 1 / 1440}[unit]
+
+    def check_summary(self, stdout):
+        summary = read_summary(self.out)
+        self.assertLessEqual(SUMMARY_KEYS, set(summary))
+        self.assertLessEqual({"commit", "compiler", "gsl", "dispatch"}, set(summary["build"]))
+        verdicts = []
+        for limit in summary["limits"]:
+            self.assertLessEqual(LIMIT_KEYS, set(limit))
+            verdicts.append(VERDICTS.index(limit["verdict"]))
+            if limit["verdict"] == "within limits":
+                self.assertEqual(limit["hours_caution"] + limit["hours_danger"], 0, limit)
+            if limit["verdict"] == "danger":
+                self.assertGreater(limit["hours_danger"], 0, limit)
+        self.assertEqual(summary["verdict"], VERDICTS[max(verdicts)])
+        self.assertIn(summary["verdict"], stdout.lower())
+
+        for name in ("nitrogen", "oxygen", "alkalinity"):
+            account = summary["ledger"][name]
+            coming, going = sum(account["in"].values()), sum(account["out"].values())
+            self.assertLessEqual(abs(account["residual_rel"]), LEDGER_TOLERANCE, name)
+            self.assertGreater(coming, 0)
+            self.assertAlmostEqual((coming - going - account["stored"]) / max(coming, going), 0,
+                                   delta=LEDGER_TOLERANCE, msg=name)
+
+        # the verdict's worst values against the rows, which took another way to the file
+        rows = read_series(self.out)
+        worst = {limit["name"]: limit["worst"] for limit in summary["limits"]}
+        self.assertAlmostEqual(worst["oxygen"], min(column(rows, "tank_o2_mg_L")), delta=0.15)
+        self.assertAlmostEqual(worst["nitrate"], max(column(rows, "tank_no3_mgN_L")), delta=0.6)
+        self.assertAlmostEqual(worst["nitrite"] / max(column(rows, "tank_no2_mgN_L")), 1, delta=0.05)
+
+    def test_written_scenario_repeats_the_run(self):
+        env = without_gnuplot(self.folder)
+        self.run_it(env=env)
+        again = self.folder / "again"
+        self.run_it(scenario=self.out / "scenario.yaml", out=again, env=env)
+        self.assertEqual((self.out / "series.csv").read_bytes(), (again / "series.csv").read_bytes())
+        self.assertEqual((self.out / "scenario.yaml").read_bytes(),
+                         (again / "scenario.yaml").read_bytes())
+        self.assertEqual(figures(read_summary(self.out)), figures(read_summary(again)))
+
+    def test_report_every_changes_no_figure(self):
+        env = without_gnuplot(self.folder)
+        self.run_it(env=env)
+        coarse = self.folder / "coarse"
+        self.run_it("--set", "report every=7 h", out=coarse, env=env)
+        self.assertNotEqual(len(read_series(self.out)), len(read_series(coarse)))
+        self.assertEqual(figures(read_summary(self.out)), figures(read_summary(coarse)))
+
+
+class Usage(EndToEnd):
+    def test_help_and_version(self):
+        for args in (["--help"], ["run", "--help"], ["--version"], ["run", "--version"]):
+            process = towerloop(*args)
+            self.expect(process, 0)
+            self.assertNotEqual(process.stdout, "")
+            self.assertEqual(process.stderr, "")
+        self.assertRegex(towerloop("--version").stdout, r"\btowerloop \d+\.\d+\.\d+")
+
+    def test_bad_usage_gives_2(self):
+        scenario = self.write(SMALL)
+        for args in ([], ["swim"], ["run"], ["run", "--wet", scenario], ["run", scenario, scenario],
+                     ["run", scenario, "--fail-on", "rain"], ["run", scenario, "--rtol", "soon"],
+                     ["run", scenario, "--set", "no such key=1"], ["run", scenario, "--set"]):
+            process = towerloop(*args, cwd=self.folder, env=without_gnuplot(self.folder))
+            self.expect(process, 2)
+            self.assertEqual(process.stdout, "", args)
+            self.assertNotEqual(process.stderr.strip(), "", args)
+        self.assertFalse((self.folder / "out").exists())
+
+    def test_every_fault_is_named_with_its_place(self):
+        text = (SMALL.replace("volume: 6 m3", "volume: 6 kg")
+                .replace("trays: 8", "tryas: 8")
+                .replace("pH: 7.6", "pH: 76")
+                .replace("nitrate: 2 mg/L as N", "nitrate: 2 mg/L"))
+        process = self.run_small(text=text)
+        self.expect(process, 2)
+        lines = text.splitlines()
+        for word in ("volume", "tryas", "pH", "nitrate"):
+            line = next(i for i, row in enumerate(lines, 1) if word in row and not row.startswith("#"))
+            self.assertRegex(process.stderr, rf"small\.yaml:{line}:\d+: .*{word}")
+        self.assertIn("trays", process.stderr, "a suggestion for the misspelt key")
+        self.assertIn("as NO3", process.stderr, "the ways to write nitrate")
+        self.assertFalse((self.folder / "out").exists())
+
+    def test_a_missing_file(self):
+        process = towerloop("run", self.folder / "nowhere.yaml", cwd=self.folder)
+        self.assertIn(process.returncode, (1, 2))
+        self.assertIn("nowhere.yaml", process.stderr)
+
+    def test_fail_on(self):
+        starved = SMALL.replace("count: 12", "count: 120")
+        self.expect(self.run_small(text=starved, out="free"), 0)
+        self.assertEqual(read_summary(self.folder / "free")["verdict"], "danger")
+        for level in ("caution", "danger"):
+            self.expect(self.run_small("--fail-on", level, text=starved, out=level), 3)
+            self.assertTrue((self.folder / level / "summary.json").exists(), "the results stay")
+        empty = re.sub(r"fish: .*\n", "fish: []\n", SMALL).replace("ration: 0.8 %/d", "ration: 0 %/d")
+        self.run_small(text=empty, out="empty")
+        verdict = read_summary(self.folder / "empty")["verdict"]
+        self.expect(self.run_small("--fail-on", "danger", text=empty, out="quiet"),
+                    3 if verdict == "danger" else 0)
+
+    def test_default_folder_is_named_after_the_scenario(self):
+        self.write(SMALL)
+        self.expect(towerloop("run", "small.yaml", cwd=self.folder,
+                              env=without_gnuplot(self.folder)), 0)
+        self.assertTrue((self.folder / "out" / "small" / "summary.json").exists())
+
+    def test_locale_changes_nothing(self):
+        german = self.folder / "locales" / "de_DE.UTF-8"
+        german.parent.mkdir()
+        made = subprocess.run(["localedef", "-i", "de_DE", "-f", "UTF-8", str(german)],
+                              capture_output=True, check=False)
+        if made.returncode != 0:
+            self.skipTest("no German locale can be made here (package locales)")
+        plain = self.run_small(out="plain")
+        self.expect(plain, 0)
+        env = dict(without_gnuplot(self.folder), LC_ALL="de_DE.UTF-8", LOCPATH=str(german.parent))
+        other = self.run_small(out="other", env=env)
+        self.expect(other, 0)
+        self.assertEqual(plain.stdout.replace("plain", "other"), other.stdout)
+        for name in ("series.csv", "scenario.yaml"):
+            self.assertEqual((self.folder / "plain" / name).read_bytes(),
+                             (self.folder / "other" / name).read_bytes())
+
+
+class Folder(EndToEnd):
+    def test_an_existing_folder_is_refused_without_force(self):
+        self.expect(self.run_small(), 0)
+        before = (self.folder / "out" / "summary.json").stat().st_mtime_ns
+        process = self.run_small()
+        self.expect(process, 1)
+        self.assertIn("--force", process.stderr)
+        self.assertEqual((self.folder / "out" / "summary.json").stat().st_mtime_ns, before)
+        self.expect(self.run_small("--force"), 0)
+        self.assertNotEqual((self.folder / "out" / "summary.json").stat().st_mtime_ns, before)
+
+    def test_a_foreign_file_protects_a_folder(self):
+        self.expect(self.run_small(), 0)
+        for place in (".", "charts"):
+            foreign = self.folder / "out" / place / "notes.txt"
+            foreign.parent.mkdir(exist_ok=True)
+            foreign.write_text("mine")
+            process = self.run_small("--force")
+            self.expect(process, 1)
+            self.assertIn("notes.txt", process.stderr)
+            self.assertEqual(foreign.read_text(), "mine")
+            self.assertTrue((self.folder / "out" / "series.csv").exists())
+            foreign.unlink()
+
+    def test_a_folder_that_is_not_ours_is_refused(self):
+        (self.folder / "out").mkdir()
+        (self.folder / "out" / "summary.json").write_text('{"holiday": "snaps"}')
+        self.expect(self.run_small("--force"), 1)
+        self.assertEqual((self.folder / "out" / "summary.json").read_text(), '{"holiday": "snaps"}')
+
+    def test_a_folder_that_cannot_be_made(self):
+        self.write("in the way", "file")
+        process = self.run_small(out="file/out")
+        self.expect(process, 1)
+        self.assertIn("file", process.stderr)
+
+    def test_a_write_that_fails_leaves_nothing(self):
+        def small_files_only():
+            signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+            resource.setrlimit(resource.RLIMIT_FSIZE, (2000, 2000))
+        process = self.run_small(preexec_fn=small_files_only)
+        self.expect(process, 1)
+        self.assertNotEqual(process.stderr.strip(), "")
+        self.assertEqual(self.left_over(), [])
+
+    def test_interrupt_gives_130_and_leaves_nothing(self):
+        text = SMALL.replace("length: 3 d", "length: 3000 d").replace("every: 1 h", "every: 1 d")
+        scenario = self.write(text)
+        process = subprocess.Popen([str(PROGRAM), "run", str(scenario), "--out",
+                                    str(self.folder / "out")], stdout=subprocess.PIPE,
+                                   stderr=subprocess.PIPE, text=True,
+                                   env=without_gnuplot(self.folder))
+        time.sleep(0.3)
+        self.assertIsNone(process.poll(), "the run was over before it could be interrupted")
+        process.send_signal(signal.SIGINT)
+        stdout, stderr = process.communicate(timeout=120)
+        self.assertEqual(process.returncode, 130, stderr)
+        self.assertEqual(stdout, "")
+        self.assertEqual(self.left_over(), [])
+
+    def left_over(self):
+        ours = {"small.yaml", "empty-path"}
+        return sorted(path.name for path in self.folder.iterdir() if path.name not in ours)
+
+
+class Charts(EndToEnd):
+    def test_without_gnuplot_the_run_completes(self):
+        process = self.run_small()
+        self.expect(process, 0)
+        self.assertIn("gnuplot", process.stderr)
+        self.assertIn("install", process.stderr)
+        for name in ("series.csv", "summary.json", "scenario.yaml"):
+            self.assertTrue((self.folder / "out" / name).exists())
+        charts = self.folder / "out" / "charts"
+        self.assertEqual(list(charts.iterdir()) if charts.exists() else [], [])
+
+    def test_a_title_is_never_run_as_a_command(self):
+        title = "`touch pwned` $(touch pwned) it's 100 % \\\\ \\\"wet\\\" @x {/Bold y}^2_3"
+        text = SMALL.replace("title: Small loop", f'title: "{title}"')
+        process = self.run_small(text=text, env=environment(), cwd=self.folder)
+        self.expect(process, 0)
+        self.assertEqual([path for path in self.folder.rglob("pwned")], [])
+        plain = title.replace("\\\\", "\\").replace('\\"', '"').replace("\\\\", "\\")
+        self.check_charts(self.folder / "out", plain)
+
+    def test_a_long_run_is_drawn_from_thinned_data(self):
+        text = SMALL.replace("length: 3 d", "length: 120 d").replace("every: 1 h", "every: 5 min")
+        self.expect(self.run_small(text=text, env=environment()), 0)
+        self.check_charts(self.folder / "out", "Small loop")
+        for name in CHARTS:
+            size = (self.folder / "out" / "charts" / f"{name}.svg").stat().st_size
+            self.assertLess(size, 3_000_000, f"{name}.svg holds too many points")
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0], *sys.argv[3:]])
