@@ -58,6 +58,11 @@ const char *tl_dim_name(enum tl_dim dim);
 int tl_parse_quantity(const char *text, enum tl_dim dim, double *base_value, char *what,
                       char *expected, size_t size);
 
+/* The plain number `text` starts with: digits with a decimal point and exponent, no blanks, no hex,
+ * no "inf" or "nan". Returns how many bytes it takes, 0 when there is none; *value is NAN when it
+ * is longer than any double needs, infinite when it overflows. */
+size_t tl_parse_number(const char *text, double *value);
+
 /* The units a dimension is written in, joined by ", " for messages and help. Static storage. */
 const char *tl_dim_units(enum tl_dim dim);
 
