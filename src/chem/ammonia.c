@@ -5,7 +5,8 @@
 
 #define KELVIN 273.15
 
-/* Emerson, Russo, Lund & Thurston 1975, J. Fish. Res. Board Can. 32:2379: fresh water, 0-50 degC. */
+/* Emerson, Russo, Lund & Thurston 1975, J. Fish. Res. Board Can. 32:2379: 0-50 degC, fresh water of
+ * ionic strength near 0. */
 double tl_ammonia_pka(double t_degC)
 {
     return 0.09018 + 2729.92 / (t_degC + KELVIN);

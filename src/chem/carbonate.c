@@ -102,6 +102,7 @@ int tl_solve_ph(const struct tl_carbonate *k, double alk_eq_m3, double tic_mol_m
     return TL_E_SOLVER;
 }
 
+/* H2CO3* = TIC h^2/(h^2 + K1 h + K1 K2), Stumm & Morgan 1996; any positive h. */
 double tl_co2_mol_m3(const struct tl_carbonate *k, double h_mol_L, double tic_mol_m3)
 {
     const double h = h_mol_L;
@@ -109,6 +110,7 @@ double tl_co2_mol_m3(const struct tl_carbonate *k, double h_mol_L, double tic_mo
     return tic_mol_m3 * h * h / (h * (h + k->k1) + k->k1 * k->k2);
 }
 
+/* The alkalinity balance solved for the inorganic carbon; any positive h. */
 double tl_tic_from_h(const struct tl_carbonate *k, double alk_eq_m3, double h_mol_L,
                      double tan_gN_m3)
 {
@@ -121,8 +123,8 @@ double tl_tic_from_h(const struct tl_carbonate *k, double alk_eq_m3, double h_mo
     return (alk_eq_m3 - water_mol_m3 - nh3_mol_m3) / charge_per_tic;
 }
 
-/* Henry's law with the dry-air share times the whole pressure; the water vapour in the air, 2 % of
- * it at 20 degC, is left out as in the worked values of Stumm & Morgan 1996. */
+/* Henry's law, KH after Plummer & Busenberg 1982. The share of dry air is taken of the whole
+ * pressure: the water vapour in the air, 2 % of it at 20 degC, is left out. */
 double tl_co2_saturation(const struct tl_carbonate *k, double pco2_ppm, double pressure_atm)
 {
     return k->kh * pco2_ppm * 1e-6 * pressure_atm * MOL_M3_PER_MOL_L;

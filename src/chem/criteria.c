@@ -5,16 +5,16 @@
 
 #include <math.h>
 
-/* high/(1 + 10^(pk - pH)) + low/(1 + 10^(pH - pk)): from `low` in acid to `high` in alkaline water */
-static double sigmoid(double ph, double pk, double high, double low)
+/* From `acid` at low pH to `alkaline` at high pH, half way at `pk`. */
+static double sigmoid(double ph, double pk, double alkaline, double acid)
 {
     const double x = pow(10.0, ph - pk);
 
-    return high * x / (1.0 + x) + low / (1.0 + x);
+    return (alkaline * x + acid) / (1.0 + x);
 }
 
 /* Acute criterion (CMC). Salmonids present: the lesser of the salmonids' own and the other animals'
- * value; absent: capped by the most sensitive fish, 51.93 mg/L at pH 7 before the factor. */
+ * value; absent: capped by the most sensitive of the other fish. */
 double tl_epa_ammonia_acute(double t_degC, double ph, bool salmonids_present)
 {
     const double others = 23.12 * pow(10.0, 0.036 * (20.0 - t_degC));

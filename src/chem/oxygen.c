@@ -15,7 +15,8 @@ double tl_pressure_atm(double elevation_m)
     const double air_kg_mol = 0.0289644;
     const double gas_j_mol_K = 8.31432;
 
-    return pow(1.0 - lapse_K_m * elevation_m / t0_K, g_m_s2 * air_kg_mol / (gas_j_mol_K * lapse_K_m));
+    return pow(1.0 - lapse_K_m * elevation_m / t0_K,
+               g_m_s2 * air_kg_mol / (gas_j_mol_K * lapse_K_m));
 }
 
 /* Benson & Krause 1980, Limnol. Oceanogr. 25:662 (fresh water, 1 atm) and 1984, 29:620 (salinity,

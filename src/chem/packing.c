@@ -7,8 +7,8 @@
 #define RHO_KG_M3 998.2 /* water at 20 degC, taken as constant */
 
 /* Onda, Takeuchi & Okumoto 1968, J. Chem. Eng. Japan 1:56, in the form the handbooks of chemical
- * engineering give. Rings and saddles of 4-50 mm, liquid at some 0.4-43 kg/m2/s; stone is
- * outside the set, so the wetted share is an estimate. */
+ * engineering give (from memory). Fitted to rings, saddles and spheres up to 50 mm at liquid loads
+ * of some 0.4-43 kg/m2/s; broken rock was not among them, so the wetted share is an estimate. */
 void tl_onda(const struct tl_packing *p, double q_m_h, double t_degC, struct tl_wetting *out)
 {
     const double a = p->area_m2_m3;

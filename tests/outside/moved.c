@@ -1,0 +1,87 @@
+/* The wrappers: each calls the real function and adds what moved_set() asked for. */
+#include "moved.h"
+
+#include <math.h>
+#include <stdbool.h>
+#include <string.h>
+
+#include "towerloop/chem.h"
+
+static const char *moved_name;
+static double moved_share;
+static double moved_by;
+static bool moved_known; /* moved_by has been set by the first result */
+
+void moved_set(const char *name, double share)
+{
+    moved_name = name;
+    moved_share = share;
+    moved_known = false;
+}
+
+static bool is_moved(const char *name)
+{
+    return moved_name != NULL && strcmp(name, moved_name) == 0;
+}
+
+static double moved(const char *name, double result)
+{
+    if (!is_moved(name))
+        return result;
+    if (!moved_known) {
+        moved_by = moved_share * fabs(result);
+        moved_known = true;
+    }
+    return result + moved_by;
+}
+
+/* name, parameters, arguments: the functions that return their result */
+#define MOVED_LIST(X)                                                                              \
+    X(tl_pressure_atm, (double z), (z))                                                            \
+    X(tl_o2_saturation, (double t, double s, double p), (t, s, p))                                 \
+    X(tl_nh3_fraction, (double t, double ph), (t, ph))                                             \
+    X(tl_co2_saturation, (const struct tl_carbonate *k, double ppm, double p), (k, ppm, p))        \
+    X(tl_epa_ammonia_acute, (double t, double ph, bool salmonids), (t, ph, salmonids))             \
+    X(tl_epa_ammonia_chronic, (double t, double ph, bool mussels), (t, ph, mussels))               \
+    X(tl_viscosity_pa_s, (double t), (t))                                                          \
+    X(tl_surface_tension_n_m, (double t), (t))                                                     \
+    X(tl_diffusivity_o2_m2_s, (double t), (t))                                                     \
+    X(tl_diffusivity_co2_m2_s, (double t), (t))
+
+#define MOVED_WRAPPER(name, parameters, arguments)                                                 \
+    double __real_##name parameters;                                                               \
+    double __wrap_##name parameters;                                                               \
+    double __wrap_##name parameters                                                                \
+    {                                                                                              \
+        return moved(#name, __real_##name arguments);                                              \
+    }
+MOVED_LIST(MOVED_WRAPPER)
+
+void __real_tl_carbonate_constants(double t_degC, struct tl_carbonate *k);
+void __wrap_tl_carbonate_constants(double t_degC, struct tl_carbonate *k);
+
+void __wrap_tl_carbonate_constants(double t_degC, struct tl_carbonate *k)
+{
+    __real_tl_carbonate_constants(t_degC, k);
+    if (is_moved("tl_carbonate_constants")) {
+        k->k1 *= 1.0 + moved_share;
+        k->k2 *= 1.0 + moved_share;
+        k->kh *= 1.0 + moved_share;
+        k->kw *= 1.0 + moved_share;
+        k->ka *= 1.0 + moved_share;
+    }
+}
+
+int __real_tl_solve_ph(const struct tl_carbonate *k, double alk_eq_m3, double tic_mol_m3,
+                       double tan_gN_m3, double *h_mol_L);
+int __wrap_tl_solve_ph(const struct tl_carbonate *k, double alk_eq_m3, double tic_mol_m3,
+                       double tan_gN_m3, double *h_mol_L);
+
+int __wrap_tl_solve_ph(const struct tl_carbonate *k, double alk_eq_m3, double tic_mol_m3,
+                       double tan_gN_m3, double *h_mol_L)
+{
+    int status = __real_tl_solve_ph(k, alk_eq_m3, tic_mol_m3, tan_gN_m3, h_mol_L);
+
+    *h_mol_L = moved("tl_solve_ph", *h_mol_L);
+    return status;
+}
