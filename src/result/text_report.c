@@ -113,7 +113,7 @@ static void add_media(struct tl_text *w, const struct tl_tower *t)
     if (t->biofilm == TL_BIOFILM_SEEDED)
         tl_text_addf(w, "; seeded %s %%", show(100 * t->seeded_share).text);
     else
-        tl_text_add(w, t->biofilm == TL_BIOFILM_NEW ? "; new" : "; mature");
+        tl_text_add(w, t->biofilm == TL_BIOFILM_NEW ? "; new media" : "; mature");
 }
 
 static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
@@ -153,13 +153,13 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
 /* Names that fit the table, in the order of TL_LIMIT_LIST. */
 static const char *const short_name[TL_NLIMIT] = {
     [TL_LIMIT_NH3] = "un-ionised ammonia",
-    [TL_LIMIT_TAN_CHRONIC] = "ammonia, 30 days",
-    [TL_LIMIT_TAN_ACUTE] = "ammonia, 1 hour",
+    [TL_LIMIT_TAN_CHRONIC] = "ammonia (30 days)",
+    [TL_LIMIT_TAN_ACUTE] = "ammonia (1 hour)",
     [TL_LIMIT_NO2] = "nitrite",
     [TL_LIMIT_NO3] = "nitrate",
     [TL_LIMIT_O2] = "oxygen",
-    [TL_LIMIT_PH_LOW] = "pH, lowest",
-    [TL_LIMIT_PH_HIGH] = "pH, highest",
+    [TL_LIMIT_PH_LOW] = "lowest pH",
+    [TL_LIMIT_PH_HIGH] = "highest pH",
     [TL_LIMIT_PH_SWING] = "pH swing in a day",
     [TL_LIMIT_ALK] = "alkalinity",
     [TL_LIMIT_CO2] = "carbon dioxide",
@@ -195,7 +195,7 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o)
     tl_text_addf(&w, ".");
     add_names(&w, o, TL_DANGER, "Beyond danger");
     add_names(&w, o, TL_CAUTION, "Beyond caution");
-    tl_page_put(p, 2, 2, &w);
+    tl_page_put(p, 3, 2, &w);
 
     if (!isnan(o->fish_lost_d)) {
         tl_text_addf(&w,
@@ -308,15 +308,22 @@ static void write_ledger(struct tl_page *p, const struct tl_ledger *l)
 
 /* --- what helps, and cautions -------------------------------------------------------------- */
 
+#define CAUTION_LINES 2
+
 static void write_advice(struct tl_page *p, const struct tl_outcome *o)
 {
-    if (o->advices == 0)
+    int room = TL_PAGE_LINES - p->lines - CAUTION_LINES - 1;
+    if (o->advices == 0 || room < 1)
         return;
     tl_page_wrap(p, 1, 0, "What helps (each one was tried in a run of its own):");
-    for (size_t i = 0; i < o->advices && i < 3; i++) {
+    for (size_t i = 0; i < o->advices && room > 0; i++) {
         struct tl_text w = {0};
+        int lines_before = p->lines;
+        /* the first gets a second line if the others still have one each */
+        int lines = room > (int)(o->advices - i) ? 2 : 1;
         tl_text_addf(&w, "- %s: %s", o->advice[i].lever, o->advice[i].because);
-        tl_page_put(p, 1, 2, &w);
+        tl_page_put(p, lines, 2, &w);
+        room -= p->lines - lines_before;
     }
 }
 
@@ -336,12 +343,12 @@ static void write_cautions(struct tl_page *p, const struct tl_outcome *o)
     if (s->pump_flow_m3_d > 0 || s->aerator_g_d > 0)
         tl_text_addf(&w, "Mains beside water: licensed electrician, local codes. ");
     if (s->tower.trays * s->tower.media_depth_m > 0.75)
-        tl_text_addf(&w, "A tall wet stack can topple: brace it. ");
+        tl_text_addf(&w, "Tall wet stack: brace it. ");
     if (uses_chemicals(s))
         tl_text_addf(&w, "Chemicals: gloves, label, small doses. ");
     if (tl_outcome_grade(o) != TL_WITHIN && s->fish_groups > 0)
-        tl_text_addf(&w, "Ailing fish: a veterinarian.");
-    tl_page_put(p, 2, 0, &w);
+        tl_text_addf(&w, "Ailing fish: ask a veterinarian.");
+    tl_page_put(p, CAUTION_LINES, 0, &w);
 }
 
 void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f)

@@ -1,0 +1,385 @@
+/* summary.json and the text for the terminal, from an outcome made by hand. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+#include <jansson.h>
+
+#include "near.h"
+#include "page.h"
+#include "towerloop/status.h"
+#include "towerloop/summary.h"
+
+/* Everything an outcome points to. */
+struct bench {
+    struct tl_scenario scenario;
+    struct tl_fish fish;
+    struct tl_event event;
+    struct tl_verdict verdict;
+    struct tl_ranges ranges;
+    struct tl_ledger ledger;
+    struct tl_engine_stats stats;
+    struct tl_advice_text advice[5];
+    const char *warning[1];
+    struct tl_outcome outcome;
+};
+
+static char title[] = "Holding tank before the spring delivery";
+
+static void fill_account(struct tl_ledger_account *a, const char *name, const char *unit)
+{
+    static const struct tl_ledger_line line[] = {
+        {TL_LEDGER_IN, "feed", "feed", 1234},
+        {TL_LEDGER_OUT, "water", "out with water", 600.125},
+        {TL_LEDGER_OUT, "retained_by_fish", "retained by fish, by difference", -12.5},
+        {TL_LEDGER_STORED, "water", "in water", 33},
+        {TL_LEDGER_NOTE, "oxidised_tower", "oxidised in the tower", 700},
+    };
+    *a = (struct tl_ledger_account){.name = name, .unit = unit, .stored = 33,
+                                    .residual_rel = 1.0 / 3e9, .worst_part = "water"};
+    a->lines = sizeof line / sizeof *line;
+    memcpy(a->line, line, sizeof line);
+}
+
+static void fill(struct bench *b)
+{
+    memset(b, 0, sizeof *b);
+    struct tl_scenario *s = &b->scenario;
+    tl_setup_default(&s->setup);
+    s->title = title;
+    s->start = (struct tl_date){2027, 5, 1, 6 * 3600};
+    s->setup.start_d = 0.25;
+    s->setup.length_d = 60;
+    strcpy(b->fish.name, "koi");
+    b->fish.count = 80;
+    b->fish.mean_mass_g = 500;
+    s->setup.fish = &b->fish;
+    s->setup.fish_groups = 1;
+    s->limits.ready_tan = 1;
+    s->limits.ready_no2 = 0.5;
+
+    static const char *const name[] = {
+#define NAME(id, name_, unit) name_,
+        TL_LIMIT_LIST(NAME)
+#undef NAME
+    };
+    for (int i = 0; i < TL_NLIMIT; i++)
+        b->verdict.limit[i] = (struct tl_limit_verdict){
+            .name = name[i], .unit = "mg/L", .judged = true, .caution = 0.02, .danger = 0.05,
+            .worst = 0.0123456, .worst_d = 12.5, .first_breach_d = NAN};
+    b->verdict.limit[TL_LIMIT_TAN_CHRONIC].danger = NAN;
+    b->verdict.filter_ready_d = 33.25;
+    tl_ranges_init(&b->ranges, &s->setup, true);
+    fill_account(&b->ledger.nitrogen, "nitrogen", "gN");
+    fill_account(&b->ledger.oxygen, "oxygen", "g");
+    fill_account(&b->ledger.alkalinity, "alkalinity", "eq");
+    b->stats.steps = 1000;
+    for (int i = 0; i < 5; i++)
+        b->advice[i] = (struct tl_advice_text){
+            "run the pump at twice the flow",
+            "the highest un-ionised ammonia falls from 0.081 to 0.034 mg/L as N"};
+    b->warning[0] = "nothing \"much\"";
+    b->outcome = (struct tl_outcome){.scenario = s,
+                                     .verdict = &b->verdict,
+                                     .ranges = &b->ranges,
+                                     .ledger = &b->ledger,
+                                     .stats = &b->stats,
+                                     .advice = b->advice,
+                                     .advices = 1,
+                                     .warning = b->warning,
+                                     .warnings = 1,
+                                     .fish_lost_d = NAN,
+                                     .end_d = 60.25};
+}
+
+static void done(struct bench *b)
+{
+    b->scenario.setup.fish = NULL;
+    b->scenario.setup.fish_groups = 0;
+    b->scenario.setup.event = NULL;
+    b->scenario.setup.events = 0;
+    tl_setup_free(&b->scenario.setup);
+}
+
+/* As bad as it gets: every limit broken, fish lost, all ranges left. */
+static void fill_worst(struct bench *b)
+{
+    fill(b);
+    struct tl_setup *u = &b->scenario.setup;
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        struct tl_limit_verdict *v = &b->verdict.limit[i];
+        v->grade = i % 2 ? TL_DANGER : TL_CAUTION;
+        v->hours_caution = 12345.6;
+        v->hours_danger = 1234.5;
+        v->first_breach_d = 999.9;
+        v->worst_d = 1234.5;
+        v->worst = 1234.56;
+    }
+    b->verdict.grade = TL_DANGER;
+    b->verdict.filter_ready_d = NAN;
+    for (int i = 0; i < TL_NRANGE; i++) {
+        b->ranges.note[i].outside = true;
+        b->ranges.note[i].value = 123.456;
+        b->ranges.note[i].first_d = 3;
+    }
+    b->outcome.fish_lost_d = 1234.5;
+    b->outcome.advices = 5;
+    u->tower.biofilm = TL_BIOFILM_NEW;
+    u->tower.trays = 16;
+    u->tower.media_depth_m = 0.0762;
+    u->pump_flow_m3_d = 109;
+    u->aerator_g_d = 300;
+    b->event = (struct tl_event){.at_d = 3, .kind = TL_EVENT_DOSE, .value = 500};
+    u->event = &b->event;
+    u->events = 1;
+}
+
+/* --- summary.json ---------------------------------------------------------------------------- */
+
+static json_t *written(const struct tl_outcome *o)
+{
+    char path[] = "/tmp/tl_summary_XXXXXX";
+    int fd = mkstemp(path);
+    assert_true(fd >= 0);
+    close(fd);
+    assert_int_equal(tl_summary_write(o, path), TL_OK);
+    json_error_t error;
+    json_t *root = json_load_file(path, JSON_REJECT_DUPLICATES, &error);
+    remove(path);
+    assert_non_null(root);
+    return root;
+}
+
+static double real(const json_t *object, const char *key)
+{
+    const json_t *value = json_object_get(object, key);
+    assert_true(json_is_number(value));
+    return json_number_value(value);
+}
+
+static const char *text(const json_t *object, const char *key)
+{
+    const json_t *value = json_object_get(object, key);
+    assert_true(json_is_string(value));
+    return json_string_value(value);
+}
+
+static void test_summary(void **state)
+{
+    (void)state;
+    struct bench b;
+    fill(&b);
+    json_t *root = written(&b.outcome);
+
+    static const char *const order[] = {"format", "version", "build",  "scenario",
+                                        "verdict", "limits",  "filter_ready_day",
+                                        "ledger",  "advice",  "parameters"};
+    void *at = json_object_iter(root);
+    for (size_t i = 0; i < sizeof order / sizeof *order; i++) {
+        assert_string_equal(json_object_iter_key(at), order[i]);
+        at = json_object_iter_next(root, at);
+    }
+    assert_int_equal(json_integer_value(json_object_get(root, "format")), 1);
+    assert_string_equal(text(root, "scenario"), title);
+    assert_string_equal(text(root, "verdict"), "within limits");
+    const json_t *build = json_object_get(root, "build");
+    static const char *const build_key[] = {"commit", "compiler", "gsl", "dispatch"};
+    for (int i = 0; i < 4; i++)
+        assert_true(strlen(text(build, build_key[i])) > 0);
+    near(real(root, "filter_ready_day"), 33.25, 0);
+
+    const json_t *limits = json_object_get(root, "limits");
+    assert_int_equal(json_array_size(limits), TL_NLIMIT);
+    const json_t *nh3 = json_array_get(limits, TL_LIMIT_NH3);
+    assert_string_equal(text(nh3, "name"), "un-ionised ammonia");
+    near(real(nh3, "worst"), 0.0123456, 0); /* 17 digits: the very double */
+    assert_string_equal(text(nh3, "worst_time"), "2027-05-13T12:00:00");
+    assert_true(json_is_null(json_object_get(nh3, "first_breach")));
+    near(real(nh3, "hours_caution"), 0, 0);
+    assert_string_equal(text(nh3, "verdict"), "within limits");
+    assert_true(json_is_null(
+        json_object_get(json_array_get(limits, TL_LIMIT_TAN_CHRONIC), "danger")));
+
+    const json_t *nitrogen = json_object_get(json_object_get(root, "ledger"), "nitrogen");
+    near(real(json_object_get(nitrogen, "in"), "feed"), 1234, 0);
+    near(real(json_object_get(nitrogen, "out"), "retained_by_fish"), -12.5, 0);
+    near(real(nitrogen, "stored"), 33, 0);
+    near(real(nitrogen, "residual_rel"), 1.0 / 3e9, 0);
+    assert_non_null(json_object_get(json_object_get(root, "ledger"), "alkalinity"));
+
+    const json_t *advice = json_array_get(json_object_get(root, "advice"), 0);
+    assert_string_equal(text(advice, "lever"), "run the pump at twice the flow");
+    assert_non_null(text(advice, "because"));
+    near(real(json_object_get(root, "parameters"), "mu_aob"), 0.78, 0);
+    assert_int_equal(json_array_size(json_object_get(root, "ranges")), 0);
+    assert_string_equal(json_string_value(json_array_get(json_object_get(root, "warnings"), 0)),
+                        "nothing \"much\"");
+    assert_string_equal(text(root, "verdict_basis"), "with default parameters");
+    json_decref(root);
+
+    b.scenario.setup.params.mu_aob = 0.9;
+    b.verdict.filter_ready_d = NAN;
+    b.verdict.limit[0].worst = INFINITY;
+    b.scenario.path = (char[]){"bad \xff name.yaml"};
+    root = written(&b.outcome);
+    assert_true(json_is_null(json_object_get(root, "filter_ready_day")));
+    assert_true(json_is_null(json_object_get(json_array_get(json_object_get(root, "limits"), 0),
+                                             "worst")));
+    assert_true(json_is_null(json_object_get(root, "scenario_file")));
+    assert_string_not_equal(text(root, "verdict_basis"), "with default parameters");
+    json_decref(root);
+    done(&b);
+}
+
+static void test_verdict_over_everything(void **state)
+{
+    (void)state;
+    struct bench b;
+    fill(&b);
+    assert_string_equal(tl_outcome_verdict(&b.outcome), "within limits");
+    b.ranges.note[TL_RANGE_LOAD].outside = true;
+    assert_string_equal(tl_outcome_verdict(&b.outcome), "caution: outside published range");
+    assert_int_equal(tl_outcome_grade(&b.outcome), TL_CAUTION);
+    json_t *root = written(&b.outcome);
+    const json_t *note = json_array_get(json_object_get(root, "ranges"), 0);
+    assert_string_equal(text(note, "what"), "hydraulic load");
+    near(real(note, "high"), 40, 0);
+    json_decref(root);
+    b.verdict.grade = TL_CAUTION;
+    assert_string_equal(tl_outcome_verdict(&b.outcome), "caution");
+    b.outcome.fish_lost_d = 3;
+    assert_string_equal(tl_outcome_verdict(&b.outcome), "danger");
+    done(&b);
+}
+
+/* --- text ------------------------------------------------------------------------------------ */
+
+static char *report(const struct tl_outcome *o, enum tl_unit_system units)
+{
+    static char out[16384];
+    FILE *f = tmpfile();
+    assert_non_null(f);
+    tl_text_report(o, units, f);
+    rewind(f);
+    size_t n = fread(out, 1, sizeof out - 1, f);
+    out[n] = '\0';
+    fclose(f);
+    return out;
+}
+
+/* Counts lines and checks that none is wider than a terminal. */
+static int lines_of(const char *out)
+{
+    int lines = 0, width = 0;
+    for (const char *p = out; *p; p++) {
+        if (*p == '\n') {
+            assert_true(width <= 80);
+            lines++;
+            width = 0;
+        } else if (((unsigned char)*p & 0xc0) != 0x80) {
+            width++;
+        }
+        assert_false((unsigned char)*p < 0x20 && *p != '\n');
+    }
+    assert_int_equal(width, 0);
+    return lines;
+}
+
+static void assert_contains(const char *out, const char *part)
+{
+    if (!strstr(out, part))
+        fail_msg("\"%s\" is missing in:\n%s", part, out);
+}
+
+static void test_text_when_all_is_well(void **state)
+{
+    (void)state;
+    struct bench b;
+    fill(&b);
+    const char *out = report(&b.outcome, TL_METRIC);
+    assert_true(lines_of(out) <= 40);
+    assert_contains(out, title);
+    assert_contains(out, "Verdict: within limits, with default parameters.");
+    assert_contains(out, "0.0123");
+    assert_contains(out, "05-13 d12");
+    assert_contains(out, "retained by fish -12.5 (by");
+    assert_contains(out, "run the pump at twice the flow");
+    done(&b);
+}
+
+static void test_text_of_the_worst_run_fits(void **state)
+{
+    (void)state;
+    struct bench b;
+    fill_worst(&b);
+    const char *out = report(&b.outcome, TL_US);
+    assert_true(lines_of(out) <= 40);
+    assert_contains(out, "Verdict: danger.");
+    assert_contains(out, "carp are lost; the run's promise ends here.");
+    assert_contains(out, "Outside published range: ");
+    assert_contains(out, "not ready");
+    assert_contains(out, "veterinarian"); /* the last line is still there */
+    done(&b);
+}
+
+static void test_text_is_made_safe(void **state)
+{
+    (void)state;
+    struct bench b;
+    char nasty[] = "red \x1b[31m title \xc2\x9b with \t tabs";
+    char wide[400];
+    fill(&b);
+    b.scenario.title = nasty;
+    const char *out = report(&b.outcome, TL_METRIC);
+    lines_of(out);
+    assert_contains(out, "red ?[31m title ? with ? tabs");
+    /* 130 characters of three bytes, no blank */
+    wide[0] = '\0';
+    for (int i = 0; i < 130; i++)
+        strcat(wide, "\xe9\xaf\x89");
+    b.scenario.title = wide;
+    lines_of(report(&b.outcome, TL_METRIC));
+    done(&b);
+}
+
+static void test_wrapping(void **state)
+{
+    (void)state;
+    struct tl_page p = {.lines = 0};
+    tl_page_wrap(&p, 3, 2,
+                 "one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
+                 "fifteen sixteen");
+    assert_int_equal(p.lines, 2);
+    assert_string_equal(p.line[0], "one two three four five six seven eight nine ten eleven twelve "
+                                   "thirteen fourteen"); /* 80 columns */
+    assert_string_equal(p.line[1], "  fifteen sixteen");
+    tl_page_wrap(&p, 1, 2,
+                 "one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
+                 "fifteen sixteen");
+    assert_int_equal(p.lines, 3);
+    assert_string_equal(p.line[2], "one two three four five six seven eight nine ten eleven twelve "
+                                   "thirteen ...");
+    for (int i = 0; i < 100; i++)
+        tl_page_wrap(&p, 2, 0, "more");
+    assert_int_equal(p.lines, TL_PAGE_LINES);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_summary),
+        cmocka_unit_test(test_verdict_over_everything),
+        cmocka_unit_test(test_text_when_all_is_well),
+        cmocka_unit_test(test_text_of_the_worst_run_fits),
+        cmocka_unit_test(test_text_is_made_safe),
+        cmocka_unit_test(test_wrapping),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,477 @@
+/* The verdict on made-up waters whose answer can be worked out by hand. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+
+#include <cmocka.h>
+
+#include "near.h"
+#include "towerloop/chem.h"
+#include "towerloop/ranges.h"
+#include "towerloop/status.h"
+#include "towerloop/verdict.h"
+#include "window.h"
+
+#define MINUTES(n) ((n) / 1440.0)
+
+/* What the tank holds at an instant. */
+struct tank {
+    double temperature_degC;
+    double water[TL_NWATER];
+    double ph;
+};
+typedef void recipe(double t_d, struct tank *tank);
+
+static struct tl_limits limits(void)
+{
+    struct tl_limits l = {
+        .nh3 = {0.02, 0.05},
+        .tan_caution = NAN,
+        .tan_danger = NAN,
+        .no2 = {0.2, 0.5},
+        .no2_chloride_ratio = 10,
+        .no2_danger_with_salt = 5,
+        .no3 = {40, 100},
+        .o2 = {6, 3},
+        .ph_low = {7.0, 6.0},
+        .ph_high = {8.5, 9.0},
+        .ph_swing = {0.5, 1.0},
+        .alk = {70 / 50.04, 40 / 50.04},
+        .co2 = {15, 30},
+        .chlorine = {0.011, 0.019},
+        .ready_tan = 1.0,
+        .ready_no2 = 0.5,
+    };
+    return l;
+}
+
+static void good_water(struct tank *tank)
+{
+    *tank = (struct tank){.temperature_degC = 20, .ph = 7.5};
+    tank->water[TL_TAN] = 0.1;
+    tank->water[TL_NO2] = 0.05;
+    tank->water[TL_NO3] = 10;
+    tank->water[TL_O2] = 8;
+    tank->water[TL_ALK] = 3;
+    tank->water[TL_TIC] = 3.1;
+    tank->water[TL_CL] = 20;
+}
+
+/* Judge `days` from `start_d`, a sample every `step` days and one at the end. */
+static struct tl_verdict judge_with(const struct tl_limits *l, recipe *make, double start_d,
+                                    double days, double step)
+{
+    struct tl_judge *j = NULL;
+    struct tl_verdict v;
+    long n = lround(days / step);
+    assert_int_equal(tl_judge_new(l, days, &j), TL_OK);
+    for (long k = 0; k <= n; k++) {
+        struct tank tank;
+        double t = start_d + (double)k * step;
+        good_water(&tank);
+        make(t, &tank);
+        assert_int_equal(tl_judge_add(j, t, tank.temperature_degC, tank.water, tank.ph), TL_OK);
+    }
+    tl_judge_finish(j, &v);
+    tl_judge_free(j);
+    return v;
+}
+
+static struct tl_verdict judge_days(recipe *make, double days)
+{
+    struct tl_limits l = limits();
+    return judge_with(&l, make, 0, days, TL_VERDICT_PERIOD_D);
+}
+
+/* ------------------------------------------------------------------------------------------- */
+
+static void as_it_is(double t, struct tank *tank)
+{
+    (void)t;
+    (void)tank;
+}
+
+static void test_good_water_is_within_limits(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(as_it_is, 40);
+    assert_int_equal(v.grade, TL_WITHIN);
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        assert_true(v.limit[i].judged);
+        assert_int_equal(v.limit[i].grade, TL_WITHIN);
+        near(v.limit[i].hours_caution, 0, 0);
+        assert_true(isnan(v.limit[i].first_breach_d));
+        assert_true(isfinite(v.limit[i].worst));
+    }
+    near(v.limit[TL_LIMIT_O2].worst, 8, 1e-12);
+    near(v.limit[TL_LIMIT_ALK].worst, 3 * 50.04, 1e-9);
+    near(v.limit[TL_LIMIT_ALK].caution, 70, 1e-9);
+    near(v.filter_ready_d, 0, 0);
+    assert_string_equal(tl_grade_text(v.grade), "within limits");
+}
+
+/* Oxygen 5 from 12:00 to 18:00 of day 1, in the middle of it 2 from 14:00 to 15:00. */
+static void oxygen_dip(double t, struct tank *tank)
+{
+    double hour = 24 * (t - 1);
+    if (hour > 12 && hour < 18 + 1e-9)
+        tank->water[TL_O2] = hour > 14 && hour < 15 + 1e-9 ? 2 : 5;
+}
+
+static void test_oxygen_dip_is_timed(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(oxygen_dip, 3);
+    const struct tl_limit_verdict *o2 = &v.limit[TL_LIMIT_O2];
+    assert_int_equal(v.grade, TL_DANGER);
+    assert_int_equal(o2->grade, TL_DANGER);
+    near(o2->worst, 2, 0);
+    near(o2->hours_caution, 6, 5.01 / 60);
+    near(o2->hours_danger, 1, 5.01 / 60);
+    near(o2->first_breach_d, 1.5, MINUTES(5.01));
+    near(o2->worst_d, 1 + 14.0 / 24, MINUTES(5.01));
+    assert_int_equal(v.limit[TL_LIMIT_NH3].grade, TL_WITHIN);
+}
+
+/* Chlorine of 0.10 for 5 minutes at day 1; of 0.015 from noon to 16:00 of day 2. */
+static void chlorine_bursts(double t, struct tank *tank)
+{
+    if (fabs(t - 1) < MINUTES(1))
+        tank->water[TL_HOCL] = 0.10;
+    if (t > 2.5 && t < 2.5 + 4.0 / 24)
+        tank->water[TL_HOCL] = 0.015;
+}
+
+static void test_short_burst_is_judged_by_the_hour(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(chlorine_bursts, 4);
+    const struct tl_limit_verdict *c = &v.limit[TL_LIMIT_CHLORINE];
+    /* the burst gives an hourly mean of 0.10/12 = 0.0083, under the caution value */
+    assert_int_equal(c->grade, TL_CAUTION);
+    near(c->worst, 0.015, 1e-12);
+    /* the mean passes 0.011 after 44 minutes and falls below it 16 minutes after the end */
+    near(c->first_breach_d, 2.5 + MINUTES(44), MINUTES(7));
+    near(c->hours_caution, 4 - 28.0 / 60, 0.2);
+    near(c->hours_danger, 0, 0);
+}
+
+/* pH 7, 20 degC: the acute criterion is 16.76025 mg/L (EPA 822-R-13-001). */
+static void neutral_with_ammonia(double t, struct tank *tank)
+{
+    (void)t;
+    tank->ph = 7.0;
+    tank->water[TL_TAN] = 16;
+}
+
+static void test_epa_criteria(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(neutral_with_ammonia, 31);
+    const struct tl_limit_verdict *acute = &v.limit[TL_LIMIT_TAN_ACUTE];
+    const struct tl_limit_verdict *chronic = &v.limit[TL_LIMIT_TAN_CHRONIC];
+    near_rel(acute->danger, 16.76025, 1e-5);
+    assert_true(isnan(acute->caution));
+    assert_int_equal(acute->grade, TL_WITHIN);
+    near(acute->worst, 16, 1e-9);
+    /* 0.9405 (0.0278/(1+10^0.688) + 1.1994/(1+10^-0.688)) 7.547 at pH 7, 20 degC */
+    near_rel(chronic->caution,
+             0.9405 * (0.0278 / (1 + pow(10, 0.688)) + 1.1994 / (1 + pow(10, -0.688))) * 7.547,
+             1e-9);
+    assert_true(isnan(chronic->danger));
+    assert_int_equal(chronic->grade, TL_CAUTION);
+    near(chronic->first_breach_d, 30, 1e-6);
+    near(chronic->hours_caution, 31 * 24, 1e-3);
+    near(chronic->hours_danger, 0, 0);
+}
+
+static void ammonia_for_ten_days(double t, struct tank *tank)
+{
+    tank->ph = 7.0;
+    tank->water[TL_TAN] = t < 10 ? 12 : 0;
+}
+
+static void test_long_term_mean_needs_its_window(void **state)
+{
+    (void)state;
+    /* 12 mg/L for a third of 30 days is a mean of 4; the criterion at pH 7 and 20 degC is 7.1 */
+    struct tl_verdict v = judge_days(ammonia_for_ten_days, 30);
+    near(v.limit[TL_LIMIT_TAN_CHRONIC].worst, 4, 0.01);
+    assert_int_equal(v.limit[TL_LIMIT_TAN_CHRONIC].grade, TL_WITHIN);
+    /* a run of 10 days is judged as a whole, at its end */
+    v = judge_days(ammonia_for_ten_days, 10 - MINUTES(5));
+    near(v.limit[TL_LIMIT_TAN_CHRONIC].worst, 12, 1e-9);
+    near(v.limit[TL_LIMIT_TAN_CHRONIC].worst_d, 10 - MINUTES(5), 1e-9);
+    near(v.limit[TL_LIMIT_TAN_CHRONIC].hours_caution, 240, 0.1);
+}
+
+/* pH 7 in the first half of every hour, 8 in the second. */
+static void two_kinds_of_water(double t, struct tank *tank)
+{
+    double minute = fmod(t * 1440 + 1e-6, 60);
+    tank->ph = minute < 30 ? 7 : 8;
+    tank->water[TL_TAN] = 5;
+}
+
+static void test_criterion_that_moves(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(two_kinds_of_water, 2);
+    /* the mean of 5/criterion over an hour: trapezoids give each pH half of the time */
+    double ratio = 2.5 / tl_epa_ammonia_acute(20, 7, false) + 2.5 / tl_epa_ammonia_acute(20, 8, false);
+    near_rel(v.limit[TL_LIMIT_TAN_ACUTE].danger, 5 / ratio, 1e-6);
+    near(v.limit[TL_LIMIT_TAN_ACUTE].worst, 5, 1e-9);
+}
+
+static void test_given_ammonia_limits(void **state)
+{
+    (void)state;
+    struct tl_limits l = limits();
+    l.tan_caution = 2;
+    l.tan_danger = 15;
+    struct tl_verdict v = judge_with(&l, neutral_with_ammonia, 0, 2, TL_VERDICT_PERIOD_D);
+    near(v.limit[TL_LIMIT_TAN_CHRONIC].caution, 2, 0);
+    near(v.limit[TL_LIMIT_TAN_ACUTE].danger, 15, 0);
+    assert_int_equal(v.limit[TL_LIMIT_TAN_ACUTE].grade, TL_DANGER);
+    near(v.limit[TL_LIMIT_TAN_ACUTE].hours_danger, 48, 1e-6);
+}
+
+static double nitrite, chloride;
+static void nitrite_and_salt(double t, struct tank *tank)
+{
+    (void)t;
+    tank->water[TL_NO2] = nitrite;
+    tank->water[TL_CL] = chloride;
+}
+
+static void test_nitrite_and_chloride(void **state)
+{
+    (void)state;
+    const struct {
+        double nitrite, chloride;
+        enum tl_grade grade;
+        double danger;
+    } row[] = {
+        {0.1, 0, TL_WITHIN, 0.5}, {0.3, 0, TL_CAUTION, 0.5}, {0.6, 0, TL_DANGER, 0.5},
+        {0.6, 20, TL_CAUTION, 2}, {2.1, 20, TL_DANGER, 2},   {4.9, 500, TL_CAUTION, 5},
+        {5.1, 500, TL_DANGER, 5},
+    };
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        nitrite = row[i].nitrite;
+        chloride = row[i].chloride;
+        struct tl_verdict v = judge_days(nitrite_and_salt, 1);
+        assert_int_equal(v.limit[TL_LIMIT_NO2].grade, row[i].grade);
+        near(v.limit[TL_LIMIT_NO2].danger, row[i].danger, 1e-9);
+        near(v.limit[TL_LIMIT_NO2].worst, row[i].nitrite, 1e-9);
+    }
+}
+
+/* Day 1: 7.4 by night, 8.1 from noon on. Between two days it falls by 0.7 as well, which is not a
+ * swing within one day. */
+static void swinging_ph(double t, struct tank *tank)
+{
+    tank->ph = t >= 1.5 && t < 2 ? 8.1 : 7.4;
+}
+
+static void test_swing_belongs_to_calendar_days(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(swinging_ph, 4);
+    const struct tl_limit_verdict *s = &v.limit[TL_LIMIT_PH_SWING];
+    assert_int_equal(s->grade, TL_CAUTION);
+    near(s->worst, 0.7, 1e-12);
+    near(s->worst_d, 1.5, MINUTES(5.01));
+    near(s->first_breach_d, 1.5, MINUTES(5.01));
+    near(s->hours_caution, 24, 1e-9);
+    near(s->hours_danger, 0, 0);
+
+    /* begun at 06:00 of day 0, the first day has 18 hours */
+    struct tl_limits l = limits();
+    l.ph_swing = (struct tl_limit_pair){-1, 1}; /* any swing counts */
+    v = judge_with(&l, as_it_is, 0.25, 1.5, TL_VERDICT_PERIOD_D);
+    near(v.limit[TL_LIMIT_PH_SWING].hours_caution, 36, 1e-9);
+}
+
+static void rising_nitrate(double t, struct tank *tank)
+{
+    tank->water[TL_NO3] = 20 * t;
+}
+
+static void test_nitrate_by_the_day(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(rising_nitrate, 4);
+    const struct tl_limit_verdict *n = &v.limit[TL_LIMIT_NO3];
+    /* the mean over the last day of 20 t is 20 (t - 1/2): 70 at the end, 40 at t = 2.5 */
+    near(n->worst, 70, 1e-6);
+    near(n->first_breach_d, 2.5, MINUTES(5.01));
+    near(n->hours_caution, 36, 0.1);
+}
+
+static void sour_water(double t, struct tank *tank)
+{
+    (void)t;
+    tank->ph = 6.5;
+    tank->water[TL_ALK] = 0.6; /* 30 mg/L as CaCO3 */
+    tank->water[TL_TIC] = 1.0;
+}
+
+static void test_sour_water(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(sour_water, 1);
+    assert_int_equal(v.limit[TL_LIMIT_PH_LOW].grade, TL_CAUTION);
+    assert_int_equal(v.limit[TL_LIMIT_ALK].grade, TL_DANGER);
+    near(v.limit[TL_LIMIT_ALK].worst, 0.6 * 50.04, 1e-9);
+    near(v.limit[TL_LIMIT_ALK].hours_danger, 24, 1e-6);
+    /* pK1 = 6.38 at 20 degC (Plummer & Busenberg 1982): 10^-6.5/(10^-6.5 + 10^-6.38) of the carbon */
+    double share = 1 / (1 + pow(10, 6.5 - 6.38));
+    near_rel(v.limit[TL_LIMIT_CO2].worst, 44.01 * share, 0.01);
+}
+
+/* Ammonia falls below 1 at day 5 but for one bad sample at day 6; nitrite is good from day 4. */
+static void starting_filter(double t, struct tank *tank)
+{
+    tank->water[TL_TAN] = t < 5 || fabs(t - 6) < MINUTES(1) ? 3 : 0.9;
+    tank->water[TL_NO2] = t < 4 ? 2 : 0.4;
+}
+
+static void test_filter_ready(void **state)
+{
+    (void)state;
+    near(judge_days(starting_filter, 10).filter_ready_d, 6 + MINUTES(5), 1e-9);
+    near(judge_days(starting_filter, 9.01).filter_ready_d, 6 + MINUTES(5), 1e-9);
+    assert_true(isnan(judge_days(starting_filter, 8.9).filter_ready_d));
+    assert_true(isnan(judge_days(starting_filter, 3).filter_ready_d));
+}
+
+static void waves(double t, struct tank *tank)
+{
+    tank->water[TL_TAN] = 1.5 + sin(6.3 * t);
+    tank->water[TL_O2] = 6 + 1.5 * cos(6.1 * t);
+    tank->ph = 7.9 + 0.3 * sin(2 * 3.14159265 * t);
+}
+
+static void test_finer_samples_change_little(void **state)
+{
+    (void)state;
+    struct tl_limits l = limits();
+    struct tl_verdict a = judge_with(&l, waves, 0, 20, TL_VERDICT_PERIOD_D);
+    struct tl_verdict b = judge_with(&l, waves, 0, 20, TL_VERDICT_PERIOD_D / 5);
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        near(a.limit[i].worst, b.limit[i].worst, 2e-3 * fabs(b.limit[i].worst) + 1e-9);
+        near(a.limit[i].hours_caution, b.limit[i].hours_caution, 2);
+        assert_int_equal(a.limit[i].grade, b.limit[i].grade);
+    }
+    assert_int_equal(a.limit[TL_LIMIT_O2].grade, TL_CAUTION);
+    assert_int_equal(a.limit[TL_LIMIT_NH3].grade, TL_DANGER);
+}
+
+static void test_window_against_plain_sum(void **state)
+{
+    (void)state;
+    enum { N = 20000 };
+    static double t[N], x[N];
+    struct tl_window w;
+    uint32_t seed = 12345;
+    tl_window_init(&w, 1.0, 1);
+    for (int i = 0; i < N; i++) {
+        seed = seed * 1664525u + 1013904223u;
+        t[i] = (i ? t[i - 1] : 0) + 0.001 + 0.004 * seed / 4294967296.0;
+        /* a huge value early on must leave no trace in later means */
+        x[i] = i == 100 ? 1e9 : 1 + sin(t[i]);
+        assert_int_equal(tl_window_add(&w, t[i], &x[i]), TL_OK);
+    }
+    assert_true(tl_window_full(&w));
+    double area = 0, span = 0;
+    for (int i = N - 1; i > 0 && span < 1.0 - 1e-9; i--) {
+        area += 0.5 * (t[i] - t[i - 1]) * (x[i] + x[i - 1]);
+        span += t[i] - t[i - 1];
+    }
+    near(tl_window_mean(&w, 0), area / span, 1e-12);
+    tl_window_free(&w);
+}
+
+/* --- published ranges ------------------------------------------------------------------------ */
+
+static void test_ranges(void **state)
+{
+    (void)state;
+    struct tl_setup setup = {.tower = {.plan_area_m2 = 0.25}};
+    struct tl_snapshot s = {.temperature_degC = 20, .pressure_atm = 1, .tank_ph = 7.5,
+                            .tower_on = true, .tower_flow_m3_d = 0.25 * 24 * 10, .fish_kg = 20};
+    struct tl_ranges r;
+
+    tl_ranges_init(&r, &setup, true);
+    tl_ranges_add(&r, &s);
+    assert_int_equal(tl_ranges_outside(&r), 0);
+
+    /* cold: fish only; then colder; then no fish */
+    s.t_d = 1;
+    s.temperature_degC = 10;
+    tl_ranges_add(&r, &s);
+    s.t_d = 2;
+    s.temperature_degC = 8;
+    tl_ranges_add(&r, &s);
+    assert_int_equal(tl_ranges_outside(&r), 1);
+    assert_true(r.note[TL_RANGE_FISH_TEMPERATURE].outside);
+    near(r.note[TL_RANGE_FISH_TEMPERATURE].value, 8, 0);
+    near(r.note[TL_RANGE_FISH_TEMPERATURE].first_d, 1, 0);
+    tl_ranges_init(&r, &setup, true);
+    s.fish_kg = 0;
+    tl_ranges_add(&r, &s);
+    assert_int_equal(tl_ranges_outside(&r), 0);
+
+    /* hot: the ammonia criteria end at 30 degC, unless the scenario has its own */
+    s.temperature_degC = 32;
+    tl_ranges_add(&r, &s);
+    assert_true(r.note[TL_RANGE_EPA_TEMPERATURE].outside);
+    tl_ranges_init(&r, &setup, false);
+    tl_ranges_add(&r, &s);
+    assert_int_equal(tl_ranges_outside(&r), 0);
+
+    /* exactly 40 m/h is inside, 41 is not; nothing counts while the tower stands */
+    s.tower_flow_m3_d = 0.25 * 24 * 40;
+    tl_ranges_add(&r, &s);
+    assert_int_equal(tl_ranges_outside(&r), 0);
+    s.tower_flow_m3_d = 0.25 * 24 * 41;
+    s.tower_on = false;
+    tl_ranges_add(&r, &s);
+    assert_int_equal(tl_ranges_outside(&r), 0);
+    s.tower_on = true;
+    tl_ranges_add(&r, &s);
+    assert_int_equal(tl_ranges_outside(&r), 1);
+    near_rel(r.note[TL_RANGE_LOAD].value, 41, 1e-12);
+
+    /* thin air and sea water */
+    s.pressure_atm = 0.45;
+    s.tank[TL_CL] = 25000;
+    tl_ranges_add(&r, &s);
+    assert_true(r.note[TL_RANGE_PRESSURE].outside);
+    assert_true(r.note[TL_RANGE_SALINITY].outside);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_good_water_is_within_limits),
+        cmocka_unit_test(test_oxygen_dip_is_timed),
+        cmocka_unit_test(test_short_burst_is_judged_by_the_hour),
+        cmocka_unit_test(test_epa_criteria),
+        cmocka_unit_test(test_long_term_mean_needs_its_window),
+        cmocka_unit_test(test_criterion_that_moves),
+        cmocka_unit_test(test_given_ammonia_limits),
+        cmocka_unit_test(test_nitrite_and_chloride),
+        cmocka_unit_test(test_swing_belongs_to_calendar_days),
+        cmocka_unit_test(test_nitrate_by_the_day),
+        cmocka_unit_test(test_sour_water),
+        cmocka_unit_test(test_filter_ready),
+        cmocka_unit_test(test_finer_samples_change_little),
+        cmocka_unit_test(test_window_against_plain_sum),
+        cmocka_unit_test(test_ranges),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
