@@ -1,3 +1,4 @@
+/* A short text for each result code. */
 #include "towerloop/status.h"
 
 const char *tl_status_text(int status)
