@@ -18,6 +18,7 @@
 
 static const struct outside_group *const groups[] = {
     &outside_chemistry,
+    &outside_units,
 };
 #define GROUPS (sizeof groups / sizeof groups[0])
 

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "towerloop/chem.h"
+#include "towerloop/units.h"
 
 static const char *moved_name;
 static double moved_share;
@@ -83,5 +84,19 @@ int __wrap_tl_solve_ph(const struct tl_carbonate *k, double alk_eq_m3, double ti
     int status = __real_tl_solve_ph(k, alk_eq_m3, tic_mol_m3, tan_gN_m3, h_mol_L);
 
     *h_mol_L = moved("tl_solve_ph", *h_mol_L);
+    return status;
+}
+
+int __real_tl_parse_quantity(const char *text, enum tl_dim dim, double *base_value, char *what,
+                             char *expected, size_t size);
+int __wrap_tl_parse_quantity(const char *text, enum tl_dim dim, double *base_value, char *what,
+                             char *expected, size_t size);
+
+int __wrap_tl_parse_quantity(const char *text, enum tl_dim dim, double *base_value, char *what,
+                             char *expected, size_t size)
+{
+    int status = __real_tl_parse_quantity(text, dim, base_value, what, expected, size);
+
+    *base_value = moved("tl_parse_quantity", *base_value);
     return status;
 }

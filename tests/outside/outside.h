@@ -41,5 +41,6 @@ struct outside_group {
 };
 
 extern const struct outside_group outside_chemistry;
+extern const struct outside_group outside_units;
 
 #endif
