@@ -1,0 +1,45 @@
+# Common look of all charts, loaded before each of them. Hues differ in brightness and every line has
+# its own dashes, so that the charts read in grey and for colour-blind eyes. No hue stands for a
+# value: these are not the colours of a test kit.
+reset
+set encoding utf8
+
+title_font = 'sans-serif:Bold,18'
+subject_font = 'sans-serif,15'
+heading_font = 'sans-serif,13'
+small_font = 'sans-serif,12'
+text_colour = '#333333'
+danger_shade = '#f3e4de'
+event_shade = '#e4e4e4'
+
+# curves
+set style line 1 linecolor rgb '#0b4f8a' linewidth 2.2 dashtype solid
+set style line 2 linecolor rgb '#d55e00' linewidth 2.2 dashtype (10,4)
+set style line 3 linecolor rgb '#5b2a86' linewidth 2.2 dashtype (14,4,3,4)
+set style line 4 linecolor rgb '#707070' linewidth 1.6 dashtype (2,3)
+# limits and events
+set style line 21 linecolor rgb '#8a5a00' linewidth 1.5 dashtype (12,8)
+set style line 22 linecolor rgb '#8b1a1a' linewidth 1.5 dashtype solid
+set style line 23 linecolor rgb '#606060' linewidth 0.9 dashtype (3,3)
+# trays, from the top one (dark) to the bottom one (light); the named ones are thicker
+do for [i = 1 : trays] {
+    depth = trays > 1 ? (i - 1.0) / (trays - 1) : 0
+    named = i == 1 || i == trays || i == (trays + 1) / 2
+    set style line 100 + i linewidth named ? 2.4 : 0.9 dashtype solid \
+        linecolor rgb int(20 + 150 * depth) * 65536 + int(40 + 130 * depth) * 256 + int(90 + 100 * depth)
+}
+
+# how a column's file is drawn: the range within a day, and the line
+band_1 = "using 1:3:4 with filledcurves linecolor rgb '#0b4f8a' fillstyle transparent solid 0.22 noborder notitle"
+band_2 = "using 1:3:4 with filledcurves linecolor rgb '#d55e00' fillstyle transparent solid 0.22 noborder notitle"
+band_3 = "using 1:3:4 with filledcurves linecolor rgb '#5b2a86' fillstyle transparent solid 0.22 noborder notitle"
+line_1 = "using 1:2 with lines linestyle 1 notitle"
+line_2 = "using 1:2 with lines linestyle 2 notitle"
+line_3 = "using 1:2 with lines linestyle 3 notitle"
+line_4 = "using 1:2 with lines linestyle 4 notitle"
+
+set border 3 linecolor rgb '#404040'
+set tics nomirror out scale 0.6 font small_font
+set grid xtics ytics back linecolor rgb '#dcdcdc' linewidth 0.8 dashtype solid
+set style textbox opaque fillcolor rgb 'white' noborder margins 0.6, 0.3
+unset key
