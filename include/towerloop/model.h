@@ -22,37 +22,37 @@ const struct tl_setup *tl_model_setup(const struct tl_model *m);
 
 /* What is fixed between two stops of the integrator. */
 struct tl_controls {
-    double flow_m3_d;   /* pump, 0 = off */
-    double to_tower;    /* share that crosses the tower */
+    double flow_m3_d; /* pump, 0 = off */
+    double to_tower;  /* share that crosses the tower */
     double aerator_g_d;
-    double dry_since_d; /* when the trays lost their water; NAN while it runs */
+    double dry_since_d;   /* when the trays lost their water; NAN while it runs */
     double wetted_at_m_h; /* last hydraulic load of the trays: their wetted area keeps to it */
-    bool dried_out;     /* the extra die-off has begun */
+    bool dried_out;       /* the extra die-off has begun */
     const struct tl_ration *ration;
 };
 
 /* Everything a row of output shows, in base units. */
 struct tl_snapshot {
-    double t_d;               /* days since day 0 */
+    double t_d; /* days since day 0 */
     double temperature_degC;
     double pressure_atm;
-    double flow_m3_d;         /* pump */
+    double flow_m3_d; /* pump */
     double tower_flow_m3_d;
-    bool tower_on;            /* false: tower_out is not meaningful */
+    bool tower_on; /* false: tower_out is not meaningful */
     double tank[TL_NWATER];
     double chamber[TL_NWATER];
     double tower_out[TL_NWATER];
     double tank_ph, chamber_ph, tower_out_ph;
-    double tank_wall[TL_NFILM];    /* gCOD/m2 of effective wall */
+    double tank_wall[TL_NFILM]; /* gCOD/m2 of effective wall */
     double chamber_wall[TL_NFILM];
     int trays;
-    double (*tray)[TL_NFILM];      /* gCOD/m2 of wetted media, tray 1 first */
-    double *tray_voids_filled;     /* 0..1 */
-    double *tray_o2;               /* water leaving each tray, g/m3; NAN while the tower is off */
+    double (*tray)[TL_NFILM];  /* gCOD/m2 of wetted media, tray 1 first */
+    double *tray_voids_filled; /* 0..1 */
+    double *tray_o2;           /* water leaving each tray, g/m3; NAN while the tower is off */
     double *tray_tan;
     double sludge_gCOD;
     double fish_kg;
-    double feed_g_d;               /* the daily ration at this moment */
+    double feed_g_d; /* the daily ration at this moment */
 };
 
 /* A workspace for evaluating one model from one thread. */

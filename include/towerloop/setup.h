@@ -24,11 +24,11 @@ void tl_table_free(struct tl_table *t);
 enum tl_temperature_kind { TL_TEMPERATURE_CONSTANT, TL_TEMPERATURE_SINES, TL_TEMPERATURE_READINGS };
 struct tl_temperature {
     enum tl_temperature_kind kind;
-    double mean_degC;            /* the constant value, too */
-    double seasonal_swing_degC;  /* half of peak to peak */
-    double warmest_noon_d;       /* noon of the warmest day, days since day 0 (any year's) */
-    double daily_swing_degC;     /* half of peak to peak; warmest at 16:00 */
-    struct tl_table readings;    /* x: days since day 0, y: degC */
+    double mean_degC;           /* the constant value, too */
+    double seasonal_swing_degC; /* half of peak to peak */
+    double warmest_noon_d;      /* noon of the warmest day, days since day 0 (any year's) */
+    double daily_swing_degC;    /* half of peak to peak; warmest at 16:00 */
+    struct tl_table readings;   /* x: days since day 0, y: degC */
 };
 
 struct tl_basin { /* tank or settling chamber */
@@ -39,8 +39,8 @@ struct tl_basin { /* tank or settling chamber */
 
 enum tl_biofilm { TL_BIOFILM_NEW, TL_BIOFILM_SEEDED, TL_BIOFILM_MATURE };
 struct tl_tower {
-    int trays;               /* >= 1 */
-    double media_depth_m;    /* of one tray */
+    int trays;            /* >= 1 */
+    double media_depth_m; /* of one tray */
     double plan_area_m2;
     char media[TL_NAME_SIZE]; /* name of the row in the media table */
     double specific_surface_m2_m3;
@@ -48,17 +48,17 @@ struct tl_tower {
     double void_fraction;
     double critical_surface_tension_n_m;
     enum tl_biofilm biofilm;
-    double seeded_share;     /* of mature, for TL_BIOFILM_SEEDED */
-    bool submerged;          /* media under water: no air, all of it wetted */
-    double stays_moist_d;    /* after the water stops, before the extra die-off */
-    double die_off_1_d;      /* extra die-off once dry */
+    double seeded_share;  /* of mature, for TL_BIOFILM_SEEDED */
+    bool submerged;       /* media under water: no air, all of it wetted */
+    double stays_moist_d; /* after the water stops, before the extra die-off */
+    double die_off_1_d;   /* extra die-off once dry */
 };
 
 struct tl_source { /* source water; alkalinity and pH are given, inorganic carbon follows */
     double water[TL_NWATER]; /* TL_TIC unused; TL_O2 used when o2_given */
     double ph;
-    bool o2_given;           /* otherwise saturated at the loop's temperature */
-    bool chloramine;         /* the residual chlorine is chloramine */
+    bool o2_given;   /* otherwise saturated at the loop's temperature */
+    bool chloramine; /* the residual chlorine is chloramine */
 };
 
 struct tl_fish { /* one group at the start or added */
@@ -76,27 +76,27 @@ struct tl_ration {
 
 struct tl_feeding {
     struct tl_ration ration;
-    double protein;    /* fraction of feed */
-    double uneaten;    /* fraction of each meal */
-    int *meal_s;       /* seconds after midnight, rising, distinct */
-    size_t meals;      /* >= 1 unless the ration is 0 */
-    bool grows;        /* false: growth none */
+    double protein;         /* fraction of feed */
+    double uneaten;         /* fraction of each meal */
+    int *meal_s;            /* seconds after midnight, rising, distinct */
+    size_t meals;           /* >= 1 unless the ration is 0 */
+    bool grows;             /* false: growth none */
     double feed_conversion; /* feed per gain, with growth */
 };
 
 enum tl_event_kind {
-    TL_EVENT_PUMP_FLOW,   /* value m3/d; 0 = off; TL_EVENT_PUMP_ON below restores */
-    TL_EVENT_PUMP_ON,     /* the scenario's flow again */
-    TL_EVENT_TO_TOWER,    /* value: fraction of the flow */
-    TL_EVENT_AERATOR,     /* value g/d; 0 = off */
-    TL_EVENT_AERATOR_ON,  /* the scenario's transfer again */
-    TL_EVENT_ADD_FISH,    /* fish */
-    TL_EVENT_REMOVE_FISH, /* fish.name, fish.count */
-    TL_EVENT_RATION,      /* ration */
+    TL_EVENT_PUMP_FLOW,    /* value m3/d; 0 = off; TL_EVENT_PUMP_ON below restores */
+    TL_EVENT_PUMP_ON,      /* the scenario's flow again */
+    TL_EVENT_TO_TOWER,     /* value: fraction of the flow */
+    TL_EVENT_AERATOR,      /* value g/d; 0 = off */
+    TL_EVENT_AERATOR_ON,   /* the scenario's transfer again */
+    TL_EVENT_ADD_FISH,     /* fish */
+    TL_EVENT_REMOVE_FISH,  /* fish.name, fish.count */
+    TL_EVENT_RATION,       /* ration */
     TL_EVENT_WATER_CHANGE, /* value: fraction of the tank */
-    TL_EVENT_DOSE,        /* dose, value g */
+    TL_EVENT_DOSE,         /* dose, value g */
     TL_EVENT_CLEAN_CHAMBER,
-    TL_EVENT_CLEAN_TRAY,  /* tray: 1..n */
+    TL_EVENT_CLEAN_TRAY, /* tray: 1..n */
     TL_EVENT_CLEAN_TRAYS,
     TL_NEVENT
 };
@@ -104,8 +104,8 @@ enum tl_event_kind {
 enum tl_dose { TL_DOSE_BAKING_SODA, TL_DOSE_SALT, TL_DOSE_AMMONIUM_CHLORIDE, TL_NDOSE };
 
 struct tl_event {
-    double at_d;           /* days since day 0 */
-    double for_d;          /* > 0: the former value comes back; 0: stays */
+    double at_d;  /* days since day 0 */
+    double for_d; /* > 0: the former value comes back; 0: stays */
     enum tl_event_kind kind;
     double value;
     int tray;
@@ -116,21 +116,21 @@ struct tl_event {
 };
 
 struct tl_setup {
-    double start_d;    /* start of the run, days since day 0 (0 <= start_d < 1) */
+    double start_d; /* start of the run, days since day 0 (0 <= start_d < 1) */
     double length_d;
     double elevation_m;
     struct tl_temperature temperature;
     struct tl_basin tank;
     struct tl_basin chamber;
     double pump_flow_m3_d;
-    double to_tower;   /* fraction of the flow that crosses the tower */
+    double to_tower; /* fraction of the flow that crosses the tower */
     struct tl_tower tower;
     double aerator_g_d; /* SOTR */
     struct tl_source source;
     struct tl_source starting; /* what tank and chamber hold at the start; complete */
-    double trickle_1_d; /* source water flowing in, share of the tank's volume a day */
-    double change_every_d; /* 0 = never; first change one interval after the start */
-    double change_amount;  /* fraction of the tank */
+    double trickle_1_d;        /* source water flowing in, share of the tank's volume a day */
+    double change_every_d;     /* 0 = never; first change one interval after the start */
+    double change_amount;      /* fraction of the tank */
     struct tl_fish *fish;
     size_t fish_groups;
     struct tl_feeding feeding;

@@ -16,11 +16,11 @@
 #include "loop.h"
 #include "towerloop/status.h"
 
-#define DEFAULT_RTOL 1e-5
-#define FIRST_STEP_D 1e-5  /* after the start and after flows changed */
-#define LARGEST_STEP_D 0.1 /* keeps interpolation and table-driven temperatures honest */
-#define SAME_INSTANT_D 1e-9
-#define SHORT_STEP_D 1e-9 /* steps this short, again and again, are a stall */
+#define DEFAULT_RTOL    1e-5
+#define FIRST_STEP_D    1e-5 /* after the start and after flows changed */
+#define LARGEST_STEP_D  0.1  /* keeps interpolation and table-driven temperatures honest */
+#define SAME_INSTANT_D  1e-9
+#define SHORT_STEP_D    1e-9 /* steps this short, again and again, are a stall */
 #define MAX_SHORT_STEPS 10000
 
 struct watcher {
@@ -179,6 +179,15 @@ static int fail_at(struct tl_engine *e, const char *what, size_t component)
     return TL_E_SOLVER;
 }
 
+/* The first component of the state that is not a number; the length of the state when all are. */
+static size_t not_a_number(const struct tl_engine *e, const double *y)
+{
+    size_t i = 0;
+    while (i < e->at->core && isfinite(y[i]))
+        i++;
+    return i;
+}
+
 /* The component whose error estimate is largest against its tolerance. */
 static size_t worst_component(const struct tl_engine *e)
 {
@@ -278,6 +287,9 @@ static int step_to(struct tl_engine *e, double t_d)
         int gsl = gsl_odeiv2_evolve_apply(e->evolve, e->control, e->step, &e->system, &e->t_d, t_d,
                                           &e->h_d, e->y);
         e->stats.steps++;
+        size_t bad = not_a_number(e, e->y);
+        if (bad < e->at->core)
+            return fail_at(e, "not a number", bad);
         if (gsl != GSL_SUCCESS || !isfinite(e->h_d)) {
             if (e->bad_component < e->at->size)
                 return fail_at(e, "not a number", e->bad_component);
@@ -289,10 +301,6 @@ static int step_to(struct tl_engine *e, double t_d)
             }
             return fail_at(e, "the solver cannot go on", worst_component(e));
         }
-        for (size_t i = 0; i < e->at->core; i++)
-            if (!isfinite(e->y[i]))
-                return fail_at(e, "not a number", i);
-
         short_steps = e->t_d < t_d && e->t_d - t0 < SHORT_STEP_D ? short_steps + 1 : 0;
         if (short_steps > MAX_SHORT_STEPS)
             return fail_at(e, "the solver has stalled", worst_component(e));
@@ -327,8 +335,8 @@ static void carry_out_stops(struct tl_engine *e)
 
     e->begun = true;
     while (e->next_stop < e->stops && e->stop[e->next_stop].t_d <= e->t_d + SAME_INSTANT_D) {
-        flows |= tl_stop_apply(e->model, e->work, &e->stop[e->next_stop], e->saved, &e->controls,
-                               e->y);
+        flows |=
+            tl_stop_apply(e->model, e->work, &e->stop[e->next_stop], e->saved, &e->controls, e->y);
         e->next_stop++;
         e->stats.stops++;
         any = true;

@@ -40,12 +40,12 @@ void tl_climate_at(const struct tl_setup *s, double pressure_atm, double t_degC,
     out->aerator_m3_per_g = gas / tl_o2_saturation(20, 0, 1);
 
     const struct tl_source *src = &s->source;
-    out->source_tic = tl_tic_from_h(&out->k, src->water[TL_ALK], pow(10, -src->ph),
-                                    src->water[TL_TAN]);
-    out->source_o2 = src->o2_given
-                         ? src->water[TL_O2]
-                         : out->o2_sat * exp(-out->salting_out * TL_SALINITY_PER_CHLORIDE *
-                                             src->water[TL_CL]);
+    out->source_tic =
+        tl_tic_from_h(&out->k, src->water[TL_ALK], pow(10, -src->ph), src->water[TL_TAN]);
+    out->source_o2 =
+        src->o2_given
+            ? src->water[TL_O2]
+            : out->o2_sat * exp(-out->salting_out * TL_SALINITY_PER_CHLORIDE * src->water[TL_CL]);
 
     out->gut = p->k_gut * pow(p->theta_gut, dt);
     out->basal_n = p->n_basal * pow(p->theta_basal, dt);

@@ -8,24 +8,24 @@
 struct tl_climate {
     double t_degC;
     /* films, 1/d; depths gCOD/m2 */
-    double mu[3];     /* A, N, H */
+    double mu[3]; /* A, N, H */
     double decay[3];
     double hydrolysis;
-    double depth_a;   /* active depth of ammonia oxidisers */
+    double depth_a; /* active depth of ammonia oxidisers */
     double depth_n;
     /* water and gas */
     struct tl_carbonate k;
-    double o2_sat;       /* fresh water, g/m3 */
-    double salting_out;  /* o2 saturation falls by exp(-salting_out * g/kg) */
-    double co2_sat;      /* mol/m3 */
-    double k_surface;    /* m/d */
+    double o2_sat;           /* fresh water, g/m3 */
+    double salting_out;      /* o2 saturation falls by exp(-salting_out * g/kg) */
+    double co2_sat;          /* mol/m3 */
+    double k_surface;        /* m/d */
     double aerator_m3_per_g; /* aerator conductance per SOTR, m3/d per g/d */
-    double source_tic;   /* mol/m3 */
-    double source_o2;    /* g/m3 */
+    double source_tic;       /* mol/m3 */
+    double source_o2;        /* g/m3 */
     /* fish */
-    double gut;          /* 1/d */
-    double basal_n;      /* gN/kg/d */
-    double rest_o2;      /* g/kg/d of a fish of 1 g */
+    double gut;     /* 1/d */
+    double basal_n; /* gN/kg/d */
+    double rest_o2; /* g/kg/d of a fish of 1 g */
 };
 
 void tl_climate_at(const struct tl_setup *s, double pressure_atm, double t_degC,

@@ -7,20 +7,32 @@
 #include "process.h"
 
 /* A fish group in the state; the number changes only at events. */
-enum tl_fish_slot { TL_FISH_BIOMASS_KG, TL_FISH_GUT1_G, TL_FISH_GUT2_G, TL_FISH_NUMBER, TL_FISH_SLOTS };
+enum tl_fish_slot {
+    TL_FISH_BIOMASS_KG,
+    TL_FISH_GUT1_G,
+    TL_FISH_GUT2_G,
+    TL_FISH_NUMBER,
+    TL_FISH_SLOTS
+};
 
 /* Running totals of the fish. */
 enum tl_fish_total {
-    TL_FED_G,       /* given, eaten part (events) */
-    TL_UNEATEN_G,   /* given, left over (events) */
+    TL_FED_G,     /* given, eaten part (events) */
+    TL_UNEATEN_G, /* given, left over (events) */
     TL_ABSORBED_G,
-    TL_BASAL_N_G,   /* excreted beyond what follows from feed */
+    TL_BASAL_N_G, /* excreted beyond what follows from feed */
     TL_FISH_O2_G,
-    TL_GUT_LOST_G,  /* feed in the guts of fish removed (events) */
+    TL_GUT_LOST_G, /* feed in the guts of fish removed (events) */
     TL_FISH_TOTALS
 };
 
-enum tl_gas_path { TL_GAS_TANK_SURFACE, TL_GAS_AERATOR, TL_GAS_CHAMBER_SURFACE, TL_GAS_TOWER, TL_GAS_PATHS };
+enum tl_gas_path {
+    TL_GAS_TANK_SURFACE,
+    TL_GAS_AERATOR,
+    TL_GAS_CHAMBER_SURFACE,
+    TL_GAS_TOWER,
+    TL_GAS_PATHS
+};
 
 struct tl_layout {
     /* the state proper, under error control */
@@ -34,20 +46,20 @@ struct tl_layout {
     size_t store;        /* nitrogen freed in the tower while it stands still, gN */
     size_t core;         /* length of the state proper */
     /* running totals, not under error control */
-    size_t extent_tank;     /* TL_NWATER_PROCESS */
-    size_t extent_chamber;  /* TL_NCHAMBER_PROCESS */
-    size_t extent_tower;    /* TL_NFILM_PROCESS, then capture S and I */
-    size_t extent_idle;     /* decay A, N, H in a tower that stands still */
-    size_t gas_o2;          /* TL_GAS_PATHS, g into the water */
-    size_t gas_tic;         /* TL_GAS_PATHS, mol into the water */
-    size_t source_in;       /* TL_NWATER */
-    size_t water_out;       /* TL_NWATER */
-    size_t dosed;           /* TL_NWATER */
-    size_t chlorine_lost;   /* g Cl2 */
-    size_t fish_total;      /* TL_FISH_TOTALS */
-    size_t film_out;        /* TL_NFILM, rinsed away, gCOD */
-    size_t sludge_out;      /* 2, gCOD */
-    size_t store_out;       /* gN returned to the tank */
+    size_t extent_tank;    /* TL_NWATER_PROCESS */
+    size_t extent_chamber; /* TL_NCHAMBER_PROCESS */
+    size_t extent_tower;   /* TL_NFILM_PROCESS, then capture S and I */
+    size_t extent_idle;    /* decay A, N, H in a tower that stands still */
+    size_t gas_o2;         /* TL_GAS_PATHS, g into the water */
+    size_t gas_tic;        /* TL_GAS_PATHS, mol into the water */
+    size_t source_in;      /* TL_NWATER */
+    size_t water_out;      /* TL_NWATER */
+    size_t dosed;          /* TL_NWATER */
+    size_t chlorine_lost;  /* g Cl2 */
+    size_t fish_total;     /* TL_FISH_TOTALS */
+    size_t film_out;       /* TL_NFILM, rinsed away, gCOD */
+    size_t sludge_out;     /* 2, gCOD */
+    size_t store_out;      /* gN returned to the tank */
     size_t size;
 };
 

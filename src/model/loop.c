@@ -164,8 +164,8 @@ static void fish(const struct tl_model *m, const struct tl_climate *c, const dou
     total[TL_FISH_O2_G] = used_o2;
 }
 
-int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c, double t_d,
-                const double *y, double *dydt)
+int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                double t_d, const double *y, double *dydt)
 {
     const struct tl_layout *at = &m->at;
     const struct tl_setup *s = &m->setup;

@@ -8,15 +8,15 @@
 #include "layout.h"
 #include "towerloop/model.h"
 
-#define TL_CHLORIDE_PER_CHLORINE 0.5       /* g Cl- per g Cl2, HOCL to Cl- */
+#define TL_CHLORIDE_PER_CHLORINE     0.5    /* g Cl- per g Cl2, HOCL to Cl- */
 #define TL_CHLORAMINE_N_PER_CHLORINE 0.1975 /* gN per g Cl2: 14.007 / 70.905 */
 
 const struct tl_layout *tl_model_layout(const struct tl_model *m);
 
 /* dy/dt, all of it, per day. TL_OK or TL_E_SOLVER (a tray or a pH could not be solved: try a smaller
  * step). Nothing is allocated. */
-int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c, double t_d,
-                const double *y, double *dydt);
+int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                double t_d, const double *y, double *dydt);
 
 /* The tray whose water could not be balanced since the fault was cleared, 1-based; 0 = none. */
 int tl_work_fault_tray(const struct tl_work *w);

@@ -298,8 +298,8 @@ int tl_model_start(const struct tl_model *m, struct tl_controls *c, double *y)
     water[TL_TIC] =
         tl_tic_from_h(&w->climate.k, src->water[TL_ALK], pow(10, -src->ph), src->water[TL_TAN]);
     if (!src->o2_given)
-        water[TL_O2] =
-            w->climate.o2_sat * exp(-w->climate.salting_out * TL_SALINITY_PER_CHLORIDE * water[TL_CL]);
+        water[TL_O2] = w->climate.o2_sat *
+                       exp(-w->climate.salting_out * TL_SALINITY_PER_CHLORIDE * water[TL_CL]);
     memcpy(&y[at->tank], water, sizeof water);
     memcpy(&y[at->chamber], water, sizeof water);
 
@@ -322,8 +322,9 @@ int tl_model_start(const struct tl_model *m, struct tl_controls *c, double *y)
 void tl_model_scales(const struct tl_model *m, double *scale)
 {
     static const double water[TL_NWATER] = {
-        [TL_TAN] = 0.05, [TL_NO2] = 0.05, [TL_NO3] = 0.5, [TL_O2] = 0.5, [TL_ALK] = 0.1, [TL_TIC] = 0.1,
-        [TL_SS] = 0.1,   [TL_XS] = 0.5,   [TL_XI] = 0.5,  [TL_CL] = 1,   [TL_HOCL] = 0.001,
+        [TL_TAN] = 0.05, [TL_NO2] = 0.05, [TL_NO3] = 0.5,    [TL_O2] = 0.5,
+        [TL_ALK] = 0.1,  [TL_TIC] = 0.1,  [TL_SS] = 0.1,     [TL_XS] = 0.5,
+        [TL_XI] = 0.5,   [TL_CL] = 1,     [TL_HOCL] = 0.001,
     };
     static const double film[TL_NFILM] = {1e-4, 1e-4, 1e-3, 1e-2, 1e-2};
     const struct tl_layout *at = &m->at;
@@ -370,7 +371,8 @@ void tl_model_component_name(const struct tl_model *m, size_t i, char *text, siz
     else if (i < at->chamber_wall)
         (void)snprintf(text, size, "%s on the tank's walls", film[i - at->tank_wall]);
     else if (i < at->cell)
-        (void)snprintf(text, size, "%s on the settling chamber's walls", film[i - at->chamber_wall]);
+        (void)snprintf(text, size, "%s on the settling chamber's walls",
+                       film[i - at->chamber_wall]);
     else if (i < at->fish)
         (void)snprintf(text, size, "%s in tray %zu", film[(i - at->cell) % TL_NFILM],
                        (i - at->cell) / TL_NFILM / (size_t)m->cells_per_tray + 1);

@@ -14,16 +14,16 @@ struct tl_model {
     struct tl_layout at;
     struct tl_film_model film;
     double pressure_atm;
-    double tank_wall_m2;    /* effective */
+    double tank_wall_m2; /* effective */
     double chamber_wall_m2;
     int cells_per_tray;
     int cells;
     double cell_depth_m;
-    double cell_capture;    /* share of the solids a cell holds back */
-    double cell_media_m2;   /* media surface of a cell, wet or not */
+    double cell_capture;         /* share of the solids a cell holds back */
+    double cell_media_m2;        /* media surface of a cell, wet or not */
     char (*group)[TL_NAME_SIZE]; /* fish groups, at the start and added */
     size_t groups;
-    struct tl_stop *stop;   /* the schedule, in order */
+    struct tl_stop *stop; /* the schedule, in order */
     size_t stops;
 };
 
@@ -40,7 +40,7 @@ struct tl_work {
     /* wetting of the media, of (temperature, load) */
     double wet_t_degC, wet_load_m_h;
     double cell_wet_m2;
-    double cell_gas_o2;   /* m3/d */
+    double cell_gas_o2; /* m3/d */
     double cell_gas_co2;
     double tank_h, chamber_h;
     struct tl_cell_state *cell;
@@ -48,8 +48,8 @@ struct tl_work {
     double tower_out_h;
     double tower_extent[TL_NTOWER_EXTENT];
     double tower_gas_o2, tower_gas_tic;
-    double *scratch;      /* cells x TL_NFILM, for derivatives nobody needs */
-    int fault_tray;       /* 1-based tray of the last failure, 0 = none */
+    double *scratch; /* cells x TL_NFILM, for derivatives nobody needs */
+    int fault_tray;  /* 1-based tray of the last failure, 0 = none */
 };
 
 /* climate and wetting of the moment, cached */

@@ -49,8 +49,8 @@ int tl_schedule_make(struct tl_model *m)
     }
     if (s->change_every_d > 0)
         for (size_t k = 1; instant(s->start_d + (double)k * s->change_every_d) < end; k++)
-            m->stop[n++] =
-                (struct tl_stop){instant(s->start_d + (double)k * s->change_every_d), TL_STOP_CHANGE, 0};
+            m->stop[n++] = (struct tl_stop){instant(s->start_d + (double)k * s->change_every_d),
+                                            TL_STOP_CHANGE, 0};
     for (int day = 0; day < (int)days; day++)
         for (size_t j = 0; j < s->feeding.meals; j++) {
             const double t = instant(day + s->feeding.meal_s[j] / 86400.0);

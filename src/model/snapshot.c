@@ -76,8 +76,8 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
     const struct tl_climate *cl = &w->climate;
     int status = tl_solve_ph(&cl->k, tank[TL_ALK], tank[TL_TIC], tank[TL_TAN], &w->tank_h);
     if (!status)
-        status = tl_solve_ph(&cl->k, chamber[TL_ALK], chamber[TL_TIC], chamber[TL_TAN],
-                             &w->chamber_h);
+        status =
+            tl_solve_ph(&cl->k, chamber[TL_ALK], chamber[TL_TIC], chamber[TL_TAN], &w->chamber_h);
     if (status)
         return status;
 
@@ -94,8 +94,8 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
 
     tl_work_wetting(m, w, c->wetted_at_m_h);
     if (out->tower_on) {
-        const double o2_sat = cl->o2_sat * exp(-cl->salting_out * TL_SALINITY_PER_CHLORIDE *
-                                               fmax(chamber[TL_CL], 0));
+        const double o2_sat =
+            cl->o2_sat * exp(-cl->salting_out * TL_SALINITY_PER_CHLORIDE * fmax(chamber[TL_CL], 0));
         status = tl_tower_pass(m, w, out->tower_flow_m3_d, chamber, w->chamber_h, o2_sat,
                                &y[at->cell], w->scratch);
         if (status)
@@ -117,8 +117,8 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
     out->feed_g_d = 0;
     if (m->setup.feeding.meals > 0)
         for (size_t i = 0; i < m->groups; i++)
-            out->feed_g_d += tl_ration_g_d(
-                c->ration, y[at->fish + i * TL_FISH_SLOTS + TL_FISH_BIOMASS_KG], out->fish_kg,
-                cl->t_degC);
+            out->feed_g_d +=
+                tl_ration_g_d(c->ration, y[at->fish + i * TL_FISH_SLOTS + TL_FISH_BIOMASS_KG],
+                              out->fish_kg, cl->t_degC);
     return TL_OK;
 }

@@ -18,7 +18,7 @@ enum { S_TAN, S_NO2, S_SS, S_O2, NSUB };
 static const int substrate[NSUB] = {TL_TAN, TL_NO2, TL_SS, TL_O2};
 
 /* Newton steps below this (g/m3) end the iteration; convergence is quadratic. */
-#define STEP_SMALL 1e-5
+#define STEP_SMALL     1e-5
 #define MAX_ITERATIONS 60
 
 static struct tl_film_water as_water(const double *s)
@@ -219,9 +219,9 @@ static int cross_cell(const struct tl_model *m, struct tl_work *w, struct tl_cel
     const double target = tic_in + per_flow * source[TL_TIC] + gas_co2 * w->climate.co2_sat;
     if (!(cell->h > 0))
         cell->h = *h;
-    status = solve_stripped_h(&w->climate.k, water[TL_ALK] * 1e-3,
-                              water[TL_TAN] / TL_N_G_PER_MOL * 1e-3, gas_co2, target * 1e-3,
-                              &cell->h);
+    status =
+        solve_stripped_h(&w->climate.k, water[TL_ALK] * 1e-3, water[TL_TAN] / TL_N_G_PER_MOL * 1e-3,
+                         gas_co2, target * 1e-3, &cell->h);
     if (status) {
         cell->h = NAN;
         return status;

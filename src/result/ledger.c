@@ -1,0 +1,378 @@
+/* The ledger: what came in, went out and stayed, from the running totals of the integrator.
+ *
+ * Every process books its extent at the place where it ran; a flux between water, films and sludge is
+ * its extent times the process table. Each part must close on its own. */
+#include "towerloop/ledger.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "loop.h"
+#include "process.h"
+#include "towerloop/chem.h"
+#include "towerloop/status.h"
+
+enum place { TANK, CHAMBER, TOWER, PLACES };
+
+/* What each process did over the run, by place; the totals of the end (they start at 0). */
+struct books {
+    const struct tl_setup *s;
+    const struct tl_layout *at;
+    struct tl_process_table table;
+    double extent[PLACES][TL_NPROCESS];
+    double idle[3]; /* decay in the standing tower */
+    const double *y0;
+    const double *y1;
+};
+
+/* A sum that remembers how much went through it. */
+struct flux {
+    double net;
+    double gross;
+};
+
+static void add(struct flux *f, double amount)
+{
+    f->net += amount;
+    f->gross += fabs(amount);
+}
+
+static void open_books(const struct tl_model *m, const double *y0, const double *y1,
+                       struct books *b)
+{
+    *b = (struct books){.s = tl_model_setup(m), .at = tl_model_layout(m), .y0 = y0, .y1 = y1};
+    tl_process_table_fill(&b->s->params, &b->table);
+    for (int p = 0; p < TL_NWATER_PROCESS; p++)
+        b->extent[TANK][p] = y1[b->at->extent_tank + (size_t)p];
+    for (int p = 0; p < TL_NCHAMBER_PROCESS; p++)
+        b->extent[CHAMBER][p] = y1[b->at->extent_chamber + (size_t)p];
+    for (int p = 0; p < TL_NFILM_PROCESS; p++)
+        b->extent[TOWER][p] = y1[b->at->extent_tower + (size_t)p];
+    b->extent[TOWER][TL_CAPTURE_S] = y1[b->at->extent_tower + TL_NFILM_PROCESS];
+    b->extent[TOWER][TL_CAPTURE_I] = y1[b->at->extent_tower + TL_NFILM_PROCESS + 1];
+    for (int g = 0; g < 3; g++)
+        b->idle[g] = y1[b->at->extent_idle + (size_t)g];
+}
+
+static double total(const struct books *b, size_t first, int index)
+{
+    return b->y1[first + (size_t)index];
+}
+
+static void line(struct tl_ledger_account *a, enum tl_ledger_side side, const char *key,
+                 const char *text, double amount)
+{
+    if (a->lines < TL_LEDGER_LINES)
+        a->line[a->lines++] = (struct tl_ledger_line){side, key, text, amount};
+    if (side == TL_LEDGER_STORED)
+        a->stored += amount;
+}
+
+/* Keep the worst part of an account. */
+static void close_part(struct tl_ledger_account *a, const char *part, struct flux f, double stored)
+{
+    const double through = 0.5 * (f.gross + fabs(stored));
+    const double residual = through == 0 ? 0 : (f.net - stored) / through;
+
+    /* not a number is worse than any number, and stays */
+    if (!isnan(a->residual_rel) && !(fabs(residual) <= fabs(a->residual_rel))) {
+        a->residual_rel = residual;
+        a->worst_part = part;
+    }
+}
+
+/* --- nitrogen -------------------------------------------------------------------------------- */
+
+/* Nitrogen in concentrations or amounts of the water's components. */
+static double water_n(const struct books *b, const double *x)
+{
+    double sum = 0;
+    for (int c = 0; c < TL_NWATER; c++)
+        sum += tl_column_nitrogen(&b->s->params, c) * x[c];
+    return sum;
+}
+
+static double film_n(const struct books *b, const double *x)
+{
+    double sum = 0;
+    for (int c = 0; c < TL_NFILM; c++)
+        sum += tl_column_nitrogen(&b->s->params, TL_COLUMN_FILM + c) * x[c];
+    return sum;
+}
+
+static double films_n(const struct books *b, const double *y)
+{
+    double sum = film_n(b, &y[b->at->tank_wall]) + film_n(b, &y[b->at->chamber_wall]);
+    for (size_t i = b->at->cell; i < b->at->fish; i += TL_NFILM)
+        sum += film_n(b, &y[i]);
+    return sum;
+}
+
+/* Nitrogen that one unit of a process brings into the columns first .. last. */
+static double process_n(const struct books *b, int process, int first, int last)
+{
+    double sum = 0;
+    for (int c = first; c <= last; c++)
+        sum += tl_column_nitrogen(&b->s->params, c) * b->table.nu[process][c];
+    return sum;
+}
+
+static void add_processes_n(const struct books *b, struct flux *f, int first, int last)
+{
+    for (int place = 0; place < PLACES; place++)
+        for (int p = 0; p < TL_NPROCESS; p++)
+            add(f, b->extent[place][p] * process_n(b, p, first, last));
+}
+
+static double guts_g(const struct books *b, const double *y)
+{
+    double sum = 0;
+    for (size_t i = b->at->fish; i < b->at->store; i += TL_FISH_SLOTS)
+        sum += y[i + TL_FISH_GUT1_G] + y[i + TL_FISH_GUT2_G];
+    return sum;
+}
+
+static double waters_n(const struct books *b, const double *y)
+{
+    return b->s->tank.volume_m3 * water_n(b, &y[b->at->tank]) +
+           b->s->chamber.volume_m3 * water_n(b, &y[b->at->chamber]);
+}
+
+static double sludge_g(const struct books *b, const double *y)
+{
+    return y[b->at->sludge] + y[b->at->sludge + 1];
+}
+
+static double chloramine_n(const struct books *b)
+{
+    return b->s->source.chloramine ? TL_CHLORAMINE_N_PER_CHLORINE * b->y1[b->at->chlorine_lost] : 0;
+}
+
+static void nitrogen(const struct books *b, struct tl_ledger_account *a)
+{
+    const struct tl_params *p = &b->s->params;
+    const double protein_n = p->n_of_protein * b->s->feeding.protein; /* gN per g feed */
+    const double fed = protein_n * total(b, b->at->fish_total, TL_FED_G);
+    const double uneaten = protein_n * total(b, b->at->fish_total, TL_UNEATEN_G);
+    const double absorbed_g = total(b, b->at->fish_total, TL_ABSORBED_G);
+    const double basal = total(b, b->at->fish_total, TL_BASAL_N_G);
+    const double excreted = p->n_feed * b->s->feeding.protein * absorbed_g + basal;
+    const double faeces = p->i_organics *
+                          (p->solids_per_feed + p->inert_per_feed + p->dissolved_per_feed) *
+                          absorbed_g;
+    const double retained = protein_n * absorbed_g - excreted - faeces;
+    const double source = water_n(b, &b->y1[b->at->source_in]);
+    const double dosed = water_n(b, &b->y1[b->at->dosed]);
+    const double out = water_n(b, &b->y1[b->at->water_out]);
+    const double rinsed = film_n(b, &b->y1[b->at->film_out]);
+    const double emptied =
+        p->i_organics * (total(b, b->at->sludge_out, 0) + total(b, b->at->sludge_out, 1));
+    const double guts_lost = protein_n * total(b, b->at->fish_total, TL_GUT_LOST_G);
+    const double d_water = waters_n(b, b->y1) - waters_n(b, b->y0);
+    const double d_films = films_n(b, b->y1) - films_n(b, b->y0);
+    const double d_sludge = p->i_organics * (sludge_g(b, b->y1) - sludge_g(b, b->y0));
+    const double d_guts = protein_n * (guts_g(b, b->y1) - guts_g(b, b->y0));
+    const double d_store = b->y1[b->at->store] - b->y0[b->at->store];
+    const double ya = p->y_aob;
+
+    a->name = "nitrogen";
+    a->unit = "gN";
+    line(a, TL_LEDGER_IN, "feed", "feed", fed + uneaten);
+    line(a, TL_LEDGER_IN, "source_water", "source water", source);
+    line(a, TL_LEDGER_IN, "doses", "doses", dosed);
+    line(a, TL_LEDGER_IN, "chloramine", "chloramine", chloramine_n(b));
+    line(a, TL_LEDGER_OUT, "water", "out with water", out);
+    line(a, TL_LEDGER_OUT, "retained_by_fish", "retained by fish, by difference", retained);
+    line(a, TL_LEDGER_OUT, "rinsed_films", "rinsed from trays", rinsed);
+    line(a, TL_LEDGER_OUT, "emptied_sludge", "emptied with sludge", emptied);
+    line(a, TL_LEDGER_OUT, "guts_of_removed_fish", "in guts of fish removed", guts_lost);
+    line(a, TL_LEDGER_STORED, "water", "in water", d_water);
+    line(a, TL_LEDGER_STORED, "films", "in films", d_films + d_store);
+    line(a, TL_LEDGER_STORED, "sludge", "in sludge", d_sludge);
+    line(a, TL_LEDGER_STORED, "guts", "in guts", d_guts);
+    line(a, TL_LEDGER_NOTE, "excreted", "excreted as ammonia", excreted);
+    line(a, TL_LEDGER_NOTE, "faeces", "in solids and dissolved organics", faeces);
+    line(a, TL_LEDGER_NOTE, "uneaten", "in uneaten feed", uneaten);
+    line(a, TL_LEDGER_NOTE, "oxidised_tower", "ammonia oxidised in the tower",
+         b->extent[TOWER][TL_GROW_A] / ya);
+    line(a, TL_LEDGER_NOTE, "oxidised_tank_wall", "ammonia oxidised on the tank's walls",
+         b->extent[TANK][TL_GROW_A] / ya);
+    line(a, TL_LEDGER_NOTE, "oxidised_chamber_wall", "ammonia oxidised on the chamber's walls",
+         b->extent[CHAMBER][TL_GROW_A] / ya);
+    line(
+        a, TL_LEDGER_NOTE, "nitrite_oxidised", "nitrite oxidised, everywhere",
+        (b->extent[TOWER][TL_GROW_N] + b->extent[TANK][TL_GROW_N] + b->extent[CHAMBER][TL_GROW_N]) /
+            p->y_nob);
+    if (b->s->feeding.grows) {
+        const double gained_kg =
+            absorbed_g / (1000 * b->s->feeding.feed_conversion) - basal / p->n_of_fish;
+        line(a, TL_LEDGER_NOTE, "growth_gap", "retained beyond what the growth holds",
+             retained - p->n_of_fish * gained_kg);
+    }
+
+    struct flux water = {0, 0};
+    add(&water, source);
+    add(&water, dosed);
+    add(&water, chloramine_n(b));
+    add(&water, excreted);
+    add(&water, faeces);
+    add(&water, uneaten);
+    add(&water, b->y1[b->at->store_out]);
+    add(&water, -out);
+    add_processes_n(b, &water, 0, TL_NWATER - 1);
+    close_part(a, "water", water, d_water);
+
+    struct flux films = {0, 0};
+    add(&films, -rinsed);
+    add_processes_n(b, &films, TL_COLUMN_FILM, TL_COLUMN_FILM + TL_NFILM - 1);
+    for (int g = 0; g < 3; g++)
+        add(&films, b->idle[g] * process_n(b, TL_DECAY_A + g, TL_COLUMN_FILM,
+                                           TL_COLUMN_FILM + TL_NFILM - 1));
+    close_part(a, "films", films, d_films);
+
+    struct flux sludge = {0, 0};
+    add(&sludge, -emptied);
+    add_processes_n(b, &sludge, TL_COLUMN_SLUDGE_S, TL_COLUMN_SLUDGE_I);
+    close_part(a, "sludge", sludge, d_sludge);
+
+    struct flux store = {0, 0};
+    add(&store, -b->y1[b->at->store_out]);
+    for (int g = 0; g < 3; g++)
+        add(&store, b->idle[g] * b->table.nu[TL_DECAY_A + g][TL_TAN]);
+    close_part(a, "standing tower", store, d_store);
+
+    struct flux guts = {0, 0};
+    add(&guts, fed);
+    add(&guts, -protein_n * absorbed_g);
+    add(&guts, -guts_lost);
+    close_part(a, "guts", guts, d_guts);
+
+    a->throughput = fed + uneaten + source + dosed + chloramine_n(b);
+}
+
+/* --- oxygen ---------------------------------------------------------------------------------- */
+
+/* What a process did to a component of the water, all places together. */
+static double everywhere(const struct books *b, int process, int component)
+{
+    double sum = 0;
+    for (int place = 0; place < PLACES; place++)
+        sum += b->extent[place][process];
+    return sum * b->table.nu[process][component];
+}
+
+static double in_water(const struct books *b, const double *y, int component)
+{
+    return b->s->tank.volume_m3 * y[b->at->tank + (size_t)component] +
+           b->s->chamber.volume_m3 * y[b->at->chamber + (size_t)component];
+}
+
+static void oxygen(const struct books *b, struct tl_ledger_account *a)
+{
+    const double *gas = &b->y1[b->at->gas_o2];
+    const double source = b->y1[b->at->source_in + TL_O2];
+    const double out = b->y1[b->at->water_out + TL_O2];
+    const double fish = total(b, b->at->fish_total, TL_FISH_O2_G);
+    const double nitrifiers = everywhere(b, TL_GROW_A, TL_O2) + everywhere(b, TL_GROW_N, TL_O2);
+    const double heterotrophs = everywhere(b, TL_GROW_H, TL_O2);
+    const double sludge = everywhere(b, TL_SLUDGE_OXIDISED, TL_O2);
+    const double stored = in_water(b, b->y1, TL_O2) - in_water(b, b->y0, TL_O2);
+    struct flux water = {0, 0};
+
+    a->name = "oxygen";
+    a->unit = "g";
+    line(a, TL_LEDGER_IN, "tower", "air in the tower", gas[TL_GAS_TOWER]);
+    line(a, TL_LEDGER_IN, "aerator", "aerator", gas[TL_GAS_AERATOR]);
+    line(a, TL_LEDGER_IN, "tank_surface", "surface of the tank", gas[TL_GAS_TANK_SURFACE]);
+    line(a, TL_LEDGER_IN, "chamber_surface", "surface of the chamber", gas[TL_GAS_CHAMBER_SURFACE]);
+    line(a, TL_LEDGER_IN, "source_water", "source water", source);
+    line(a, TL_LEDGER_OUT, "fish", "fish", fish);
+    line(a, TL_LEDGER_OUT, "nitrifiers", "nitrifiers", -nitrifiers);
+    line(a, TL_LEDGER_OUT, "heterotrophs", "heterotrophs", -heterotrophs);
+    line(a, TL_LEDGER_OUT, "sludge", "sludge", -sludge);
+    line(a, TL_LEDGER_OUT, "water", "out with water", out);
+    line(a, TL_LEDGER_STORED, "water", "in water", stored);
+
+    for (int i = 0; i < TL_GAS_PATHS; i++)
+        add(&water, gas[i]);
+    add(&water, source);
+    add(&water, -out);
+    add(&water, -fish);
+    add(&water, nitrifiers);
+    add(&water, heterotrophs);
+    add(&water, sludge);
+    close_part(a, "water", water, stored);
+    a->throughput = 0.5 * (water.gross + fabs(stored));
+}
+
+/* --- alkalinity ------------------------------------------------------------------------------ */
+
+static void alkalinity(const struct books *b, struct tl_ledger_account *a)
+{
+    const struct tl_params *p = &b->s->params;
+    const double excreted =
+        p->n_feed * b->s->feeding.protein * total(b, b->at->fish_total, TL_ABSORBED_G) +
+        total(b, b->at->fish_total, TL_BASAL_N_G);
+    const double uneaten_n =
+        (p->n_of_protein * b->s->feeding.protein - p->i_organics * p->cod_of_feed) *
+        total(b, b->at->fish_total, TL_UNEATEN_G);
+    const double fish = (excreted + uneaten_n) / TL_N_G_PER_MOL;
+    const double store = b->y1[b->at->store_out] / TL_N_G_PER_MOL;
+    const double source = b->y1[b->at->source_in + TL_ALK];
+    const double dosed = b->y1[b->at->dosed + TL_ALK];
+    const double out = b->y1[b->at->water_out + TL_ALK];
+    const double nitrification =
+        everywhere(b, TL_GROW_A, TL_ALK) + everywhere(b, TL_GROW_N, TL_ALK);
+    const double stored = in_water(b, b->y1, TL_ALK) - in_water(b, b->y0, TL_ALK);
+    double decay = store;
+    for (int process = TL_GROW_H; process < TL_NPROCESS; process++)
+        decay += everywhere(b, process, TL_ALK);
+    struct flux water = {0, 0};
+
+    a->name = "alkalinity";
+    a->unit = "eq";
+    line(a, TL_LEDGER_IN, "source_water", "source water", source);
+    line(a, TL_LEDGER_IN, "doses", "doses", dosed);
+    line(a, TL_LEDGER_IN, "fish", "ammonia from fish and feed", fish);
+    line(a, TL_LEDGER_IN, "decay", "ammonia from decay, less uptake", decay);
+    line(a, TL_LEDGER_OUT, "nitrification", "nitrification", -nitrification);
+    line(a, TL_LEDGER_OUT, "water", "out with water", out);
+    line(a, TL_LEDGER_STORED, "water", "in water", stored);
+
+    add(&water, source);
+    add(&water, dosed);
+    add(&water, fish);
+    add(&water, decay);
+    add(&water, nitrification);
+    add(&water, -out);
+    close_part(a, "water", water, stored);
+    a->throughput = 0.5 * (water.gross + fabs(stored));
+}
+
+void tl_ledger_draw_up(const struct tl_model *m, const double *y_start, const double *y_end,
+                       double length_d, struct tl_ledger *out)
+{
+    struct books b;
+
+    open_books(m, y_start, y_end, &b);
+    *out = (struct tl_ledger){.length_d = length_d};
+    out->nitrogen.worst_part = out->oxygen.worst_part = out->alkalinity.worst_part = "water";
+    nitrogen(&b, &out->nitrogen);
+    oxygen(&b, &out->oxygen);
+    alkalinity(&b, &out->alkalinity);
+}
+
+int tl_ledger_check(const struct tl_ledger *l, char *fault, size_t size)
+{
+    const struct tl_ledger_account *const account[] = {&l->nitrogen, &l->oxygen, &l->alkalinity};
+
+    for (size_t i = 0; i < sizeof account / sizeof account[0]; i++)
+        if (!(fabs(account[i]->residual_rel) <= TL_LEDGER_TOLERANCE)) {
+            (void)snprintf(fault, size,
+                           "the ledger of %s does not close in %s: %.3g of what went through it",
+                           account[i]->name, account[i]->worst_part, account[i]->residual_rel);
+            return TL_E_LEDGER;
+        }
+    return TL_OK;
+}
