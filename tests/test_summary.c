@@ -42,8 +42,8 @@ static void fill_account(struct tl_ledger_account *a, const char *name, const ch
         {TL_LEDGER_STORED, "water", "in water", 33},
         {TL_LEDGER_NOTE, "oxidised_tower", "oxidised in the tower", 700},
     };
-    *a = (struct tl_ledger_account){.name = name, .unit = unit, .stored = 33,
-                                    .residual_rel = 1.0 / 3e9, .worst_part = "water"};
+    *a = (struct tl_ledger_account){
+        .name = name, .unit = unit, .stored = 33, .residual_rel = 1.0 / 3e9, .worst_part = "water"};
     a->lines = sizeof line / sizeof *line;
     memcpy(a->line, line, sizeof line);
 }
@@ -71,9 +71,14 @@ static void fill(struct bench *b)
 #undef NAME
     };
     for (int i = 0; i < TL_NLIMIT; i++)
-        b->verdict.limit[i] = (struct tl_limit_verdict){
-            .name = name[i], .unit = "mg/L", .judged = true, .caution = 0.02, .danger = 0.05,
-            .worst = 0.0123456, .worst_d = 12.5, .first_breach_d = NAN};
+        b->verdict.limit[i] = (struct tl_limit_verdict){.name = name[i],
+                                                        .unit = "mg/L",
+                                                        .judged = true,
+                                                        .caution = 0.02,
+                                                        .danger = 0.05,
+                                                        .worst = 0.0123456,
+                                                        .worst_d = 12.5,
+                                                        .first_breach_d = NAN};
     b->verdict.limit[TL_LIMIT_TAN_CHRONIC].danger = NAN;
     b->verdict.filter_ready_d = 33.25;
     tl_ranges_init(&b->ranges, &s->setup, true);
@@ -178,9 +183,9 @@ static void test_summary(void **state)
     fill(&b);
     json_t *root = written(&b.outcome);
 
-    static const char *const order[] = {"format", "version", "build",  "scenario",
-                                        "verdict", "limits",  "filter_ready_day",
-                                        "ledger",  "advice",  "parameters"};
+    static const char *const order[] = {
+        "format", "version",          "build",  "scenario", "verdict",
+        "limits", "filter_ready_day", "ledger", "advice",   "parameters"};
     void *at = json_object_iter(root);
     for (size_t i = 0; i < sizeof order / sizeof *order; i++) {
         assert_string_equal(json_object_iter_key(at), order[i]);
@@ -204,8 +209,8 @@ static void test_summary(void **state)
     assert_true(json_is_null(json_object_get(nh3, "first_breach")));
     near(real(nh3, "hours_caution"), 0, 0);
     assert_string_equal(text(nh3, "verdict"), "within limits");
-    assert_true(json_is_null(
-        json_object_get(json_array_get(limits, TL_LIMIT_TAN_CHRONIC), "danger")));
+    assert_true(
+        json_is_null(json_object_get(json_array_get(limits, TL_LIMIT_TAN_CHRONIC), "danger")));
 
     const json_t *nitrogen = json_object_get(json_object_get(root, "ledger"), "nitrogen");
     near(real(json_object_get(nitrogen, "in"), "feed"), 1234, 0);
@@ -230,8 +235,8 @@ static void test_summary(void **state)
     b.scenario.path = (char[]){"bad \xff name.yaml"};
     root = written(&b.outcome);
     assert_true(json_is_null(json_object_get(root, "filter_ready_day")));
-    assert_true(json_is_null(json_object_get(json_array_get(json_object_get(root, "limits"), 0),
-                                             "worst")));
+    assert_true(
+        json_is_null(json_object_get(json_array_get(json_object_get(root, "limits"), 0), "worst")));
     assert_true(json_is_null(json_object_get(root, "scenario_file")));
     assert_string_not_equal(text(root, "verdict_basis"), "with default parameters");
     json_decref(root);

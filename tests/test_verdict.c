@@ -221,7 +221,8 @@ static void test_criterion_that_moves(void **state)
     (void)state;
     struct tl_verdict v = judge_days(two_kinds_of_water, 2);
     /* the mean of 5/criterion over an hour: trapezoids give each pH half of the time */
-    double ratio = 2.5 / tl_epa_ammonia_acute(20, 7, false) + 2.5 / tl_epa_ammonia_acute(20, 8, false);
+    double ratio =
+        2.5 / tl_epa_ammonia_acute(20, 7, false) + 2.5 / tl_epa_ammonia_acute(20, 8, false);
     near_rel(v.limit[TL_LIMIT_TAN_ACUTE].danger, 5 / ratio, 1e-6);
     near(v.limit[TL_LIMIT_TAN_ACUTE].worst, 5, 1e-9);
 }
@@ -401,8 +402,12 @@ static void test_ranges(void **state)
 {
     (void)state;
     struct tl_setup setup = {.tower = {.plan_area_m2 = 0.25}};
-    struct tl_snapshot s = {.temperature_degC = 20, .pressure_atm = 1, .tank_ph = 7.5,
-                            .tower_on = true, .tower_flow_m3_d = 0.25 * 24 * 10, .fish_kg = 20};
+    struct tl_snapshot s = {.temperature_degC = 20,
+                            .pressure_atm = 1,
+                            .tank_ph = 7.5,
+                            .tower_on = true,
+                            .tower_flow_m3_d = 0.25 * 24 * 10,
+                            .fish_kg = 20};
     struct tl_ranges r;
 
     tl_ranges_init(&r, &setup, true);

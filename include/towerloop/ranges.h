@@ -31,9 +31,9 @@ enum tl_range_id {
 struct tl_range_note {
     const char *what, *unit, *use, *source;
     double low, high;
-    bool outside;    /* was it ever? the fields below only count then */
-    double value;    /* furthest outside */
-    double first_d;  /* when it first was, days since day 0 */
+    bool outside;   /* was it ever? the fields below only count then */
+    double value;   /* furthest outside */
+    double first_d; /* when it first was, days since day 0 */
 };
 
 struct tl_ranges {

@@ -18,8 +18,8 @@ struct tl_build { /* what made the program; static strings */
 };
 void tl_build_info(struct tl_build *b);
 
-struct tl_advice_text { /* a lever that was tried and helped */
-    const char *lever;  /* what to do */
+struct tl_advice_text {  /* a lever that was tried and helped */
+    const char *lever;   /* what to do */
     const char *because; /* what it changed */
 };
 
@@ -33,8 +33,8 @@ struct tl_outcome {
     size_t advices;
     const char *const *warning; /* messages a reader of the result needs */
     size_t warnings;
-    double fish_lost_d;  /* first moment oxygen is too low for carp to live; NAN: never */
-    double end_d;        /* last instant of the run, days since day 0 */
+    double fish_lost_d; /* first moment oxygen is too low for carp to live; NAN: never */
+    double end_d;       /* last instant of the run, days since day 0 */
 };
 
 /* The verdict over everything: a run that left a published range is never "within limits", one that

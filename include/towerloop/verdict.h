@@ -28,15 +28,15 @@ enum tl_grade { TL_WITHIN, TL_CAUTION, TL_DANGER };
 const char *tl_grade_text(enum tl_grade g);
 
 struct tl_limit_verdict {
-    const char *name;      /* key of the limit, see limits.h */
-    const char *unit;      /* of the values below; alkalinity is mg/L as CaCO3 here */
-    bool below;            /* values below the limit are the bad ones */
-    bool judged;           /* false: the run broke off before it could be; the values are NAN */
-    double caution;        /* NAN: none. Total ammonia and nitrite: what applied at the worst moment */
+    const char *name; /* key of the limit, see limits.h */
+    const char *unit; /* of the values below; alkalinity is mg/L as CaCO3 here */
+    bool below;       /* values below the limit are the bad ones */
+    bool judged;      /* false: the run broke off before it could be; the values are NAN */
+    double caution;   /* NAN: none. Total ammonia and nitrite: what applied at the worst moment */
     double danger;
-    double worst;          /* the window's mean nearest to, or furthest beyond, the limit */
-    double worst_d;        /* end of that window, days since day 0 */
-    double hours_caution;  /* beyond caution, including the hours beyond danger */
+    double worst;         /* the window's mean nearest to, or furthest beyond, the limit */
+    double worst_d;       /* end of that window, days since day 0 */
+    double hours_caution; /* beyond caution, including the hours beyond danger */
     double hours_danger;
     double first_breach_d; /* first moment beyond caution or danger; NAN: never */
     enum tl_grade grade;

@@ -4,13 +4,13 @@
 #include <math.h>
 #include <string.h>
 
-#define DIGITS 6
+#define DIGITS       6
 #define DIGITS_LIMIT 1000000u /* 10^DIGITS */
 
 /* 10^k, exact enough for six digits at any k a double can have. */
 static double power_of_ten(int k)
 {
-    static const double small[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6, 1e7,
+    static const double small[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
                                    1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
     return k >= 0 && k < 16 ? small[k] : pow(10.0, k);
 }

@@ -7,8 +7,8 @@
 #include "text.h"
 
 #define TL_PAGE_COLUMNS 80
-#define TL_PAGE_LINES 40
-#define TL_LINE_BYTES (4 * TL_PAGE_COLUMNS + 1)
+#define TL_PAGE_LINES   40
+#define TL_LINE_BYTES   (4 * TL_PAGE_COLUMNS + 1)
 
 struct tl_page {
     char line[TL_PAGE_LINES][TL_LINE_BYTES];

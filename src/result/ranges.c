@@ -10,8 +10,14 @@ void tl_ranges_init(struct tl_ranges *r, const struct tl_setup *setup, bool epa)
 {
     static const struct tl_range_note rows[TL_NRANGE] = {
 #define ROW(id, what_, unit_, lo, hi, use_, source_)                                               \
-    [id] = {.what = what_, .unit = unit_, .use = use_, .source = source_, .low = lo, .high = hi,   \
-            .value = NAN, .first_d = NAN},
+    [id] = {.what = what_,                                                                         \
+            .unit = unit_,                                                                         \
+            .use = use_,                                                                           \
+            .source = source_,                                                                     \
+            .low = lo,                                                                             \
+            .high = hi,                                                                            \
+            .value = NAN,                                                                          \
+            .first_d = NAN},
         TL_RANGE_LIST(ROW)
 #undef ROW
     };

@@ -52,8 +52,7 @@ static double alkalinity(const struct body *b)
 
 static double co2(const struct body *b)
 {
-    return TL_CO2_G_PER_MOL *
-           tl_co2_mol_m3(b->constants, pow(10.0, -b->ph), b->water[TL_TIC]);
+    return TL_CO2_G_PER_MOL * tl_co2_mol_m3(b->constants, pow(10.0, -b->ph), b->water[TL_TIC]);
 }
 
 static double solids(const struct body *b)
@@ -119,8 +118,8 @@ static void put(FILE *f, double value)
 static void put_body(FILE *f, const struct body *b)
 {
     for (int c = 0; c < BODY_COLUMNS; c++) {
-        double value = body_columns[c].get ? body_columns[c].get(b)
-                                           : b->water[body_columns[c].component];
+        double value =
+            body_columns[c].get ? body_columns[c].get(b) : b->water[body_columns[c].component];
         /* the solver's tolerance may leave a trace below zero; only alkalinity can really be */
         if (value < 0 && body_columns[c].get != alkalinity)
             value = 0;
@@ -134,8 +133,7 @@ static void put_film(FILE *f, const double film[TL_NFILM])
         put(f, film[c]);
 }
 
-int tl_series_open(const char *path, const struct tl_date *start, int trays,
-                   struct tl_series **out)
+int tl_series_open(const char *path, const struct tl_date *start, int trays, struct tl_series **out)
 {
     struct tl_series *s = calloc(1, sizeof *s);
     if (!s)

@@ -3,6 +3,7 @@
 
 #include <jansson.h>
 #include <math.h>
+#include <string.h>
 
 #include "atomic_file.h"
 #include "towerloop/status.h"
@@ -41,12 +42,12 @@ static json_t *limits_array(const struct tl_outcome *o)
     json_t *array = json_array();
     for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_limit_verdict *v = &o->verdict->limit[i];
-        json_t *row = json_pack(
-            "{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:s}", "name", v->name, "unit", v->unit,
-            "caution", number(v->caution), "danger", number(v->danger), "worst", number(v->worst),
-            "worst_time", iso_time(o, v->worst_d), "hours_caution", number(v->hours_caution),
-            "hours_danger", number(v->hours_danger), "first_breach", iso_time(o, v->first_breach_d),
-            "verdict", tl_grade_text(v->grade));
+        json_t *row = json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:s}", "name",
+                                v->name, "unit", v->unit, "caution", number(v->caution), "danger",
+                                number(v->danger), "worst", number(v->worst), "worst_time",
+                                iso_time(o, v->worst_d), "hours_caution", number(v->hours_caution),
+                                "hours_danger", number(v->hours_danger), "first_breach",
+                                iso_time(o, v->first_breach_d), "verdict", tl_grade_text(v->grade));
         json_array_append_new(array, row);
     }
     return array;
@@ -56,7 +57,9 @@ static json_t *account_object(const struct tl_ledger_account *a)
 {
     json_t *in = json_object(), *out = json_object(), *stored = json_object();
     json_t *notes = json_object();
-    json_t *side[] = {[TL_LEDGER_IN] = in, [TL_LEDGER_OUT] = out, [TL_LEDGER_STORED] = stored,
+    json_t *side[] = {[TL_LEDGER_IN] = in,
+                      [TL_LEDGER_OUT] = out,
+                      [TL_LEDGER_STORED] = stored,
                       [TL_LEDGER_NOTE] = notes};
     for (size_t i = 0; i < a->lines; i++)
         json_object_set_new(side[a->line[i].side], a->line[i].key, number(a->line[i].amount));
@@ -75,8 +78,8 @@ static json_t *advice_array(const struct tl_outcome *o)
 {
     json_t *array = json_array();
     for (size_t i = 0; i < o->advices; i++)
-        json_array_append_new(array, json_pack("{s:s, s:s}", "lever", o->advice[i].lever,
-                                               "because", o->advice[i].because));
+        json_array_append_new(array, json_pack("{s:s, s:s}", "lever", o->advice[i].lever, "because",
+                                               o->advice[i].because));
     return array;
 }
 
@@ -97,11 +100,11 @@ static json_t *ranges_array(const struct tl_outcome *o)
         const struct tl_range_note *n = &o->ranges->note[i];
         if (!n->outside)
             continue;
-        json_array_append_new(
-            array, json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o}", "what", n->what, "unit",
-                             n->unit, "used_for", n->use, "source", n->source, "low",
-                             number(n->low), "high", number(n->high), "value", number(n->value),
-                             "first_time", iso_time(o, n->first_d)));
+        json_array_append_new(array,
+                              json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o}", "what", n->what,
+                                        "unit", n->unit, "used_for", n->use, "source", n->source,
+                                        "low", number(n->low), "high", number(n->high), "value",
+                                        number(n->value), "first_time", iso_time(o, n->first_d)));
     }
     return array;
 }
@@ -111,6 +114,18 @@ static json_t *warnings_array(const struct tl_outcome *o)
     json_t *array = json_array();
     for (size_t i = 0; i < o->warnings; i++)
         json_array_append_new(array, json_string(o->warning[i]));
+    return array;
+}
+
+/* The files a run was given besides the scenario; copies lie in inputs/. */
+static json_t *inputs_array(const struct tl_outcome *o)
+{
+    json_t *array = json_array();
+    const char *file = o->scenario->temperature_file;
+    if (file) {
+        const char *slash = strrchr(file, '/');
+        json_array_append_new(array, json_string(slash ? slash + 1 : file));
+    }
     return array;
 }
 
@@ -129,19 +144,19 @@ static json_t *summary_object(const struct tl_outcome *o)
     const char *basis = tl_outcome_parameters_changed(o) ? "with parameters set by the scenario"
                                                          : "with default parameters";
     const struct tl_scenario *scenario = o->scenario;
-    return json_pack("{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
-                     " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
-                     "format", 1, "version", build.version, "build", build_object(&build),
-                     "scenario", text_or_null(scenario->title), "verdict", tl_outcome_verdict(o),
-                     "limits", limits_array(o), "filter_ready_day",
-                     number(o->verdict->filter_ready_d), "ledger", ledger_object(o->ledger),
-                     "advice", advice_array(o), "parameters",
-                     parameters_object(&scenario->setup.params),
-                     /* beyond the contract */
-                     "verdict_basis", basis, "ranges", ranges_array(o), "warnings",
-                     warnings_array(o), "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
-                     iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
-                     stats_object(o->stats), "scenario_file", text_or_null(scenario->path));
+    return json_pack(
+        "{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
+        " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
+        "format", 1, "version", build.version, "build", build_object(&build), "scenario",
+        text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits", limits_array(o),
+        "filter_ready_day", number(o->verdict->filter_ready_d), "ledger", ledger_object(o->ledger),
+        "advice", advice_array(o), "parameters", parameters_object(&scenario->setup.params),
+        /* beyond the contract */
+        "verdict_basis", basis, "ranges", ranges_array(o), "warnings", warnings_array(o),
+        "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
+        iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
+        stats_object(o->stats), "scenario_file", text_or_null(scenario->path), "inputs",
+        inputs_array(o));
 }
 
 int tl_summary_write(const struct tl_outcome *o, const char *path)

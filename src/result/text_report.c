@@ -1,4 +1,4 @@
-/* The answer for the terminal: what was simulated, the verdict, the limits, where the nitrogen and
+/* The answer for the terminal: the verdict, what was simulated, the limits, where the nitrogen and
  * the oxygen went, what helps. At most 40 lines of 80 columns, whatever the run. */
 #include <math.h>
 #include <stdbool.h>
@@ -74,10 +74,9 @@ static void add_temperature(struct tl_text *w, const struct tl_scenario *s,
     }
     tl_text_addf(w, "%s", quantity(TL_DIM_TEMPERATURE, units, t->mean_degC).text);
     if (t->kind == TL_TEMPERATURE_SINES) {
-        tl_text_addf(
-            w, ", seasons +-%s, day +-%s",
-            quantity(TL_DIM_TEMPERATURE_SPAN, units, t->seasonal_swing_degC).text,
-            quantity(TL_DIM_TEMPERATURE_SPAN, units, t->daily_swing_degC).text);
+        tl_text_addf(w, ", seasons +-%s, day +-%s",
+                     quantity(TL_DIM_TEMPERATURE_SPAN, units, t->seasonal_swing_degC).text,
+                     quantity(TL_DIM_TEMPERATURE_SPAN, units, t->daily_swing_degC).text);
     }
 }
 
@@ -140,8 +139,7 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
                  quantity(TL_DIM_AREA, units, u->tower.plan_area_m2).text);
     add_media(&w, &u->tower);
     if (u->aerator_g_d > 0)
-        tl_text_addf(&w, "; aerator %s",
-                     quantity(TL_DIM_MASS_FLOW, units, u->aerator_g_d).text);
+        tl_text_addf(&w, "; aerator %s", quantity(TL_DIM_MASS_FLOW, units, u->aerator_g_d).text);
     tl_page_put(p, 1, 0, &w);
 
     add_fish(&w, u, units);
@@ -198,8 +196,7 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o)
     tl_page_put(p, 3, 2, &w);
 
     if (!isnan(o->fish_lost_d)) {
-        tl_text_addf(&w,
-                     "%s: oxygen under %s mg/L, carp are lost; the run's promise ends here.",
+        tl_text_addf(&w, "%s: oxygen under %s mg/L, carp are lost; the run's promise ends here.",
                      show_day(o, o->fish_lost_d).text,
                      show(o->scenario->setup.params.o2_critical).text);
         tl_page_put(p, 1, 0, &w);
@@ -213,8 +210,8 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o)
         const struct tl_range_note *n = &o->ranges->note[i];
         if (n->outside)
             tl_text_addf(&w, "%s%s %s%s%s (%s: %s to %s, %s)", items++ ? ", " : "", n->what,
-                         show(n->value).text, *n->unit ? " " : "",
-                         n->unit, n->use, show(n->low).text, show(n->high).text, n->source);
+                         show(n->value).text, *n->unit ? " " : "", n->unit, n->use,
+                         show(n->low).text, show(n->high).text, n->source);
     }
     tl_text_addf(&w, ".");
     tl_page_put(p, 2, 2, &w);
@@ -293,8 +290,7 @@ static void write_ledger(struct tl_page *p, const struct tl_ledger *l)
                  "nitrifiers %s, heterotrophs %s, sludge %s.",
                  booked(o, TL_LEDGER_IN, "tank_surface").text,
                  booked(o, TL_LEDGER_IN, "aerator").text, booked(o, TL_LEDGER_IN, "tower").text,
-                 booked(o, TL_LEDGER_OUT, "fish").text,
-                 booked(o, TL_LEDGER_OUT, "nitrifiers").text,
+                 booked(o, TL_LEDGER_OUT, "fish").text, booked(o, TL_LEDGER_OUT, "nitrifiers").text,
                  booked(o, TL_LEDGER_OUT, "heterotrophs").text,
                  booked(o, TL_LEDGER_OUT, "sludge").text);
     tl_page_put(p, 2, 2, &w);
@@ -354,9 +350,9 @@ static void write_cautions(struct tl_page *p, const struct tl_outcome *o)
 void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f)
 {
     struct tl_page p = {.lines = 0};
-    write_setup(&p, o, units);
-    tl_page_blank(&p);
     write_verdict(&p, o);
+    tl_page_blank(&p);
+    write_setup(&p, o, units);
     tl_page_blank(&p);
     write_limits(&p, o);
     write_ready(&p, o);

@@ -6,9 +6,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "derived.h"
 #include "towerloop/chem.h"
 #include "towerloop/status.h"
-#include "derived.h"
 #include "window.h"
 
 #define HOUR_D (1.0 / 24.0)
@@ -154,8 +154,8 @@ static void judge_hour(struct tl_judge *j, double t, double acute_now)
 
     /* chloride keeps nitrite out of the gills: the danger value holds below the ratio only, the
      * higher one whatever the chloride */
-    double no2_danger = fmin(l->no2_danger_with_salt,
-                             fmax(l->no2.danger, mean[H_CL] / l->no2_chloride_ratio));
+    double no2_danger =
+        fmin(l->no2_danger_with_salt, fmax(l->no2.danger, mean[H_CL] / l->no2_chloride_ratio));
     judge_running(j, TL_LIMIT_NO2, t, span, mean[H_NO2], l->no2.caution, no2_danger);
 
     const struct tl_limit_pair alk = {l->alk.caution * TL_CACO3_G_PER_EQ,
@@ -236,10 +236,10 @@ int tl_judge_add(struct tl_judge *j, double t, double temperature_degC,
         judge_plain(j, TL_LIMIT_NO3, t, j->day.span, tl_window_mean(&j->day, D_NO3), &l->no3);
     if (tl_window_full(&j->month)) {
         double mean = tl_window_mean(&j->month, M_TAN);
-        double criterion = isnan(l->tan_caution)
-                               ? effective_criterion(
-                                     mean, tl_window_mean(&j->month, M_TAN_RATIO), chronic)
-                               : l->tan_caution;
+        double criterion =
+            isnan(l->tan_caution)
+                ? effective_criterion(mean, tl_window_mean(&j->month, M_TAN_RATIO), chronic)
+                : l->tan_caution;
         judge_running(j, TL_LIMIT_TAN_CHRONIC, t, j->month.span, mean, criterion, NAN);
     }
 

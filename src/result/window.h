@@ -13,12 +13,12 @@ struct tl_window_piece { /* one interval between two samples */
 };
 
 struct tl_window {
-    double length;   /* how far back the mean reaches */
+    double length; /* how far back the mean reaches */
     size_t channels;
     struct tl_window_piece *ring;
     size_t capacity, first, count;
-    size_t dropped;  /* since the sums were last added up afresh */
-    double span;     /* sum of the lengths in the ring */
+    size_t dropped; /* since the sums were last added up afresh */
+    double span;    /* sum of the lengths in the ring */
     double sum[TL_WINDOW_CHANNELS];
     bool started;
     double last_t;

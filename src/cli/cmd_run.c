@@ -1,0 +1,288 @@
+/* towerloop run FILE: simulate a scenario, write its folder, print the answer. */
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "atomic_file.h"
+#include "cli.h"
+#include "run_charts.h"
+#include "run_folder.h"
+#include "simulate.h"
+#include "text.h"
+#include "towerloop/status.h"
+#include "towerloop/summary.h"
+
+#define WHY_SIZE             1024
+#define TEMPERATURE_FILE_MAX (64u << 20)
+
+/* Everything one run holds. */
+struct run {
+    struct tl_options options;
+    struct tl_diag diag;
+    struct tl_scenario scenario;
+    struct tl_run_folder folder;
+    struct tl_simulation simulation;
+    char **warning; /* texts of the warnings about the input */
+    size_t warnings;
+};
+
+static const char *base_name(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash ? slash + 1 : path;
+}
+
+/* Exit code for a failure that has been reported. */
+static int exit_for(int status)
+{
+    return status == TL_E_INTERRUPTED ? TL_EXIT_INTERRUPTED
+           : status == TL_E_INPUT     ? TL_EXIT_USAGE
+                                      : TL_EXIT_FAILED;
+}
+
+/* --- the parts of the folder ------------------------------------------------------------------ */
+
+static int write_scenario(const struct run *r)
+{
+    struct tl_atomic_file file;
+    char *path = tl_run_folder_path(&r->folder, "scenario.yaml");
+    int status = path ? tl_atomic_open(&file, path) : TL_E_MEMORY;
+    free(path);
+    if (status != TL_OK)
+        return status;
+    status = tl_scenario_write(&r->scenario, file.f);
+    if (status == TL_OK)
+        return tl_atomic_commit(&file);
+    int reason = errno;
+    tl_atomic_abort(&file);
+    errno = reason;
+    return status;
+}
+
+/* The temperature file is named relative to the scenario. */
+static int copy_temperatures(const struct run *r)
+{
+    const char *name = r->scenario.temperature_file;
+    const char *scenario = r->options.file;
+    struct tl_text from = {0}, to = {0};
+    struct tl_atomic_file file;
+    char *data = NULL;
+    size_t length = 0;
+    int status;
+
+    if (*name != '/')
+        tl_text_add_bytes(&from, scenario, (size_t)(base_name(scenario) - scenario));
+    tl_text_add(&from, name);
+    tl_text_addf(&to, "%s/inputs/%s", r->folder.draft, base_name(name));
+    status = from.failed || to.failed ? TL_E_MEMORY : tl_run_folder_sub(&r->folder, "inputs");
+    if (status == TL_OK)
+        status = tl_read_file(tl_text_string(&from), TEMPERATURE_FILE_MAX, &data, &length);
+    if (status == TL_OK)
+        status = tl_atomic_open(&file, tl_text_string(&to));
+    if (status == TL_OK) {
+        fwrite(data, 1, length, file.f);
+        status = tl_atomic_commit(&file);
+    }
+    free(data);
+    tl_text_free(&from);
+    tl_text_free(&to);
+    return status;
+}
+
+/* What the user has to know about charts that are not there. The run counts all the same where the
+ * machine lacks a program or a font. */
+static int report_charts(int status, const struct tl_chart_outcome *c)
+{
+    switch (c->lacks) {
+    case TL_CHART_LACKS_GNUPLOT:
+        tl_complain("no charts: gnuplot is missing; to get them, install it "
+                    "(Debian: apt install gnuplot-nox)");
+        return TL_OK;
+    case TL_CHART_LACKS_FONT:
+        tl_complain("no PNG charts: no font was found; to get them, install one "
+                    "(Debian: apt install fonts-dejavu-core)");
+        return TL_OK;
+    case TL_CHART_LACKS_NOTHING:
+        break;
+    }
+    if (status != TL_OK && status != TL_E_INTERRUPTED)
+        tl_complain("the charts could not be drawn: %s",
+                    c->fault[0] ? c->fault : tl_status_text(status));
+    return status;
+}
+
+static int draw_charts(const struct run *r)
+{
+    struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
+    char *series = tl_run_folder_path(&r->folder, "series.csv");
+    char *charts = tl_run_folder_path(&r->folder, "charts");
+    int status = TL_E_MEMORY;
+    if (series && charts) {
+        status = tl_run_charts(&r->scenario, series, charts, r->options.units, &tl_interrupted,
+                               &outcome);
+        rmdir(charts); /* only if it is empty */
+    }
+    free(series);
+    free(charts);
+    return report_charts(status, &outcome);
+}
+
+static int write_summary(const struct run *r, const struct tl_outcome *outcome)
+{
+    char *path = tl_run_folder_path(&r->folder, "summary.json");
+    int status = path ? tl_summary_write(outcome, path) : TL_E_MEMORY;
+    free(path);
+    return status;
+}
+
+/* --- the run ---------------------------------------------------------------------------------- */
+
+/* out/<file name without its ending> */
+static char *default_place(const char *file)
+{
+    struct tl_text place = {0};
+    const char *name = base_name(file);
+    const char *dot = strrchr(name, '.');
+    tl_text_add(&place, "out/");
+    tl_text_add_bytes(&place, name, dot && dot != name ? (size_t)(dot - name) : strlen(name));
+    if (place.failed)
+        tl_text_free(&place);
+    return place.data;
+}
+
+static int begin_folder(struct run *r)
+{
+    char why[WHY_SIZE] = "";
+    char *place = r->options.out ? strdup(r->options.out) : default_place(r->options.file);
+    int status = place ? tl_run_folder_begin(&r->folder, place, r->options.force, why, sizeof why)
+                       : TL_E_MEMORY;
+    if (status != TL_OK)
+        tl_complain("%s", *why ? why : tl_status_text(status));
+    free(place);
+    return status;
+}
+
+static int read_scenario(struct run *r)
+{
+    const struct tl_scenario_options options = {.set = r->options.set, .sets = r->options.sets};
+    int status = tl_scenario_read(r->options.file, &options, &r->scenario, &r->diag);
+    tl_complain_diag(&r->diag, !r->options.quiet);
+    if (status != TL_OK && r->diag.errors == 0)
+        tl_complain("%s: %s", r->options.file, tl_status_text(status));
+    /* a file that is not there is a mistake in the command */
+    return status == TL_E_IO ? TL_E_INPUT : status;
+}
+
+static int keep_warnings(struct run *r)
+{
+    r->warning = calloc(r->diag.count + 1, sizeof *r->warning);
+    if (!r->warning)
+        return TL_E_MEMORY;
+    for (size_t i = 0; i < r->diag.count; i++) {
+        if (r->diag.message[i].level != TL_DIAG_WARNING)
+            continue;
+        r->warning[r->warnings] = tl_diag_text(&r->diag.message[i]);
+        if (!r->warning[r->warnings])
+            return TL_E_MEMORY;
+        r->warnings++;
+    }
+    return TL_OK;
+}
+
+static int simulate(struct run *r)
+{
+    char *series = tl_run_folder_path(&r->folder, "series.csv");
+    int status =
+        series ? tl_simulate(&r->scenario, r->options.rtol, &tl_interrupted, series, &r->simulation)
+               : TL_E_MEMORY;
+    free(series);
+    if (status != TL_OK && status != TL_E_INTERRUPTED)
+        tl_complain("the run failed: %s",
+                    r->simulation.fault[0] ? r->simulation.fault : tl_status_text(status));
+    return status;
+}
+
+static int fill_folder(struct run *r, const struct tl_outcome *outcome)
+{
+    errno = 0;
+    int status = write_scenario(r);
+    if (status == TL_OK && r->scenario.temperature_file)
+        status = copy_temperatures(r);
+    if (status == TL_OK)
+        status = write_summary(r, outcome);
+    if (status != TL_OK)
+        tl_complain("the results cannot be written: %s",
+                    errno ? strerror(errno) : tl_status_text(status));
+    return status;
+}
+
+static int move_into_place(struct run *r)
+{
+    char why[WHY_SIZE] = "";
+    int status = tl_run_folder_commit(&r->folder, r->options.force, why, sizeof why);
+    if (status != TL_OK)
+        tl_complain("%s", *why ? why : tl_status_text(status));
+    return status;
+}
+
+static int run_scenario(struct run *r)
+{
+    int status, chart_status = TL_OK;
+    if ((status = read_scenario(r)) != TL_OK || (status = keep_warnings(r)) != TL_OK ||
+        (status = begin_folder(r)) != TL_OK || (status = simulate(r)) != TL_OK)
+        return exit_for(status);
+
+    const struct tl_outcome outcome = {
+        .scenario = &r->scenario,
+        .verdict = &r->simulation.verdict,
+        .ranges = &r->simulation.ranges,
+        .ledger = &r->simulation.ledger,
+        .stats = &r->simulation.stats,
+        .warning = (const char *const *)r->warning,
+        .warnings = r->warnings,
+        .fish_lost_d = r->simulation.fish_lost_d,
+        .end_d = r->simulation.end_d,
+    };
+    if (r->options.charts && (chart_status = draw_charts(r)) == TL_E_INTERRUPTED)
+        return TL_EXIT_INTERRUPTED;
+    if ((status = fill_folder(r, &outcome)) != TL_OK)
+        return exit_for(status);
+    if (tl_interrupted)
+        return TL_EXIT_INTERRUPTED;
+    if ((status = move_into_place(r)) != TL_OK)
+        return exit_for(status);
+
+    if (!r->options.quiet) {
+        tl_text_report(&outcome, r->options.units, stdout);
+        fprintf(stderr, "Results: %s\n", r->folder.place);
+    }
+    if (chart_status != TL_OK)
+        return TL_EXIT_FAILED;
+    if (r->options.fail_on != TL_WITHIN && tl_outcome_grade(&outcome) >= r->options.fail_on)
+        return TL_EXIT_FAIL_ON;
+    return TL_EXIT_DONE;
+}
+
+static int cmd_run(int argc, char **argv)
+{
+    struct run r = {.warnings = 0};
+    bool finished;
+    int code = tl_options_read(argc, argv, &tl_command_run, &r.options, &finished);
+    if (!finished) {
+        tl_diag_init(&r.diag);
+        code = run_scenario(&r);
+        tl_run_folder_end(&r.folder);
+        tl_scenario_free(&r.scenario);
+        for (size_t i = 0; i < r.warnings; i++)
+            free(r.warning[i]);
+        free(r.warning);
+        tl_diag_free(&r.diag);
+    }
+    tl_options_free(&r.options);
+    return code;
+}
+
+const struct tl_command tl_command_run = {"run", cmd_run,
+                                          "simulate a scenario: verdict, table, charts"};

@@ -1,0 +1,13 @@
+/* The charts of a run. */
+#ifndef TL_RUN_CHARTS_H
+#define TL_RUN_CHARTS_H
+
+#include "towerloop/chart.h"
+#include "towerloop/scenario.h"
+
+/* Draw the charts of `series_csv` into `folder`. Returns what tl_charts_draw() does. */
+int tl_run_charts(const struct tl_scenario *scenario, const char *series_csv, const char *folder,
+                  enum tl_unit_system units, const volatile int *interrupted,
+                  struct tl_chart_outcome *outcome);
+
+#endif

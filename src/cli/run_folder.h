@@ -1,0 +1,28 @@
+/* The folder of a run: written under a temporary name beside its place, moved there when whole. */
+#ifndef TL_RUN_FOLDER_H
+#define TL_RUN_FOLDER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+struct tl_run_folder {
+    char *place;      /* where the results will be */
+    char *draft;      /* where they are written meanwhile */
+    int parents_made; /* folders above that had to be made */
+};
+
+/* Look whether results may be put at `place` (nothing there, an empty folder, or, with `force`, a
+ * folder of earlier results that holds nothing else), and make the draft. TL_OK; TL_E_REFUSED or
+ * TL_E_IO with a message in `why` (`size` bytes); TL_E_MEMORY. */
+int tl_run_folder_begin(struct tl_run_folder *f, const char *place, bool force, char *why,
+                        size_t size);
+/* Path of a file in the draft; caller frees; NULL when out of memory. */
+char *tl_run_folder_path(const struct tl_run_folder *f, const char *name);
+/* Make a sub-folder of the draft. TL_OK, TL_E_IO or TL_E_MEMORY. */
+int tl_run_folder_sub(const struct tl_run_folder *f, const char *name);
+/* Check once more, move what stands at the place away, the draft there, and delete the old one. */
+int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t size);
+/* Delete the draft, if it is still there, and free what the struct holds. */
+void tl_run_folder_end(struct tl_run_folder *f);
+
+#endif
