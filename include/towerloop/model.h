@@ -66,6 +66,26 @@ void tl_snapshot_free(struct tl_snapshot *s);
 int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
                       double t_d, const double *y, struct tl_snapshot *out);
 
+/* Only time, temperature, pressure, flows, the tank's water and pH, and the mass of fish: what a
+ * judge of the tank needs, without a pass down the tower; all else in `out` is left alone. TL_OK or
+ * TL_E_SOLVER. */
+int tl_model_glance(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                    double t_d, const double *y, struct tl_snapshot *out);
+
+/* What holds the tower's ammonia oxidisers back: factors 0..1 of their growth rate, means over the
+ * trays weighted by their mass; alkalinity and pH are those of the water pumped up. */
+struct tl_limiting {
+    double at_d; /* NAN: the tower was not running */
+    double film; /* their mass per area against what mature media start with; may exceed 1 */
+    double ammonia;
+    double oxygen;
+    double alkalinity;
+    double ph;
+    double depth; /* what crowding in depth and overlying matter leave */
+};
+void tl_model_limiting(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                       double t_d, const double *y, struct tl_limiting *out);
+
 /* Temperature of the loop at an instant, degC. */
 double tl_model_temperature(const struct tl_model *m, double t_d);
 

@@ -11,6 +11,11 @@ void tl_ph_bell_make(double lo, double hi, struct tl_ph_bell *b)
     b->scale = 1 + 2 * pow(10, 0.5 * (lo - hi));
 }
 
+double tl_o2_saturation_in(const struct tl_climate *c, const double *water)
+{
+    return c->o2_sat * exp(-c->salting_out * TL_SALINITY_PER_CHLORIDE * fmax(water[TL_CL], 0));
+}
+
 void tl_climate_at(const struct tl_setup *s, double pressure_atm, double t_degC,
                    struct tl_climate *out)
 {

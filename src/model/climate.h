@@ -34,6 +34,9 @@ void tl_climate_at(const struct tl_setup *s, double pressure_atm, double t_degC,
 /* g/kg of salt that goes with chloride: the Knudsen relation of sea water. */
 #define TL_SALINITY_PER_CHLORIDE 1.80655e-3
 
+/* Oxygen saturation of water with its chloride, g/m3. */
+double tl_o2_saturation_in(const struct tl_climate *c, const double *water);
+
 /* pH dependence of a guild, 1 at its optimum: Batstone et al. 2002, in terms of [H+] (mol/L).
  * ten_hi = 10^-hi, ten_lo = 10^lo, scale = 1 + 2 * 10^((lo - hi) / 2). */
 struct tl_ph_bell {

@@ -27,11 +27,6 @@ double tl_source_concentration(const struct tl_model *m, const struct tl_climate
     return m->setup.source.water[component];
 }
 
-static double o2_saturation(const struct tl_climate *c, const double *water)
-{
-    return c->o2_sat * exp(-c->salting_out * TL_SALINITY_PER_CHLORIDE * positive(water[TL_CL]));
-}
-
 /* Wall film, hydrolysis of suspended solids and loss of chlorine in a mixed zone: adds to `dmass`
  * (per day, g, eq or mol), fills the film's derivative and the extents. */
 static int zone(const struct tl_model *m, struct tl_work *w, const double *water, double volume_m3,
@@ -188,7 +183,7 @@ int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_con
                       tank_mass, &dydt[at->tank_wall], &dydt[at->extent_tank], chlorine_lost);
     if (status)
         return status;
-    const double tank_sat = o2_saturation(cl, tank);
+    const double tank_sat = tl_o2_saturation_in(cl, tank);
     const double tank_co2 = tl_co2_mol_m3(&cl->k, w->tank_h, tank[TL_TIC]);
     double *gas_o2 = &dydt[at->gas_o2];
     double *gas_tic = &dydt[at->gas_tic];
@@ -206,7 +201,7 @@ int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_con
                   chlorine_lost);
     if (status)
         return status;
-    const double chamber_sat = o2_saturation(cl, chamber);
+    const double chamber_sat = tl_o2_saturation_in(cl, chamber);
     settle(m, cl, chamber, &y[at->sludge], chamber_mass, &dydt[at->sludge],
            &dydt[at->extent_chamber]);
     gas(m, cl, cl->k_surface * s->chamber.surface_m2, chamber_sat, chamber,

@@ -298,8 +298,7 @@ int tl_model_start(const struct tl_model *m, struct tl_controls *c, double *y)
     water[TL_TIC] =
         tl_tic_from_h(&w->climate.k, src->water[TL_ALK], pow(10, -src->ph), src->water[TL_TAN]);
     if (!src->o2_given)
-        water[TL_O2] = w->climate.o2_sat *
-                       exp(-w->climate.salting_out * TL_SALINITY_PER_CHLORIDE * water[TL_CL]);
+        water[TL_O2] = tl_o2_saturation_in(&w->climate, water);
     memcpy(&y[at->tank], water, sizeof water);
     memcpy(&y[at->chamber], water, sizeof water);
 

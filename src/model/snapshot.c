@@ -65,31 +65,41 @@ static void read_trays(const struct tl_model *m, const struct tl_work *w, const 
     }
 }
 
-int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
-                      double t_d, const double *y, struct tl_snapshot *out)
+int tl_model_glance(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                    double t_d, const double *y, struct tl_snapshot *out)
 {
-    const struct tl_layout *at = &m->at;
-    const double *tank = &y[at->tank];
-    const double *chamber = &y[at->chamber];
+    const double *tank = &y[m->at.tank];
 
     tl_work_climate(m, w, tl_model_temperature(m, t_d));
-    const struct tl_climate *cl = &w->climate;
-    int status = tl_solve_ph(&cl->k, tank[TL_ALK], tank[TL_TIC], tank[TL_TAN], &w->tank_h);
-    if (!status)
-        status =
-            tl_solve_ph(&cl->k, chamber[TL_ALK], chamber[TL_TIC], chamber[TL_TAN], &w->chamber_h);
+    int status = tl_solve_ph(&w->climate.k, tank[TL_ALK], tank[TL_TIC], tank[TL_TAN], &w->tank_h);
     if (status)
         return status;
-
     out->t_d = t_d;
-    out->temperature_degC = cl->t_degC;
+    out->temperature_degC = w->climate.t_degC;
     out->pressure_atm = m->pressure_atm;
     out->flow_m3_d = c->flow_m3_d;
     out->tower_flow_m3_d = c->flow_m3_d * c->to_tower;
     out->tower_on = out->tower_flow_m3_d > 0;
     memcpy(out->tank, tank, sizeof out->tank);
-    memcpy(out->chamber, chamber, sizeof out->chamber);
     out->tank_ph = ph_of(w->tank_h);
+    out->fish_kg = tl_model_biomass(m, y);
+    return TL_OK;
+}
+
+int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                      double t_d, const double *y, struct tl_snapshot *out)
+{
+    const struct tl_layout *at = &m->at;
+    const double *chamber = &y[at->chamber];
+
+    int status = tl_model_glance(m, w, c, t_d, y, out);
+    if (status)
+        return status;
+    const struct tl_climate *cl = &w->climate;
+    status = tl_solve_ph(&cl->k, chamber[TL_ALK], chamber[TL_TIC], chamber[TL_TAN], &w->chamber_h);
+    if (status)
+        return status;
+    memcpy(out->chamber, chamber, sizeof out->chamber);
     out->chamber_ph = ph_of(w->chamber_h);
 
     tl_work_wetting(m, w, c->wetted_at_m_h);
@@ -113,7 +123,6 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
     read_trays(m, w, &y[at->cell], out);
 
     out->sludge_gCOD = y[at->sludge] + y[at->sludge + 1];
-    out->fish_kg = tl_model_biomass(m, y);
     out->feed_g_d = 0;
     if (m->setup.feeding.meals > 0)
         for (size_t i = 0; i < m->groups; i++)

@@ -1,0 +1,31 @@
+/* What would help: levers tried one by one in runs of their own, the ones that did help, best first. */
+#ifndef TOWERLOOP_ADVICE_H
+#define TOWERLOOP_ADVICE_H
+
+#include <stddef.h>
+
+#include "towerloop/assess.h"
+#include "towerloop/scenario.h"
+
+#define TL_ADVICE_MOST 4
+#define TL_ADVICE_TEXT 160
+
+struct tl_advice {
+    struct {
+        char lever[TL_ADVICE_TEXT];
+        char because[TL_ADVICE_TEXT];
+    } item[TL_ADVICE_MOST];
+    size_t items;
+    size_t tried; /* levers that were run */
+    char limiting
+        [TL_ADVICE_TEXT]; /* what held the tower back, in words; "" when it is not in question */
+};
+
+/* Try the levers that could help against the worst limit of `base` (the assessment of `s`). A lever
+ * is listed only if the worst limit got better and no other limit fell to a worse grade. Nothing is
+ * tried when the run is within limits. TL_OK, TL_E_MEMORY or TL_E_INTERRUPTED; a lever whose run
+ * fails is left out. */
+int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
+              const volatile int *interrupted, struct tl_advice *out);
+
+#endif

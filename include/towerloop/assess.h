@@ -1,0 +1,39 @@
+/* One run, judged: engine, verdict, published ranges and ledger together. Every study is made of
+ * these. */
+#ifndef TOWERLOOP_ASSESS_H
+#define TOWERLOOP_ASSESS_H
+
+#include "towerloop/engine.h"
+#include "towerloop/ledger.h"
+#include "towerloop/ranges.h"
+#include "towerloop/verdict.h"
+
+struct tl_assessment {
+    struct tl_verdict verdict;
+    struct tl_ranges ranges;
+    struct tl_ledger ledger;
+    struct tl_engine_stats stats;
+    struct tl_limiting limiting; /* at the moment of most ammonia in the tank */
+    double fish_lost_d;          /* NAN: never */
+    double end_d;                /* where the run ended */
+    char fault[TL_FAULT_SIZE];   /* of the solver or the ledger, when that is what was returned */
+};
+
+struct tl_assess_options {
+    double rtol;                        /* 0: the default */
+    const struct tl_observer *observer; /* more of them, a recorder for instance; may be NULL */
+    size_t observers;                   /* at most TL_ASSESS_OBSERVERS */
+    const volatile int *interrupted;
+    void (*progress)(void *arg, double done);
+    void *progress_arg;
+};
+
+#define TL_ASSESS_OBSERVERS 4
+
+/* Run the model to its end and judge it. TL_OK; TL_E_SOLVER or TL_E_LEDGER with the reason in
+ * out->fault; TL_E_INTERRUPTED; TL_E_MEMORY; TL_E_INPUT for too many observers; or an observer's
+ * code. `options` may be NULL. */
+int tl_assess(const struct tl_model *m, const struct tl_limits *limits,
+              const struct tl_assess_options *options, struct tl_assessment *out);
+
+#endif
