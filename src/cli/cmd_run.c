@@ -9,8 +9,9 @@
 #include "cli.h"
 #include "run_charts.h"
 #include "run_folder.h"
-#include "simulate.h"
+#include "run_simulate.h"
 #include "text.h"
+#include "towerloop/advice.h"
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
 
@@ -23,7 +24,8 @@ struct run {
     struct tl_diag diag;
     struct tl_scenario scenario;
     struct tl_run_folder folder;
-    struct tl_simulation simulation;
+    struct tl_assessment assessment;
+    struct tl_advice advice;
     char **warning; /* texts of the warnings about the input */
     size_t warnings;
 };
@@ -194,13 +196,17 @@ static int keep_warnings(struct run *r)
 static int simulate(struct run *r)
 {
     char *series = tl_run_folder_path(&r->folder, "series.csv");
-    int status =
-        series ? tl_simulate(&r->scenario, r->options.rtol, &tl_interrupted, series, &r->simulation)
-               : TL_E_MEMORY;
+    errno = 0;
+    int status = series ? tl_run_simulate(&r->scenario, r->options.rtol, &tl_interrupted, series,
+                                          &r->assessment)
+                        : TL_E_MEMORY;
+    int reason = errno;
     free(series);
-    if (status != TL_OK && status != TL_E_INTERRUPTED)
+    if (status == TL_E_IO)
+        tl_complain("series.csv cannot be written: %s", strerror(reason));
+    else if (status != TL_OK && status != TL_E_INTERRUPTED)
         tl_complain("the run failed: %s",
-                    r->simulation.fault[0] ? r->simulation.fault : tl_status_text(status));
+                    r->assessment.fault[0] ? r->assessment.fault : tl_status_text(status));
     return status;
 }
 
@@ -227,24 +233,37 @@ static int move_into_place(struct run *r)
     return status;
 }
 
-static int run_scenario(struct run *r)
+/* The answer is printed once it is all in place. */
+static void answer(const struct run *r, const struct tl_outcome *outcome)
 {
-    int status, chart_status = TL_OK;
-    if ((status = read_scenario(r)) != TL_OK || (status = keep_warnings(r)) != TL_OK ||
-        (status = begin_folder(r)) != TL_OK || (status = simulate(r)) != TL_OK)
-        return exit_for(status);
+    if (r->options.quiet)
+        return;
+    tl_text_report(outcome, r->options.units, stdout);
+    fprintf(stderr, "Results: %s\n", r->folder.place);
+}
 
+static int finish(struct run *r)
+{
+    struct tl_advice_text advice[TL_ADVICE_MOST];
+    for (size_t i = 0; i < r->advice.items; i++)
+        advice[i] = (struct tl_advice_text){r->advice.item[i].lever, r->advice.item[i].because};
     const struct tl_outcome outcome = {
         .scenario = &r->scenario,
-        .verdict = &r->simulation.verdict,
-        .ranges = &r->simulation.ranges,
-        .ledger = &r->simulation.ledger,
-        .stats = &r->simulation.stats,
+        .verdict = &r->assessment.verdict,
+        .ranges = &r->assessment.ranges,
+        .ledger = &r->assessment.ledger,
+        .stats = &r->assessment.stats,
+        .advice = advice,
+        .advices = r->advice.items,
+        .limiting = r->advice.limiting,
         .warning = (const char *const *)r->warning,
         .warnings = r->warnings,
-        .fish_lost_d = r->simulation.fish_lost_d,
-        .end_d = r->simulation.end_d,
+        .fish_lost_d = r->assessment.fish_lost_d,
+        .end_d = r->assessment.end_d,
+        .rtol = r->options.rtol,
     };
+    int status, chart_status = TL_OK;
+
     if (r->options.charts && (chart_status = draw_charts(r)) == TL_E_INTERRUPTED)
         return TL_EXIT_INTERRUPTED;
     if ((status = fill_folder(r, &outcome)) != TL_OK)
@@ -253,16 +272,27 @@ static int run_scenario(struct run *r)
         return TL_EXIT_INTERRUPTED;
     if ((status = move_into_place(r)) != TL_OK)
         return exit_for(status);
-
-    if (!r->options.quiet) {
-        tl_text_report(&outcome, r->options.units, stdout);
-        fprintf(stderr, "Results: %s\n", r->folder.place);
-    }
+    answer(r, &outcome);
     if (chart_status != TL_OK)
         return TL_EXIT_FAILED;
     if (r->options.fail_on != TL_WITHIN && tl_outcome_grade(&outcome) >= r->options.fail_on)
         return TL_EXIT_FAIL_ON;
     return TL_EXIT_DONE;
+}
+
+static int run_scenario(struct run *r)
+{
+    int status;
+    if ((status = read_scenario(r)) != TL_OK || (status = keep_warnings(r)) != TL_OK ||
+        (status = begin_folder(r)) != TL_OK || (status = simulate(r)) != TL_OK)
+        return exit_for(status);
+    status = tl_advise(&r->scenario, &r->assessment, &tl_interrupted, &r->advice);
+    if (status != TL_OK) {
+        if (status != TL_E_INTERRUPTED)
+            tl_complain("looking for what helps failed: %s", tl_status_text(status));
+        return exit_for(status);
+    }
+    return finish(r);
 }
 
 static int cmd_run(int argc, char **argv)

@@ -308,8 +308,14 @@ static void write_ledger(struct tl_page *p, const struct tl_ledger *l)
 
 static void write_advice(struct tl_page *p, const struct tl_outcome *o)
 {
-    int room = TL_PAGE_LINES - p->lines - CAUTION_LINES - 1;
-    if (o->advices == 0 || room < 1)
+    int room = TL_PAGE_LINES - p->lines - CAUTION_LINES;
+    if (o->limiting && *o->limiting && room > 0) {
+        struct tl_text w = {0};
+        tl_text_addf(&w, "What limits: %s", o->limiting);
+        tl_page_put(p, 1, 2, &w);
+        room--;
+    }
+    if (o->advices == 0 || --room < 1)
         return;
     tl_page_wrap(p, 1, 0, "What helps (each one was tried in a run of its own):");
     for (size_t i = 0; i < o->advices && room > 0; i++) {
