@@ -1,0 +1,477 @@
+/* What would help. Every lever is a row of a table: which limits it may help against, and a function
+ * that pulls it on a copy of the scenario and says so in words. Each is then tried in a run of its
+ * own; only what improved the worst limit, and made no other worse, is kept. */
+#include "towerloop/advice.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "towerloop/chem.h"
+#include "towerloop/status.h"
+
+/* What a lever may look at. */
+struct question {
+    const struct tl_assessment *base;
+    enum tl_limit_id worst;
+};
+
+#define BIT(limit) (1u << (limit))
+#define AMMONIA    (BIT(TL_LIMIT_NH3) | BIT(TL_LIMIT_TAN_CHRONIC) | BIT(TL_LIMIT_TAN_ACUTE))
+#define NITROGEN   (AMMONIA | BIT(TL_LIMIT_NO2))
+#define BUFFER     (BIT(TL_LIMIT_ALK) | BIT(TL_LIMIT_PH_LOW) | BIT(TL_LIMIT_PH_SWING))
+
+struct lever {
+    unsigned against; /* limits, as bits */
+    /* Pull it on `s`; false when there is nothing to pull. */
+    bool (*pull)(const struct question *q, struct tl_scenario *s, char *text);
+};
+
+static void say(char *text, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+static void say(char *text, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    (void)vsnprintf(text, TL_ADVICE_TEXT, format, args);
+    va_end(args);
+}
+
+/* Two digits: nobody weighs salt to the gram. */
+static double round2(double x)
+{
+    if (!(x > 0))
+        return 0;
+    const double step = pow(10, floor(log10(x)) - 1);
+    return ceil(x / step) * step;
+}
+
+/* --- the levers --------------------------------------------------------------------------------- */
+
+static bool add_fewer_fish(const struct question *q, struct tl_scenario *s, char *text)
+{
+    bool any = false;
+    (void)q;
+    for (size_t i = 0; i < s->setup.events; i++) {
+        struct tl_event *e = &s->setup.event[i];
+        if (e->kind == TL_EVENT_ADD_FISH && e->fish.count >= 2) {
+            e->fish.count = floor(e->fish.count / 2);
+            any = true;
+        }
+    }
+    say(text, "add only half of the new fish");
+    return any;
+}
+
+static bool keep_fewer_fish(const struct question *q, struct tl_scenario *s, char *text)
+{
+    bool any = false;
+    (void)q;
+    for (size_t i = 0; i < s->setup.fish_groups; i++) {
+        struct tl_fish *f = &s->setup.fish[i];
+        if (f->count >= 4) {
+            f->count = floor(f->count * 0.75);
+            any = true;
+        }
+    }
+    /* events that take fish away still find them: the model takes at most what is there */
+    say(text, "start with a quarter fewer fish");
+    return any;
+}
+
+static void halve(struct tl_ration *r)
+{
+    r->value /= 2;
+    for (size_t i = 0; i < r->table.n; i++)
+        r->table.y[i] /= 2;
+}
+
+static bool feed_half(const struct question *q, struct tl_scenario *s, char *text)
+{
+    (void)q;
+    if (s->setup.feeding.meals == 0)
+        return false;
+    halve(&s->setup.feeding.ration);
+    for (size_t i = 0; i < s->setup.events; i++)
+        if (s->setup.event[i].kind == TL_EVENT_RATION)
+            halve(&s->setup.event[i].ration);
+    say(text, "feed half as much");
+    return true;
+}
+
+static bool more_trays(const struct question *q, struct tl_scenario *s, char *text)
+{
+    const int before = s->setup.tower.trays;
+    (void)q;
+    s->setup.tower.trays = before + (before + 1) / 2;
+    say(text, "%d trays instead of %d", s->setup.tower.trays, before);
+    return true;
+}
+
+static bool seed_media(const struct question *q, struct tl_scenario *s, char *text)
+{
+    (void)q;
+    if (s->setup.tower.biofilm != TL_BIOFILM_NEW)
+        return false;
+    s->setup.tower.biofilm = TL_BIOFILM_SEEDED;
+    s->setup.tower.seeded_share = 0.3;
+    say(text, "seed the media: a third from a filter in use");
+    return true;
+}
+
+static bool all_to_tower(const struct question *q, struct tl_scenario *s, char *text)
+{
+    (void)q;
+    if (s->setup.to_tower >= 1)
+        return false;
+    s->setup.to_tower = 1;
+    say(text, "send all of the pump's flow over the tower");
+    return true;
+}
+
+static bool keep_pumping(const struct question *q, struct tl_scenario *s, char *text)
+{
+    size_t kept = 0;
+    (void)q;
+    for (size_t i = 0; i < s->setup.events; i++) {
+        struct tl_event *e = &s->setup.event[i];
+        if (e->kind == TL_EVENT_PUMP_FLOW && e->value == 0)
+            tl_table_free(&e->ration.table);
+        else
+            s->setup.event[kept++] = *e;
+    }
+    const bool any = kept < s->setup.events;
+    s->setup.events = kept;
+    say(text, "a second pump ready on a supply of its own");
+    return any;
+}
+
+static bool keep_aerating(const struct question *q, struct tl_scenario *s, char *text)
+{
+    size_t kept = 0;
+    (void)q;
+    for (size_t i = 0; i < s->setup.events; i++) {
+        struct tl_event *e = &s->setup.event[i];
+        if (e->kind == TL_EVENT_AERATOR && e->value < s->setup.aerator_g_d)
+            tl_table_free(&e->ration.table);
+        else
+            s->setup.event[kept++] = *e;
+    }
+    const bool any = kept < s->setup.events;
+    s->setup.events = kept;
+    say(text, "an aerator on a supply of its own that never stops");
+    return any;
+}
+
+static bool more_air(const struct question *q, struct tl_scenario *s, char *text)
+{
+    double biomass_kg = 0;
+    (void)q;
+    for (size_t i = 0; i < s->setup.fish_groups; i++)
+        biomass_kg += s->setup.fish[i].count * s->setup.fish[i].mean_mass_g / 1000;
+    /* double it; without one, about what the fish at rest use */
+    const double before = s->setup.aerator_g_d;
+    s->setup.aerator_g_d = before > 0 ? 2 * before : fmax(24, round2(2.4 * biomass_kg));
+    for (size_t i = 0; i < s->setup.events; i++)
+        if (s->setup.event[i].kind == TL_EVENT_AERATOR)
+            s->setup.event[i].value *= 2;
+    say(text, "an aerator of %.3g g/h oxygen transfer instead of %.3g", s->setup.aerator_g_d / 24,
+        before / 24);
+    return true;
+}
+
+static bool more_trickle(const struct question *q, struct tl_scenario *s, char *text)
+{
+    const double before = s->setup.trickle_1_d;
+    (void)q;
+    s->setup.trickle_1_d = before > 0 ? 2 * before : 0.1;
+    say(text, "trickle in %.3g %% of the tank a day instead of %.3g %%", 100 * s->setup.trickle_1_d,
+        100 * before);
+    return true;
+}
+
+static struct tl_event *append_event(struct tl_scenario *s)
+{
+    struct tl_event *more = realloc(s->setup.event, (s->setup.events + 1) * sizeof *s->setup.event);
+    if (!more)
+        return NULL;
+    s->setup.event = more;
+    more[s->setup.events] = (struct tl_event){0};
+    return &more[s->setup.events++];
+}
+
+/* Chloride to ten times the worst nitrite, from the start. */
+static bool salt(const struct question *q, struct tl_scenario *s, char *text)
+{
+    const double no2 = q->base->verdict.limit[TL_LIMIT_NO2].worst;
+    const double ratio = s->limits.no2_chloride_ratio;
+    const double have = fmin(s->setup.starting.water[TL_CL], s->setup.source.water[TL_CL]);
+    const double short_g_m3 = 1.1 * ratio * no2 - have;
+
+    if (q->base->verdict.limit[TL_LIMIT_NO2].grade != TL_DANGER || !(short_g_m3 > 0))
+        return false;
+    const double dose_g = round2(short_g_m3 * s->setup.tank.volume_m3 / 0.6066);
+    /* what the trickle and the changes wash out is put back every week */
+    const double washed = 1 - exp(-7 * s->setup.trickle_1_d) *
+                                  (s->setup.change_every_d > 0 ? pow(1 - s->setup.change_amount,
+                                                                     7 / s->setup.change_every_d)
+                                                               : 1);
+    const double weekly_g = washed > 0.01 ? round2(dose_g * washed) : 0;
+    for (double t = s->setup.start_d; t <= s->setup.start_d + s->setup.length_d; t += 7) {
+        struct tl_event *e = append_event(s);
+        if (!e)
+            return false;
+        *e = (struct tl_event){.at_d = t,
+                               .kind = TL_EVENT_DOSE,
+                               .dose = TL_DOSE_SALT,
+                               .value = t > s->setup.start_d ? weekly_g : dose_g};
+        if (weekly_g <= 0)
+            break;
+    }
+    if (weekly_g > 0)
+        say(text, "plain salt, %.2g kg at the start and %.2g kg a week", dose_g / 1000,
+            weekly_g / 1000);
+    else
+        say(text, "plain salt, %.2g kg at the start", dose_g / 1000);
+    return true;
+}
+
+static double booked(const struct tl_ledger_account *a, const char *key)
+{
+    for (size_t i = 0; i < a->lines; i++)
+        if (strcmp(a->line[i].key, key) == 0)
+            return a->line[i].amount;
+    return 0;
+}
+
+/* Twice a week what nitrification took beyond what fish and decay gave back in this run. */
+static bool baking_soda(const struct question *q, struct tl_scenario *s, char *text)
+{
+    const struct tl_ledger_account *a = &q->base->ledger.alkalinity;
+    const double used_eq = booked(a, "nitrification") - booked(a, "fish") - booked(a, "decay");
+    const double days = q->base->ledger.length_d;
+
+    if (!(used_eq > 0) || !(days > 0))
+        return false;
+    const double dose_g = round2(used_eq / days * 3.5 * 84.007);
+    for (double t = s->setup.start_d; t <= s->setup.start_d + s->setup.length_d; t += 3.5) {
+        struct tl_event *e = append_event(s);
+        if (!e)
+            return false;
+        *e = (struct tl_event){
+            .at_d = t, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_BAKING_SODA, .value = dose_g};
+    }
+    say(text, "baking soda, %.2g kg twice a week", dose_g / 1000);
+    return true;
+}
+
+static bool dechlorinate(const struct question *q, struct tl_scenario *s, char *text)
+{
+    (void)q;
+    if (!(s->setup.source.water[TL_HOCL] > 0))
+        return false;
+    s->setup.source.water[TL_HOCL] = 0;
+    say(text, "take the chlorine out of the source water before it comes in");
+    return true;
+}
+
+static const struct lever levers[] = {
+    {NITROGEN | BIT(TL_LIMIT_O2), add_fewer_fish},
+    {NITROGEN | BIT(TL_LIMIT_NO3), feed_half},
+    {NITROGEN, seed_media},
+    {NITROGEN, all_to_tower},
+    {NITROGEN, more_trays},
+    {BIT(TL_LIMIT_NO2), salt},
+    {BIT(TL_LIMIT_O2) | NITROGEN, keep_pumping},
+    {BIT(TL_LIMIT_O2), keep_aerating},
+    {BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2), more_air},
+    {BUFFER, baking_soda},
+    {NITROGEN | BIT(TL_LIMIT_NO3) | BUFFER, more_trickle},
+    {NITROGEN | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2) | BIT(TL_LIMIT_NO3), keep_fewer_fish},
+    {BIT(TL_LIMIT_CHLORINE), dechlorinate},
+};
+
+/* --- comparing ---------------------------------------------------------------------------------- */
+
+/* How bad a limit is, as one number to compare runs by: the grade, then how long, then how far. */
+static double badness(const struct tl_limit_verdict *v)
+{
+    if (!v->judged || isnan(v->worst))
+        return 0;
+    double limit = v->grade == TL_DANGER && !isnan(v->danger) ? v->danger : v->caution;
+    double excess = 0;
+    if (limit > 0 && v->worst > 0)
+        excess = v->below ? limit / v->worst : v->worst / limit;
+    return excess;
+}
+
+/* The limit that matters most: the worst grade, then the furthest beyond it. */
+static int worst_limit(const struct tl_verdict *v)
+{
+    int worst = -1;
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        if (v->limit[i].grade == TL_WITHIN)
+            continue;
+        if (worst < 0 || v->limit[i].grade > v->limit[worst].grade ||
+            (v->limit[i].grade == v->limit[worst].grade &&
+             badness(&v->limit[i]) > badness(&v->limit[worst])))
+            worst = i;
+    }
+    return worst;
+}
+
+/* An improvement must be worth its effort: a better grade, a tenth less time beyond the limit, or the
+ * worst value a tenth of the way back to the limit. */
+static double improvement(const struct tl_limit_verdict *before,
+                          const struct tl_limit_verdict *after)
+{
+    if (after->grade > before->grade)
+        return -1;
+    const double limit =
+        before->grade == TL_DANGER && !isnan(before->danger) ? before->danger : before->caution;
+    const double excess = fabs(before->worst - limit);
+    const double gained =
+        before->below ? after->worst - before->worst : before->worst - after->worst;
+    const double hours = before->grade == TL_DANGER ? before->hours_danger : before->hours_caution;
+    const double hours_after =
+        before->grade == TL_DANGER ? after->hours_danger : after->hours_caution;
+    const double shorter = hours > 0 ? (hours - hours_after) / hours : 0;
+    const double nearer = excess > 0 ? gained / excess : 0;
+
+    if (gained < 0 && shorter <= 0)
+        return -1;
+    if (after->grade == before->grade && shorter < 0.1 && nearer < 0.1)
+        return -1;
+    return 10.0 * (before->grade - after->grade) + fmin(shorter, 1) + fmin(nearer, 1);
+}
+
+static bool made_nothing_worse(const struct tl_assessment *before,
+                               const struct tl_assessment *after)
+{
+    for (int i = 0; i < TL_NLIMIT; i++)
+        if (after->verdict.limit[i].grade > before->verdict.limit[i].grade)
+            return false;
+    if (isnan(before->fish_lost_d))
+        return isnan(after->fish_lost_d);
+    return isnan(after->fish_lost_d) || after->fish_lost_d >= before->fish_lost_d;
+}
+
+static void explain(const struct tl_limit_verdict *before, const struct tl_limit_verdict *after,
+                    char *text)
+{
+    const bool danger = before->grade == TL_DANGER;
+    say(text, "%s%s %.2g%s%s instead of %.2g; beyond %s %.3g h instead of %.3g",
+        before->below ? "lowest " : "highest ", before->name, after->worst,
+        *before->unit ? " " : "", before->unit, before->worst, danger ? "danger" : "caution",
+        danger ? after->hours_danger : after->hours_caution,
+        danger ? before->hours_danger : before->hours_caution);
+}
+
+/* --- what limits -------------------------------------------------------------------------------- */
+
+static void explain_limiting(const struct tl_limiting *l, enum tl_limit_id worst, char *text)
+{
+    *text = '\0';
+    if (isnan(l->at_d) || !(BIT(worst) & NITROGEN))
+        return;
+    const struct {
+        double factor;
+        const char *name;
+    } part[] = {
+        {l->ammonia, "how little ammonia there is"},
+        {l->oxygen, "oxygen in the trays"},
+        {l->alkalinity, "alkalinity"},
+        {l->ph, "pH"},
+        {l->depth, "crowding and solids in the film"},
+    };
+    size_t least = 0;
+    for (size_t i = 1; i < sizeof part / sizeof part[0]; i++)
+        if (part[i].factor < part[least].factor)
+            least = i;
+    if (l->film < 0.5)
+        say(text,
+            "At the peak the tower held only %.2g %% of a mature film: it needs time or seed.",
+            100 * l->film);
+    else
+        say(text, "At the peak the film was limited most by %s (to %.2g %% of its best).",
+            part[least].name, 100 * part[least].factor);
+}
+
+/* --- trying --------------------------------------------------------------------------------------- */
+
+static int try_lever(const struct lever *lever, const struct tl_scenario *s,
+                     const struct question *q, const volatile int *interrupted, char *text,
+                     struct tl_assessment *after, bool *ran)
+{
+    struct tl_scenario changed;
+    struct tl_model *m = NULL;
+    const struct tl_assess_options options = {.interrupted = interrupted};
+
+    *ran = false;
+    int status = tl_scenario_copy(&changed, s);
+    if (status)
+        return status;
+    if (!lever->pull(q, &changed, text))
+        goto done;
+    status = tl_model_build(&changed.setup, &m);
+    if (status)
+        goto done;
+    status = tl_assess(m, &changed.limits, &options, after);
+    *ran = status == TL_OK;
+    if (status != TL_E_MEMORY && status != TL_E_INTERRUPTED)
+        status = TL_OK;
+done:
+    tl_model_free(m);
+    tl_scenario_free(&changed);
+    return status;
+}
+
+int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
+              const volatile int *interrupted, struct tl_advice *out)
+{
+    double gain[TL_ADVICE_MOST];
+    const int worst = worst_limit(&base->verdict);
+
+    memset(out, 0, sizeof *out);
+    if (worst < 0)
+        return TL_OK;
+    const struct question q = {base, (enum tl_limit_id)worst};
+    explain_limiting(&base->limiting, q.worst, out->limiting);
+
+    for (size_t i = 0; i < sizeof levers / sizeof levers[0]; i++) {
+        struct tl_assessment after;
+        char text[TL_ADVICE_TEXT];
+        bool ran = false;
+
+        if (!(levers[i].against & BIT(worst)))
+            continue;
+        int status = try_lever(&levers[i], s, &q, interrupted, text, &after, &ran);
+        if (status)
+            return status;
+        out->tried += ran;
+        if (!ran || !made_nothing_worse(base, &after))
+            continue;
+        const double better = improvement(&base->verdict.limit[worst], &after.verdict.limit[worst]);
+        if (!(better > 0))
+            continue;
+
+        /* keep the list sorted, best first */
+        size_t at = out->items < TL_ADVICE_MOST ? out->items : TL_ADVICE_MOST;
+        while (at > 0 && gain[at - 1] < better)
+            at--;
+        if (at == TL_ADVICE_MOST)
+            continue;
+        if (out->items < TL_ADVICE_MOST)
+            out->items++;
+        for (size_t k = out->items - 1; k > at; k--) {
+            out->item[k] = out->item[k - 1];
+            gain[k] = gain[k - 1];
+        }
+        gain[at] = better;
+        memcpy(out->item[at].lever, text, sizeof text);
+        explain(&base->verdict.limit[worst], &after.verdict.limit[worst], out->item[at].because);
+    }
+    return TL_OK;
+}
