@@ -8,8 +8,8 @@
 
 static const struct tl_command *const commands[] = {
     &tl_command_run,
+    NULL,
 };
-enum { COMMANDS = sizeof commands / sizeof *commands };
 
 volatile int tl_interrupted;
 
@@ -32,8 +32,8 @@ static void watch_signals(void)
 
 static void print_commands(FILE *f)
 {
-    for (int i = 0; i < COMMANDS; i++)
-        fprintf(f, "  %-10s %s\n", commands[i]->name, commands[i]->help);
+    for (const struct tl_command *const *c = commands; *c; c++)
+        fprintf(f, "  %-10s %s\n", (*c)->name, (*c)->help);
 }
 
 static void print_help(void)
@@ -69,12 +69,10 @@ int main(int argc, char **argv)
         tl_print_version();
         code = TL_EXIT_DONE;
     } else {
-        const struct tl_command *command = NULL;
-        for (int i = 0; i < COMMANDS; i++) {
-            if (strcmp(argv[1], commands[i]->name) == 0)
-                command = commands[i];
-        }
-        code = command ? command->run(argc - 1, argv + 1) : usage_error(argv[1]);
+        const struct tl_command *const *c = commands;
+        while (*c && strcmp(argv[1], (*c)->name) != 0)
+            c++;
+        code = *c ? (*c)->run(argc - 1, argv + 1) : usage_error(argv[1]);
     }
     if (fflush(stdout) != 0 && code == TL_EXIT_DONE) {
         tl_complain("the answer could not be written to standard output");

@@ -20,13 +20,11 @@
 /* A new string "<a><b>"; NULL when out of memory. */
 static char *join(const char *a, const char *b)
 {
-    size_t na = strlen(a), nb = strlen(b);
-    char *s = malloc(na + nb + 1);
-    if (s) {
-        memcpy(s, a, na);
-        memcpy(s + na, b, nb + 1);
-    }
-    return s;
+    struct tl_text t = {0};
+    tl_text_addf(&t, "%s%s", a, b);
+    if (t.failed)
+        tl_text_free(&t);
+    return t.data;
 }
 
 /* --- what lies in a folder -------------------------------------------------------------------- */
