@@ -15,5 +15,5 @@ plot 'tank_alkalinity_mgCaCO3_L.dat' @band_1, 'tank_alkalinity_mgCaCO3_L.dat' @l
 load 'overview_6.gp'
 plot 'temperature_degC.dat' @band_1, 'temperature_degC.dat' @line_1
 load 'overview_7.gp'
-plot 'feed_g_d.dat' @band_3, 'feed_g_d.dat' @line_3
+plot 'feed_g_d.dat' @band_1, 'feed_g_d.dat' @line_1
 unset multiplot

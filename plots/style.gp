@@ -4,19 +4,20 @@
 reset
 set encoding utf8
 
-title_font = 'sans-serif:Bold,18'
-subject_font = 'sans-serif,15'
-heading_font = 'sans-serif,13'
-small_font = 'sans-serif,12'
-text_colour = '#333333'
+# sizes in px
+title_font = 'sans-serif Bold,24'
+subject_font = 'sans-serif,20'
+heading_font = 'sans-serif,17'
+small_font = 'sans-serif,15'
 danger_shade = '#f3e4de'
-event_shade = '#e4e4e4'
+event_shade = '#9a9a9a'
+ring = "pointtype 6 pointsize 1.1 linewidth 1.4 linecolor rgb 'black'"
 
 # curves
 set style line 1 linecolor rgb '#0b4f8a' linewidth 2.2 dashtype solid
-set style line 2 linecolor rgb '#d55e00' linewidth 2.2 dashtype (10,4)
-set style line 3 linecolor rgb '#5b2a86' linewidth 2.2 dashtype (14,4,3,4)
-set style line 4 linecolor rgb '#707070' linewidth 1.6 dashtype (2,3)
+set style line 2 linecolor rgb '#d55e00' linewidth 2.2 dashtype (14,6)
+set style line 3 linecolor rgb '#5b2a86' linewidth 2.2 dashtype (20,6,5,6)
+set style line 4 linecolor rgb '#555555' linewidth 1.8 dashtype (4,5)
 # limits and events
 set style line 21 linecolor rgb '#8a5a00' linewidth 1.5 dashtype (12,8)
 set style line 22 linecolor rgb '#8b1a1a' linewidth 1.5 dashtype solid
@@ -36,10 +37,11 @@ band_3 = "using 1:3:4 with filledcurves linecolor rgb '#5b2a86' fillstyle transp
 line_1 = "using 1:2 with lines linestyle 1 notitle"
 line_2 = "using 1:2 with lines linestyle 2 notitle"
 line_3 = "using 1:2 with lines linestyle 3 notitle"
+line_21 = "using 1:2 with lines linestyle 21 notitle"
+line_22 = "using 1:2 with lines linestyle 22 notitle"
 line_4 = "using 1:2 with lines linestyle 4 notitle"
 
 set border 3 linecolor rgb '#404040'
 set tics nomirror out scale 0.6 font small_font
 set grid xtics ytics back linecolor rgb '#dcdcdc' linewidth 0.8 dashtype solid
-set style textbox opaque fillcolor rgb 'white' noborder margins 0.6, 0.3
 unset key

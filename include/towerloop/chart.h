@@ -36,14 +36,14 @@ const char *tl_chart_name(enum tl_chart_id id);
 
 /* What a limit is about; the unit is that of series.csv. */
 enum tl_chart_quantity {
+    TL_CHART_OF_NOTHING,
     TL_CHART_OF_TAN, /* mg/L as N */
     TL_CHART_OF_NO2, /* mg/L as N */
     TL_CHART_OF_NO3, /* mg/L as N */
     TL_CHART_OF_NH3, /* mg/L as N */
     TL_CHART_OF_O2,  /* mg/L */
     TL_CHART_OF_PH,
-    TL_CHART_OF_ALK, /* mg/L as CaCO3 */
-    TL_CHART_OF_NOTHING
+    TL_CHART_OF_ALK  /* mg/L as CaCO3 */
 };
 enum tl_chart_level { TL_CHART_CAUTION, TL_CHART_DANGER };
 enum tl_chart_side { TL_CHART_ABOVE, TL_CHART_BELOW }; /* the side on which the limit is broken */
@@ -52,12 +52,12 @@ struct tl_chart_limit {
     enum tl_chart_quantity quantity;
     enum tl_chart_level level;
     enum tl_chart_side side;
-    double value;
+    double value;     /* NAN for TL_CHART_OF_TAN: the EPA 2013 criterion of the moment is drawn */
     const char *text; /* its name on the chart; NULL: "caution" or "danger" */
 };
 
 /* Draws up the limits to show, at most `room` of them, and returns how many; TL_CHART_LIMITS is room
- * enough. Total ammonia judged by the EPA criterion of the moment (NAN) has no line of its own. */
+ * enough. */
 #define TL_CHART_LIMITS 16
 size_t tl_chart_limits(const struct tl_limits *l, struct tl_chart_limit *out, size_t room);
 

@@ -46,14 +46,14 @@ struct tl_calendar tl_calendar_at(const struct tl_calendar *start, long days)
 static const char *const month_name[] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
                                          "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
 
-static void put_date(struct tl_tick *tick, const struct tl_calendar *c, bool with_year)
+static void put_date(char *text, size_t size, const struct tl_calendar *c, bool with_year)
 {
     const char *month = month_name[(c->month - 1) % 12];
 
     if (with_year)
-        snprintf(tick->date, sizeof tick->date, "%d %s %d", c->day, month, c->year);
+        snprintf(text, size, "%d %s %d", c->day, month, c->year);
     else
-        snprintf(tick->date, sizeof tick->date, "%d %s", c->day, month);
+        snprintf(text, size, "%d %s", c->day, month);
 }
 
 /* --- ticks --------------------------------------------------------------------------------- */
@@ -77,7 +77,8 @@ static size_t month_ticks(const struct tl_calendar *start, double from_d, double
             continue;
         out[n].t_d = (double)day;
         snprintf(out[n].clock, sizeof out[n].clock, "day %ld", day);
-        put_date(&out[n++], &c, true);
+        put_date(out[n].date, sizeof out[n].date, &c, true);
+        n++;
     }
     return n;
 }
@@ -94,7 +95,8 @@ static size_t day_ticks(const struct tl_calendar *start, double from_d, double t
         struct tl_calendar c = tl_calendar_at(start, day);
         out[n].t_d = (double)day;
         snprintf(out[n].clock, sizeof out[n].clock, "day %ld", day);
-        put_date(&out[n++], &c, c.year != year);
+        put_date(out[n].date, sizeof out[n].date, &c, c.year != year);
+        n++;
         year = c.year;
     }
     return n;
@@ -105,6 +107,7 @@ static size_t hour_ticks(const struct tl_calendar *start, double from_d, double 
 {
     long hour = (long)ceil(from_d * 24 / step - 1e-9) * step;
     size_t n = 0;
+    int year = 0;
 
     for (; (double)hour <= to_d * 24 + 1e-9 && n < TL_TICKS; hour += step) {
         long day = hour / 24;
@@ -113,12 +116,14 @@ static size_t hour_ticks(const struct tl_calendar *start, double from_d, double 
         out[n].date[0] = '\0';
         if (n == 0 || hour % 24 == 0) {
             struct tl_calendar c = tl_calendar_at(start, day);
-            snprintf(out[n].date, sizeof out[n].date, "day %ld, %d %s", day, c.day,
-                     month_name[(c.month - 1) % 12]);
-            /* the first tick's date would run into that of a midnight close by */
-            if (n && hour % 24 == 0 && n * (size_t)step < 24 && n < 2)
-                out[0].date[0] = '\0';
+            char date[24];
+            /* the first one stands at the edge, without room for the year */
+            put_date(date, sizeof date, &c, n > 0 && c.year != year);
+            snprintf(out[n].date, sizeof out[n].date, "day %ld, %s", day, date);
+            year = n > 0 ? c.year : 0;
         }
+        if (n == 1 && hour % 24 == 0) /* the first tick's date would run into this one */
+            out[0].date[0] = '\0';
         n++;
     }
     return n;
@@ -186,16 +191,17 @@ int tl_place_words(struct tl_word *word, size_t n, int rows, double left_px, dou
 
     for (size_t i = n; i-- > 0;) { /* from the right: what lies left of a line must go higher */
         struct tl_word *w = &word[i];
+        const bool must_turn = w->x + w->width > right_px;
         bool placed = false;
-        for (int row = 0; row < rows && !placed; row++)
-            for (int side = 0; side < 2 && !placed; side++) {
-                w->row = row;
+        for (int side = 0; side < 2 && !placed; side++)
+            for (int k = 0; k < rows && !placed; k++) {
                 w->to_the_left = side;
-                /* to the left only where the right has no room at all */
-                placed = side ? w->x + w->width > right_px && text_from(w) >= left_px
-                              : text_to(w) <= right_px;
-                for (size_t k = i + 1; k < n && placed; k++)
-                    placed = word[k].row < 0 || !clash(w, &word[k]);
+                /* one that turns left for want of room goes high, to leave the rows below it to the
+                 * lines that come next */
+                w->row = side && !must_turn ? rows - 1 - k : k;
+                placed = side ? text_from(w) >= left_px : text_to(w) <= right_px;
+                for (size_t other = i + 1; other < n && placed; other++)
+                    placed = word[other].row < 0 || !clash(w, &word[other]);
             }
         if (!placed)
             w->row = -1;

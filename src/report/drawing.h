@@ -1,0 +1,58 @@
+/* One drawing of a run's charts on its way from the columns to the scripts for gnuplot. */
+#ifndef TOWERLOOP_REPORT_DRAWING_H
+#define TOWERLOOP_REPORT_DRAWING_H
+
+#include <stddef.h>
+#include <stdio.h>
+
+#include "layout.h"
+#include "recorded.h"
+#include "towerloop/chart.h"
+
+/* px; fonts are sized in px too */
+enum {
+    TL_PICTURE_WIDTH = 1200,
+    TL_PLOT_LEFT = 76,
+    TL_PLOT_RIGHT = 918, /* the names of curves and limits stand right of it */
+    TL_TEXT_SIZE = 17,
+    TL_SMALL_SIZE = 15,
+    TL_TITLE_SIZE = 24
+};
+enum { TL_WORDS = 40, TL_TITLE_LINES = 2 };
+
+struct tl_drawing {
+    const struct tl_chart_options *o;
+    struct tl_chart_outcome *outcome;
+    struct tl_recorded run;
+    const double *t;
+    double from_d, to_d;
+    size_t trays;
+    size_t bands;  /* 0: curves are drawn point by point */
+    double band_d; /* about the length of a band */
+    char *folder;  /* of the drawing's own files */
+    char title[TL_TITLE_LINES][512];
+    struct tl_tick tick[TL_TICKS];
+    size_t ticks;
+    struct tl_word word[TL_WORDS];
+    const struct tl_chart_event *event[TL_WORDS]; /* in order of time, one per word */
+    size_t words;
+    size_t unnamed; /* events without a word */
+    int word_rows;
+};
+
+/* Sets the user's message and returns `status`. */
+int tl_drawing_fail(struct tl_drawing *d, int status, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+/* Opens a file in the drawing's own folder for writing; NULL when that fails. Closing reports any
+ * failure so far, that of opening (f is NULL) included. */
+FILE *tl_drawing_open(struct tl_drawing *d, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+int tl_drawing_close(struct tl_drawing *d, FILE *f);
+
+/* Gives title, ticks and event words their places. */
+void tl_drawing_lay_out(struct tl_drawing *d);
+/* Writes what the chart's script loads: <name>_1.gp … for its panels and <name>_words.gp for what
+ * stands around them. *height_px becomes the picture's. */
+int tl_drawing_write_panels(struct tl_drawing *d, enum tl_chart_id id, int *height_px);
+
+#endif

@@ -1,0 +1,474 @@
+/* The panels of a chart: their scale, limits, names and events, written as gnuplot commands. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "drawing.h"
+#include "gnuplot.h"
+#include "plan.h"
+#include "towerloop/status.h"
+
+/* px */
+enum {
+    TOP = 10, TITLE_LINE = 31, SUBJECT_LINE = 32, WORD_LINE = 20, HEADING_LINE = 26, GAP = 14,
+    TICK_LINES = 68, NOTE_LINE = 21, FOOT = 6, MARGIN = 24, NAME_GAP = 17
+};
+enum { NAMES = 16, WORD_ROWS = 5, WORD_WIDTH = 28 /* em */ };
+
+struct beside { /* the name of a curve or limit, right of the plot */
+    double y;   /* where the curve ends, px from the bottom of the picture */
+    int style;  /* 0: no line to it (a limit outside the scale) */
+    char text[96];
+};
+
+struct spot { /* one panel while it is being laid out; px from the bottom of the picture */
+    const struct tl_chart_plan *plan;
+    const struct tl_panel *panel;
+    int top, bottom, picture;
+    double low, high; /* of the scale */
+    bool empty;       /* no value at all */
+    double heading_px;
+    char mark[96];    /* "lowest 3.2 mg/L, …", or nothing */
+    struct beside name[NAMES];
+    size_t names;
+    FILE *f;
+};
+
+static double screen_x(double px)
+{
+    return px / TL_PICTURE_WIDTH;
+}
+
+static double plot_x(const struct tl_drawing *d, double t)
+{
+    return TL_PLOT_LEFT + (t - d->from_d) / (d->to_d - d->from_d) * (TL_PLOT_RIGHT - TL_PLOT_LEFT);
+}
+
+static double plot_y(const struct spot *s, double value)
+{
+    return s->bottom + (value - s->low) / (s->high - s->low) * (s->top - s->bottom);
+}
+
+static void put_label(FILE *f, const char *text, double width_em, double x_px, double y_px, int picture,
+                      const char *how)
+{
+    fprintf(f, "set label ");
+    tl_gnuplot_quote(f, text, width_em);
+    fprintf(f, " at screen %.6f, %.6f %s\n", screen_x(x_px), y_px / picture, how);
+}
+
+/* --- scale --------------------------------------------------------------------------------- */
+
+static bool concerns(const struct tl_panel *p, const struct tl_chart_limit *l)
+{
+    return isfinite(l->value) && l->quantity != TL_CHART_OF_NOTHING &&
+           (l->quantity == p->quantity[0] || l->quantity == p->quantity[1]);
+}
+
+static const double *tray_column(const struct tl_drawing *d, const struct tl_panel *p, size_t tray)
+{
+    char name[64];
+    snprintf(name, sizeof name, "tray%02zu%s", tray, p->tray_suffix);
+    return tl_recorded_column(&d->run, name);
+}
+
+/* Widens low..high by the values of a column. */
+static void take_in(const struct tl_drawing *d, const double *v, double *low, double *high)
+{
+    for (size_t i = 0; v && i < d->run.rows; i++)
+        if (isfinite(v[i])) {
+            *low = fmin(*low, v[i]);
+            *high = fmax(*high, v[i]);
+        }
+}
+
+/* Takes a limit into the scale if that leaves the curves room; low, high: of the curves alone. The
+ * first limit a keeper would meet is shown from further away. */
+static void take_in_limit(struct spot *s, enum tl_chart_level level, double value, double low,
+                          double high)
+{
+    const double reach = fmax(1, high - low);
+    const double times = level == TL_CHART_CAUTION ? 6 : 3;
+
+    if (s->panel->range == TL_AROUND_DATA ? value >= low - reach && value <= high + reach
+                                          : value <= times * high || high <= 0) {
+        s->low = fmin(s->low, value);
+        s->high = fmax(s->high, value);
+    }
+}
+
+static void find_scale(struct spot *s, const struct tl_drawing *d)
+{
+    const struct tl_panel *p = s->panel;
+
+    s->low = INFINITY;
+    s->high = -INFINITY;
+    for (size_t k = 0; k < TL_CURVES && p->curve[k].column; k++)
+        if (!p->curve[k].limit)
+            take_in(d, tl_recorded_column(&d->run, p->curve[k].column), &s->low, &s->high);
+    for (size_t tray = 1; p->tray_suffix && tray <= d->trays; tray++)
+        take_in(d, tray_column(d, p, tray), &s->low, &s->high);
+    s->empty = !(s->low <= s->high);
+    if (s->empty)
+        s->low = s->high = 0;
+    if (p->range == TL_FROM_ZERO)
+        s->low = fmin(0, s->low);
+
+    const double low = s->low, high = s->high;
+    for (int level = TL_CHART_CAUTION; level <= TL_CHART_DANGER; level++) {
+        for (size_t i = 0; i < d->o->limits; i++)
+            if (concerns(p, &d->o->limit[i]) && (int)d->o->limit[i].level == level)
+                take_in_limit(s, d->o->limit[i].level, d->o->limit[i].value, low, high);
+        for (size_t k = 0; k < TL_CURVES && p->curve[k].column; k++) {
+            double least = INFINITY, most = -INFINITY;
+            if (!p->curve[k].limit || (p->curve[k].style == TL_STYLE_DANGER) != level)
+                continue;
+            take_in(d, tl_recorded_column(&d->run, p->curve[k].column), &least, &most);
+            if (least <= most)
+                take_in_limit(s, (enum tl_chart_level)level, least, low, high);
+        }
+    }
+    if (p->range == TL_FROM_ZERO) {
+        s->high = s->high > s->low ? s->high + 0.06 * (s->high - s->low) : s->low + 1;
+    } else {
+        double span = s->high - s->low, spare = fmax(0.08 * span, 0.5 * (0.5 - span));
+        s->low -= spare;
+        s->high += spare;
+    }
+}
+
+/* --- names on the right -------------------------------------------------------------------- */
+
+static struct beside *add_name(struct spot *s, double y, int style)
+{
+    if (s->names == NAMES)
+        return NULL;
+    s->name[s->names] = (struct beside){.y = y, .style = style};
+    return &s->name[s->names++];
+}
+
+/* The value a curve ends with on the picture; NAN when it has none. */
+static double last_value(const struct tl_drawing *d, const double *v, bool banded)
+{
+    size_t i = d->run.rows, n = 0;
+    double sum = 0;
+
+    while (v && i > 0 && !isfinite(v[i - 1]))
+        i--;
+    if (!v || i == 0)
+        return NAN;
+    if (!banded)
+        return v[i - 1];
+    for (double end = d->t[i - 1]; i > 0 && d->t[i - 1] > end - d->band_d; i--)
+        if (isfinite(v[i - 1])) {
+            sum += v[i - 1];
+            n++;
+        }
+    return sum / (double)n;
+}
+
+static void name_curves(struct spot *s, const struct tl_drawing *d)
+{
+    const struct tl_panel *p = s->panel;
+    struct beside *n;
+
+    for (size_t k = 0; k < TL_CURVES && p->curve[k].column; k++) {
+        const struct tl_curve *c = &p->curve[k];
+        double end = last_value(d, tl_recorded_column(&d->run, c->column), d->bands);
+        bool off = c->limit && end > s->high;
+        if (isfinite(end) && (n = add_name(s, off ? s->top : plot_y(s, end), off ? 0 : c->style)))
+            snprintf(n->text, sizeof n->text, "%s%s", c->name, off ? " (off scale)" : "");
+    }
+    /* of the trays the top, the middle and the bottom one */
+    size_t named[3] = {1, (d->trays + 1) / 2, d->trays};
+    for (size_t k = 0; k < 3 && p->tray_suffix && d->trays; k++) {
+        if (k && named[k] == named[k - 1])
+            continue;
+        double end = last_value(d, tray_column(d, p, named[k]), false);
+        if (isfinite(end) && (n = add_name(s, plot_y(s, end), TL_STYLE_TRAY + (int)named[k])))
+            snprintf(n->text, sizeof n->text, "tray %zu%s", named[k],
+                     d->trays == 1 ? "" : named[k] == 1 ? " (top)"
+                     : named[k] == d->trays ? " (bottom)" : "");
+    }
+}
+
+static void draw_limits(struct spot *s, const struct tl_drawing *d)
+{
+    bool shared = s->panel->quantity[1] != TL_CHART_OF_NOTHING;
+
+    for (size_t i = 0; i < d->o->limits; i++) {
+        const struct tl_chart_limit *l = &d->o->limit[i];
+        if (!concerns(s->panel, l))
+            continue;
+        bool inside = l->value >= s->low && l->value <= s->high;
+        if (!inside && s->plan->brief)
+            continue;
+        int style = l->level == TL_CHART_DANGER ? TL_STYLE_DANGER : TL_STYLE_CAUTION;
+        /* those outside wait at the edge, in order of their values */
+        double y = inside ? plot_y(s, l->value) : (l->value > s->high ? s->top : s->bottom) +
+                                                      1e-6 * l->value;
+        struct beside *n = add_name(s, y, inside ? style : 0);
+        if (n && l->text)
+            snprintf(n->text, sizeof n->text, "%.60s %.3g%s", l->text, l->value,
+                     inside ? "" : " (off scale)");
+        else if (n)
+            snprintf(n->text, sizeof n->text, "%s%s%s %.3g%s",
+                     shared ? tl_plan_quantity_name(l->quantity) : "", shared ? " " : "",
+                     l->level == TL_CHART_DANGER ? "danger" : "caution", l->value,
+                     inside ? "" : " (off scale)");
+        if (!inside)
+            continue;
+        fprintf(s->f, "set arrow from graph 0, first %.9g to graph 1, first %.9g nohead "
+                "linestyle %d back\n", l->value, l->value, style);
+        if (l->level == TL_CHART_DANGER && !shared)
+            fprintf(s->f, "set object rectangle from graph 0, first %.9g to graph 1, graph %d behind "
+                    "fillcolor rgb danger_shade fillstyle solid noborder\n",
+                    l->value, l->side == TL_CHART_ABOVE);
+    }
+}
+
+static int by_y(const void *a, const void *b)
+{
+    double ya = ((const struct beside *)a)->y, yb = ((const struct beside *)b)->y;
+    return (ya > yb) - (ya < yb);
+}
+
+static void write_names(struct spot *s)
+{
+    enum { SAMPLE_FROM = TL_PLOT_RIGHT + 3, SAMPLE_TO = TL_PLOT_RIGHT + 32, TEXT_AT = TL_PLOT_RIGHT + 36 };
+    double y[NAMES];
+
+    qsort(s->name, s->names, sizeof *s->name, by_y);
+    for (size_t i = 0; i < s->names; i++)
+        y[i] = s->name[i].y;
+    tl_spread(y, s->names, NAME_GAP, s->bottom + 4, s->top);
+    for (size_t i = 0; i < s->names; i++) {
+        const struct beside *n = &s->name[i];
+        if (n->style)
+            fprintf(s->f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %d\n",
+                    screen_x(SAMPLE_FROM), n->y / s->picture, screen_x(SAMPLE_TO), y[i] / s->picture,
+                    n->style);
+        put_label(s->f, n->text, (TL_PICTURE_WIDTH - 6.0 - TEXT_AT) / TL_SMALL_SIZE, TEXT_AT, y[i],
+                  s->picture, "left font small_font");
+    }
+}
+
+/* --- frame, mark, events ------------------------------------------------------------------- */
+
+static void write_frame(struct spot *s, const struct tl_drawing *d, bool last)
+{
+    const struct tl_panel *p = s->panel;
+    char heading[160];
+
+    snprintf(heading, sizeof heading, "%.*s%s", (int)strcspn(p->heading, "%"), p->heading,
+             p->dim != TL_DIM_NUMBER ? tl_display_unit(p->dim, d->o->units)
+                                     : p->heading + strcspn(p->heading, "%"));
+    s->heading_px = tl_text_width(heading) * TL_TEXT_SIZE;
+    fprintf(s->f, "unset label; unset arrow; unset object\n"
+            "set lmargin at screen %.6f; set rmargin at screen %.6f\n"
+            "set tmargin at screen %.6f; set bmargin at screen %.6f\n",
+            screen_x(TL_PLOT_LEFT), screen_x(TL_PLOT_RIGHT), (double)s->top / s->picture,
+            (double)s->bottom / s->picture);
+    fprintf(s->f, "set xrange [%.9g:%.9g]; set yrange [%.9g:%.9g]; set ytics %.9g\n", d->from_d,
+            d->to_d, s->low, s->high,
+            tl_nice_step(s->high - s->low, fmax(4, (s->top - s->bottom) / 45.0)));
+    put_label(s->f, heading, TL_PICTURE_WIDTH, MARGIN, s->top + HEADING_LINE * 0.5, s->picture,
+              "left font heading_font");
+    /* double quotes, for the two lines: these texts are our own */
+    fprintf(s->f, "set xtics (");
+    for (size_t i = 0; i < d->ticks; i++)
+        fprintf(s->f, "%s\"%s%s%s\" %.9g", i ? ", " : "", last ? d->tick[i].clock : "",
+                last ? "\\n" : "", last ? d->tick[i].date : "", d->tick[i].t_d);
+    fprintf(s->f, ")\n");
+    if (s->empty)
+        fprintf(s->f, "set label 'no values recorded' at graph 0.5, 0.5 center font small_font\n");
+}
+
+/* A ring around the lowest or highest point of the first curve; its value and time stand beside the
+ * heading, where no curve can run through them. */
+static void mark_extreme(struct spot *s, const struct tl_drawing *d)
+{
+    const struct tl_panel *p = s->panel;
+    const bool lowest = p->mark == TL_MARK_LOWEST;
+    size_t at = d->run.rows;
+
+    if (p->mark == TL_MARK_NOTHING)
+        return;
+    const double *v = tl_recorded_column(&d->run, p->curve[0].column);
+    for (size_t i = 0; v && i < d->run.rows; i++)
+        if (isfinite(v[i]) && (at == d->run.rows || (lowest ? v[i] < v[at] : v[i] > v[at])))
+            at = i;
+    if (at == d->run.rows)
+        return;
+    long minutes = lround(d->t[at] * 1440);
+    double y = s->top + HEADING_LINE * 0.5;
+    snprintf(s->mark, sizeof s->mark, "%s in the tank: %.2g mg/L, day %ld %02ld:%02ld",
+             lowest ? "lowest" : "highest", v[at], minutes / 1440, minutes / 60 % 24, minutes % 60);
+    put_label(s->f, s->mark, 40, TL_PLOT_RIGHT - 18, y, s->picture, "right font small_font");
+    put_label(s->f, "", 1, TL_PLOT_RIGHT - 7, y, s->picture, "point @ring");
+    fprintf(s->f, "set label '' at first %.9g, %.9g front point @ring\n", d->t[at], v[at]);
+}
+
+static void draw_events(const struct spot *s, const struct tl_drawing *d)
+{
+    for (size_t i = 0; i < d->words; i++) {
+        const struct tl_chart_event *e = d->event[i];
+        if (e->end_d > e->t_d)
+            fprintf(s->f, "set object rectangle from first %.9g, graph 0 to first %.9g, graph 1 behind "
+                    "fillcolor rgb event_shade fillstyle transparent solid 0.35 noborder\n",
+                    e->t_d, fmin(e->end_d, d->to_d));
+        fprintf(s->f, "set arrow from first %.9g, graph 0 to first %.9g, graph 1 nohead linestyle %d "
+                "back\n", e->t_d, e->t_d, TL_STYLE_EVENT);
+    }
+}
+
+static int write_panel(struct spot *s, struct tl_drawing *d, enum tl_chart_id id, size_t index,
+                       bool last)
+{
+    s->f = tl_drawing_open(d, "%s_%zu.gp", tl_chart_name(id), index + 1);
+    if (s->f) {
+        find_scale(s, d);
+        write_frame(s, d, last);
+        name_curves(s, d);
+        draw_limits(s, d);
+        draw_events(s, d);
+        write_names(s);
+        mark_extreme(s, d);
+    }
+    return tl_drawing_close(d, s->f);
+}
+
+/* --- around the panels --------------------------------------------------------------------- */
+
+static void write_event_words(const struct tl_drawing *d, const struct spot *first, FILE *f)
+{
+    const double mark_from = TL_PLOT_RIGHT - 22 - tl_text_width(first->mark) * TL_SMALL_SIZE;
+
+    for (size_t i = 0; i < d->words; i++) {
+        const struct tl_word *w = &d->word[i];
+        double y = first->top + HEADING_LINE + WORD_LINE * (w->row + 0.5);
+        /* the line from the plot to the word leaves out the heading where it would strike it through */
+        bool free = w->x > MARGIN + first->heading_px + 6 && (!*first->mark || w->x < mark_from);
+        fprintf(f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %d\n",
+                screen_x(w->x), (first->top + (free ? 0 : HEADING_LINE)) / (double)first->picture,
+                screen_x(w->x), (y + 7) / first->picture, TL_STYLE_EVENT);
+        put_label(f, d->event[i]->text, WORD_WIDTH, w->x + (w->to_the_left ? -5 : 5), y, first->picture,
+                  w->to_the_left ? "right font small_font" : "left font small_font");
+    }
+}
+
+static void write_words(const struct tl_drawing *d, const struct spot *first, FILE *f)
+{
+    const struct tl_chart_plan *plan = first->plan;
+    double y = first->picture - TOP - TITLE_LINE * 0.5, foot = FOOT + NOTE_LINE * 0.5;
+    char note[160];
+
+    for (size_t i = 0; i < TL_TITLE_LINES; i++)
+        if (*d->title[i]) {
+            put_label(f, d->title[i], 1e6, MARGIN, y, first->picture, "left font title_font");
+            y -= TITLE_LINE;
+        }
+    y -= (SUBJECT_LINE - TITLE_LINE) * 0.5;
+    put_label(f, plan->subject, 1e6, MARGIN, y, first->picture, "left font subject_font");
+    if (d->unnamed) {
+        snprintf(note, sizeof note, "and %zu more event%s", d->unnamed, d->unnamed == 1 ? "" : "s");
+        put_label(f, note, 60, TL_PICTURE_WIDTH - 16, y, first->picture, "right font small_font");
+    }
+    if (plan->note) {
+        put_label(f, plan->note, 1e6, MARGIN, foot, first->picture, "left font small_font");
+        foot += NOTE_LINE;
+    }
+    if (d->bands && !plan->panel[0].tray_suffix) {
+        snprintf(note, sizeof note, d->band_d > 1
+                 ? "Line: mean of every %.0f days. Shaded: their lowest to highest."
+                 : "Line: mean of each day. Shaded: the day’s lowest to highest.", d->band_d);
+        put_label(f, note, 1e6, MARGIN, foot, first->picture, "left font small_font");
+    }
+    write_event_words(d, first, f);
+}
+
+int tl_drawing_write_panels(struct tl_drawing *d, enum tl_chart_id id, int *height_px)
+{
+    const struct tl_chart_plan *plan = &tl_chart_plan[id];
+    int head = TOP + SUBJECT_LINE + WORD_LINE * d->word_rows, picture, status = TL_OK;
+    struct spot first = {0};
+
+    for (size_t i = 0; i < TL_TITLE_LINES; i++)
+        head += *d->title[i] ? TITLE_LINE : 0;
+    picture = head + TICK_LINES + FOOT - GAP;
+    picture += plan->note ? NOTE_LINE : 0;
+    picture += d->bands && !plan->panel[0].tray_suffix ? NOTE_LINE : 0;
+    for (size_t i = 0; i < TL_PANELS && plan->panel[i].heading; i++)
+        picture += HEADING_LINE + plan->panel[i].height + GAP;
+
+    int top = picture - head - HEADING_LINE;
+    for (size_t i = 0; i < TL_PANELS && plan->panel[i].heading && !status; i++) {
+        struct spot s = {.plan = plan, .panel = &plan->panel[i], .top = top,
+                         .bottom = top - plan->panel[i].height, .picture = picture};
+        status = write_panel(&s, d, id, i, i + 1 == TL_PANELS || !plan->panel[i + 1].heading);
+        top = s.bottom - GAP - HEADING_LINE;
+        if (i == 0)
+            first = s;
+    }
+    if (status)
+        return status;
+    FILE *f = tl_drawing_open(d, "%s_words.gp", tl_chart_name(id));
+    if (f)
+        write_words(d, &first, f);
+    *height_px = picture;
+    return tl_drawing_close(d, f);
+}
+
+/* --- the same for all charts --------------------------------------------------------------- */
+
+static int by_time(const void *a, const void *b)
+{
+    const struct tl_chart_event *ea = *(const struct tl_chart_event *const *)a,
+                                *eb = *(const struct tl_chart_event *const *)b;
+    return ea->t_d != eb->t_d ? (ea->t_d > eb->t_d) - (ea->t_d < eb->t_d) : (ea > eb) - (ea < eb);
+}
+
+/* Chooses the events to show, in order of time, and gives each word its place. */
+static void place_events(struct tl_drawing *d)
+{
+    size_t n = 0;
+    char clean[256];
+
+    for (size_t i = 0; i < d->o->events; i++) {
+        const struct tl_chart_event *e = &d->o->event[i];
+        if (!(e->t_d >= d->from_d && e->t_d <= d->to_d) || !e->text)
+            continue;
+        if (d->words < TL_WORDS)
+            d->event[d->words++] = e;
+        else
+            d->unnamed++;
+    }
+    qsort(d->event, d->words, sizeof *d->event, by_time);
+    for (size_t i = 0; i < d->words; i++) {
+        tl_text_clean(d->event[i]->text, WORD_WIDTH, false, clean, sizeof clean);
+        d->word[i] = (struct tl_word){.x = plot_x(d, d->event[i]->t_d),
+                                      .width = tl_text_width(clean) * TL_SMALL_SIZE + 10};
+    }
+    d->word_rows = tl_place_words(d->word, d->words, WORD_ROWS, TL_PLOT_LEFT, TL_PICTURE_WIDTH - 10);
+    for (size_t i = 0; i < d->words; i++)
+        if (d->word[i].row >= 0) {
+            d->word[n] = d->word[i];
+            d->event[n++] = d->event[i];
+        } else {
+            d->unnamed++;
+        }
+    d->words = n;
+}
+
+void tl_drawing_lay_out(struct tl_drawing *d)
+{
+    const struct tl_calendar start = {d->o->start_year, d->o->start_month, d->o->start_day};
+    const char *title = d->o->title ? d->o->title : "";
+    /* bold type is about a tenth wider */
+    const double width = (TL_PICTURE_WIDTH - 2.0 * MARGIN) / TL_TITLE_SIZE / 1.1;
+
+    size_t used = tl_text_clean(title, width, true, d->title[0], sizeof d->title[0]);
+    tl_text_clean(title + used, width, false, d->title[1], sizeof d->title[1]);
+    d->ticks = tl_time_ticks(&start, d->from_d, d->to_d, TL_PLOT_RIGHT - TL_PLOT_LEFT, d->tick);
+    place_events(d);
+}

@@ -1,0 +1,155 @@
+/* The plan of the charts: one table, read by everything that draws. */
+#include "plan.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "towerloop/chem.h"
+
+#define AS_N "As N: the nitrogen alone is weighed. 1 mg/L as N is 3.28 mg/L of nitrite (NO2), " \
+             "4.43 mg/L of nitrate (NO3)."
+
+const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
+    [TL_CHART_NITROGEN] = {
+        .subject = "Ammonia, nitrite and nitrate in the tank",
+        .note = AS_N,
+        .panel = {
+            {.heading = "Total ammonia and nitrite, mg/L as N", .height = 330,
+             .quantity = {TL_CHART_OF_TAN, TL_CHART_OF_NO2},
+             .curve = {{"tank_tan_mgN_L", "ammonia (TAN)", TL_STYLE_FIRST, false},
+                       {"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false},
+                       {TL_COLUMN_TAN_CAUTION, "ammonia caution", TL_STYLE_CAUTION, true},
+                       {TL_COLUMN_TAN_DANGER, "ammonia danger", TL_STYLE_DANGER, true}}},
+            {.heading = "Nitrate, mg/L as N", .height = 190, .quantity = {TL_CHART_OF_NO3},
+             .curve = {{"tank_no3_mgN_L", "nitrate (NO3-N)", TL_STYLE_THIRD, false}}}}},
+    [TL_CHART_AMMONIA] = {
+        .subject = "Un-ionised ammonia, the poisonous part, in the tank",
+        .note = "The same total ammonia holds more of it the higher the pH and the warmer the water.",
+        .panel = {
+            {.heading = "Un-ionised ammonia (NH3-N), mg/L as N", .height = 400,
+             .mark = TL_MARK_HIGHEST, .quantity = {TL_CHART_OF_NH3},
+             .curve = {{"tank_nh3_mgN_L", "un-ionised ammonia", TL_STYLE_FIRST, false}}}}},
+    [TL_CHART_OXYGEN] = {
+        .subject = "Dissolved oxygen",
+        .note = "Saturation: what the water holds when it is in balance with the air.",
+        .panel = {
+            {.heading = "Oxygen, mg/L", .height = 420, .mark = TL_MARK_LOWEST,
+             .quantity = {TL_CHART_OF_O2},
+             .curve = {{"tank_o2_mg_L", "tank", TL_STYLE_FIRST, false},
+                       {"tower_out_o2_mg_L", "tower outlet", TL_STYLE_SECOND, false},
+                       {TL_COLUMN_SATURATION, "saturation", TL_STYLE_REFERENCE, false}}}}},
+    [TL_CHART_PH_ALKALINITY] = {
+        .subject = "pH and alkalinity in the tank",
+        .note = "Alkalinity holds the pH up; the filter uses it up.",
+        .panel = {
+            {.heading = "pH", .height = 250, .range = TL_AROUND_DATA, .quantity = {TL_CHART_OF_PH},
+             .curve = {{"tank_ph", "pH", TL_STYLE_FIRST, false}}},
+            {.heading = "Alkalinity, mg/L as CaCO3", .height = 250, .quantity = {TL_CHART_OF_ALK},
+             .curve = {{"tank_alkalinity_mgCaCO3_L", "alkalinity", TL_STYLE_FIRST, false}}}}},
+    [TL_CHART_BIOFILM] = {
+        .subject = "The living film in the tower, tray by tray",
+        .note = "g COD/m2: organic matter on each square metre of wetted media, measured by the "
+                "oxygen it would take to burn it.",
+        .panel = {
+            {.heading = "Ammonia oxidisers (turn ammonia into nitrite), g COD/m2", .height = 170,
+             .tray_suffix = "_aob_gCOD_m2"},
+            {.heading = "Nitrite oxidisers (turn nitrite into nitrate), g COD/m2", .height = 170,
+             .tray_suffix = "_nob_gCOD_m2"},
+            {.heading = "Heterotrophs (live on dissolved waste), g COD/m2", .height = 170,
+             .tray_suffix = "_het_gCOD_m2"},
+            {.heading = "Voids between the stones filled with film and trapped solids, %",
+             .height = 170, .tray_suffix = "_voids_filled_pct"}}},
+    [TL_CHART_OVERVIEW] = {
+        .subject = "Overview of the tank",
+        .brief = true,
+        .panel = {
+            {.heading = "Total ammonia and nitrite, mg/L as N", .height = 120,
+             .quantity = {TL_CHART_OF_TAN, TL_CHART_OF_NO2},
+             .curve = {{"tank_tan_mgN_L", "ammonia (TAN)", TL_STYLE_FIRST, false},
+                       {"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false}}},
+            {.heading = "Un-ionised ammonia (NH3-N), mg/L as N", .height = 100,
+             .quantity = {TL_CHART_OF_NH3},
+             .curve = {{"tank_nh3_mgN_L", "un-ionised ammonia", TL_STYLE_FIRST, false}}},
+            {.heading = "Oxygen, mg/L", .height = 100, .quantity = {TL_CHART_OF_O2},
+             .curve = {{"tank_o2_mg_L", "oxygen", TL_STYLE_FIRST, false}}},
+            {.heading = "pH", .height = 100, .range = TL_AROUND_DATA, .quantity = {TL_CHART_OF_PH},
+             .curve = {{"tank_ph", "pH", TL_STYLE_FIRST, false}}},
+            {.heading = "Alkalinity, mg/L as CaCO3", .height = 100, .quantity = {TL_CHART_OF_ALK},
+             .curve = {{"tank_alkalinity_mgCaCO3_L", "alkalinity", TL_STYLE_FIRST, false}}},
+            {.heading = "Water temperature, %s", .height = 100, .range = TL_AROUND_DATA,
+             .dim = TL_DIM_TEMPERATURE,
+             .curve = {{"temperature_degC", "temperature", TL_STYLE_FIRST, false}}},
+            {.heading = "Feed, %s", .height = 100, .dim = TL_DIM_MASS_FLOW,
+             .curve = {{"feed_g_d", "feed", TL_STYLE_FIRST, false}}}}},
+};
+
+const char *tl_chart_name(enum tl_chart_id id)
+{
+    static const char *const name[] = {
+#define TL_CHART_NAME(chart, text) text,
+        TL_CHART_LIST(TL_CHART_NAME)
+#undef TL_CHART_NAME
+    };
+    return (unsigned)id < TL_NCHART ? name[id] : "";
+}
+
+const char *tl_plan_quantity_name(enum tl_chart_quantity q)
+{
+    static const char *const name[] = {"", "ammonia", "nitrite", "nitrate", "un-ionised ammonia",
+                                       "oxygen", "pH", "alkalinity"};
+    return name[q];
+}
+
+bool tl_plan_is_tray(const char *column)
+{
+    if (strncmp(column, "tray", 4))
+        return false;
+    const char *suffix = column + 4 + strspn(column + 4, "0123456789");
+    const struct tl_panel *p = tl_chart_plan[TL_CHART_BIOFILM].panel;
+    for (; p->heading && strcmp(suffix, p->tray_suffix); p++)
+        ;
+    return p->heading != NULL;
+}
+
+bool tl_plan_wants(const char *column)
+{
+    if (!strcmp(column, "time_d") || !strcmp(column, "tank_o2_sat_pct") || tl_plan_is_tray(column))
+        return true;
+    for (size_t c = 0; c < TL_NCHART; c++)
+        for (size_t p = 0; p < TL_PANELS; p++)
+            for (size_t k = 0; k < TL_CURVES; k++) {
+                const char *drawn = tl_chart_plan[c].panel[p].curve[k].column;
+                if (drawn && !strcmp(drawn, column))
+                    return true;
+            }
+    return false;
+}
+
+size_t tl_chart_limits(const struct tl_limits *l, struct tl_chart_limit *out, size_t room)
+{
+    const struct {
+        enum tl_chart_quantity quantity;
+        enum tl_chart_side side;
+        double caution, danger;
+    } row[] = {
+        {TL_CHART_OF_TAN, TL_CHART_ABOVE, l->tan_caution, l->tan_danger},
+        {TL_CHART_OF_NO2, TL_CHART_ABOVE, l->no2.caution, l->no2.danger},
+        {TL_CHART_OF_NO3, TL_CHART_ABOVE, l->no3.caution, l->no3.danger},
+        {TL_CHART_OF_NH3, TL_CHART_ABOVE, l->nh3.caution, l->nh3.danger},
+        {TL_CHART_OF_O2, TL_CHART_BELOW, l->o2.caution, l->o2.danger},
+        {TL_CHART_OF_PH, TL_CHART_BELOW, l->ph_low.caution, l->ph_low.danger},
+        {TL_CHART_OF_PH, TL_CHART_ABOVE, l->ph_high.caution, l->ph_high.danger},
+        {TL_CHART_OF_ALK, TL_CHART_BELOW, l->alk.caution * TL_CACO3_G_PER_EQ,
+         l->alk.danger * TL_CACO3_G_PER_EQ},
+    };
+    size_t n = 0;
+
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++)
+        for (int level = TL_CHART_CAUTION; level <= TL_CHART_DANGER; level++) {
+            double value = level == TL_CHART_CAUTION ? row[i].caution : row[i].danger;
+            if ((isfinite(value) || row[i].quantity == TL_CHART_OF_TAN) && n < room)
+                out[n++] = (struct tl_chart_limit){row[i].quantity, (enum tl_chart_level)level,
+                                                   row[i].side, value, NULL};
+        }
+    return n;
+}
