@@ -400,8 +400,7 @@ static int prepare(struct tl_drawing *d)
         d->band_d = ceil(span / MOST_BANDS);
         d->bands = tl_band_count(d->t, d->run.rows, d->band_d);
     }
-    tl_drawing_lay_out(d);
-    return TL_OK;
+    return tl_drawing_lay_out(d) ? no_memory(d) : TL_OK;
 }
 
 int tl_charts_draw(const struct tl_chart_options *o, struct tl_chart_outcome *outcome)

@@ -34,7 +34,8 @@ struct tl_drawing {
     struct tl_tick tick[TL_TICKS];
     size_t ticks;
     struct tl_word word[TL_WORDS];
-    const struct tl_chart_event *event[TL_WORDS]; /* in order of time, one per word */
+    const struct tl_chart_event *event[TL_WORDS]; /* in order of time, one a word */
+    size_t times[TL_WORDS]; /* how many events of the same words it stands for */
     size_t words;
     size_t unnamed; /* events without a word */
     int word_rows;
@@ -49,8 +50,8 @@ FILE *tl_drawing_open(struct tl_drawing *d, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 int tl_drawing_close(struct tl_drawing *d, FILE *f);
 
-/* Gives title, ticks and event words their places. */
-void tl_drawing_lay_out(struct tl_drawing *d);
+/* Gives title, ticks and event words their places. TL_OK or TL_E_MEMORY. */
+int tl_drawing_lay_out(struct tl_drawing *d);
 /* Writes what the chart's script loads: <name>_1.gp … for its panels and <name>_words.gp for what
  * stands around them. *height_px becomes the picture's. */
 int tl_drawing_write_panels(struct tl_drawing *d, enum tl_chart_id id, int *height_px);

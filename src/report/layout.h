@@ -14,7 +14,7 @@ struct tl_calendar tl_calendar_at(const struct tl_calendar *start, long days);
 struct tl_tick {
     double t_d;
     char clock[32]; /* first line: "day 20" or "06:00" */
-    char date[40];  /* second line: "21 May" or "1 May 2027"; may be empty */
+    char date[64];  /* second line: "21 May" or "1 May 2027"; may be empty */
 };
 #define TL_TICKS 40
 /* Ticks for from_d..to_d, so few that labels of 90 px fit beside each other. */

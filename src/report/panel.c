@@ -13,7 +13,7 @@ enum {
     TOP = 10, TITLE_LINE = 31, SUBJECT_LINE = 32, WORD_LINE = 20, HEADING_LINE = 26, GAP = 14,
     TICK_LINES = 68, NOTE_LINE = 21, FOOT = 6, MARGIN = 24, NAME_GAP = 17
 };
-enum { NAMES = 16, WORD_ROWS = 5, WORD_WIDTH = 28 /* em */ };
+enum { NAMES = 16, WORD_ROWS = 5, WORD_WIDTH = 28 /* em */, FOLD_FROM = 12 };
 
 struct beside { /* the name of a curve or limit, right of the plot */
     double y;   /* where the curve ends, px from the bottom of the picture */
@@ -340,9 +340,18 @@ static int write_panel(struct spot *s, struct tl_drawing *d, enum tl_chart_id id
 
 /* --- around the panels --------------------------------------------------------------------- */
 
+/* What stands beside the line of the i-th event. */
+static void event_words(const struct tl_drawing *d, size_t i, char *text, size_t size)
+{
+    tl_text_clean(d->event[i]->text, WORD_WIDTH, false, text, size - 40);
+    if (d->times[i] > 1)
+        snprintf(text + strlen(text), 40, " (first of %zu)", d->times[i]);
+}
+
 static void write_event_words(const struct tl_drawing *d, const struct spot *first, FILE *f)
 {
     const double mark_from = TL_PLOT_RIGHT - 22 - tl_text_width(first->mark) * TL_SMALL_SIZE;
+    char text[256];
 
     for (size_t i = 0; i < d->words; i++) {
         const struct tl_word *w = &d->word[i];
@@ -352,7 +361,8 @@ static void write_event_words(const struct tl_drawing *d, const struct spot *fir
         fprintf(f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %d\n",
                 screen_x(w->x), (first->top + (free ? 0 : HEADING_LINE)) / (double)first->picture,
                 screen_x(w->x), (y + 7) / first->picture, TL_STYLE_EVENT);
-        put_label(f, d->event[i]->text, WORD_WIDTH, w->x + (w->to_the_left ? -5 : 5), y, first->picture,
+        event_words(d, i, text, sizeof text);
+        put_label(f, text, TL_PICTURE_WIDTH, w->x + (w->to_the_left ? -5 : 5), y, first->picture,
                   w->to_the_left ? "right font small_font" : "left font small_font");
     }
 }
@@ -428,39 +438,59 @@ static int by_time(const void *a, const void *b)
     return ea->t_d != eb->t_d ? (ea->t_d > eb->t_d) - (ea->t_d < eb->t_d) : (ea > eb) - (ea < eb);
 }
 
-/* Chooses the events to show, in order of time, and gives each word its place. */
-static void place_events(struct tl_drawing *d)
+/* Many events: of those with the same words the first stands for all. */
+static void fold_events(struct tl_drawing *d, const struct tl_chart_event **event, size_t n)
 {
-    size_t n = 0;
-    char clean[256];
-
-    for (size_t i = 0; i < d->o->events; i++) {
-        const struct tl_chart_event *e = &d->o->event[i];
-        if (!(e->t_d >= d->from_d && e->t_d <= d->to_d) || !e->text)
-            continue;
-        if (d->words < TL_WORDS)
-            d->event[d->words++] = e;
-        else
-            d->unnamed++;
-    }
-    qsort(d->event, d->words, sizeof *d->event, by_time);
-    for (size_t i = 0; i < d->words; i++) {
-        tl_text_clean(d->event[i]->text, WORD_WIDTH, false, clean, sizeof clean);
-        d->word[i] = (struct tl_word){.x = plot_x(d, d->event[i]->t_d),
-                                      .width = tl_text_width(clean) * TL_SMALL_SIZE + 10};
-    }
-    d->word_rows = tl_place_words(d->word, d->words, WORD_ROWS, TL_PLOT_LEFT, TL_PICTURE_WIDTH - 10);
-    for (size_t i = 0; i < d->words; i++)
-        if (d->word[i].row >= 0) {
-            d->word[n] = d->word[i];
-            d->event[n++] = d->event[i];
+    for (size_t i = 0; i < n; i++) {
+        size_t k = n > FOLD_FROM ? 0 : d->words;
+        while (k < d->words && strcmp(d->event[k]->text, event[i]->text))
+            k++;
+        if (k < d->words) {
+            d->times[k]++;
+        } else if (d->words < TL_WORDS) {
+            d->event[d->words] = event[i];
+            d->times[d->words++] = 1;
         } else {
             d->unnamed++;
         }
-    d->words = n;
+    }
 }
 
-void tl_drawing_lay_out(struct tl_drawing *d)
+/* Chooses the events to show, in order of time, and gives each word its place. */
+static int place_events(struct tl_drawing *d)
+{
+    const struct tl_chart_event **event = malloc((d->o->events + 1) * sizeof *event);
+    size_t n = 0, shown = 0;
+    char text[256];
+
+    if (!event)
+        return TL_E_MEMORY;
+    for (size_t i = 0; i < d->o->events; i++)
+        if (d->o->event[i].text && d->o->event[i].t_d >= d->from_d && d->o->event[i].t_d <= d->to_d)
+            event[n++] = &d->o->event[i];
+    qsort(event, n, sizeof *event, by_time);
+    fold_events(d, event, n);
+    free(event);
+    for (size_t i = 0; i < d->words; i++) {
+        event_words(d, i, text, sizeof text);
+        d->word[i] = (struct tl_word){.x = plot_x(d, d->event[i]->t_d),
+                                      .width = tl_text_width(text) * TL_SMALL_SIZE + 10};
+    }
+    d->word_rows = tl_place_words(d->word, d->words, WORD_ROWS, TL_PLOT_LEFT, TL_PICTURE_WIDTH - 10);
+    for (size_t i = 0; i < d->words; i++) {
+        if (d->word[i].row < 0) {
+            d->unnamed += d->times[i];
+            continue;
+        }
+        d->word[shown] = d->word[i];
+        d->times[shown] = d->times[i];
+        d->event[shown++] = d->event[i];
+    }
+    d->words = shown;
+    return TL_OK;
+}
+
+int tl_drawing_lay_out(struct tl_drawing *d)
 {
     const struct tl_calendar start = {d->o->start_year, d->o->start_month, d->o->start_day};
     const char *title = d->o->title ? d->o->title : "";
@@ -470,5 +500,5 @@ void tl_drawing_lay_out(struct tl_drawing *d)
     size_t used = tl_text_clean(title, width, true, d->title[0], sizeof d->title[0]);
     tl_text_clean(title + used, width, false, d->title[1], sizeof d->title[1]);
     d->ticks = tl_time_ticks(&start, d->from_d, d->to_d, TL_PLOT_RIGHT - TL_PLOT_LEFT, d->tick);
-    place_events(d);
+    return place_events(d);
 }
