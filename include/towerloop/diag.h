@@ -33,6 +33,9 @@ void tl_diag_free(struct tl_diag *d);
 void tl_diag_add(struct tl_diag *d, enum tl_diag_level level, const char *file, unsigned line,
                  unsigned column, const char *key, const char *what, const char *expected);
 
+/* Drop the messages from the `count`-th on; the number of errors stays. */
+void tl_diag_cut(struct tl_diag *d, size_t count);
+
 /* The message as one line of text without a newline, control characters made visible.
  * Caller frees; NULL when out of memory. */
 char *tl_diag_text(const struct tl_diag_message *m);

@@ -65,6 +65,12 @@ void tl_diag_add(struct tl_diag *d, enum tl_diag_level level, const char *file, 
         message_free(&m);
 }
 
+void tl_diag_cut(struct tl_diag *d, size_t count)
+{
+    while (d->count > count)
+        message_free(&d->message[--d->count]);
+}
+
 /* Add user text so that nothing in it can steer a terminal. */
 static void add_visible(struct tl_text *t, const char *s)
 {

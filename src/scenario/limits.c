@@ -1,0 +1,28 @@
+/* The limits a verdict judges by when a scenario names no others: model document, section 12. */
+#include "towerloop/limits.h"
+
+#include <math.h>
+
+#define MEQ_PER_MG_CACO3 (1 / 50.04)
+
+void tl_limits_default(struct tl_limits *l)
+{
+    *l = (struct tl_limits){
+        .nh3 = {0.02, 0.05},    /* published guidance 0.02-0.05 mg/L as N */
+        .tan_caution = NAN,     /* EPA 2013 chronic, mussels absent */
+        .tan_danger = NAN,      /* EPA 2013 acute, salmonids absent */
+        .no2 = {0.2, 0.5},      /* caution and ratio published guidance, rest judgement */
+        .no2_chloride_ratio = 10,
+        .no2_danger_with_salt = 5,
+        .no3 = {40, 100},       /* judgement inside published 11-200 */
+        .o2 = {6, 3},           /* judgement inside published guidance */
+        .ph_low = {7.0, 6.0},   /* published guidance; danger judgement */
+        .ph_high = {8.5, 9.0},  /* same */
+        .ph_swing = {0.5, 1.0}, /* common practice, no source */
+        .alk = {70 * MEQ_PER_MG_CACO3, 40 * MEQ_PER_MG_CACO3}, /* 4 dH; Biesterfeld et al. 2003 */
+        .co2 = {15, 30},            /* handbook 15-20 (from memory); danger judgement */
+        .chlorine = {0.011, 0.019}, /* EPA criteria, chronic and acute */
+        .ready_tan = 1.0,           /* common practice, no source */
+        .ready_no2 = 0.5,           /* same */
+    };
+}

@@ -1,0 +1,20 @@
+/* Media a tower can be filled with, by name. */
+#ifndef TL_SCENARIO_MEDIA_H
+#define TL_SCENARIO_MEDIA_H
+
+#include <stddef.h>
+
+struct tl_media {
+    const char *name;
+    double specific_surface_m2_m3;
+    double size_m; /* nominal */
+    double void_fraction;
+    double critical_surface_tension_n_m;
+};
+
+/* The rows of the table; *n is set to how many. */
+const struct tl_media *tl_media_table(size_t *n);
+/* The row called `name`, or NULL. */
+const struct tl_media *tl_media_find(const char *name);
+
+#endif

@@ -1,0 +1,290 @@
+/* Reading a scenario: the tree of the file is walked by the table of keys; every fault becomes a
+ * message with its place, and reading goes on. */
+#include <errno.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "reader.h"
+#include "towerloop/status.h"
+
+#define MOST_SHOWN 200     /* messages */
+#define MOST_KEPT 1000     /* messages, before they are sorted */
+#define MOST_NEIGHBOURS 14 /* keys that an unknown one is answered with */
+
+/* "fish[0].count", from the node up. */
+static void add_path(struct tl_text *t, struct tl_node *n)
+{
+    if (!n->parent)
+        return;
+    add_path(t, n->parent);
+    if (n->key) {
+        if (t->length > 0)
+            tl_text_add(t, ".");
+        tl_text_add_bytes(t, n->key, tl_utf8_cut(n->key, 60));
+        return;
+    }
+    size_t index = 0;
+    for (struct tl_node *c = n->parent->first; c != n; c = c->next)
+        index++;
+    tl_text_addf(t, "[%zu]", index);
+}
+
+void tl_mark_faulty(struct tl_node *n)
+{
+    for (; n && !n->faulty; n = n->parent)
+        n->faulty = true;
+}
+
+static void report_at(struct tl_reader *r, enum tl_diag_level level, struct tl_node *n,
+                      bool at_key, const char *expected, const char *format, va_list args)
+    __attribute__((format(printf, 6, 0)));
+
+static void report_at(struct tl_reader *r, enum tl_diag_level level, struct tl_node *n,
+                      bool at_key, const char *expected, const char *format, va_list args)
+{
+    struct tl_text key = {0};
+    struct tl_text what = {0};
+    if (level == TL_DIAG_ERROR)
+        tl_mark_faulty(n);
+    if (r->diag->count >= MOST_KEPT) {
+        r->diag->errors += level == TL_DIAG_ERROR;
+        return;
+    }
+    add_path(&key, n);
+    tl_text_addv(&what, format, args);
+    tl_diag_add(r->diag, level, n->file, at_key ? n->key_line : n->line,
+                at_key ? n->key_column : n->column, key.data, tl_text_string(&what), expected);
+    tl_text_free(&key);
+    tl_text_free(&what);
+}
+
+void tl_fault(struct tl_reader *r, struct tl_node *n, const char *expected,
+              const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    report_at(r, TL_DIAG_ERROR, n, false, expected, format, args);
+    va_end(args);
+}
+
+void tl_fault_key(struct tl_reader *r, struct tl_node *n, const char *expected,
+                  const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    report_at(r, TL_DIAG_ERROR, n, true, expected, format, args);
+    va_end(args);
+}
+
+void tl_warn(struct tl_reader *r, struct tl_node *n, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    report_at(r, TL_DIAG_WARNING, n, false, NULL, format, args);
+    va_end(args);
+}
+
+void tl_fault_missing(struct tl_reader *r, struct tl_node *section, const char *name,
+                      const char *expected)
+{
+    struct tl_text key = {0};
+    tl_mark_faulty(section);
+    if (r->cut || r->diag->count >= MOST_KEPT)
+        return;
+    add_path(&key, section);
+    if (key.length > 0)
+        tl_text_add(&key, ".");
+    tl_text_add(&key, name);
+    bool top = !section->parent; /* the whole file is no place to point at */
+    tl_diag_add(r->diag, TL_DIAG_ERROR, section->file, top ? 0 : section->key_line,
+                top ? 0 : section->key_column, key.data, "missing", expected);
+    tl_text_free(&key);
+}
+
+struct tl_node *tl_place(const struct tl_reader *r, const char *path)
+{
+    for (size_t i = 0; i < tl_key_count; i++)
+        if (strcmp(tl_key_table[i].path, path) == 0)
+            return r->at[i];
+    return NULL;
+}
+
+/* Answer an unknown key with the one it may stand for, and with its neighbours when they are few. */
+static void unknown_key(struct tl_reader *r, struct tl_node *n, const char *prefix)
+{
+    const char *name[TL_MOST_KEYS + 1] = {NULL};
+    size_t names = 0;
+    for (size_t i = 0; i < tl_key_count; i++)
+        if (tl_key_in(&tl_key_table[i], prefix, &name[names]))
+            names++;
+
+    struct tl_text expected = {0};
+    int nearest = r->diag->count < MOST_KEPT ? tl_nearest(n->key, name, names) : -1;
+    for (size_t i = 0; i < names && names <= MOST_NEIGHBOURS; i++)
+        tl_text_addf(&expected, "%s%s", i == 0 ? "one of " : ", ", name[i]);
+    if (nearest >= 0)
+        tl_fault_key(r, n, expected.data, "unknown key; did you mean \"%s\"?", name[nearest]);
+    else
+        tl_fault_key(r, n, expected.data, "unknown key");
+    tl_text_free(&expected);
+}
+
+void tl_read_section(struct tl_reader *r, struct tl_node *n, const char *prefix, void *base)
+{
+    if (n->kind != TL_NODE_MAPPING) {
+        tl_fault(r, n, "keys with values", n->kind == TL_NODE_LIST ? "this is a list"
+                                                                   : "this is not a mapping");
+        return;
+    }
+    for (struct tl_node *c = n->first; c; c = c->next) {
+        const struct tl_key *key = strchr(c->key, '.') ? NULL : tl_key_find(prefix, c->key);
+        if (!key) {
+            unknown_key(r, c, prefix);
+            continue;
+        }
+        size_t row = (size_t)(key - tl_key_table);
+        if (r->at[row])
+            continue; /* repeated: already reported */
+        r->at[row] = c;
+        key->type->read(r, c, key, base);
+    }
+    for (size_t i = 0; i < tl_key_count; i++) {
+        const struct tl_key *key = &tl_key_table[i];
+        const char *name;
+        if (key->required && !r->at[i] && tl_key_in(key, prefix, &name))
+            tl_fault_missing(r, n, name, key->help);
+    }
+}
+
+void tl_read_item(struct tl_reader *r, struct tl_node *n, const char *prefix, void *base)
+{
+    size_t length = strlen(prefix);
+    for (size_t i = 0; i < tl_key_count; i++)
+        if (strncmp(tl_key_table[i].path, prefix, length) == 0)
+            r->at[i] = NULL;
+    tl_read_section(r, n, prefix, base);
+}
+
+/* Where a message goes: the scenario in file order with what has no place last, then other files,
+ * then the command line. */
+struct ranked {
+    struct tl_diag_message message;
+    size_t index;
+    int group;
+};
+
+static int by_place(const void *a, const void *b)
+{
+    const struct ranked *x = a;
+    const struct ranked *y = b;
+    unsigned line_x = x->message.line - 1; /* 0, no place, wraps to the last */
+    unsigned line_y = y->message.line - 1;
+    if (x->group != y->group)
+        return x->group < y->group ? -1 : 1;
+    if (line_x != line_y)
+        return line_x < line_y ? -1 : 1;
+    if (x->message.column != y->message.column)
+        return x->message.column < y->message.column ? -1 : 1;
+    return x->index < y->index ? -1 : 1;
+}
+
+/* Bring the messages from `first` on into that order and keep as many as someone may read. */
+static int sort_messages(struct tl_diag *d, size_t first, const char *file)
+{
+    size_t n = d->count - first;
+    if (n < 2)
+        return TL_OK;
+    struct ranked *ranked = malloc(n * sizeof *ranked);
+    if (!ranked)
+        return TL_E_MEMORY;
+    for (size_t i = 0; i < n; i++) {
+        const char *of = d->message[first + i].file;
+        int group = of && strcmp(of, file) == 0 ? 0 : of && strcmp(of, "--set") == 0 ? 2 : 1;
+        ranked[i] = (struct ranked){d->message[first + i], i, group};
+    }
+    qsort(ranked, n, sizeof *ranked, by_place);
+    for (size_t i = 0; i < n; i++)
+        d->message[first + i] = ranked[i].message;
+    free(ranked);
+    if (n > MOST_SHOWN) {
+        tl_diag_cut(d, first + MOST_SHOWN);
+        tl_diag_add(d, TL_DIAG_WARNING, file, 0, 0, NULL, "more faults are not shown", NULL);
+    }
+    return TL_OK;
+}
+
+static int read_tree(struct tl_reader *r, const struct tl_scenario_options *options,
+                     const char *text, size_t length)
+{
+    int status = tl_tree_parse(r->file, true, text, length, &r->root, &r->cut, r->diag);
+    if (status || !r->root)
+        return status;
+    if (r->root->kind != TL_NODE_MAPPING) {
+        tl_fault(r, r->root, "keys with values, beginning with \"format: 1\"",
+                 "this is not a scenario");
+        return TL_OK;
+    }
+    for (size_t i = 0; options && i < options->sets && !status; i++)
+        status = tl_tree_set(r->root, options->set[i], r->diag);
+    if (status)
+        return status;
+
+    tl_read_section(r, r->root, "", r->draft);
+    if (!r->out_of_memory)
+        tl_finish(r);
+    return r->out_of_memory ? TL_E_MEMORY : TL_OK;
+}
+
+int tl_scenario_read_text(const char *name, const char *text, size_t length, const char *folder,
+                          const struct tl_scenario_options *options, struct tl_scenario *out,
+                          struct tl_diag *diag)
+{
+    struct tl_draft draft;
+    struct tl_reader r = {.diag = diag, .file = name, .folder = folder, .draft = &draft};
+    size_t first = diag->count;
+    size_t errors = diag->errors;
+    *out = (struct tl_scenario){0};
+    tl_draft_default(&draft);
+    draft.s.path = strdup(name);
+
+    int status = draft.s.path ? read_tree(&r, options, text, length) : TL_E_MEMORY;
+    if (!status)
+        status = sort_messages(diag, first, name);
+    if (!status && diag->errors > errors)
+        status = TL_E_INPUT;
+    if (!status)
+        *out = draft.s;
+    else
+        tl_scenario_free(&draft.s);
+    free(r.event_entry);
+    tl_tree_free(r.root);
+    return status;
+}
+
+int tl_scenario_read(const char *path, const struct tl_scenario_options *options,
+                     struct tl_scenario *out, struct tl_diag *diag)
+{
+    char *text = NULL;
+    char *folder = NULL;
+    size_t length = 0;
+    char reason[128];
+    *out = (struct tl_scenario){0};
+
+    int status = tl_read_file(path, TL_TREE_BYTES, &text, &length);
+    if (status == TL_E_IO)
+        tl_diag_add(diag, TL_DIAG_ERROR, path, 0, 0, NULL,
+                    strerror_r(errno, reason, sizeof reason), "a readable file");
+    else if (status == TL_E_INPUT)
+        tl_diag_add(diag, TL_DIAG_ERROR, path, 0, 0, NULL, "larger than 1 MiB", "a smaller file");
+    if (status)
+        return status;
+
+    const char *slash = strrchr(path, '/');
+    folder = slash ? strndup(path, (size_t)(slash - path) + 1) : strdup("");
+    status = folder ? tl_scenario_read_text(path, text, length, folder, options, out, diag)
+                    : TL_E_MEMORY;
+    free(folder);
+    free(text);
+    return status;
+}

@@ -1,0 +1,128 @@
+/* Shared by the parts of the reader: the table of keys, the types of values, the draft they fill. */
+#ifndef TL_SCENARIO_READER_H
+#define TL_SCENARIO_READER_H
+
+#include "text.h"
+#include "towerloop/scenario.h"
+#include "towerloop/units.h"
+#include "tree.h"
+
+struct tl_reader;
+struct tl_key;
+
+/* How a value is read into the struct it belongs to, and written back. `base` is where the key's
+ * offset counts from: the draft, or for an item of a list the item. */
+struct tl_value_type {
+    const char *name; /* for help: "quantity", "list of fish" */
+    void (*read)(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base);
+    /* Adds the value to `out`; false when the key is to be left out. NULL: never written. */
+    bool (*write)(struct tl_text *out, const struct tl_key *key, const void *base);
+};
+
+struct tl_key {
+    const char *path; /* "tank.volume"; keys of an item of a list: "fish[].count" */
+    const struct tl_value_type *type;
+    enum tl_dim dim;
+    double min, max; /* both allowed; base unit */
+    size_t offset;
+    bool required;
+    int id; /* rows of actions: the event kind or dose */
+    const char *help;
+};
+
+#define TL_MOST_KEYS 320
+
+extern const struct tl_key tl_key_table[];
+extern const size_t tl_key_count;
+
+/* The row of `name` in the section `prefix` ("" for the top), or NULL. */
+const struct tl_key *tl_key_find(const char *prefix, const char *name);
+/* Whether `key` stands directly in the section `prefix`, and its name there. */
+bool tl_key_in(const struct tl_key *key, const char *prefix, const char **name);
+
+/* Sides a basin can be given by instead of volume, surface and walls. */
+struct tl_shape {
+    double length_m, width_m, depth_m, diameter_m;
+};
+
+struct tl_ration_point { /* of a ration by temperature */
+    double at_degC, ration_1_d;
+};
+
+/* What the file says, before the parts are put together. The scenario comes first, so that offsets
+ * into the draft are offsets into the scenario, too. */
+struct tl_draft {
+    struct tl_scenario s;
+    struct tl_shape tank, chamber;
+    int warmest_month, warmest_day;
+    bool growth_none;
+    double group_conversion; /* feed conversion named in a group of fish; 0 = none */
+};
+
+struct tl_reader {
+    struct tl_diag *diag;
+    const char *file;
+    const char *folder; /* NULL: files that the scenario names are refused */
+    bool cut;           /* reading ended early: what is missing is not known */
+    bool out_of_memory;
+    struct tl_node *root;
+    struct tl_draft *draft;
+    struct tl_node *at[TL_MOST_KEYS]; /* where each key stands, NULL: nowhere */
+    struct tl_node **event_entry; /* of each event of the draft, where it stands */
+    size_t event_capacity;
+};
+
+/* Report a fault in the value, or in the key, of a node. `expected` may be NULL. */
+void tl_fault(struct tl_reader *r, struct tl_node *n, const char *expected,
+              const char *format, ...) __attribute__((format(printf, 4, 5)));
+void tl_fault_key(struct tl_reader *r, struct tl_node *n, const char *expected,
+                  const char *format, ...) __attribute__((format(printf, 4, 5)));
+/* Report that `section` (NULL: the whole file) lacks the key `name`. */
+void tl_fault_missing(struct tl_reader *r, struct tl_node *section, const char *name,
+                      const char *expected);
+void tl_warn(struct tl_reader *r, struct tl_node *n, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+/* Mark a node and those around it as not to be relied on; tl_fault() does. */
+void tl_mark_faulty(struct tl_node *n);
+
+/* Where the key with this path stands, or NULL. Keys of list items: those of the last item read. */
+struct tl_node *tl_place(const struct tl_reader *r, const char *path);
+/* Read every key of a mapping by the rows of the section `prefix`. */
+void tl_read_section(struct tl_reader *r, struct tl_node *n, const char *prefix, void *base);
+/* The same for an item of a list, whose rows may have been used for an earlier item. */
+void tl_read_item(struct tl_reader *r, struct tl_node *n, const char *prefix, void *base);
+
+/* The text of a value; NULL after a fault when it is a list, a mapping or empty. */
+const char *tl_value_text(struct tl_reader *r, struct tl_node *n, const char *expected);
+/* Read a quantity within the key's range. */
+bool tl_read_number(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                    double *out);
+/* A copy of a fish group's or medium's name; false after a fault. */
+bool tl_read_name(struct tl_reader *r, struct tl_node *n, char out[TL_NAME_SIZE]);
+void tl_write_number(struct tl_text *out, enum tl_dim dim, double value);
+/* An item of a list as a flow mapping of the rows under `prefix`. */
+void tl_write_item(struct tl_text *out, const char *prefix, const void *base);
+/* In double quotes, with what YAML wants escaped. */
+void tl_write_quoted(struct tl_text *out, const char *s);
+
+extern const struct tl_value_type tl_type_section, tl_type_format, tl_type_text, tl_type_date_time,
+    tl_type_quantity, tl_type_change, tl_type_side, tl_type_limit, tl_type_integer, tl_type_yes_no, tl_type_clocks,
+    tl_type_temperature, tl_type_warmest_day, tl_type_file, tl_type_media, tl_type_biofilm,
+    tl_type_oxygen, tl_type_chlorine_form, tl_type_growth, tl_type_conversion,
+    tl_type_group_conversion, tl_type_group_growth, tl_type_ration, tl_type_fish_list, tl_type_name,
+    tl_type_count;
+/* events.c */
+extern const struct tl_value_type tl_type_event_list, tl_type_event_time, tl_type_pump_action,
+    tl_type_aerator_action, tl_type_quantity_action, tl_type_fish_action, tl_type_ration_action,
+    tl_type_dose, tl_type_dose_action, tl_type_clean_action;
+
+/* Puts the parts together once everything is read, and checks what no single key can show. */
+void tl_finish(struct tl_reader *r);
+void tl_check_events(struct tl_reader *r);
+/* Reads the draft's temperature file; `n` is where the scenario names it. */
+void tl_read_temperatures(struct tl_reader *r, struct tl_node *n);
+
+void tl_draft_default(struct tl_draft *d);
+
+#endif

@@ -1,0 +1,46 @@
+/* A scenario as a value: defaults, deep copy, release. */
+#include "towerloop/scenario.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "reader.h"
+#include "towerloop/status.h"
+
+void tl_draft_default(struct tl_draft *d)
+{
+    *d = (struct tl_draft){
+        .s = {.start = {.year = 2027, .month = 5, .day = 1}, .report_every_d = 15.0 / 1440},
+    };
+    tl_setup_default(&d->s.setup);
+    tl_limits_default(&d->s.limits);
+}
+
+static int copy_text(char **to, const char *from)
+{
+    *to = from ? strdup(from) : NULL;
+    return from && !*to ? TL_E_MEMORY : TL_OK;
+}
+
+int tl_scenario_copy(struct tl_scenario *to, const struct tl_scenario *from)
+{
+    *to = *from;
+    int status = copy_text(&to->path, from->path);
+    int title = copy_text(&to->title, from->title);
+    int file = copy_text(&to->temperature_file, from->temperature_file);
+    int setup = tl_setup_copy(&to->setup, &from->setup);
+    if (status || title || file || setup) {
+        tl_scenario_free(to);
+        status = TL_E_MEMORY;
+    }
+    return status;
+}
+
+void tl_scenario_free(struct tl_scenario *s)
+{
+    free(s->path);
+    free(s->title);
+    free(s->temperature_file);
+    tl_setup_free(&s->setup);
+    *s = (struct tl_scenario){0};
+}

@@ -1,0 +1,371 @@
+/* After the keys are read: what follows from several of them is filled in, and what no single key
+ * can show is checked. A check looks only at values that were read without a fault. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "date.h"
+#include "media.h"
+#include "reader.h"
+#include "towerloop/chem.h"
+
+#define PI 3.14159265358979323846
+#define MOST_ROWS 5e6
+#define MOST_CELLS 2000
+#define CELL_DEPTH_M 0.1
+#define LEAST_VOLUME_M3 0.001
+
+/* Hydraulic load of the media within common practice and published extremes. */
+#define LEAST_LOAD_M_H 1.25
+#define MOST_LOAD_M_H 40
+
+static bool given(const struct tl_reader *r, const char *path)
+{
+    return tl_place(r, path) != NULL;
+}
+
+/* Given without a fault, or left to its default. */
+static bool sound(const struct tl_reader *r, const char *path)
+{
+    const struct tl_node *n = tl_place(r, path);
+    return !n || !n->faulty;
+}
+
+/* The node of a key, or of the section around it, or of the file. */
+static struct tl_node *near_place(const struct tl_reader *r, const char *path)
+{
+    struct tl_node *n = tl_place(r, path);
+    char section[64];
+    if (!n) {
+        size_t length = strcspn(path, ".");
+        tl_format(section, sizeof section, "%.*s", (int)length, path);
+        n = tl_place(r, section);
+    }
+    return n ? n : r->root;
+}
+
+/* --- filling in ------------------------------------------------------------------------------ */
+
+static void fill_basin(struct tl_reader *r, const char *name, struct tl_basin *basin,
+                       const struct tl_shape *shape)
+{
+    static const char *const part_name[] = {"volume", "surface", "wetted walls"};
+    double *part[] = {&basin->volume_m3, &basin->surface_m2, &basin->walls_m2};
+    struct tl_node *n = tl_place(r, name);
+    if (!n || n->faulty || n->kind != TL_NODE_MAPPING)
+        return;
+
+    bool length = tl_node_child(n, "length");
+    bool width = tl_node_child(n, "width");
+    bool depth = tl_node_child(n, "depth");
+    bool round = tl_node_child(n, "diameter");
+    bool sides = length || width || depth || round;
+    double from_sides[3] = {0};
+    if (round && (length || width)) {
+        tl_fault(r, n, "length, width and depth, or diameter and depth",
+                 "both a rectangle and a circle");
+        return;
+    }
+    if (sides && !(depth && (round || (length && width)))) {
+        tl_fault(r, n, "length, width and depth, or diameter and depth", "a side is missing");
+        return;
+    }
+    if (sides) {
+        double d = shape->depth_m;
+        double area = round ? PI / 4 * shape->diameter_m * shape->diameter_m
+                            : shape->length_m * shape->width_m;
+        double around = round ? PI * shape->diameter_m : 2 * (shape->length_m + shape->width_m);
+        from_sides[0] = area * d;
+        from_sides[1] = area;
+        from_sides[2] = area + around * d;
+    }
+    for (size_t i = 0; i < 3; i++) {
+        if (tl_node_child(n, part_name[i]))
+            continue;
+        if (sides)
+            *part[i] = from_sides[i];
+        else
+            tl_fault_missing(r, n, part_name[i], "its value, or the sides it follows from (length, "
+                                                 "width and depth, or diameter and depth)");
+    }
+    if (sides && basin->volume_m3 < LEAST_VOLUME_M3)
+        tl_fault(r, n, "at least 1 L", "the sides give %.3g m3", basin->volume_m3);
+}
+
+static void fill_media(struct tl_reader *r)
+{
+    struct tl_tower *t = &r->draft->s.setup.tower;
+    const struct tl_media *m = tl_media_find(t->media);
+    if (!given(r, "tower.specific surface"))
+        t->specific_surface_m2_m3 = m->specific_surface_m2_m3;
+    if (!given(r, "tower.media size"))
+        t->media_size_m = m->size_m;
+    if (!given(r, "tower.void"))
+        t->void_fraction = m->void_fraction;
+    if (!given(r, "tower.critical surface tension"))
+        t->critical_surface_tension_n_m = m->critical_surface_tension_n_m;
+}
+
+static void fill_starting_water(struct tl_reader *r)
+{
+    static const struct {
+        const char *path;
+        enum tl_water_component component;
+    } contents[] = {
+        {"starting water.alkalinity", TL_ALK}, {"starting water.ammonia", TL_TAN},
+        {"starting water.nitrite", TL_NO2},    {"starting water.nitrate", TL_NO3},
+        {"starting water.chloride", TL_CL},    {"starting water.chlorine", TL_HOCL},
+        {"starting water.solids", TL_XS},      {"starting water.inert solids", TL_XI},
+        {"starting water.dissolved organics", TL_SS},
+    };
+    const struct tl_source *from = &r->draft->s.setup.source;
+    struct tl_source *to = &r->draft->s.setup.starting;
+    for (size_t i = 0; i < sizeof contents / sizeof *contents; i++)
+        if (!given(r, contents[i].path))
+            to->water[contents[i].component] = from->water[contents[i].component];
+    if (!given(r, "starting water.pH"))
+        to->ph = from->ph;
+    if (!given(r, "starting water.oxygen")) {
+        to->water[TL_O2] = from->water[TL_O2];
+        to->o2_given = from->o2_given;
+    }
+    to->chloramine = from->chloramine;
+}
+
+/* Noon of the warmest day in the year of the start; 29 February counts as 1 March elsewhere. */
+static void fill_temperature(struct tl_reader *r)
+{
+    struct tl_draft *d = r->draft;
+    struct tl_temperature *t = &d->s.setup.temperature;
+    struct tl_node *n = tl_place(r, "temperature");
+    if (!n || n->faulty)
+        return;
+    if (t->kind == TL_TEMPERATURE_READINGS) {
+        if (sound(r, "length") && sound(r, "start"))
+            tl_read_temperatures(r, tl_place(r, "temperature.file"));
+    } else if (t->kind == TL_TEMPERATURE_SINES) {
+        if (d->warmest_month > 0)
+            t->warmest_noon_d = (double)(tl_day_number(d->s.start.year, d->warmest_month,
+                                                       d->warmest_day) -
+                                         tl_day_number(d->s.start.year, d->s.start.month,
+                                                       d->s.start.day)) +
+                                0.5;
+        else if (t->seasonal_swing_degC > 0)
+            tl_fault_missing(r, n, "warmest day", "month-day, as 07-25");
+        double swing = t->seasonal_swing_degC + t->daily_swing_degC;
+        if (t->mean_degC - swing < 0 || t->mean_degC + swing > 40)
+            tl_fault(r, n, "0 to 40 degC at all times", "swings from %.6g to %.6g degC",
+                     t->mean_degC - swing, t->mean_degC + swing);
+    }
+}
+
+static void fill_growth(struct tl_reader *r)
+{
+    struct tl_draft *d = r->draft;
+    struct tl_feeding *f = &d->s.setup.feeding;
+    if (d->group_conversion > 0) {
+        if (f->grows && f->feed_conversion != d->group_conversion)
+            tl_fault(r, tl_place(r, "feeding.feed conversion"), "one feed conversion for all fish",
+                     "a group of fish has %.6g", d->group_conversion);
+        f->grows = true;
+        f->feed_conversion = d->group_conversion;
+    }
+    if (d->growth_none && f->grows)
+        tl_fault(r, near_place(r, "feeding.growth"), "one of the two",
+                 "both growth: none and a feed conversion");
+}
+
+/* "pond" out of "summer/pond.yaml". */
+static void fill_title(struct tl_reader *r)
+{
+    struct tl_scenario *s = &r->draft->s;
+    if (s->title)
+        return;
+    const char *slash = strrchr(r->file, '/');
+    const char *name = slash ? slash + 1 : r->file;
+    const char *dot = strrchr(name, '.');
+    s->title = strndup(name, dot && dot > name ? (size_t)(dot - name) : strlen(name));
+    if (!s->title)
+        r->out_of_memory = true;
+}
+
+/* --- checks ---------------------------------------------------------------------------------- */
+
+static void temperature_range(const struct tl_temperature *t, double *lo, double *hi)
+{
+    double swing = t->kind == TL_TEMPERATURE_SINES ? t->seasonal_swing_degC + t->daily_swing_degC : 0;
+    *lo = t->mean_degC - swing;
+    *hi = t->mean_degC + swing;
+    for (size_t i = 0; i < t->readings.n; i++) {
+        *lo = i == 0 ? t->readings.y[0] : fmin(*lo, t->readings.y[i]);
+        *hi = i == 0 ? t->readings.y[0] : fmax(*hi, t->readings.y[i]);
+    }
+}
+
+/* Alkalinity and pH can stand together when inorganic carbon is left to make them. */
+static void check_water(struct tl_reader *r, const char *name, const struct tl_source *water)
+{
+    double t[2];
+    struct tl_node *n = tl_place(r, name);
+    if (!n || n->faulty || !sound(r, "source water") || !sound(r, "temperature"))
+        return;
+    temperature_range(&r->draft->s.setup.temperature, &t[0], &t[1]);
+    for (size_t i = 0; i < 2; i++) {
+        struct tl_carbonate k;
+        tl_carbonate_constants(t[i], &k);
+        if (tl_tic_from_h(&k, water->water[TL_ALK], pow(10, -water->ph), water->water[TL_TAN]) >= 0)
+            continue;
+        tl_fault(r, n, "more alkalinity or a lower pH",
+                 "the alkalinity is too low for a pH of %.6g at %.6g degC", water->ph, t[i]);
+        return;
+    }
+}
+
+static void check_tower(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    const struct tl_tower *t = &s->tower;
+    if (sound(r, "tower") && given(r, "tower")) {
+        double cells = ceil(t->media_depth_m / CELL_DEPTH_M - 1e-9) * t->trays;
+        if (cells > MOST_CELLS)
+            tl_fault(r, tl_place(r, "tower.media depth"), "a smaller tower",
+                     "%.0f layers of 0.1 m in all trays together, more than %d", cells, MOST_CELLS);
+    }
+    if (sound(r, "tower") && sound(r, "pump") && given(r, "tower") && !t->submerged) {
+        double load = s->pump_flow_m3_d * s->to_tower / 24 / t->plan_area_m2;
+        if (load > 0 && (load < LEAST_LOAD_M_H || load > MOST_LOAD_M_H))
+            tl_warn(r, tl_place(r, "tower.plan area"),
+                    "%.3g m of water an hour cross the media, outside %.6g to %.6g m/h where towers "
+                    "are known to work",
+                    load, LEAST_LOAD_M_H, (double)MOST_LOAD_M_H);
+    }
+}
+
+static bool feeds(const struct tl_ration *ration)
+{
+    for (size_t i = 0; i < ration->table.n; i++)
+        if (ration->table.y[i] > 0)
+            return true;
+    return ration->kind != TL_RATION_TABLE && ration->value > 0;
+}
+
+static void check_feeding(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    const struct tl_feeding *f = &s->feeding;
+    bool fed = feeds(&f->ration);
+    for (size_t i = 0; i < s->events; i++)
+        fed = fed || (s->event[i].kind == TL_EVENT_RATION && feeds(&s->event[i].ration));
+    if (fed && f->meals == 0 && sound(r, "feeding.meals")) {
+        struct tl_node *n = tl_place(r, "feeding");
+        tl_fault_missing(r, n ? n : r->root, n ? "meals" : "feeding.meals",
+                         "clock times, as [\"08:00\", \"18:00\"]");
+    }
+
+    /* uneaten feed is solids of a fixed nitrogen content, and must hold at least that much */
+    const struct tl_params *p = &s->params;
+    if (f->uneaten > 0 && sound(r, "feeding") && sound(r, "parameters") &&
+        (f->protein < 0.25 || p->n_of_protein * f->protein < p->i_organics * p->cod_of_feed))
+        tl_fault(r, near_place(r, "feeding.uneaten"), "a protein of 25 % or more",
+                 "uneaten feed with a protein of %.6g %%", 100 * f->protein);
+}
+
+static void check_times(struct tl_reader *r)
+{
+    const struct tl_scenario *s = &r->draft->s;
+    struct tl_node *n = near_place(r, "report every");
+    if (!given(r, "length") || !sound(r, "length") || !sound(r, "report every"))
+        return;
+    if (s->report_every_d > s->setup.length_d)
+        tl_fault(r, n, "no more than the length", "longer than the run");
+    else if (s->setup.length_d / s->report_every_d > MOST_ROWS)
+        tl_fault(r, n, "at most 5 million rows", "%.0f rows of results",
+                 s->setup.length_d / s->report_every_d);
+}
+
+static void check_water_change(struct tl_reader *r)
+{
+    const bool every = given(r, "water change.every");
+    const bool amount = given(r, "water change.amount");
+    if (every != amount)
+        tl_fault_missing(r, tl_place(r, "water change"), every ? "amount" : "every",
+                         every ? "a share of the tank, as 15 %" : "a time, as 7 d");
+}
+
+static void check_limits(struct tl_reader *r)
+{
+    const struct tl_limits *l = &r->draft->s.limits;
+    const struct {
+        const char *key, *caution, *danger;
+        double caution_value, danger_value;
+        bool below; /* values below the limit are the bad ones */
+    } pairs[] = {
+#define PAIR(name, member, below)                                                                  \
+    {"limits." name, "limits." name ".caution", "limits." name ".danger", l->member.caution,      \
+     l->member.danger, below}
+        PAIR("ammonia", nh3, false),
+        PAIR("nitrite", no2, false),
+        PAIR("nitrate", no3, false),
+        PAIR("oxygen", o2, true),
+        PAIR("pH swing", ph_swing, false),
+        PAIR("alkalinity", alk, true),
+        PAIR("carbon dioxide", co2, false),
+        PAIR("chlorine", chlorine, false),
+#undef PAIR
+        {"limits.total ammonia", "limits.total ammonia.caution", "limits.total ammonia.danger",
+         l->tan_caution, l->tan_danger, false},
+        {"limits.pH", "limits.pH.caution low", "limits.pH.danger low", l->ph_low.caution,
+         l->ph_low.danger, true},
+        {"limits.pH", "limits.pH.caution high", "limits.pH.danger high", l->ph_high.caution,
+         l->ph_high.danger, false},
+        {"limits.pH", "limits.pH.caution low", "limits.pH.caution high", l->ph_low.caution,
+         l->ph_high.caution, false},
+    };
+    for (size_t i = 0; i < sizeof pairs / sizeof *pairs; i++) {
+        double beyond = pairs[i].caution_value - pairs[i].danger_value;
+        struct tl_node *n = tl_place(r, pairs[i].key);
+        if (!n || !sound(r, pairs[i].caution) || !sound(r, pairs[i].danger))
+            continue;
+        if (pairs[i].below ? beyond < 0 : beyond > 0) /* false when either is not a number */
+            tl_fault(r, n, pairs[i].below ? "a caution above the danger" : "a caution below the danger",
+                     "the caution lies beyond the danger (limits not named keep their defaults)");
+    }
+}
+
+static void check_parameters(struct tl_reader *r)
+{
+    const struct tl_params *p = &r->draft->s.setup.params;
+    if (given(r, "parameters") && sound(r, "parameters") &&
+        (p->ph_lo_aob >= p->ph_hi_aob || p->ph_lo_nob >= p->ph_hi_nob))
+        tl_fault(r, tl_place(r, "parameters"), "ph_lo below ph_hi",
+                 "the lower pH of half activity is not below the upper one");
+}
+
+void tl_finish(struct tl_reader *r)
+{
+    struct tl_setup *s = &r->draft->s.setup;
+    if (r->cut)
+        return;
+    s->start_d = (double)r->draft->s.start.second / TL_SECONDS_A_DAY;
+    fill_title(r);
+    fill_basin(r, "tank", &s->tank, &r->draft->tank);
+    fill_basin(r, "settling chamber", &s->chamber, &r->draft->chamber);
+    fill_media(r);
+    fill_starting_water(r);
+    fill_temperature(r);
+    fill_growth(r);
+
+    check_water(r, "source water", &s->source);
+    check_water(r, "starting water", &s->starting);
+    if (sound(r, "tank") && sound(r, "settling chamber") && given(r, "tank") &&
+        s->chamber.volume_m3 > s->tank.volume_m3)
+        tl_fault(r, near_place(r, "settling chamber.volume"), "a chamber smaller than the tank",
+                 "%.6g m3, more than the tank's %.6g m3", s->chamber.volume_m3, s->tank.volume_m3);
+    check_tower(r);
+    check_feeding(r);
+    check_times(r);
+    check_water_change(r);
+    check_limits(r);
+    check_parameters(r);
+    tl_check_events(r);
+}

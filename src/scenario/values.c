@@ -1,0 +1,724 @@
+/* The types of values that keys have: how each is read and written back. Those of events are in
+ * events.c. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "date.h"
+#include "media.h"
+#include "reader.h"
+#include "towerloop/status.h"
+
+#define WHAT_SIZE 512
+#define FIELD(base, key, type) ((type *)((char *)(base) + (key)->offset))
+#define FIELD_OF(base, key, type) ((const type *)((const char *)(base) + (key)->offset))
+
+/* --- helpers ------------------------------------------------------------------------------- */
+
+const char *tl_value_text(struct tl_reader *r, struct tl_node *n, const char *expected)
+{
+    if (n->kind != TL_NODE_TEXT)
+        tl_fault(r, n, expected, n->kind == TL_NODE_LIST ? "this is a list" : "this is a mapping");
+    else if (n->text[0] == '\0')
+        tl_fault(r, n, expected, "no value");
+    else
+        return n->text;
+    return NULL;
+}
+
+static bool is_word(const char *text, const char *word)
+{
+    return strcmp(text, word) == 0;
+}
+
+static void range_text(char *out, size_t size, const struct tl_key *key)
+{
+    const char *unit = tl_display_unit(key->dim, TL_METRIC);
+    double lo = tl_display_value(key->dim, TL_METRIC, key->min);
+    double hi = tl_display_value(key->dim, TL_METRIC, key->max);
+    tl_format(out, size, "%.6g to %.6g%s%s", lo, hi, *unit ? " " : "", unit);
+}
+
+static bool in_range(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                     double value)
+{
+    char range[WHAT_SIZE];
+    if (value >= key->min && value <= key->max)
+        return true;
+    range_text(range, sizeof range, key);
+    tl_fault(r, n, range, "\"%.*s\" is outside the range", (int)tl_utf8_cut(n->text, 40), n->text);
+    return false;
+}
+
+bool tl_read_number(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                    double *out)
+{
+    char what[WHAT_SIZE];
+    char expected[WHAT_SIZE];
+    double value;
+    tl_format(expected, sizeof expected, "%s%s%s", tl_dim_name(key->dim),
+              key->dim == TL_DIM_NUMBER ? "" : " in ", tl_dim_units(key->dim));
+    const char *text = tl_value_text(r, n, expected);
+    if (!text)
+        return false;
+    if (tl_parse_quantity(text, key->dim, &value, what, expected, sizeof what)) {
+        tl_fault(r, n, expected, "%s", what);
+        return false;
+    }
+    if (!in_range(r, n, key, value))
+        return false;
+    *out = value;
+    return true;
+}
+
+bool tl_read_name(struct tl_reader *r, struct tl_node *n, char out[TL_NAME_SIZE])
+{
+    const char *text = tl_value_text(r, n, "a name");
+    if (!text)
+        return false;
+    if (strlen(text) >= TL_NAME_SIZE) {
+        tl_fault(r, n, "at most 127 bytes", "the name is too long");
+        return false;
+    }
+    memcpy(out, text, strlen(text) + 1);
+    return true;
+}
+
+void tl_write_number(struct tl_text *out, enum tl_dim dim, double value)
+{
+    const char *unit = tl_dim_base_unit(dim);
+    tl_text_addf(out, "%.17g%s%s", value, *unit ? " " : "", unit);
+}
+
+void tl_write_quoted(struct tl_text *out, const char *s)
+{
+    tl_text_add(out, "\"");
+    for (; *s; s++) {
+        if (*s == '"' || *s == '\\')
+            tl_text_add(out, "\\");
+        tl_text_add_bytes(out, s, 1);
+    }
+    tl_text_add(out, "\"");
+}
+
+/* A copy of a text value in *out. */
+static void read_text(struct tl_reader *r, struct tl_node *n, const char *expected, char **out)
+{
+    const char *text = tl_value_text(r, n, expected);
+    if (!text)
+        return;
+    char *copy = strdup(text);
+    if (!copy) {
+        r->out_of_memory = true;
+        return;
+    }
+    free(*out);
+    *out = copy;
+}
+
+/* --- sections, texts, times ------------------------------------------------------------------ */
+
+static void section_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                         void *base)
+{
+    if (n->kind == TL_NODE_TEXT && n->text[0] == '\0' && !n->quoted)
+        tl_fault(r, n, "keys below it, set in by two blanks", "nothing stands below this key");
+    else
+        tl_read_section(r, n, key->path, base);
+}
+const struct tl_value_type tl_type_section = {"section", section_read, NULL};
+
+static void format_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                        void *base)
+{
+    (void)key;
+    (void)base;
+    const char *text = tl_value_text(r, n, "1");
+    double version;
+    if (!text || is_word(text, "1"))
+        return;
+    if (tl_parse_number(text, &version) == strlen(text) && version > 1)
+        tl_fault(r, n, "1", "this file is written for a newer towerloop");
+    else
+        tl_fault(r, n, "1", "\"%.*s\" is no known format", (int)tl_utf8_cut(text, 40), text);
+}
+static bool format_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    (void)key;
+    (void)base;
+    tl_text_add(out, "1");
+    return true;
+}
+const struct tl_value_type tl_type_format = {"1", format_read, format_write};
+
+static void text_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                      void *base)
+{
+    read_text(r, n, "text", FIELD(base, key, char *));
+}
+static bool text_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    const char *text = *FIELD_OF(base, key, char *);
+    tl_write_quoted(out, text ? text : "");
+    return true;
+}
+const struct tl_value_type tl_type_text = {"text", text_read, text_write};
+
+/* written as part of the temperature */
+const struct tl_value_type tl_type_file = {"file name", text_read, NULL};
+
+static void date_time_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                           void *base)
+{
+    const char *text = tl_value_text(r, n, TL_DATE_EXPECTED);
+    if (text && !tl_date_parse(text, FIELD(base, key, struct tl_date)))
+        tl_fault(r, n, TL_DATE_EXPECTED, "\"%.*s\" is not a date", (int)tl_utf8_cut(text, 40), text);
+}
+static bool date_time_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    char text[32];
+    tl_date_iso(FIELD_OF(base, key, struct tl_date), text, sizeof text);
+    tl_text_add(out, text);
+    return true;
+}
+const struct tl_value_type tl_type_date_time = {"date and time", date_time_read, date_time_write};
+
+static int ascending(const void *a, const void *b)
+{
+    int x = *(const int *)a;
+    int y = *(const int *)b;
+    return (x > y) - (x < y);
+}
+
+static void clocks_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                        void *base)
+{
+    static const char expected[] = "a list of clock times, as [\"08:00\", \"18:00\"]";
+    struct tl_feeding *f = FIELD(base, key, struct tl_feeding);
+    size_t count = 0;
+    if (n->kind != TL_NODE_LIST) {
+        tl_fault(r, n, expected, "this is not a list");
+        return;
+    }
+    for (struct tl_node *c = n->first; c; c = c->next)
+        count++;
+    f->meal_s = calloc(count + 1, sizeof *f->meal_s);
+    if (!f->meal_s) {
+        r->out_of_memory = true;
+        return;
+    }
+    for (struct tl_node *c = n->first; c; c = c->next) {
+        const char *text = tl_value_text(r, c, "a clock time, as 08:00");
+        int second;
+        if (!text)
+            continue;
+        if (!tl_clock_parse(text, &second)) {
+            tl_fault(r, c, "a clock time from 00:00 to 23:59:59, as 08:00",
+                     "\"%.*s\" is not a clock time", (int)tl_utf8_cut(text, 40), text);
+            continue;
+        }
+        bool known = false;
+        for (size_t i = 0; i < f->meals && !known; i++)
+            known = f->meal_s[i] == second;
+        if (known)
+            tl_fault(r, c, NULL, "%s stands here a second time", text);
+        else if (f->meals == 1440)
+            tl_fault(r, c, "at most 1440 meals a day", "too many meals");
+        else
+            f->meal_s[f->meals++] = second;
+        if (f->meals == 1440)
+            break;
+    }
+    qsort(f->meal_s, f->meals, sizeof *f->meal_s, ascending);
+}
+static bool clocks_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    const struct tl_feeding *f = FIELD_OF(base, key, struct tl_feeding);
+    tl_text_add(out, "[");
+    for (size_t i = 0; i < f->meals; i++)
+        tl_text_addf(out, "%s\"%02d:%02d:%02d\"", i > 0 ? ", " : "", f->meal_s[i] / 3600,
+                     f->meal_s[i] / 60 % 60, f->meal_s[i] % 60);
+    tl_text_add(out, "]");
+    return true;
+}
+const struct tl_value_type tl_type_clocks = {"list of clock times", clocks_read, clocks_write};
+
+/* --- numbers and words ----------------------------------------------------------------------- */
+
+static void quantity_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                          void *base)
+{
+    tl_read_number(r, n, key, FIELD(base, key, double));
+}
+static bool quantity_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    double value = *FIELD_OF(base, key, double);
+    if (isnan(value))
+        return false;
+    tl_write_number(out, key->dim, value);
+    return true;
+}
+const struct tl_value_type tl_type_quantity = {"quantity", quantity_read, quantity_write};
+
+/* of the regular water change, where there is one */
+static bool change_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    const struct tl_scenario *s = base;
+    return s->setup.change_every_d > 0 && quantity_write(out, key, base);
+}
+const struct tl_value_type tl_type_change = {"quantity", quantity_read, change_write};
+
+/* a side of a basin: its volume, surface and walls are what is written */
+const struct tl_value_type tl_type_side = {"quantity", quantity_read, NULL};
+
+/* a value of a limit that can be switched off */
+static void limit_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                       void *base)
+{
+    if (n->kind == TL_NODE_TEXT && is_word(n->text, "none"))
+        *FIELD(base, key, double) = NAN;
+    else
+        quantity_read(r, n, key, base);
+}
+static bool limit_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    if (!quantity_write(out, key, base))
+        tl_text_add(out, "none");
+    return true;
+}
+const struct tl_value_type tl_type_limit = {"quantity, or none", limit_read, limit_write};
+
+static bool read_whole(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                       double *out)
+{
+    double value;
+    if (!tl_read_number(r, n, key, &value))
+        return false;
+    if (value != floor(value)) {
+        tl_fault(r, n, "a whole number", "\"%s\" is not a whole number", n->text);
+        return false;
+    }
+    *out = value;
+    return true;
+}
+
+static void integer_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                         void *base)
+{
+    double value;
+    if (read_whole(r, n, key, &value))
+        *FIELD(base, key, int) = (int)value;
+}
+static bool integer_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    tl_text_addf(out, "%d", *FIELD_OF(base, key, int));
+    return true;
+}
+const struct tl_value_type tl_type_integer = {"whole number", integer_read, integer_write};
+
+static void count_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                       void *base)
+{
+    read_whole(r, n, key, FIELD(base, key, double));
+}
+const struct tl_value_type tl_type_count = {"whole number", count_read, quantity_write};
+
+static void yes_no_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                        void *base)
+{
+    const char *text = tl_value_text(r, n, "yes or no");
+    if (!text)
+        return;
+    bool yes = is_word(text, "yes") || is_word(text, "true");
+    if (yes || is_word(text, "no") || is_word(text, "false"))
+        *FIELD(base, key, bool) = yes;
+    else
+        tl_fault(r, n, "yes or no", "\"%.*s\" is neither", (int)tl_utf8_cut(text, 40), text);
+}
+static bool yes_no_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    tl_text_add(out, *FIELD_OF(base, key, bool) ? "yes" : "no");
+    return true;
+}
+const struct tl_value_type tl_type_yes_no = {"yes or no", yes_no_read, yes_no_write};
+
+static void name_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                      void *base)
+{
+    tl_read_name(r, n, FIELD(base, key, char));
+}
+static bool name_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    tl_write_quoted(out, FIELD_OF(base, key, char));
+    return true;
+}
+const struct tl_value_type tl_type_name = {"name", name_read, name_write};
+
+static void unknown_word(struct tl_reader *r, struct tl_node *n, const char *expected)
+{
+    tl_fault(r, n, expected, "\"%.*s\" is not known here", (int)tl_utf8_cut(n->text, 40), n->text);
+}
+
+/* --- temperature ----------------------------------------------------------------------------- */
+
+static void temperature_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                             void *base)
+{
+    struct tl_temperature *t = FIELD(base, key, struct tl_temperature);
+    if (n->kind == TL_NODE_MAPPING) {
+        t->kind = TL_TEMPERATURE_SINES;
+        tl_read_section(r, n, key->path, base);
+        bool file = tl_node_child(n, "file") != NULL;
+        if (file && n->first != n->last)
+            tl_fault(r, n, "mean, swings and warmest day, or a file alone",
+                     "a file and something else besides");
+        else if (!file && !tl_node_child(n, "mean"))
+            tl_fault_missing(r, n, "mean", "the mean temperature, or file: with readings");
+        if (file)
+            t->kind = TL_TEMPERATURE_READINGS;
+        return;
+    }
+    t->kind = TL_TEMPERATURE_CONSTANT;
+    tl_read_number(r, n, tl_key_find("temperature", "mean"), &t->mean_degC);
+}
+static bool temperature_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    const struct tl_temperature *t = FIELD_OF(base, key, struct tl_temperature);
+    const struct tl_scenario *s = base;
+    if (t->kind == TL_TEMPERATURE_CONSTANT) {
+        tl_write_number(out, TL_DIM_TEMPERATURE, t->mean_degC);
+    } else if (t->kind == TL_TEMPERATURE_SINES) {
+        struct tl_date warmest = tl_date_at(&s->start, floor(t->warmest_noon_d));
+        tl_text_add(out, "{mean: ");
+        tl_write_number(out, TL_DIM_TEMPERATURE, t->mean_degC);
+        tl_text_add(out, ", seasonal swing: ");
+        tl_write_number(out, TL_DIM_TEMPERATURE_SPAN, t->seasonal_swing_degC);
+        tl_text_addf(out, ", warmest day: %02d-%02d, daily swing: ", warmest.month, warmest.day);
+        tl_write_number(out, TL_DIM_TEMPERATURE_SPAN, t->daily_swing_degC);
+        tl_text_add(out, "}");
+    } else {
+        const char *file = s->temperature_file ? s->temperature_file : "";
+        const char *slash = strrchr(file, '/');
+        char *name = NULL;
+        tl_text_add(out, "{file: ");
+        if (asprintf(&name, "inputs/%s", slash ? slash + 1 : file) >= 0)
+            tl_write_quoted(out, name);
+        else
+            out->failed = true;
+        tl_text_add(out, "}");
+        free(name);
+    }
+    return true;
+}
+const struct tl_value_type tl_type_temperature = {"temperature", temperature_read,
+                                                  temperature_write};
+
+static void warmest_day_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                             void *base)
+{
+    static const char expected[] = "month-day, as 07-25";
+    struct tl_draft *d = base;
+    (void)key;
+    const char *text = tl_value_text(r, n, expected);
+    if (!text)
+        return;
+    int month = strlen(text) == 5 && text[2] == '-' ? tl_two_digits(text) : -1;
+    int day = month > 0 ? tl_two_digits(text + 3) : -1;
+    if (tl_day_exists(2000, month, day)) {
+        d->warmest_month = month;
+        d->warmest_day = day;
+    } else {
+        tl_fault(r, n, expected, "\"%.*s\" is not a day of the year", (int)tl_utf8_cut(text, 40),
+                 text);
+    }
+}
+const struct tl_value_type tl_type_warmest_day = {"month-day", warmest_day_read, NULL};
+
+/* --- tower and water ------------------------------------------------------------------------- */
+
+static void media_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                       void *base)
+{
+    size_t rows;
+    const struct tl_media *table = tl_media_table(&rows);
+    struct tl_text known = {0};
+    for (size_t i = 0; i < rows; i++)
+        tl_text_addf(&known, "%s%s", i > 0 ? ", " : "", table[i].name);
+    if (tl_value_text(r, n, known.data)) {
+        if (tl_media_find(n->text))
+            tl_read_name(r, n, FIELD(base, key, char));
+        else
+            unknown_word(r, n, known.data);
+    }
+    tl_text_free(&known);
+}
+const struct tl_value_type tl_type_media = {"kind of media", media_read, name_write};
+
+static void biofilm_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                         void *base)
+{
+    static const char expected[] = "new, seeded 30 % (a share of mature) or mature";
+    static const struct tl_key share = {.dim = TL_DIM_FRACTION, .min = 0, .max = 1};
+    struct tl_tower *t = FIELD(base, key, struct tl_tower);
+    const char *text = tl_value_text(r, n, expected);
+    if (!text)
+        return;
+    char what[WHAT_SIZE];
+    char want[WHAT_SIZE];
+    double value;
+    if (is_word(text, "new")) {
+        t->biofilm = TL_BIOFILM_NEW;
+    } else if (is_word(text, "mature")) {
+        t->biofilm = TL_BIOFILM_MATURE;
+    } else if (strncmp(text, "seeded ", 7) != 0) {
+        unknown_word(r, n, expected);
+    } else if (tl_parse_quantity(text + 7, TL_DIM_FRACTION, &value, what, want, sizeof what)) {
+        tl_fault(r, n, expected, "%s", what);
+    } else if (in_range(r, n, &share, value)) {
+        t->biofilm = TL_BIOFILM_SEEDED;
+        t->seeded_share = value;
+    }
+}
+static bool biofilm_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    const struct tl_tower *t = FIELD_OF(base, key, struct tl_tower);
+    tl_text_add(out, t->biofilm == TL_BIOFILM_NEW      ? "new"
+                     : t->biofilm == TL_BIOFILM_MATURE ? "mature"
+                                                       : "seeded ");
+    if (t->biofilm == TL_BIOFILM_SEEDED)
+        tl_write_number(out, TL_DIM_FRACTION, t->seeded_share);
+    return true;
+}
+const struct tl_value_type tl_type_biofilm = {"new, seeded 30 % or mature", biofilm_read,
+                                              biofilm_write};
+
+static void oxygen_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                        void *base)
+{
+    struct tl_source *s = FIELD(base, key, struct tl_source);
+    s->o2_given = false;
+    if (n->kind == TL_NODE_TEXT && (is_word(n->text, "saturation") || is_word(n->text, "saturated")))
+        return;
+    s->o2_given = tl_read_number(r, n, key, &s->water[TL_O2]);
+}
+static bool oxygen_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    const struct tl_source *s = FIELD_OF(base, key, struct tl_source);
+    if (s->o2_given)
+        tl_write_number(out, key->dim, s->water[TL_O2]);
+    else
+        tl_text_add(out, "saturation");
+    return true;
+}
+const struct tl_value_type tl_type_oxygen = {"quantity, or saturation", oxygen_read, oxygen_write};
+
+static void chlorine_form_read(struct tl_reader *r, struct tl_node *n,
+                               const struct tl_key *key, void *base)
+{
+    const char *text = tl_value_text(r, n, "free or chloramine");
+    if (!text)
+        return;
+    bool chloramine = is_word(text, "chloramine");
+    if (chloramine || is_word(text, "free"))
+        *FIELD(base, key, bool) = chloramine;
+    else
+        unknown_word(r, n, "free or chloramine");
+}
+static bool chlorine_form_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    tl_text_add(out, *FIELD_OF(base, key, bool) ? "chloramine" : "free");
+    return true;
+}
+const struct tl_value_type tl_type_chlorine_form = {"free or chloramine", chlorine_form_read,
+                                                    chlorine_form_write};
+
+/* --- feeding and fish ------------------------------------------------------------------------ */
+
+static bool growth_none(struct tl_reader *r, struct tl_node *n)
+{
+    static const char expected[] = "none, or leave it out and give a feed conversion";
+    const char *text = tl_value_text(r, n, expected);
+    if (!text || is_word(text, "none"))
+        return text != NULL;
+    unknown_word(r, n, expected);
+    return false;
+}
+
+static void growth_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                        void *base)
+{
+    (void)key;
+    struct tl_draft *d = base;
+    d->growth_none = growth_none(r, n);
+}
+static bool growth_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    if (*FIELD_OF(base, key, bool))
+        return false;
+    tl_text_add(out, "none");
+    return true;
+}
+const struct tl_value_type tl_type_growth = {"none", growth_read, growth_write};
+
+static void group_growth_read(struct tl_reader *r, struct tl_node *n,
+                              const struct tl_key *key, void *base)
+{
+    (void)key;
+    (void)base;
+    r->draft->growth_none = growth_none(r, n);
+}
+const struct tl_value_type tl_type_group_growth = {"none", group_growth_read, NULL};
+
+static void conversion_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                            void *base)
+{
+    struct tl_feeding *f = FIELD(base, key, struct tl_feeding);
+    f->grows = tl_read_number(r, n, key, &f->feed_conversion);
+}
+static bool conversion_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    const struct tl_feeding *f = FIELD_OF(base, key, struct tl_feeding);
+    if (!f->grows)
+        return false;
+    tl_write_number(out, key->dim, f->feed_conversion);
+    return true;
+}
+const struct tl_value_type tl_type_conversion = {"plain number", conversion_read, conversion_write};
+
+static void group_conversion_read(struct tl_reader *r, struct tl_node *n,
+                                  const struct tl_key *key, void *base)
+{
+    (void)base;
+    double value;
+    double *group = &r->draft->group_conversion;
+    if (!tl_read_number(r, n, key, &value))
+        return;
+    if (*group > 0 && value != *group)
+        tl_fault(r, n, "one feed conversion for all groups", "another group has %.6g", *group);
+    *group = value;
+}
+const struct tl_value_type tl_type_group_conversion = {"plain number", group_conversion_read, NULL};
+
+/* A ration by temperature: a list of {at, ration}, temperatures rising. */
+static void read_ration_table(struct tl_reader *r, struct tl_node *n, struct tl_ration *out)
+{
+    size_t count = 0;
+    for (struct tl_node *c = n->first; c; c = c->next)
+        count++;
+    if (count == 0) {
+        tl_fault(r, n, "at least one {at: 10 degC, ration: 0.5 %/d}", "an empty list");
+        return;
+    }
+    struct tl_table t = {malloc(count * sizeof(double)), malloc(count * sizeof(double)), 0};
+    if (!t.x || !t.y) {
+        r->out_of_memory = true;
+        tl_table_free(&t);
+        return;
+    }
+    for (struct tl_node *c = n->first; c; c = c->next) {
+        struct tl_ration_point p = {NAN, NAN};
+        tl_read_item(r, c, "ration[]", &p);
+        if (t.n > 0 && p.at_degC <= t.x[t.n - 1])
+            tl_fault(r, c, "temperatures that rise from line to line",
+                     "not warmer than the one before");
+        if (!isnan(p.at_degC) && !isnan(p.ration_1_d)) {
+            t.x[t.n] = p.at_degC;
+            t.y[t.n++] = p.ration_1_d;
+        }
+    }
+    tl_table_free(&out->table);
+    *out = (struct tl_ration){.kind = TL_RATION_TABLE, .table = t};
+}
+
+static void ration_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                        void *base)
+{
+    static const char expected[] = "a share of the mass of the fish a day (%/d), a mass a day "
+                                   "(g/d, kg/d, lb/d, oz/d), or a list by temperature";
+    static const struct tl_key share = {.dim = TL_DIM_RATE, .min = 0, .max = 1};
+    static const struct tl_key mass = {.dim = TL_DIM_MASS_FLOW, .min = 0, .max = 1e8};
+    struct tl_ration *out = FIELD(base, key, struct tl_ration);
+    if (n->kind == TL_NODE_LIST) {
+        read_ration_table(r, n, out);
+        return;
+    }
+    const char *text = tl_value_text(r, n, expected);
+    char what[WHAT_SIZE];
+    char want[WHAT_SIZE];
+    double value;
+    if (!text)
+        return;
+    if (tl_parse_quantity(text, TL_DIM_MASS_FLOW, &value, what, want, sizeof what) == TL_OK) {
+        if (in_range(r, n, &mass, value))
+            *out = (struct tl_ration){.kind = TL_RATION_MASS, .value = value};
+    } else if (tl_parse_quantity(text, TL_DIM_RATE, &value, what, want, sizeof what) == TL_OK) {
+        if (in_range(r, n, &share, value))
+            *out = (struct tl_ration){.kind = TL_RATION_PER_BIOMASS, .value = value};
+    } else {
+        tl_fault(r, n, expected, "%s", what);
+    }
+}
+static bool ration_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    const struct tl_ration *ration = FIELD_OF(base, key, struct tl_ration);
+    if (ration->kind != TL_RATION_TABLE) {
+        tl_write_number(out, ration->kind == TL_RATION_MASS ? TL_DIM_MASS_FLOW : TL_DIM_RATE,
+                        ration->value);
+        return true;
+    }
+    tl_text_add(out, "[");
+    for (size_t i = 0; i < ration->table.n; i++) {
+        tl_text_add(out, i > 0 ? ", {at: " : "{at: ");
+        tl_write_number(out, TL_DIM_TEMPERATURE, ration->table.x[i]);
+        tl_text_add(out, ", ration: ");
+        tl_write_number(out, TL_DIM_RATE, ration->table.y[i]);
+        tl_text_add(out, "}");
+    }
+    tl_text_add(out, "]");
+    return true;
+}
+const struct tl_value_type tl_type_ration = {"ration", ration_read, ration_write};
+
+static void fish_list_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                           void *base)
+{
+    struct tl_setup *s = FIELD(base, key, struct tl_setup);
+    size_t count = 0;
+    if (n->kind != TL_NODE_LIST) {
+        tl_fault(r, n, "a list of groups, as [{name: koi, count: 80, mean mass: 500 g}]",
+                 "this is not a list");
+        return;
+    }
+    for (struct tl_node *c = n->first; c; c = c->next)
+        count++;
+    if (count > 100) {
+        tl_fault(r, n, "at most 100 groups", "too many groups");
+        return;
+    }
+    s->fish = calloc(count + 1, sizeof *s->fish);
+    if (!s->fish) {
+        r->out_of_memory = true;
+        return;
+    }
+    for (struct tl_node *c = n->first; c; c = c->next) {
+        struct tl_fish *f = &s->fish[s->fish_groups];
+        tl_read_item(r, c, "fish[]", f);
+        for (size_t i = 0; i < s->fish_groups; i++)
+            if (f->name[0] && is_word(f->name, s->fish[i].name))
+                tl_fault(r, c, "another name", "a second group called \"%s\"", f->name);
+        s->fish_groups++;
+    }
+}
+static bool fish_list_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    const struct tl_setup *s = FIELD_OF(base, key, struct tl_setup);
+    if (s->fish_groups == 0)
+        tl_text_add(out, "[]");
+    for (size_t i = 0; i < s->fish_groups; i++) {
+        tl_text_add(out, "\n  - ");
+        tl_write_item(out, "fish[]", &s->fish[i]);
+    }
+    return true;
+}
+const struct tl_value_type tl_type_fish_list = {"list of groups of fish", fish_list_read,
+                                                fish_list_write};
