@@ -134,19 +134,19 @@ static int solve_stripped_h(const struct tl_carbonate *k, double alk, double tan
         const double residual = carbonate * ratio - target;
         const double slope = dcarbonate * ratio + carbonate * (dnum - ratio * k->k1) / den;
 
+        /* quadratic convergence: a step this small leaves an error near 1e-12 */
+        const double step = residual / slope;
+        if (fabs(step) <= 1e-6 * h) {
+            *h_inout = h - step;
+            return TL_OK;
+        }
         if (residual > 0)
             hi = h;
         else
             lo = h;
-        double next = h - residual / slope;
-        if (!(next > lo && next < hi))
-            next = sqrt(lo * hi);
-        const double change = fabs(next - h);
-        h = next;
-        if (change <= 1e-9 * h) {
-            *h_inout = h;
-            return TL_OK;
-        }
+        h -= step;
+        if (!(h > lo && h < hi))
+            h = sqrt(lo * hi);
     }
     return TL_E_SOLVER;
 }
