@@ -2,7 +2,6 @@
 # its own dashes, so that the charts read in grey and for colour-blind eyes. No hue stands for a
 # value: these are not the colours of a test kit.
 reset
-set encoding utf8
 
 # sizes in px
 title_font = 'sans-serif Bold,24'
@@ -11,7 +10,7 @@ heading_font = 'sans-serif,17'
 small_font = 'sans-serif,15'
 danger_shade = '#f3e4de'
 event_shade = '#9a9a9a'
-ring = "pointtype 6 pointsize 1.1 linewidth 1.4 linecolor rgb 'black'"
+ring = "pointtype 6 pointsize 0.9 linewidth 1.4 linecolor rgb 'black'"
 
 # curves
 set style line 1 linecolor rgb '#0b4f8a' linewidth 2.2 dashtype solid
@@ -37,9 +36,10 @@ band_3 = "using 1:3:4 with filledcurves linecolor rgb '#5b2a86' fillstyle transp
 line_1 = "using 1:2 with lines linestyle 1 notitle"
 line_2 = "using 1:2 with lines linestyle 2 notitle"
 line_3 = "using 1:2 with lines linestyle 3 notitle"
-line_21 = "using 1:2 with lines linestyle 21 notitle"
-line_22 = "using 1:2 with lines linestyle 22 notitle"
 line_4 = "using 1:2 with lines linestyle 4 notitle"
+# limits that change with time: the strictest of the day
+line_21 = "using 1:3 with lines linestyle 21 notitle"
+line_22 = "using 1:3 with lines linestyle 22 notitle"
 
 set border 3 linecolor rgb '#404040'
 set tics nomirror out scale 0.6 font small_font

@@ -90,7 +90,7 @@ no_spawn:
     return rc;
 }
 
-/* Reads what has arrived; false at the end of the pipe. */
+/* Reads what has arrived, as one line of which the end is kept; false at the end of the pipe. */
 static bool listen_to(int fd, char *said, size_t size)
 {
     char buffer[1024];
@@ -101,11 +101,29 @@ static bool listen_to(int fd, char *said, size_t size)
         return errno == EAGAIN || errno == EINTR;
     for (ssize_t i = 0; i < got; i++) {
         char c = buffer[i] > ' ' && buffer[i] < 127 ? buffer[i] : ' ';
-        if (have + 1 < size && (c != ' ' || (have && said[have - 1] != ' ')))
-            said[have++] = c;
+        if (c == ' ' && (!have || said[have - 1] == ' '))
+            continue;
+        if (have + 1 == size) {
+            have /= 2;
+            memmove(said, said + size - 1 - have, have);
+        }
+        said[have++] = c;
     }
     said[have] = '\0';
     return got > 0;
+}
+
+/* gnuplot repeats the line at fault and warns of other things; `"x.gp" line 3: …` says it all. */
+static void keep_complaint(char *said)
+{
+    char *found = NULL;
+
+    for (char *p = said; (p = strstr(p, ".gp\" line ")); p++)
+        found = p;
+    while (found && found > said && *found != '"')
+        found--;
+    if (found)
+        memmove(said, found, strlen(found) + 1);
 }
 
 int tl_gnuplot_run(const char *folder, const char *script, double time_limit_s,
@@ -147,6 +165,7 @@ int tl_gnuplot_run(const char *folder, const char *script, double time_limit_s,
                 break;
         }
     close(ends[0]);
+    keep_complaint(result->said);
     if (gone != child)
         return TL_E_IO;
     return !result->timed_out && !result->interrupted && WIFEXITED(state) && !WEXITSTATUS(state)

@@ -10,7 +10,7 @@ struct tl_gnuplot_result {
     bool not_found;   /* no gnuplot on the PATH */
     bool timed_out;   /* killed after the time limit */
     bool interrupted; /* killed because *interrupted was set */
-    char said[400];   /* the first of what it wrote to stderr, on one line */
+    char said[400];   /* what it wrote to stderr last, on one line */
 };
 
 /* Runs `gnuplot -d script` inside `folder`: no shell, no start-up files, C locale. TL_OK when it

@@ -83,18 +83,19 @@ static void take_in(const struct tl_drawing *d, const double *v, double *low, do
 }
 
 /* Takes a limit into the scale if that leaves the curves room; low, high: of the curves alone. The
- * first limit a keeper would meet is shown from further away. */
-static void take_in_limit(struct spot *s, enum tl_chart_level level, double value, double low,
+ * first limit a keeper would meet is shown from further away. False when it stays outside. */
+static bool take_in_limit(struct spot *s, enum tl_chart_level level, double value, double low,
                           double high)
 {
     const double reach = fmax(1, high - low);
     const double times = level == TL_CHART_CAUTION ? 6 : 3;
 
-    if (s->panel->range == TL_AROUND_DATA ? value >= low - reach && value <= high + reach
-                                          : value <= times * high || high <= 0) {
-        s->low = fmin(s->low, value);
-        s->high = fmax(s->high, value);
-    }
+    if (s->panel->range == TL_AROUND_DATA ? value < low - reach || value > high + reach
+                                          : high > 0 && value > times * high)
+        return false;
+    s->low = fmin(s->low, value);
+    s->high = fmax(s->high, value);
+    return true;
 }
 
 static void find_scale(struct spot *s, const struct tl_drawing *d)
@@ -124,8 +125,9 @@ static void find_scale(struct spot *s, const struct tl_drawing *d)
             if (!p->curve[k].limit || (p->curve[k].style == TL_STYLE_DANGER) != level)
                 continue;
             take_in(d, tl_recorded_column(&d->run, p->curve[k].column), &least, &most);
-            if (least <= most)
-                take_in_limit(s, (enum tl_chart_level)level, least, low, high);
+            /* one that swings is shown up to twice its least, which is where it matters */
+            if (least <= most && take_in_limit(s, (enum tl_chart_level)level, least, low, high))
+                take_in_limit(s, (enum tl_chart_level)level, fmin(most, 2 * least), low, INFINITY);
         }
     }
     if (p->range == TL_FROM_ZERO) {
@@ -147,11 +149,12 @@ static struct beside *add_name(struct spot *s, double y, int style)
     return &s->name[s->names++];
 }
 
-/* The value a curve ends with on the picture; NAN when it has none. */
-static double last_value(const struct tl_drawing *d, const double *v, bool banded)
+/* The value a curve ends with on the picture; NAN when it has none. Of bands it is the mean, of
+ * limits that change with time the least in the band. */
+static double last_value(const struct tl_drawing *d, const double *v, bool banded, bool limit)
 {
     size_t i = d->run.rows, n = 0;
-    double sum = 0;
+    double sum = 0, least = INFINITY;
 
     while (v && i > 0 && !isfinite(v[i - 1]))
         i--;
@@ -162,9 +165,10 @@ static double last_value(const struct tl_drawing *d, const double *v, bool bande
     for (double end = d->t[i - 1]; i > 0 && d->t[i - 1] > end - d->band_d; i--)
         if (isfinite(v[i - 1])) {
             sum += v[i - 1];
+            least = fmin(least, v[i - 1]);
             n++;
         }
-    return sum / (double)n;
+    return limit ? least : sum / (double)n;
 }
 
 static void name_curves(struct spot *s, const struct tl_drawing *d)
@@ -174,9 +178,12 @@ static void name_curves(struct spot *s, const struct tl_drawing *d)
 
     for (size_t k = 0; k < TL_CURVES && p->curve[k].column; k++) {
         const struct tl_curve *c = &p->curve[k];
-        double end = last_value(d, tl_recorded_column(&d->run, c->column), d->bands);
-        bool off = c->limit && end > s->high;
-        if (isfinite(end) && (n = add_name(s, off ? s->top : plot_y(s, end), off ? 0 : c->style)))
+        double end = last_value(d, tl_recorded_column(&d->run, c->column), d->bands, c->limit);
+        double least = INFINITY, most = -INFINITY;
+        if (c->limit)
+            take_in(d, tl_recorded_column(&d->run, c->column), &least, &most);
+        bool off = c->limit && least > s->high;
+        if (isfinite(end) && (n = add_name(s, fmin(s->top, plot_y(s, end)), off ? 0 : c->style)))
             snprintf(n->text, sizeof n->text, "%s%s", c->name, off ? " (off scale)" : "");
     }
     /* of the trays the top, the middle and the bottom one */
@@ -184,7 +191,7 @@ static void name_curves(struct spot *s, const struct tl_drawing *d)
     for (size_t k = 0; k < 3 && p->tray_suffix && d->trays; k++) {
         if (k && named[k] == named[k - 1])
             continue;
-        double end = last_value(d, tray_column(d, p, named[k]), false);
+        double end = last_value(d, tray_column(d, p, named[k]), false, false);
         if (isfinite(end) && (n = add_name(s, plot_y(s, end), TL_STYLE_TRAY + (int)named[k])))
             snprintf(n->text, sizeof n->text, "tray %zu%s", named[k],
                      d->trays == 1 ? "" : named[k] == 1 ? " (top)"
