@@ -18,6 +18,7 @@ build_packages=(
 )
 test_packages=(
     'python3             command -v python3'
+    'locales             test -e /usr/share/i18n/locales/de_DE'
     'clang               command -v clang'
     'libclang-rt-14-dev  ls /usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.asan-*.a'
     'clang-format        command -v clang-format'

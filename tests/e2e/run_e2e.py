@@ -180,6 +180,68 @@ class EndToEnd(unittest.TestCase):
             self.check_svg(folder / "charts" / f"{name}.svg", title)
 
 
+def highest(rows, name, begin=0.0, end=math.inf):
+    """(value, day) of the highest row between two days; `-name` for the lowest."""
+    sign, name = (-1, name[1:]) if name.startswith("-") else (1, name)
+    value, day = max((sign * float(row[name]), float(row["time_d"])) for row in rows
+                     if begin <= float(row["time_d"]) < end)
+    return sign * value, day
+
+
+# What the comment on top of each scenario promises, read from the files of its run.
+
+def new_filter(test, summary, rows):
+    tan, tan_day = highest(rows, "tank_tan_mgN_L")
+    no2, no2_day = highest(rows, "tank_no2_mgN_L")
+    test.assertTrue(4 < tan < 6 and 11 < tan_day < 18, (tan, tan_day))
+    test.assertTrue(5 < no2 < 8 and tan_day + 10 < no2_day < 36, (no2, no2_day))
+    test.assertTrue(36 < summary["filter_ready_day"] < 43, summary["filter_ready_day"])
+    test.assertEqual(summary["verdict"], "danger")
+
+
+def new_filter_seeded(test, summary, rows):
+    test.assertLess(highest(rows, "tank_tan_mgN_L")[0], 1)
+    test.assertLess(highest(rows, "tank_no2_mgN_L")[0], 0.5)
+    test.assertLess(summary["filter_ready_day"], 3)
+    test.assertEqual(summary["verdict"], "caution")
+
+
+def stocking_increase(test, summary, rows):
+    test.assertLess(highest(rows, "tank_nh3_mgN_L", 0, 20)[0], 0.02)
+    nh3, nh3_day = highest(rows, "tank_nh3_mgN_L")
+    test.assertTrue(nh3 > 0.05 and 23 < nh3_day < 30, (nh3, nh3_day))
+    test.assertLess(highest(rows, "tank_nh3_mgN_L", 50)[0], 0.6 * nh3)
+    test.assertLess(highest(rows, "-tank_alkalinity_mgCaCO3_L", 50)[0], 60)
+    test.assertEqual(summary["verdict"], "danger")
+    test.assertGreater(len(summary["advice"]), 0)
+
+
+def pump_failure(test, summary, rows):
+    test.assertGreater(highest(rows, "-tank_o2_mg_L", 0.5, 4.9)[0], 6)
+    first, _ = highest(rows, "-tank_o2_mg_L", 4.9, 5.5)
+    second, when = highest(rows, "-tank_o2_mg_L", 9.9, 10.5)
+    test.assertTrue(4.5 < first < 6, first)
+    test.assertTrue(1 < second < 3, second)
+    test.assertAlmostEqual(when, 10 + 6.5 / 24, delta=0.01)
+    test.assertEqual(summary["verdict"], "danger")
+
+
+def feeding_spike(test, summary, rows):
+    test.assertLess(highest(rows, "tank_nh3_mgN_L", 0, 14)[0], 0.02)
+    nh3, day = highest(rows, "tank_nh3_mgN_L")
+    test.assertTrue(0.03 < nh3 < 0.05 and 14.5 < day < 16, (nh3, day))
+    test.assertLess(highest(rows, "tank_nh3_mgN_L", 21)[0], 0.02)
+    test.assertEqual(summary["verdict"], "caution")
+
+
+def spring_warm_up(test, summary, rows):
+    test.assertAlmostEqual(sum(column(rows[:24], "temperature_degC")) / 24, 8, delta=0.3)
+    test.assertGreater(float(rows[-1]["temperature_degC"]), 22)
+    test.assertGreater(float(rows[-1]["feed_g_d"]), 5 * float(rows[0]["feed_g_d"]))
+    test.assertLess(float(rows[-1]["tank_alkalinity_mgCaCO3_L"]),
+                    float(rows[0]["tank_alkalinity_mgCaCO3_L"]) - 30)
+
+
 class Scenario(EndToEnd):
     """Each shipped scenario, from the file to the charts."""
 
@@ -196,8 +258,11 @@ class Scenario(EndToEnd):
         self.expect(process, 0)
         return process
 
-    def test_says_on_top_what_it_shows(self):
-        self.assertRegex(self.text, r"\A# \S.*\n")
+    def test_tells_its_story(self):
+        self.assertRegex(self.text, r"\A# Shows: \S.*\n", "a comment on top says what it shows")
+        self.run_it(env=without_gnuplot(self.folder))
+        story = globals()[self.source.stem.replace("-", "_")]
+        story(self, read_summary(self.out), read_series(self.out))
 
     def test_everything_it_leaves(self):
         process = self.run_it()
