@@ -355,6 +355,114 @@ class Scenario(EndToEnd):
         self.assertEqual(figures(read_summary(self.out)), figures(read_summary(coarse)))
 
 
+class Run(EndToEnd):
+    """What a run does with its parts, on the small loop."""
+
+    EVENTS = """\
+events:
+  - {at: day 0 06:00, pump: off, for: 6 h}
+  - {at: day 0 14:00, flow: 600 gal/h, for: 2 h}
+  - {at: day 0 20:00, aerator: off, for: 6 h}
+  - {at: day 1, add fish: {name: new koi, count: 4, mean mass: 400 g}}
+  - {at: day 1 02:00, remove fish: {name: koi, count: 5}}
+  - {at: day 1 04:00, ration: 3 %/d, for: 12 h}
+  - {at: day 1 20:00, change water: 30 %}
+  - {at: day 2, dose: {baking soda: 200 g}}
+  - {at: day 2, dose: {salt: 500 g}}
+  - {at: day 2 01:00, dose: {ammonium chloride: 5 g}}
+  - {at: day 2 02:00, clean: settling chamber}
+  - {at: day 2 03:00, clean: tray 1}
+  - {at: day 2 04:00, clean: all trays}
+"""
+
+    def again(self):
+        """Run the scenario.yaml in `out` and compare."""
+        env = without_gnuplot(self.folder)
+        self.expect(towerloop("run", self.folder / "out" / "scenario.yaml", "--out",
+                              self.folder / "again", env=env), 0)
+        for name in ("series.csv", "scenario.yaml"):
+            self.assertEqual((self.folder / "out" / name).read_bytes(),
+                             (self.folder / "again" / name).read_bytes(), name)
+
+    def test_every_kind_of_event(self):
+        self.expect(self.run_small(text=SMALL + self.EVENTS), 0)
+        rows = {round(float(row["time_d"]) * 24): row for row in read_series(self.folder / "out")}
+        value = lambda hour, name: float(rows[hour][name])
+        # a row at the instant of an event shows the state after it
+        self.assertEqual([value(h, "flow_m3_h") > 0 for h in (5, 6, 11, 12)],
+                         [True, False, False, True])
+        self.assertAlmostEqual(value(14, "flow_m3_h") / value(13, "flow_m3_h"), 0.75, delta=1e-6)
+        self.assertAlmostEqual(value(24, "fish_kg") - value(23, "fish_kg"), 4 * 0.4, delta=1e-6)
+        self.assertAlmostEqual(value(26, "fish_kg") - value(25, "fish_kg"), -5 * 0.5, delta=1e-6)
+        self.assertAlmostEqual(value(28, "feed_g_d") / value(27, "feed_g_d"), 3 / 0.8, delta=1e-6)
+        self.assertAlmostEqual(value(40, "feed_g_d"), value(27, "feed_g_d"), delta=1e-6)
+        self.assertAlmostEqual(value(48, "tank_chloride_mg_L") - value(47, "tank_chloride_mg_L"),
+                               500 * 0.6066 / 6, delta=0.6)
+        self.assertAlmostEqual(value(48, "tank_alkalinity_mgCaCO3_L") -
+                               value(47, "tank_alkalinity_mgCaCO3_L"),
+                               200 / 84.007 * 50.04 / 6, delta=0.5)
+        self.assertAlmostEqual(value(49, "tank_tan_mgN_L") - value(48, "tank_tan_mgN_L"),
+                               5 * 0.2619 / 6, delta=0.05)
+        self.assertEqual(value(50, "chamber_sludge_gCOD"), 0)
+        self.assertEqual(value(51, "tray01_trapped_gCOD_m2"), 0)
+        self.assertGreater(value(51, "tray02_trapped_gCOD_m2"), 0)
+        self.assertEqual(value(52, "tray02_trapped_gCOD_m2"), 0)
+        ledger = read_summary(self.folder / "out")["ledger"]
+        for account in ledger.values():
+            self.assertLessEqual(abs(account["residual_rel"]), LEDGER_TOLERANCE)
+        self.again()
+
+    def test_a_temperature_file_goes_along(self):
+        self.write("time_d,temperature_degC\n0,14\n1.5,20\n3,17\n", "my temps.csv")
+        text = SMALL.replace("temperature: 20 degC", 'temperature: {file: "my temps.csv"}')
+        self.expect(self.run_small(text=text), 0)
+        rows = read_series(self.folder / "out")
+        self.assertAlmostEqual(float(rows[18]["temperature_degC"]), 17, delta=1e-9)
+        self.assertTrue((self.folder / "out" / "inputs" / "my temps.csv").exists())
+        (self.folder / "my temps.csv").unlink()
+        self.again()
+
+    def test_the_text_stays_small(self):
+        title = "Grüne Fäden, 12 Fässer und ein sehr, sehr langer Name — " * 8
+        worst = (SMALL.replace("Small loop", title).replace("count: 12", "count: 90")
+                 .replace("chloride: 20 mg/L", "chloride: 20 mg/L, chlorine: 0.5 mg/L")
+                 .replace("temperature: 20 degC", "temperature: 33 degC")
+                 .replace("biofilm: mature", "biofilm: seeded 5 %"))
+        for units in ("metric", "us"):
+            process = self.run_small("--units", units, text=worst + self.EVENTS, out=units)
+            self.expect(process, 0)
+            self.check_terminal(process.stdout)
+            self.assertIn("Verdict: danger", process.stdout)
+        self.assertEqual((self.folder / "us" / "series.csv").read_bytes(),
+                         (self.folder / "metric" / "series.csv").read_bytes(),
+                         "files are metric whatever the reader's units")
+
+    def test_fish_that_suffocate_are_reported(self):
+        text = SMALL.replace("count: 12", "count: 150") + """\
+events:
+  - {at: day 1, pump: off}
+  - {at: day 1, aerator: off}
+"""
+        process = self.run_small(text=text)
+        self.expect(process, 0)
+        self.assertIn("carp are lost", process.stdout)
+        self.assertEqual(read_summary(self.folder / "out")["verdict"], "danger")
+
+    def test_quiet_prints_nothing(self):
+        process = self.run_small("--quiet")
+        self.expect(process, 0)
+        self.assertEqual(process.stdout, "")
+        self.assertTrue((self.folder / "out" / "summary.json").exists())
+
+    def test_a_full_disk_behind_the_text(self):
+        with open("/dev/full", "w", encoding="utf-8") as full:
+            process = subprocess.run([str(PROGRAM), "run", str(self.write(SMALL)), "--out",
+                                      str(self.folder / "out")], stdout=full,
+                                     stderr=subprocess.PIPE, text=True,
+                                     env=without_gnuplot(self.folder), check=False, timeout=120)
+        self.assertEqual(process.returncode, 1, process.stderr)
+
+
 class Usage(EndToEnd):
     def test_help_and_version(self):
         for args in (["--help"], ["run", "--help"], ["--version"], ["run", "--version"]):
