@@ -13,12 +13,12 @@
 
 /* letter, long name, what the argument is (NULL: none), help */
 #define OPTION_LIST(X)                                                                             \
-    X('o', "out", "DIR", "folder for the results (default: out/ and the scenario's file name)")    \
+    X('o', "out", "DIR", "folder for the results; default: out/ and the name of FILE")             \
     X('f', "force", NULL, "replace a folder of earlier results")                                   \
-    X('s', "set", "KEY=VALUE", "change a key of the scenario, as tower.trays=12; may be repeated") \
-    X('u', "units", "SYSTEM", "metric or us, for the answer on the terminal")                      \
-    X('r', "rtol", "X", "relative tolerance of the solver (default 1e-5)")                         \
-    X('F', "fail-on", "LEVEL", "exit with 3 when the verdict is caution, or danger, or worse")     \
+    X('s', "set", "KEY=VALUE", "change a key, as tower.trays=12; may be repeated")                 \
+    X('u', "units", "SYSTEM", "metric or us: units of the printed answer")                         \
+    X('r', "rtol", "X", "relative tolerance of the solver; default 1e-5")                          \
+    X('F', "fail-on", "LEVEL", "exit 3 if the verdict is at least: caution, danger")               \
     X('C', "no-charts", NULL, "draw no charts")                                                    \
     X('q', "quiet", NULL, "print nothing but errors")                                              \
     X('h', "help", NULL, "this text")                                                              \
@@ -34,19 +34,20 @@ void tl_print_version(void)
     printf("towerloop %s (%s, %s, GSL %s)\n", b.version, b.commit, b.compiler, b.gsl);
 }
 
+static void help_line(char letter, const char *name, const char *argument, const char *help)
+{
+    char left[40];
+    bool is_short = strchr(short_options, letter) != NULL;
+    snprintf(left, sizeof left, "%c%c%s --%s %s", is_short ? '-' : ' ', is_short ? letter : ' ',
+             is_short ? "," : " ", name, argument ? argument : "");
+    printf("  %-21s %s\n", left, help);
+}
+
 void tl_options_help(const struct tl_command *command)
 {
     printf("towerloop %s: %s\n\nusage: towerloop %s [OPTION]... FILE\n\n", command->name,
            command->help, command->name);
-#define HELP(letter, name, argument, help)                                                         \
-    {                                                                                              \
-        char left[40];                                                                             \
-        const char *what = argument;                                                               \
-        snprintf(left, sizeof left, "%s--%s%s%s",                                                  \
-                 letter == 'o' || letter == 'h' ? "-" #letter : "", name, what ? " " : "",         \
-                 what ? what : "");                                                                \
-        printf("  %-22s %s\n", left, help);                                                        \
-    }
+#define HELP(letter, name, argument, help) help_line(letter, name, argument, help);
     OPTION_LIST(HELP)
 #undef HELP
 }

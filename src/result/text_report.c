@@ -62,6 +62,24 @@ static struct quantity quantity(enum tl_dim dim, enum tl_unit_system units, doub
     return q;
 }
 
+/* Short lengths and heavy masses read better in another unit of the same system. */
+static struct quantity depth(enum tl_unit_system units, double base_m)
+{
+    struct quantity q;
+    double value = tl_display_value(TL_DIM_LENGTH, units, base_m);
+    snprintf(q.text, sizeof q.text, "%s %s", show(value * (units == TL_US ? 12 : 1000)).text,
+             units == TL_US ? "in" : "mm");
+    return q;
+}
+
+static struct quantity weight(enum tl_unit_system units, double base_g)
+{
+    struct quantity q = quantity(TL_DIM_MASS, units, base_g);
+    if (units == TL_METRIC && base_g >= 1000)
+        snprintf(q.text, sizeof q.text, "%s kg", show(base_g / 1000).text);
+    return q;
+}
+
 /* --- what was simulated ------------------------------------------------------------------- */
 
 static void add_temperature(struct tl_text *w, const struct tl_scenario *s,
@@ -73,11 +91,14 @@ static void add_temperature(struct tl_text *w, const struct tl_scenario *s,
         return;
     }
     tl_text_addf(w, "%s", quantity(TL_DIM_TEMPERATURE, units, t->mean_degC).text);
-    if (t->kind == TL_TEMPERATURE_SINES) {
-        tl_text_addf(w, ", seasons +-%s, day +-%s",
-                     quantity(TL_DIM_TEMPERATURE_SPAN, units, t->seasonal_swing_degC).text,
+    if (t->kind != TL_TEMPERATURE_SINES)
+        return;
+    if (t->seasonal_swing_degC > 0)
+        tl_text_addf(w, ", seasons +-%s",
+                     quantity(TL_DIM_TEMPERATURE_SPAN, units, t->seasonal_swing_degC).text);
+    if (t->daily_swing_degC > 0)
+        tl_text_addf(w, ", day +-%s",
                      quantity(TL_DIM_TEMPERATURE_SPAN, units, t->daily_swing_degC).text);
-    }
 }
 
 static void add_fish(struct tl_text *w, const struct tl_setup *s, enum tl_unit_system units)
@@ -91,8 +112,7 @@ static void add_fish(struct tl_text *w, const struct tl_setup *s, enum tl_unit_s
         tl_text_addf(w, "No fish at the start");
     } else {
         const char *name = s->fish_groups == 1 ? s->fish[0].name : "fish";
-        tl_text_addf(w, "Fish: %s %s, %s", show(count).text, name,
-                     quantity(TL_DIM_MASS, units, mass_g).text);
+        tl_text_addf(w, "Fish: %s %s, %s", show(count).text, name, weight(units, mass_g).text);
     }
     const struct tl_feeding *f = &s->feeding;
     if (f->ration.kind == TL_RATION_TABLE)
@@ -125,6 +145,8 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     tl_text_addf(&w, "%s days from %04d-%02d-%02d; water ", show(u->length_d).text, s->start.year,
                  s->start.month, s->start.day);
     add_temperature(&w, s, units);
+    if (u->events > 0)
+        tl_text_addf(&w, "; %zu event%s", u->events, u->events > 1 ? "s" : "");
     tl_page_put(p, 1, 0, &w);
 
     tl_text_addf(&w, "Tank %s, settling chamber %s; pump %s, %s %% to the tower",
@@ -135,7 +157,7 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     tl_page_put(p, 1, 0, &w);
 
     tl_text_addf(&w, "Tower: %d trays of %s, %s deep, %s", u->tower.trays, u->tower.media,
-                 quantity(TL_DIM_LENGTH, units, u->tower.media_depth_m).text,
+                 depth(units, u->tower.media_depth_m).text,
                  quantity(TL_DIM_AREA, units, u->tower.plan_area_m2).text);
     add_media(&w, &u->tower);
     if (u->aerator_g_d > 0)
@@ -250,7 +272,8 @@ static void write_ready(struct tl_page *p, const struct tl_outcome *o)
         tl_text_addf(&w, "The filter is not ready by the end: ammonia %s, nitrite %s not held.",
                      tan.text, no2.text);
     else
-        tl_text_addf(&w, "The filter is ready %s: ammonia stays within %s, nitrite within %s.",
+        tl_text_addf(&w,
+                     "The filter is ready from %s on: ammonia stays within %s, nitrite within %s.",
                      show_day(o, o->verdict->filter_ready_d).text, tan.text, no2.text);
     tl_page_put(p, 1, 0, &w);
 }
@@ -267,9 +290,10 @@ static struct shown booked(const struct tl_ledger_account *a, enum tl_ledger_sid
     return show(NAN);
 }
 
-static void write_ledger(struct tl_page *p, const struct tl_ledger *l)
+static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
 {
-    const struct tl_ledger_account *n = &l->nitrogen, *o = &l->oxygen, *a = &l->alkalinity;
+    const struct tl_ledger *l = outcome->ledger;
+    const struct tl_ledger_account *n = &l->nitrogen, *o = &l->oxygen;
     struct tl_text w = {0};
 
     tl_text_addf(&w,
@@ -295,6 +319,10 @@ static void write_ledger(struct tl_page *p, const struct tl_ledger *l)
                  booked(o, TL_LEDGER_OUT, "sludge").text);
     tl_page_put(p, 2, 2, &w);
 
+    /* where nothing has to be advised there is room for it */
+    if (outcome->advices > 0)
+        return;
+    const struct tl_ledger_account *a = &l->alkalinity;
     tl_text_addf(&w, "Alkalinity, eq: source water %s, doses %s, fish %s; nitrification takes %s.",
                  booked(a, TL_LEDGER_IN, "source_water").text,
                  booked(a, TL_LEDGER_IN, "doses").text, booked(a, TL_LEDGER_IN, "fish").text,
@@ -306,27 +334,33 @@ static void write_ledger(struct tl_page *p, const struct tl_ledger *l)
 
 #define CAUTION_LINES 2
 
+/* How many lines a text takes. */
+static int lines_of(const char *text)
+{
+    struct tl_page trial = {.lines = 0};
+    tl_page_wrap(&trial, TL_PAGE_LINES, 2, text);
+    return trial.lines;
+}
+
 static void write_advice(struct tl_page *p, const struct tl_outcome *o)
 {
-    int room = TL_PAGE_LINES - p->lines - CAUTION_LINES;
-    if (o->limiting && *o->limiting && room > 0) {
-        struct tl_text w = {0};
+    struct tl_text w = {0};
+    int room = TL_PAGE_LINES - CAUTION_LINES;
+    if (o->limiting && *o->limiting && p->lines < room) {
         tl_text_addf(&w, "What limits: %s", o->limiting);
-        tl_page_put(p, 1, 2, &w);
-        room--;
+        tl_page_put(p, p->lines + 1 < room ? 2 : 1, 2, &w);
     }
-    if (o->advices == 0 || --room < 1)
+    if (o->advices == 0 || p->lines + 2 > room)
         return;
     tl_page_wrap(p, 1, 0, "What helps (each one was tried in a run of its own):");
-    for (size_t i = 0; i < o->advices && room > 0; i++) {
-        struct tl_text w = {0};
-        int lines_before = p->lines;
-        /* the first gets a second line if the others still have one each */
-        int lines = room > (int)(o->advices - i) ? 2 : 1;
+    for (size_t i = 0; i < o->advices && p->lines < room; i++) {
         tl_text_addf(&w, "- %s: %s", o->advice[i].lever, o->advice[i].because);
-        tl_page_put(p, lines, 2, &w);
-        room -= p->lines - lines_before;
+        /* whole or not at all, but for the best one; summary.json has them all */
+        if (i > 0 && lines_of(tl_text_string(&w)) > room - p->lines)
+            break;
+        tl_page_put(p, room - p->lines, 2, &w);
     }
+    tl_text_free(&w);
 }
 
 static bool uses_chemicals(const struct tl_setup *s)
@@ -362,7 +396,7 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     tl_page_blank(&p);
     write_limits(&p, o);
     write_ready(&p, o);
-    write_ledger(&p, o->ledger);
+    write_ledger(&p, o);
     write_advice(&p, o);
     write_cautions(&p, o);
     tl_page_print(&p, f);
