@@ -1,5 +1,6 @@
-/* Where the nitrogen, the oxygen and the alkalinity went: drawn up from the running totals that the
- * integrator carries, so what is booked is what was integrated. */
+/* Where the nitrogen, the oxygen, the alkalinity and the carbon went, and whether charge balances:
+ * drawn up from the running totals that the integrator carries, so what is booked is what was
+ * integrated. */
 #ifndef TOWERLOOP_LEDGER_H
 #define TOWERLOOP_LEDGER_H
 
@@ -14,14 +15,14 @@ struct tl_ledger_line {
     enum tl_ledger_side side; /* NOTE: information, not part of the sum (e.g. oxidised in tower) */
     const char *key;          /* for files: "feed", "source_water", … */
     const char *text;         /* for people: "fed", "source water", … */
-    double amount;            /* gN, g O2 or eq over the whole run */
+    double amount;            /* gN, g O2, eq or mol C over the whole run */
 };
 
 #define TL_LEDGER_LINES 32
 
 struct tl_ledger_account {
-    const char *name; /* "nitrogen", "oxygen", "alkalinity" */
-    const char *unit; /* "gN", "g", "eq" */
+    const char *name; /* "nitrogen", "oxygen", "alkalinity", "carbon", "charge" */
+    const char *unit; /* "gN", "g", "eq", "mol", "eq" */
     struct tl_ledger_line line[TL_LEDGER_LINES];
     size_t lines;
     double stored;       /* end minus start */
@@ -32,6 +33,9 @@ struct tl_ledger_account {
 
 struct tl_ledger {
     struct tl_ledger_account nitrogen, oxygen, alkalinity;
+    struct tl_ledger_account carbon; /* inorganic, and organic at 1/32 mol per gCOD */
+    struct tl_ledger_account charge; /* (TAN - NO2 - NO3)/14.007 less ALK: only what crosses the
+                                        border changes it */
     double length_d;
 };
 

@@ -1,7 +1,11 @@
 /* The ledger: what came in, went out and stayed, from the running totals of the integrator.
  *
  * Every process books its extent at the place where it ran; a flux between water, films and sludge is
- * its extent times the process table. Each part must close on its own. */
+ * its extent times the process table. Each part must close on its own.
+ *
+ * Fish stand inside the border for nitrogen, outside it for carbon: what they breathe out and drop
+ * comes in. The charge that nitrogen carries, less alkalinity, is changed by nothing inside the loop,
+ * so no process is booked there. */
 #include "towerloop/ledger.h"
 
 #include <math.h>
@@ -15,11 +19,14 @@
 
 enum place { TANK, CHAMBER, TOWER, PLACES };
 
-/* What each process did over the run, by place; the totals of the end (they start at 0). */
+/* What each process did over the run, by place; the totals of the end (they start at 0); what one
+ * unit of each column holds. */
 struct books {
     const struct tl_setup *s;
     const struct tl_layout *at;
     struct tl_process_table table;
+    double n[TL_NCOLUMN]; /* gN */
+    double c[TL_NCOLUMN]; /* mol C */
     double extent[PLACES][TL_NPROCESS];
     double idle[3]; /* decay in the standing tower */
     const double *y0;
@@ -43,6 +50,10 @@ static void open_books(const struct tl_model *m, const double *y0, const double 
 {
     *b = (struct books){.s = tl_model_setup(m), .at = tl_model_layout(m), .y0 = y0, .y1 = y1};
     tl_process_table_fill(&b->s->params, &b->table);
+    for (int k = 0; k < TL_NCOLUMN; k++) {
+        b->n[k] = tl_column_nitrogen(&b->s->params, k);
+        b->c[k] = tl_column_is_organic(k) ? TL_CARBON_MOL_PER_GCOD : k == TL_TIC;
+    }
     for (int p = 0; p < TL_NWATER_PROCESS; p++)
         b->extent[TANK][p] = y1[b->at->extent_tank + (size_t)p];
     for (int p = 0; p < TL_NCHAMBER_PROCESS; p++)
@@ -82,48 +93,123 @@ static void close_part(struct tl_ledger_account *a, const char *part, struct flu
     }
 }
 
-/* --- nitrogen -------------------------------------------------------------------------------- */
+/* --- contents ---------------------------------------------------------------------------------- */
 
-/* Nitrogen in concentrations or amounts of the water's components. */
-static double water_n(const struct books *b, const double *x)
+/* What concentrations or amounts of the water's components hold; `content` is of the books. */
+static double water_holds(const double *content, const double *x)
 {
     double sum = 0;
-    for (int c = 0; c < TL_NWATER; c++)
-        sum += tl_column_nitrogen(&b->s->params, c) * x[c];
+    for (int k = 0; k < TL_NWATER; k++)
+        sum += content[k] * x[k];
     return sum;
 }
 
-static double film_n(const struct books *b, const double *x)
+static double film_holds(const double *content, const double *x)
 {
     double sum = 0;
-    for (int c = 0; c < TL_NFILM; c++)
-        sum += tl_column_nitrogen(&b->s->params, TL_COLUMN_FILM + c) * x[c];
+    for (int k = 0; k < TL_NFILM; k++)
+        sum += content[TL_COLUMN_FILM + k] * x[k];
     return sum;
 }
 
-static double films_n(const struct books *b, const double *y)
+static double sludge_holds(const double *content, const double *x)
 {
-    double sum = film_n(b, &y[b->at->tank_wall]) + film_n(b, &y[b->at->chamber_wall]);
-    for (size_t i = b->at->cell; i < b->at->fish; i += TL_NFILM)
-        sum += film_n(b, &y[i]);
-    return sum;
+    return content[TL_COLUMN_SLUDGE_S] * x[0] + content[TL_COLUMN_SLUDGE_I] * x[1];
 }
 
-/* Nitrogen that one unit of a process brings into the columns first .. last. */
-static double process_n(const struct books *b, int process, int first, int last)
+/* How much more there is at the end than at the start. */
+static double stored_in_water(const struct books *b, const double *content)
+{
+    return b->s->tank.volume_m3 * (water_holds(content, &b->y1[b->at->tank]) -
+                                   water_holds(content, &b->y0[b->at->tank])) +
+           b->s->chamber.volume_m3 * (water_holds(content, &b->y1[b->at->chamber]) -
+                                      water_holds(content, &b->y0[b->at->chamber]));
+}
+
+static double stored_in_films(const struct books *b, const double *content)
 {
     double sum = 0;
-    for (int c = first; c <= last; c++)
-        sum += tl_column_nitrogen(&b->s->params, c) * b->table.nu[process][c];
+    for (size_t i = b->at->tank_wall; i < b->at->fish; i += TL_NFILM)
+        sum += film_holds(content, &b->y1[i]) - film_holds(content, &b->y0[i]);
     return sum;
 }
 
-static void add_processes_n(const struct books *b, struct flux *f, int first, int last)
+static double stored_in_sludge(const struct books *b, const double *content)
+{
+    return sludge_holds(content, &b->y1[b->at->sludge]) -
+           sludge_holds(content, &b->y0[b->at->sludge]);
+}
+
+/* What one unit of a process brings into the columns first .. last. */
+static double process_brings(const struct books *b, const double *content, int process, int first,
+                             int last)
+{
+    double sum = 0;
+    for (int k = first; k <= last; k++)
+        sum += content[k] * b->table.nu[process][k];
+    return sum;
+}
+
+static void add_processes(const struct books *b, const double *content, struct flux *f, int first,
+                          int last)
 {
     for (int place = 0; place < PLACES; place++)
         for (int p = 0; p < TL_NPROCESS; p++)
-            add(f, b->extent[place][p] * process_n(b, p, first, last));
+            add(f, b->extent[place][p] * process_brings(b, content, p, first, last));
 }
+
+/* The parts that films and sludge are, alike in all accounts. */
+static void close_films(const struct books *b, const double *content, struct tl_ledger_account *a)
+{
+    const int first = TL_COLUMN_FILM;
+    const int last = TL_COLUMN_FILM + TL_NFILM - 1;
+    struct flux films = {0, 0};
+
+    add(&films, -film_holds(content, &b->y1[b->at->film_out]));
+    add_processes(b, content, &films, first, last);
+    for (int g = 0; g < 3; g++)
+        add(&films, b->idle[g] * process_brings(b, content, TL_DECAY_A + g, first, last));
+    close_part(a, "films", films, stored_in_films(b, content));
+}
+
+static void close_sludge(const struct books *b, const double *content, struct tl_ledger_account *a)
+{
+    struct flux sludge = {0, 0};
+
+    add(&sludge, -sludge_holds(content, &b->y1[b->at->sludge_out]));
+    add_processes(b, content, &sludge, TL_COLUMN_SLUDGE_S, TL_COLUMN_SLUDGE_I);
+    close_part(a, "sludge", sludge, stored_in_sludge(b, content));
+}
+
+/* Ammonia nitrogen from the fish, and from uneaten feed beyond what its solids hold. */
+static double excreted_n(const struct books *b)
+{
+    return b->s->params.n_feed * b->s->feeding.protein *
+               total(b, b->at->fish_total, TL_ABSORBED_G) +
+           total(b, b->at->fish_total, TL_BASAL_N_G);
+}
+
+static double uneaten_ammonia_n(const struct books *b)
+{
+    const struct tl_params *p = &b->s->params;
+    return (p->n_of_protein * b->s->feeding.protein - p->i_organics * p->cod_of_feed) *
+           total(b, b->at->fish_total, TL_UNEATEN_G);
+}
+
+/* Organic matter from the fish, gCOD. */
+static double faeces_cod(const struct books *b)
+{
+    const struct tl_params *p = &b->s->params;
+    return (p->solids_per_feed + p->inert_per_feed + p->dissolved_per_feed) *
+           total(b, b->at->fish_total, TL_ABSORBED_G);
+}
+
+static double chloramine_n(const struct books *b)
+{
+    return b->s->source.chloramine ? TL_CHLORAMINE_N_PER_CHLORINE * b->y1[b->at->chlorine_lost] : 0;
+}
+
+/* --- nitrogen -------------------------------------------------------------------------------- */
 
 static double guts_g(const struct books *b, const double *y)
 {
@@ -131,22 +217,6 @@ static double guts_g(const struct books *b, const double *y)
     for (size_t i = b->at->fish; i < b->at->store; i += TL_FISH_SLOTS)
         sum += y[i + TL_FISH_GUT1_G] + y[i + TL_FISH_GUT2_G];
     return sum;
-}
-
-static double waters_n(const struct books *b, const double *y)
-{
-    return b->s->tank.volume_m3 * water_n(b, &y[b->at->tank]) +
-           b->s->chamber.volume_m3 * water_n(b, &y[b->at->chamber]);
-}
-
-static double sludge_g(const struct books *b, const double *y)
-{
-    return y[b->at->sludge] + y[b->at->sludge + 1];
-}
-
-static double chloramine_n(const struct books *b)
-{
-    return b->s->source.chloramine ? TL_CHLORAMINE_N_PER_CHLORINE * b->y1[b->at->chlorine_lost] : 0;
 }
 
 static void nitrogen(const struct books *b, struct tl_ledger_account *a)
@@ -157,21 +227,18 @@ static void nitrogen(const struct books *b, struct tl_ledger_account *a)
     const double uneaten = protein_n * total(b, b->at->fish_total, TL_UNEATEN_G);
     const double absorbed_g = total(b, b->at->fish_total, TL_ABSORBED_G);
     const double basal = total(b, b->at->fish_total, TL_BASAL_N_G);
-    const double excreted = p->n_feed * b->s->feeding.protein * absorbed_g + basal;
-    const double faeces = p->i_organics *
-                          (p->solids_per_feed + p->inert_per_feed + p->dissolved_per_feed) *
-                          absorbed_g;
+    const double excreted = excreted_n(b);
+    const double faeces = p->i_organics * faeces_cod(b);
     const double retained = protein_n * absorbed_g - excreted - faeces;
-    const double source = water_n(b, &b->y1[b->at->source_in]);
-    const double dosed = water_n(b, &b->y1[b->at->dosed]);
-    const double out = water_n(b, &b->y1[b->at->water_out]);
-    const double rinsed = film_n(b, &b->y1[b->at->film_out]);
-    const double emptied =
-        p->i_organics * (total(b, b->at->sludge_out, 0) + total(b, b->at->sludge_out, 1));
+    const double source = water_holds(b->n, &b->y1[b->at->source_in]);
+    const double dosed = water_holds(b->n, &b->y1[b->at->dosed]);
+    const double out = water_holds(b->n, &b->y1[b->at->water_out]);
+    const double rinsed = film_holds(b->n, &b->y1[b->at->film_out]);
+    const double emptied = sludge_holds(b->n, &b->y1[b->at->sludge_out]);
     const double guts_lost = protein_n * total(b, b->at->fish_total, TL_GUT_LOST_G);
-    const double d_water = waters_n(b, b->y1) - waters_n(b, b->y0);
-    const double d_films = films_n(b, b->y1) - films_n(b, b->y0);
-    const double d_sludge = p->i_organics * (sludge_g(b, b->y1) - sludge_g(b, b->y0));
+    const double d_water = stored_in_water(b, b->n);
+    const double d_films = stored_in_films(b, b->n);
+    const double d_sludge = stored_in_sludge(b, b->n);
     const double d_guts = protein_n * (guts_g(b, b->y1) - guts_g(b, b->y0));
     const double d_store = b->y1[b->at->store] - b->y0[b->at->store];
     const double ya = p->y_aob;
@@ -220,21 +287,11 @@ static void nitrogen(const struct books *b, struct tl_ledger_account *a)
     add(&water, uneaten);
     add(&water, b->y1[b->at->store_out]);
     add(&water, -out);
-    add_processes_n(b, &water, 0, TL_NWATER - 1);
+    add_processes(b, b->n, &water, 0, TL_NWATER - 1);
     close_part(a, "water", water, d_water);
 
-    struct flux films = {0, 0};
-    add(&films, -rinsed);
-    add_processes_n(b, &films, TL_COLUMN_FILM, TL_COLUMN_FILM + TL_NFILM - 1);
-    for (int g = 0; g < 3; g++)
-        add(&films, b->idle[g] * process_n(b, TL_DECAY_A + g, TL_COLUMN_FILM,
-                                           TL_COLUMN_FILM + TL_NFILM - 1));
-    close_part(a, "films", films, d_films);
-
-    struct flux sludge = {0, 0};
-    add(&sludge, -emptied);
-    add_processes_n(b, &sludge, TL_COLUMN_SLUDGE_S, TL_COLUMN_SLUDGE_I);
-    close_part(a, "sludge", sludge, d_sludge);
+    close_films(b, b->n, a);
+    close_sludge(b, b->n, a);
 
     struct flux store = {0, 0};
     add(&store, -b->y1[b->at->store_out]);
@@ -310,14 +367,7 @@ static void oxygen(const struct books *b, struct tl_ledger_account *a)
 
 static void alkalinity(const struct books *b, struct tl_ledger_account *a)
 {
-    const struct tl_params *p = &b->s->params;
-    const double excreted =
-        p->n_feed * b->s->feeding.protein * total(b, b->at->fish_total, TL_ABSORBED_G) +
-        total(b, b->at->fish_total, TL_BASAL_N_G);
-    const double uneaten_n =
-        (p->n_of_protein * b->s->feeding.protein - p->i_organics * p->cod_of_feed) *
-        total(b, b->at->fish_total, TL_UNEATEN_G);
-    const double fish = (excreted + uneaten_n) / TL_N_G_PER_MOL;
+    const double fish = (excreted_n(b) + uneaten_ammonia_n(b)) / TL_N_G_PER_MOL;
     const double store = b->y1[b->at->store_out] / TL_N_G_PER_MOL;
     const double source = b->y1[b->at->source_in + TL_ALK];
     const double dosed = b->y1[b->at->dosed + TL_ALK];
@@ -350,6 +400,101 @@ static void alkalinity(const struct books *b, struct tl_ledger_account *a)
     a->throughput = 0.5 * (water.gross + fabs(stored));
 }
 
+/* --- carbon ---------------------------------------------------------------------------------- */
+
+static void carbon(const struct books *b, struct tl_ledger_account *a)
+{
+    const struct tl_params *p = &b->s->params;
+    const double *gas = &b->y1[b->at->gas_tic];
+    const double breathed =
+        p->respiratory_quotient / 32 * total(b, b->at->fish_total, TL_FISH_O2_G);
+    const double feed =
+        TL_CARBON_MOL_PER_GCOD *
+        (faeces_cod(b) + p->cod_of_feed * total(b, b->at->fish_total, TL_UNEATEN_G));
+    const double source = water_holds(b->c, &b->y1[b->at->source_in]);
+    const double dosed = water_holds(b->c, &b->y1[b->at->dosed]);
+    const double out = water_holds(b->c, &b->y1[b->at->water_out]);
+    const double stored = stored_in_water(b, b->c);
+    struct flux water = {0, 0};
+
+    a->name = "carbon";
+    a->unit = "mol";
+    line(a, TL_LEDGER_IN, "fish", "breathed out by fish", breathed);
+    line(a, TL_LEDGER_IN, "feed", "faeces and uneaten feed", feed);
+    line(a, TL_LEDGER_IN, "source_water", "source water", source);
+    line(a, TL_LEDGER_IN, "doses", "doses", dosed);
+    line(a, TL_LEDGER_OUT, "tower", "air in the tower", -gas[TL_GAS_TOWER]);
+    line(a, TL_LEDGER_OUT, "aerator", "aerator", -gas[TL_GAS_AERATOR]);
+    line(a, TL_LEDGER_OUT, "tank_surface", "surface of the tank", -gas[TL_GAS_TANK_SURFACE]);
+    line(a, TL_LEDGER_OUT, "chamber_surface", "surface of the chamber",
+         -gas[TL_GAS_CHAMBER_SURFACE]);
+    line(a, TL_LEDGER_OUT, "water", "out with water", out);
+    line(a, TL_LEDGER_OUT, "rinsed_films", "rinsed from trays",
+         film_holds(b->c, &b->y1[b->at->film_out]));
+    line(a, TL_LEDGER_OUT, "emptied_sludge", "emptied with sludge",
+         sludge_holds(b->c, &b->y1[b->at->sludge_out]));
+    line(a, TL_LEDGER_STORED, "water", "in water", stored);
+    line(a, TL_LEDGER_STORED, "films", "in films", stored_in_films(b, b->c));
+    line(a, TL_LEDGER_STORED, "sludge", "in sludge", stored_in_sludge(b, b->c));
+
+    for (int i = 0; i < TL_GAS_PATHS; i++)
+        add(&water, gas[i]);
+    add(&water, breathed);
+    add(&water, feed);
+    add(&water, source);
+    add(&water, dosed);
+    add(&water, -out);
+    add_processes(b, b->c, &water, 0, TL_NWATER - 1);
+    close_part(a, "water", water, stored);
+    close_films(b, b->c, a);
+    close_sludge(b, b->c, a);
+    a->throughput = 0.5 * (water.gross + fabs(stored));
+}
+
+/* --- charge ---------------------------------------------------------------------------------- */
+
+/* Book water that crosses the border; returns its charge. Nitrogen and alkalinity count one by one
+ * in what went through, since in the sum they cancel. */
+static double add_charge(struct flux *f, double sign, const double *x)
+{
+    const double n = (x[TL_TAN] - x[TL_NO2] - x[TL_NO3]) / TL_N_G_PER_MOL;
+
+    f->net += sign * (n - x[TL_ALK]);
+    f->gross += fabs(n) + fabs(x[TL_ALK]);
+    return n - x[TL_ALK];
+}
+
+static void charge(const struct books *b, struct tl_ledger_account *a)
+{
+    static const double content[TL_NCOLUMN] = {[TL_TAN] = 1 / TL_N_G_PER_MOL,
+                                               [TL_NO2] = -1 / TL_N_G_PER_MOL,
+                                               [TL_NO3] = -1 / TL_N_G_PER_MOL,
+                                               [TL_ALK] = -1};
+    struct flux water = {0, 0};
+    const double source = add_charge(&water, 1, &b->y1[b->at->source_in]);
+    const double dosed = add_charge(&water, 1, &b->y1[b->at->dosed]);
+    const double out = add_charge(&water, -1, &b->y1[b->at->water_out]);
+    const double chloramine = chloramine_n(b) / TL_N_G_PER_MOL;
+    const double stored = stored_in_water(b, content);
+
+    a->name = "charge";
+    a->unit = "eq";
+    line(a, TL_LEDGER_IN, "source_water", "source water", source);
+    line(a, TL_LEDGER_IN, "doses", "doses", dosed);
+    line(a, TL_LEDGER_IN, "chloramine", "ammonium of chloramine", chloramine);
+    line(a, TL_LEDGER_OUT, "water", "out with water", out);
+    line(a, TL_LEDGER_STORED, "water", "in water", stored);
+
+    add(&water, chloramine);
+    /* the rest moves charge and alkalinity alike: it goes through, and adds nothing */
+    for (int process = 0; process < TL_NPROCESS; process++)
+        water.gross += 2 * fabs(everywhere(b, process, TL_ALK));
+    water.gross +=
+        2 * fabs(excreted_n(b) + uneaten_ammonia_n(b) + b->y1[b->at->store_out]) / TL_N_G_PER_MOL;
+    close_part(a, "water", water, stored);
+    a->throughput = 0.5 * (water.gross + fabs(stored));
+}
+
 void tl_ledger_draw_up(const struct tl_model *m, const double *y_start, const double *y_end,
                        double length_d, struct tl_ledger *out)
 {
@@ -358,14 +503,18 @@ void tl_ledger_draw_up(const struct tl_model *m, const double *y_start, const do
     open_books(m, y_start, y_end, &b);
     *out = (struct tl_ledger){.length_d = length_d};
     out->nitrogen.worst_part = out->oxygen.worst_part = out->alkalinity.worst_part = "water";
+    out->carbon.worst_part = out->charge.worst_part = "water";
     nitrogen(&b, &out->nitrogen);
     oxygen(&b, &out->oxygen);
     alkalinity(&b, &out->alkalinity);
+    carbon(&b, &out->carbon);
+    charge(&b, &out->charge);
 }
 
 int tl_ledger_check(const struct tl_ledger *l, char *fault, size_t size)
 {
-    const struct tl_ledger_account *const account[] = {&l->nitrogen, &l->oxygen, &l->alkalinity};
+    const struct tl_ledger_account *const account[] = {&l->nitrogen, &l->oxygen, &l->alkalinity,
+                                                       &l->carbon, &l->charge};
 
     for (size_t i = 0; i < sizeof account / sizeof account[0]; i++)
         if (!(fabs(account[i]->residual_rel) <= TL_LEDGER_TOLERANCE)) {
