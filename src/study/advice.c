@@ -117,7 +117,7 @@ static bool seed_media(const struct question *q, struct tl_scenario *s, char *te
         return false;
     s->setup.tower.biofilm = TL_BIOFILM_SEEDED;
     s->setup.tower.seeded_share = 0.3;
-    say(text, "seed the media: a third from a filter in use");
+    say(text, "seed the media, 30 %% from a filter in use");
     return true;
 }
 
@@ -273,7 +273,7 @@ static bool dechlorinate(const struct question *q, struct tl_scenario *s, char *
     if (!(s->setup.source.water[TL_HOCL] > 0))
         return false;
     s->setup.source.water[TL_HOCL] = 0;
-    say(text, "take the chlorine out of the source water before it comes in");
+    say(text, "take the chlorine out of the source water first");
     return true;
 }
 
@@ -358,15 +358,19 @@ static bool made_nothing_worse(const struct tl_assessment *before,
     return isnan(after->fish_lost_d) || after->fish_lost_d >= before->fish_lost_d;
 }
 
+/* "un-ionised ammonia at worst 0.11, was 0.19 mg/L as N; beyond danger 3 h, was 36" */
 static void explain(const struct tl_limit_verdict *before, const struct tl_limit_verdict *after,
                     char *text)
 {
     const bool danger = before->grade == TL_DANGER;
-    say(text, "%s%s %.2g%s%s instead of %.2g; beyond %s %.3g h instead of %.3g",
-        before->below ? "lowest " : "highest ", before->name, after->worst,
-        *before->unit ? " " : "", before->unit, before->worst, danger ? "danger" : "caution",
-        danger ? after->hours_danger : after->hours_caution,
-        danger ? before->hours_danger : before->hours_caution);
+    const double hours = danger ? before->hours_danger : before->hours_caution;
+    const double hours_after = danger ? after->hours_danger : after->hours_caution;
+    int n = snprintf(text, TL_ADVICE_TEXT, "%s at worst %.2g, was %.2g%s%s", before->name,
+                     after->worst, before->worst, *before->unit ? " " : "", before->unit);
+
+    if (n > 0 && n < TL_ADVICE_TEXT && hours_after < 0.95 * hours)
+        (void)snprintf(text + n, (size_t)(TL_ADVICE_TEXT - n), "; beyond %s %.0f h, was %.0f",
+                       danger ? "danger" : "caution", hours_after, hours);
 }
 
 /* --- what limits -------------------------------------------------------------------------------- */
@@ -380,11 +384,11 @@ static void explain_limiting(const struct tl_limiting *l, enum tl_limit_id worst
         double factor;
         const char *name;
     } part[] = {
-        {l->ammonia, "how little ammonia there is"},
-        {l->oxygen, "oxygen in the trays"},
-        {l->alkalinity, "alkalinity"},
+        {l->ammonia, "low ammonia"},
+        {l->oxygen, "low oxygen in the trays"},
+        {l->alkalinity, "low alkalinity"},
         {l->ph, "pH"},
-        {l->depth, "crowding and solids in the film"},
+        {l->depth, "its own thickness and solids"},
     };
     size_t least = 0;
     for (size_t i = 1; i < sizeof part / sizeof part[0]; i++)
@@ -392,11 +396,11 @@ static void explain_limiting(const struct tl_limiting *l, enum tl_limit_id worst
             least = i;
     if (l->film < 0.5)
         say(text,
-            "At the peak the tower held only %.2g %% of a mature film: it needs time or seed.",
+            "at the ammonia peak the tower held %.2g %% of a mature film: it needs time or seed",
             100 * l->film);
     else
-        say(text, "At the peak the film was limited most by %s (to %.2g %% of its best).",
-            part[least].name, 100 * part[least].factor);
+        say(text, "at the ammonia peak the film worked at %.2g %% of its best, held back by %s",
+            100 * part[least].factor, part[least].name);
 }
 
 /* --- trying --------------------------------------------------------------------------------------- */

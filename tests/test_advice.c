@@ -1,0 +1,184 @@
+/* Advice: a lever is listed only when its own run did improve the worst limit. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "near.h"
+#include "towerloop/advice.h"
+#include "towerloop/status.h"
+
+static void read_scenario(const char *const *set, size_t sets, struct tl_scenario *s)
+{
+    struct tl_scenario_options options = {set, sets};
+    struct tl_diag d;
+    tl_diag_init(&d);
+    assert_int_equal(tl_scenario_read(DATA_DIR "/section10_parameters.yaml", &options, s, &d),
+                     TL_OK);
+    tl_diag_free(&d);
+}
+
+static void assess(const struct tl_scenario *s, struct tl_assessment *a)
+{
+    struct tl_model *m = NULL;
+    assert_int_equal(tl_model_build(&s->setup, &m), TL_OK);
+    assert_int_equal(tl_assess(m, &s->limits, NULL, a), TL_OK);
+    tl_model_free(m);
+}
+
+static void advise(const char *const *set, size_t sets, struct tl_assessment *base,
+                   struct tl_advice *out)
+{
+    struct tl_scenario s;
+    read_scenario(set, sets, &s);
+    assess(&s, base);
+    assert_int_equal(tl_advise(&s, base, NULL, out), TL_OK);
+    for (size_t i = 0; i < out->items; i++)
+        print_message("- %s: %s\n", out->item[i].lever, out->item[i].because);
+    print_message("(%zu tried) %s\n", out->tried, out->limiting);
+    tl_scenario_free(&s);
+}
+
+static int lists(const struct tl_advice *a, const char *word)
+{
+    for (size_t i = 0; i < a->items; i++)
+        if (strstr(a->item[i].lever, word))
+            return 1;
+    return 0;
+}
+
+/* Few fish in soft water: nothing to say, nothing tried. */
+static void nothing_to_say(void **state)
+{
+    (void)state;
+    static const char *const set[] = {"length=5 d", "fish[0].count=2", "temperature=20 degC",
+                                      "source water.alkalinity=80 mg/L as CaCO3",
+                                      "starting water={pH: 8.0}"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(set, 5, &base, &advice);
+    assert_int_equal(base.verdict.grade, TL_WITHIN);
+    assert_int_equal(advice.items, 0);
+    assert_int_equal(advice.tried, 0);
+    assert_string_equal(advice.limiting, "");
+}
+
+/* The lever that is named first does what it promises when it is pulled by hand. */
+static void a_lever_keeps_its_promise(void **state)
+{
+    (void)state;
+    static const char *const set[] = {"length=20 d"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(set, 1, &base, &advice);
+    assert_int_equal(base.verdict.grade, TL_DANGER);
+    assert_true(advice.items > 0 && advice.tried >= advice.items);
+    assert_true(lists(&advice, "trays instead of 16"));
+
+    static const char *const more[] = {"length=20 d", "tower.trays=24"};
+    struct tl_scenario s;
+    struct tl_assessment after;
+    read_scenario(more, 2, &s);
+    assess(&s, &after);
+    assert_true(after.verdict.limit[TL_LIMIT_NH3].worst < base.verdict.limit[TL_LIMIT_NH3].worst);
+    char promised[32];
+    (void)snprintf(promised, sizeof promised, "%.2g", after.verdict.limit[TL_LIMIT_NH3].worst);
+    for (size_t i = 0; i < advice.items; i++)
+        if (strstr(advice.item[i].lever, "trays instead of 16"))
+            assert_non_null(strstr(advice.item[i].because, promised));
+    tl_scenario_free(&s);
+}
+
+/* No pump, no air: only a supply that does not stop is left to name; salt would do nothing. */
+static void a_night_without_power(void **state)
+{
+    (void)state;
+    static const char *const set[] = {
+        "length=3 d", "fish[0].count=120",
+        "events=[{at: day 1, pump: off, for: 9 h}, {at: day 1, aerator: off, for: 9 h}]"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(set, 3, &base, &advice);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_O2].grade, TL_DANGER);
+    assert_true(lists(&advice, "pump") || lists(&advice, "aerator"));
+    assert_false(lists(&advice, "salt"));
+}
+
+/* Soft source water: baking soda is named, and the amount is a sensible one. */
+static void soft_water(void **state)
+{
+    (void)state;
+    static const char *const set[] = {
+        "length=60 d",
+        "source water.alkalinity=60 mg/L as CaCO3",
+        "source water.pH=7.4",
+        "limits.ammonia={caution: 5 mg/L as N, danger: 9 mg/L as N}",
+        "limits.total ammonia={caution: 50 mg/L as N, danger: 90 mg/L as N}",
+        "limits.nitrite={caution: 50 mg/L as N, danger: 90 mg/L as N}"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(set, 6, &base, &advice);
+    assert_true(base.verdict.limit[TL_LIMIT_ALK].grade == TL_DANGER);
+    assert_true(lists(&advice, "baking soda"));
+}
+
+/* New media: seeding is named, and the film is said to be young. */
+static void new_media(void **state)
+{
+    (void)state;
+    static const char *const set[] = {"length=40 d", "fish[0].count=50", "tower.biofilm=new",
+                                      "feeding.ration=0.6 %/d"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(set, 4, &base, &advice);
+    assert_true(lists(&advice, "seed the media"));
+    assert_non_null(strstr(advice.limiting, "mature film"));
+}
+
+/* The verdict does not depend on who else looks on. */
+static int idle(void *arg, double t_d, const struct tl_controls *c, const double *y)
+{
+    (void)arg;
+    (void)t_d;
+    (void)c;
+    (void)y;
+    return TL_OK;
+}
+
+static void same_verdict_whoever_looks(void **state)
+{
+    (void)state;
+    static const char *const set[] = {"length=10 d"};
+    struct tl_scenario s;
+    struct tl_model *m = NULL;
+    struct tl_assessment a;
+    struct tl_assessment b;
+    struct tl_observer o = {0.0123, 0, idle, NULL};
+    struct tl_assess_options options = {.observer = &o, .observers = 1};
+    read_scenario(set, 1, &s);
+    assert_int_equal(tl_model_build(&s.setup, &m), TL_OK);
+    assert_int_equal(tl_assess(m, &s.limits, NULL, &a), TL_OK);
+    assert_int_equal(tl_assess(m, &s.limits, &options, &b), TL_OK);
+    for (int i = 0; i < TL_NLIMIT; i++)
+        assert_memory_equal(&a.verdict.limit[i].worst, &b.verdict.limit[i].worst, sizeof(double));
+    tl_model_free(m);
+    tl_scenario_free(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(nothing_to_say),
+        cmocka_unit_test(a_lever_keeps_its_promise),
+        cmocka_unit_test(a_night_without_power),
+        cmocka_unit_test(soft_water),
+        cmocka_unit_test(new_media),
+        cmocka_unit_test(same_verdict_whoever_looks),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
