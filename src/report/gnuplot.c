@@ -23,11 +23,10 @@ static double seconds_now(void)
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
-/* The environment without what changes gnuplot's ways, and with the C locale. */
-static char **plain_environment(void)
+/* The environment without what changes gnuplot's ways, and with `c_locale`. */
+static char **plain_environment(char *c_locale)
 {
-    static char c_locale[] = "LC_ALL=C";
-    static const char *const dropped[] = {"LC_", "LANG", "GNUPLOT", "GNUTERM", "GNUHELP", "GDFONTPATH"};
+    static const char *const dropped[] = {"LC_", "LANG", "GNUPLOT", "GNUTERM", "GNUHELP"};
     size_t n = 0, kept = 0;
 
     while (environ && environ[n])
@@ -52,8 +51,8 @@ static int start(const char *folder, const char *script, int err, pid_t *child)
     posix_spawn_file_actions_t files;
     posix_spawnattr_t attr;
     sigset_t none, usual;
-    char **env = plain_environment();
-    char *copy = strdup(script), name[] = "gnuplot", no_startup[] = "-d";
+    char *copy = strdup(script), name[] = "gnuplot", no_startup[] = "-d", c_locale[] = "LC_ALL=C";
+    char **env = plain_environment(c_locale);
     char *argv[] = {name, no_startup, copy, NULL};
     int rc = ENOMEM;
 

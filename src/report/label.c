@@ -100,6 +100,8 @@ size_t tl_text_clean(const char *in, double width, bool more, char *out, size_t 
     return (size_t)(p - in);
 }
 
+/* gnuplot takes two apostrophes for one inside a string, but loses count where they meet others or
+ * the quotes themselves; those are written as the typographic one, which means nothing to it. */
 void tl_gnuplot_quote(FILE *f, const char *text, double width)
 {
     char clean[1024];
@@ -107,9 +109,12 @@ void tl_gnuplot_quote(FILE *f, const char *text, double width)
     tl_text_clean(text, width, false, clean, sizeof clean);
     putc('\'', f);
     for (const char *p = clean; *p; p++) {
-        if (*p == '\'')
-            putc('\'', f);
-        putc(*p, f);
+        if (*p != '\'')
+            putc(*p, f);
+        else if (p > clean && p[-1] != '\'' && p[1] && p[1] != '\'')
+            fputs("''", f);
+        else
+            fputs("’", f);
     }
     putc('\'', f);
 }

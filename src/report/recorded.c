@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "text.h"
 #include "towerloop/status.h"
 
 /* Takes the next cell off a line and ends it with NUL; NULL when the line is used up. */
@@ -106,7 +107,7 @@ static bool read_row(char *line, const int *place, size_t cells, struct tl_recor
             break;
         if (place[i] < 0 || !*cell)
             continue;
-        double v = strtod(cell, &end);
+        double v = tl_strtod(cell, &end);
         if (end == cell || *end)
             return false;
         out->value[place[i]][out->rows] = v;

@@ -12,9 +12,9 @@ struct tl_recorded {
     double **value; /* [columns][rows]; NAN where the cell is empty */
 };
 
-/* Reads the columns for which want() is true, the others are skipped. The calling thread's locale
- * must have decimal points. TL_OK; TL_E_IO or TL_E_MEMORY; TL_E_CHART when the file is no such table
- * or its times do not rise; `fault` says why. On failure *out is empty. */
+/* Reads the columns for which want() is true, the others are skipped. TL_OK; TL_E_IO or
+ * TL_E_MEMORY; TL_E_CHART when the file is no such table or its times do not rise; `fault` says why.
+ * On failure *out is empty. */
 int tl_recorded_read(const char *path, bool (*want)(const char *name), struct tl_recorded *out,
                      char *fault, size_t size);
 void tl_recorded_free(struct tl_recorded *r);

@@ -1,0 +1,984 @@
+/* The charts: what stands on them, and what happens when gnuplot, a font or the data are not right. */
+#include <dirent.h>
+#include <errno.h>
+#include <limits.h>
+#include <locale.h>
+#include <math.h>
+#include <setjmp.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+#include "gnuplot.h"
+#include "layout.h"
+#include "near.h"
+#include "picture.h"
+#include "text.h"
+#include "thin.h"
+#include "towerloop/chart.h"
+#include "towerloop/status.h"
+
+/* --- a place to work in -------------------------------------------------------------------- */
+
+static char base[PATH_MAX], real_gnuplot[PATH_MAX];
+
+static void remove_tree(const char *path)
+{
+    DIR *dir = opendir(path);
+    for (struct dirent *e; dir && (e = readdir(dir));) {
+        char inner[2 * PATH_MAX];
+        struct stat st;
+        if (!strcmp(e->d_name, ".") || !strcmp(e->d_name, ".."))
+            continue;
+        snprintf(inner, sizeof inner, "%s/%s", path, e->d_name);
+        if (!lstat(inner, &st) && S_ISDIR(st.st_mode))
+            remove_tree(inner);
+        else
+            unlink(inner);
+    }
+    if (dir)
+        closedir(dir);
+    rmdir(path);
+}
+
+static const char *at(const char *name)
+{
+    static char path[4][2 * PATH_MAX];
+    static unsigned turn;
+    char *p = path[turn++ % 4];
+    snprintf(p, sizeof path[0], "%s/%s", base, name);
+    return p;
+}
+
+static void write_file(const char *path, const char *text)
+{
+    FILE *f = fopen(path, "w");
+    assert_non_null(f);
+    fputs(text, f);
+    assert_int_equal(fclose(f), 0);
+}
+
+/* Puts a program named gnuplot alone on the PATH; NULL: an empty PATH. */
+static void fake_gnuplot(const char *script)
+{
+    mkdir(at("bin"), 0755);
+    unlink(at("bin/gnuplot"));
+    if (script) {
+        write_file(at("bin/gnuplot"), script);
+        chmod(at("bin/gnuplot"), 0755);
+    }
+    setenv("PATH", at("bin"), 1);
+}
+
+static char *usual_path;
+
+static int setup(void **state)
+{
+    (void)state;
+    strcpy(base, "/tmp/test-chart-XXXXXX");
+    if (!mkdtemp(base))
+        return -1;
+    usual_path = strdup(getenv("PATH") ? getenv("PATH") : "/usr/bin:/bin");
+    char *copy = strdup(usual_path), *rest = copy;
+    for (char *dir; (dir = strsep(&rest, ":"));) {
+        snprintf(real_gnuplot, sizeof real_gnuplot, "%s/gnuplot", dir);
+        if (!access(real_gnuplot, X_OK))
+            break;
+    }
+    free(copy);
+    return 0;
+}
+
+static int teardown(void **state)
+{
+    (void)state;
+    remove_tree(base);
+    free(usual_path);
+    return 0;
+}
+
+static int restore_path(void **state)
+{
+    (void)state;
+    setenv("PATH", usual_path, 1);
+    unsetenv("FONTCONFIG_FILE");
+    return 0;
+}
+
+/* --- a run that never was ------------------------------------------------------------------ */
+
+static const char *const water[] = {"tan_mgN_L", "nh3_mgN_L", "no2_mgN_L", "no3_mgN_L", "o2_mg_L",
+                                    "o2_sat_pct", "ph", "alkalinity_mgCaCO3_L"};
+static const char *const film[] = {"aob_gCOD_m2", "nob_gCOD_m2", "het_gCOD_m2", "voids_filled_pct"};
+enum { WATER = sizeof water / sizeof *water, FILM = sizeof film / sizeof *film, TRAYS = 3 };
+
+/* Smooth daily waves; the oxygen dips to 2.5 on day 1 at 06:00; the tower's outlet has no value from
+ * then until 12:00. `skip` leaves out one column. */
+static void write_series(const char *path, double days, double step_d, const char *skip)
+{
+    FILE *f = fopen(path, "w");
+    assert_non_null(f);
+    fprintf(f, "time_d,time_iso");
+    for (int i = 0; i < WATER; i++) {
+        char name[64];
+        snprintf(name, sizeof name, "tank_%s", water[i]);
+        if (!skip || strcmp(skip, name))
+            fprintf(f, ",%s", name);
+    }
+    fprintf(f, ",tower_out_o2_mg_L,temperature_degC,flow_m3_h,feed_g_d");
+    for (int t = 1; t <= TRAYS; t++)
+        for (int i = 0; i < FILM; i++)
+            fprintf(f, ",tray%02d_%s", t, film[i]);
+    fprintf(f, "\n");
+    long rows = lround(days / step_d);
+    for (long k = 0; k <= rows; k++) {
+        double t = 0.25 + (double)k * step_d, wave = sin(6.283185307 * t);
+        double o2 = 7.5 + wave - (fabs(t - 1.25) < 0.6 * step_d ? 6 : 0);
+        double value[] = {1 + 0.4 * wave, 0.03 + 0.01 * wave, 0.3 + 0.1 * wave, 10 + t, o2,
+                          100 * o2 / 9, 8 + 0.2 * wave, 200 - t};
+        fprintf(f, "%.9g,2027-05-01T06:00:00", t);
+        for (int i = 0; i < WATER; i++) {
+            char name[64];
+            snprintf(name, sizeof name, "tank_%s", water[i]);
+            if (!skip || strcmp(skip, name))
+                fprintf(f, ",%.6g", value[i]);
+        }
+        if (t > 1.25 && t < 1.5)
+            fprintf(f, ",");
+        else
+            fprintf(f, ",%.6g", 8.5 + 0.3 * wave);
+        fprintf(f, ",%.6g,4.5,%g", 20 + wave, 400.0);
+        for (int i = 0; i < TRAYS * FILM; i++)
+            fprintf(f, ",%.6g", 0.1 * (i + 1) * (1 - exp(-t)));
+        fprintf(f, "\n");
+    }
+    assert_int_equal(fclose(f), 0);
+}
+
+static struct tl_chart_options usual_options(struct tl_chart_limit *limits)
+{
+    struct tl_limits l = {.nh3 = {0.02, 0.05}, .tan_caution = NAN, .tan_danger = NAN,
+                          .no2 = {0.2, 0.5}, .no3 = {40, 100}, .o2 = {6, 3}, .ph_low = {7, 6},
+                          .ph_high = {8.5, 9}, .alk = {70 / 50.04, 40 / 50.04}};
+    struct tl_chart_options o = {.title = "A tank in spring", .start_year = 2027, .start_month = 5,
+                                 .start_day = 1, .limit = limits};
+
+    o.limits = tl_chart_limits(&l, limits, TL_CHART_LIMITS);
+    return o;
+}
+
+static char out_dir[2 * PATH_MAX], series[2 * PATH_MAX];
+
+/* Draws into a new, empty folder. */
+static int draw(struct tl_chart_options *o, struct tl_chart_outcome *outcome)
+{
+    snprintf(out_dir, sizeof out_dir, "%s", at("charts"));
+    remove_tree(out_dir);
+    o->out_dir = out_dir;
+    o->series_csv = series;
+    return tl_charts_draw(o, outcome);
+}
+
+static char *read_out(const char *name)
+{
+    char path[3 * PATH_MAX], *data = NULL;
+    size_t n;
+    snprintf(path, sizeof path, "%s/%s", out_dir, name);
+    assert_int_equal(tl_read_file(path, 1 << 26, &data, &n), TL_OK);
+    return data;
+}
+
+static void holds(const char *text, const char *what)
+{
+    if (!strstr(text, what))
+        fail_msg("the picture does not say \"%s\"", what);
+}
+
+static size_t files_in(const char *path)
+{
+    DIR *dir = opendir(path);
+    size_t n = 0;
+    for (struct dirent *e; dir && (e = readdir(dir));)
+        n += strcmp(e->d_name, ".") && strcmp(e->d_name, "..");
+    if (dir)
+        closedir(dir);
+    return n;
+}
+
+static void two_days(void)
+{
+    snprintf(series, sizeof series, "%s", at("series.csv"));
+    write_series(series, 2, 1.0 / 96, NULL);
+}
+
+/* --- fewer points -------------------------------------------------------------------------- */
+
+static void thinning_keeps_extremes_ends_and_gaps(void **state)
+{
+    (void)state;
+    enum { N = 100000, MOST = 4000 };
+    double *v = malloc(N * sizeof *v);
+    size_t *keep = malloc(MOST * sizeof *keep);
+    assert_non_null(v);
+    assert_non_null(keep);
+    unsigned random = 1;
+    for (size_t i = 0; i < N; i++) {
+        random = random * 1103515245u + 12345u;
+        v[i] = (random >> 16) / 65536.0;
+    }
+    v[31234] = 9;
+    v[31235] = -9; /* neighbours: both must stay */
+    v[77777] = NAN;
+    size_t n = tl_thin(v, N, MOST, keep), seen = 0;
+    assert_true(n <= MOST);
+    assert_true(n > MOST / 2);
+    assert_int_equal(keep[0], 0);
+    assert_int_equal(keep[n - 1], N - 1);
+    for (size_t i = 0; i < n; i++) {
+        assert_true(i == 0 || keep[i] > keep[i - 1]);
+        seen += keep[i] == 31234 || keep[i] == 31235 || keep[i] == 77777;
+    }
+    assert_int_equal(seen, 3);
+    /* every bucket's own extremes stay, so no stretch of the picture changes its outline */
+    size_t buckets = (MOST - 2) / 3;
+    for (size_t b = 0, k = 0; b < buckets; b++) {
+        double low = INFINITY, high = -INFINITY, low_kept = INFINITY, high_kept = -INFINITY;
+        for (size_t i = b * N / buckets; i < (b + 1) * N / buckets; i++) {
+            low = fmin(low, v[i]);
+            high = fmax(high, v[i]);
+            while (k < n && keep[k] < i)
+                k++;
+            if (k < n && keep[k] == i) {
+                low_kept = fmin(low_kept, v[i]);
+                high_kept = fmax(high_kept, v[i]);
+            }
+        }
+        near(low_kept, low, 0);
+        near(high_kept, high, 0);
+    }
+    assert_int_equal(tl_thin(v, 4000, MOST, keep), 4000); /* few enough: all stay */
+    free(v);
+    free(keep);
+}
+
+static void bands_hold_mean_and_extremes_of_their_days(void **state)
+{
+    (void)state;
+    double t[97], v[97];
+    struct tl_band band[4];
+    for (int i = 0; i < 97; i++) { /* four days, hourly; day 2 has no values */
+        t[i] = i / 24.0;
+        v[i] = i / 24 == 2 ? (double)NAN : i % 24;
+    }
+    assert_int_equal(tl_band_count(t, 97, 1), 4);
+    tl_bands(t, v, 97, 4, band);
+    near(band[0].mean, 11.5, 1e-12);
+    near(band[0].low, 0, 0);
+    near(band[0].high, 23, 0);
+    near(band[0].t, 0.5, 1e-12);
+    assert_true(isnan(band[2].mean));
+    near(band[3].high, 23, 0);
+    assert_int_equal(tl_band_count(t, 1, 1), 1);
+}
+
+/* --- layout -------------------------------------------------------------------------------- */
+
+static void names_are_spread_apart(void **state)
+{
+    (void)state;
+    double free_ones[] = {10, 40, 90}, close[] = {50, 51, 52}, low[] = {0, 1, 90};
+    tl_spread(free_ones, 3, 16, 0, 100);
+    near(free_ones[0], 10, 1e-12);
+    near(free_ones[1], 40, 1e-12);
+    near(free_ones[2], 90, 1e-12);
+    tl_spread(close, 3, 16, 0, 100);
+    near(close[0], 35, 1e-12);
+    near(close[1], 51, 1e-12); /* centred on where they were */
+    near(close[2], 67, 1e-12);
+    tl_spread(low, 3, 16, 4, 100);
+    near(low[0], 4, 1e-12);
+    near(low[1], 20, 1e-12);
+    near(low[2], 90, 1e-12);
+}
+
+/* Text of one in the text of another, or another's line through it? */
+static int words_clash(const struct tl_word *a, const struct tl_word *b)
+{
+    double af = a->to_the_left ? a->x - a->width : a->x, at_ = af + a->width;
+    double bf = b->to_the_left ? b->x - b->width : b->x, bt = bf + b->width;
+    if (a->row == b->row)
+        return af + 1 < bt && bf + 1 < at_;
+    return a->row > b->row && a->x > bf + 1 && a->x < bt - 1;
+}
+
+static void event_words_do_not_collide(void **state)
+{
+    (void)state;
+    unsigned random = 7;
+    size_t placed = 0, all = 0;
+    for (int trial = 0; trial < 300; trial++) {
+        struct tl_word word[12];
+        double x = 76;
+        for (int i = 0; i < 12; i++) {
+            random = random * 1103515245u + 12345u;
+            x += (random >> 16) % 140;
+            word[i] = (struct tl_word){.x = fmin(x, 918), .width = 60 + (random >> 20) % 150};
+        }
+        int rows = tl_place_words(word, 12, 5, 76, 1190);
+        assert_true(rows >= 1 && rows <= 5);
+        for (int i = 0; i < 12; i++) {
+            all++;
+            if (word[i].row < 0)
+                continue;
+            placed++;
+            assert_true(word[i].row < rows);
+            assert_true(word[i].to_the_left ? word[i].x - word[i].width >= 76
+                                            : word[i].x + word[i].width <= 1190);
+            for (int k = 0; k < 12; k++)
+                assert_false(k != i && word[k].row >= 0 && words_clash(&word[i], &word[k]));
+        }
+    }
+    assert_true(placed > all * 3 / 4);
+}
+
+static void dates_agree_with_the_calendar_of_the_system(void **state)
+{
+    (void)state;
+    const struct tl_calendar start = {1900, 1, 1};
+    const time_t origin = -2208988800; /* 1900-01-01T00:00Z */
+    for (long day = 0; day < 366 * 300; day += 37) {
+        struct tm tm;
+        time_t t = origin + day * 86400;
+        assert_non_null(gmtime_r(&t, &tm));
+        struct tl_calendar c = tl_calendar_at(&start, day);
+        assert_int_equal(c.year, tm.tm_year + 1900);
+        assert_int_equal(c.month, tm.tm_mon + 1);
+        assert_int_equal(c.day, tm.tm_mday);
+    }
+}
+
+static void ticks_suit_hours_weeks_and_years(void **state)
+{
+    (void)state;
+    const struct tl_calendar start = {2027, 5, 1};
+    struct tl_tick tick[TL_TICKS];
+    size_t n = tl_time_ticks(&start, 0.25, 2.25, 842, tick);
+    assert_int_equal(n, 9); /* every 6 h */
+    assert_string_equal(tick[0].clock, "06:00");
+    assert_string_equal(tick[0].date, "day 0, 1 May");
+    assert_string_equal(tick[3].clock, "00:00");
+    assert_string_equal(tick[3].date, "day 1, 2 May 2027");
+    assert_string_equal(tick[1].date, "");
+    n = tl_time_ticks(&start, 0, 60, 842, tick);
+    assert_int_equal(n, 7);
+    assert_string_equal(tick[0].date, "1 May 2027");
+    assert_string_equal(tick[2].clock, "day 20");
+    assert_string_equal(tick[2].date, "21 May");
+    n = tl_time_ticks(&start, 0, 1095, 842, tick);
+    assert_int_equal(n, 6); /* every half year */
+    assert_string_equal(tick[1].date, "1 Jan 2028");
+    assert_string_equal(tick[1].clock, "day 245");
+    for (double span = 0.02; span < 40000; span *= 1.3) { /* at least 70 px a label */
+        n = tl_time_ticks(&start, 0.3, 0.3 + span, 842, tick);
+        assert_true(n <= 12);
+        for (size_t i = 1; i < n; i++)
+            assert_true((tick[i].t_d - tick[i - 1].t_d) / span * 842 >= 70);
+        if (span > 0.2)
+            assert_true(n >= 2);
+    }
+}
+
+/* --- text ---------------------------------------------------------------------------------- */
+
+static void text_is_made_fit_for_a_picture(void **state)
+{
+    (void)state;
+    char out[64];
+    tl_text_clean("  a\n\tb\x01" "c\x7f  ", 100, false, out, sizeof out);
+    assert_string_equal(out, "a b c");
+    tl_text_clean("Teich f\xc3\xbcr Koi", 100, false, out, sizeof out);
+    assert_string_equal(out, "Teich f\xc3\xbcr Koi");
+    tl_text_clean("bad \xff\xc3 end \xe2\x80\xae" "rtl", 100, false, out, sizeof out);
+    assert_string_equal(out, "bad ?? end rtl");
+    tl_text_clean("surrogate \xed\xa0\x80", 100, false, out, sizeof out);
+    assert_string_equal(out, "surrogate ???");
+    char endless[5000];
+    memset(endless, 'x', sizeof endless);
+    endless[sizeof endless - 1] = '\0';
+    tl_text_clean(endless, 20, false, out, sizeof out);
+    assert_true(tl_text_width(out) <= 20);
+    assert_non_null(strstr(out, "…"));
+    tl_text_clean(endless, 1e6, false, out, sizeof out); /* the buffer is the limit */
+    assert_true(strlen(out) < sizeof out);
+    size_t used = tl_text_clean("one two three", tl_text_width("one two t"), true, out, sizeof out);
+    assert_string_equal(out, "one two");
+    assert_int_equal(used, 8);
+}
+
+static void quotes_are_doubled(void **state)
+{
+    (void)state;
+    char *text = NULL;
+    size_t size;
+    FILE *f = open_memstream(&text, &size);
+    tl_gnuplot_quote(f, "it's `x`\n\"y\"", 100);
+    fclose(f);
+    assert_string_equal(text, "'it''s `x` \"y\"'");
+    free(text);
+}
+
+/* Thousands of texts full of what means something to gnuplot: each comes back as it was. */
+static void any_text_passes_through_gnuplot(void **state)
+{
+    (void)state;
+    static const char letters[] = "''''\"`\\ a;$@#{%!|<";
+    enum { TEXTS = 5000, LONGEST = 16 };
+    unsigned random = 11;
+    char (*text)[LONGEST + 1] = calloc(TEXTS, sizeof *text), clean[64], *data = NULL;
+    struct tl_gnuplot_result r;
+    size_t n;
+    FILE *f = fopen(at("quote.gp"), "w");
+    assert_non_null(text);
+    assert_non_null(f);
+    fprintf(f, "set encoding utf8\na = 'expanded'\nset print 'quote.out'\n");
+    for (int i = 0; i < TEXTS; i++) {
+        random = random * 1103515245u + 12345u;
+        unsigned length = 1 + (random >> 16) % LONGEST;
+        for (unsigned k = 0; k < length; k++) {
+            random = random * 1103515245u + 12345u;
+            text[i][k] = letters[(random >> 16) % (sizeof letters - 1)];
+        }
+        fprintf(f, "set label 1 ");
+        tl_gnuplot_quote(f, text[i], 100);
+        fprintf(f, " at screen 0, 0\nprint ");
+        tl_gnuplot_quote(f, text[i], 100);
+        fprintf(f, "\n");
+    }
+    fprintf(f, "set print\n");
+    assert_int_equal(fclose(f), 0);
+    if (tl_gnuplot_run(base, "quote.gp", 60, NULL, &r))
+        fail_msg("%s", r.said);
+    assert_int_equal(tl_read_file(at("quote.out"), 1 << 26, &data, &n), TL_OK);
+    char *rest = data;
+    for (int i = 0; i < TEXTS; i++) {
+        char *line = strsep(&rest, "\n"), straight[64];
+        size_t to = 0;
+        assert_non_null(line);
+        for (const char *p = line; *p; p++) /* the typographic apostrophe counts as the plain one */
+            if (!strncmp(p, "’", 3)) {
+                straight[to++] = '\'';
+                p += 2;
+            } else {
+                straight[to++] = *p;
+            }
+        straight[to] = '\0';
+        tl_text_clean(text[i], 100, false, clean, sizeof clean);
+        assert_string_equal(straight, clean);
+    }
+    free(data);
+    free(text);
+}
+
+/* --- pictures ------------------------------------------------------------------------------ */
+
+static void broken_pictures_are_told_from_whole_ones(void **state)
+{
+    (void)state;
+    char why[64], script[4 * PATH_MAX];
+    struct tl_gnuplot_result r;
+    snprintf(script, sizeof script,
+             "set terminal pngcairo size 1200,700\nset output 'blank.png'\nunset border\nunset tics\n"
+             "plot [0:1] [0:1] 2 notitle\nset output 'good.png'\nset border\nset tics\n"
+             "plot [0:1] [0:1] x\nset terminal svg\nset output 'good.svg'\nreplot\nset output\n");
+    write_file(at("p.gp"), script);
+    assert_int_equal(tl_gnuplot_run(base, "p.gp", 60, NULL, &r), TL_OK);
+    assert_true(tl_picture_whole(at("good.png"), why, sizeof why));
+    assert_true(tl_picture_whole(at("good.svg"), why, sizeof why));
+    assert_false(tl_picture_whole(at("blank.png"), why, sizeof why));
+    assert_string_equal(why, "is blank");
+    assert_false(tl_picture_whole(at("none.png"), why, sizeof why));
+    assert_string_equal(why, "was not written");
+    static const char *const name[] = {"good.png", "good.svg"};
+    for (int k = 0; k < 2; k++) {
+        char *data = NULL;
+        size_t n;
+        assert_int_equal(tl_read_file(at(name[k]), 1 << 26, &data, &n), TL_OK);
+        for (size_t cut = 0; cut < n - 1; cut += 1 + n / 200) {
+            const char *path = at(k ? "cut.svg" : "cut.png");
+            FILE *f = fopen(path, "wb");
+            fwrite(data, 1, cut, f);
+            fclose(f);
+            if (tl_picture_whole(path, why, sizeof why))
+                fail_msg("%s cut to %zu of %zu bytes passed", name[k], cut, n);
+        }
+        free(data);
+    }
+    FILE *f = fopen(at("good.png"), "ab");
+    fputc('x', f);
+    fclose(f);
+    assert_false(tl_picture_whole(at("good.png"), why, sizeof why));
+}
+
+/* --- the charts ---------------------------------------------------------------------------- */
+
+static void charts_say_what_they_show(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    const struct tl_chart_event event[] = {{1.25, 1.5, "pump off"}, {1.75, 0, "baking soda, 500 g"},
+                                           {9, 0, "beyond the run"}};
+    struct tl_chart_options o = usual_options(limits);
+    two_days();
+    o.event = event;
+    o.events = 3;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    assert_string_equal(outcome.fault, "");
+    assert_int_equal(outcome.pictures, 12);
+    assert_int_equal(files_in(out_dir), 12); /* nothing else is left */
+    for (int c = 0; c < TL_NCHART; c++) {
+        char name[64];
+        snprintf(name, sizeof name, "%s.svg", tl_chart_name((enum tl_chart_id)c));
+        char *svg = read_out(name);
+        holds(svg, "width=\"1200\"");
+        holds(svg, "<text>A tank in spring</text>");
+        holds(svg, "<text>pump off</text>");
+        holds(svg, "<text>baking soda, 500 g</text>");
+        holds(svg, "day 1, 2 May 2027");
+        holds(svg, "06:00");
+        assert_null(strstr(svg, "beyond the run"));
+        free(svg);
+        snprintf(name, sizeof name, "%s.png", tl_chart_name((enum tl_chart_id)c));
+        char *png = read_out(name);
+        assert_memory_equal(png + 16, "\0\0\x04\xb0", 4); /* 1200 px wide */
+        free(png);
+    }
+    static const char *const words[][2] = {
+        {"nitrogen.svg", "Total ammonia and nitrite, mg/L as N"},
+        {"nitrogen.svg", "ammonia (TAN)"},
+        {"nitrogen.svg", "nitrite (NO2-N)"},
+        {"nitrogen.svg", "nitrite danger 0.5"},
+        {"nitrogen.svg", "nitrite caution 0.2"},
+        {"nitrogen.svg", "ammonia danger"},
+        {"nitrogen.svg", "ammonia caution"},
+        {"nitrogen.svg", "Nitrate, mg/L as N"},
+        {"nitrogen.svg", "caution 40"},
+        {"nitrogen.svg", "danger 100 (off scale)"},
+        {"ammonia.svg", "Un-ionised ammonia (NH3-N), mg/L as N"},
+        {"ammonia.svg", "caution 0.02"},
+        {"ammonia.svg", "danger 0.05"},
+        {"ammonia.svg", "highest in the tank: 0.04 mg/L"},
+        {"oxygen.svg", "Oxygen, mg/L"},
+        {"oxygen.svg", "tower outlet"},
+        {"oxygen.svg", "saturation"},
+        {"oxygen.svg", "caution 6"},
+        {"oxygen.svg", "danger 3"},
+        {"oxygen.svg", "lowest in the tank: 2.5 mg/L, day 1 06:00"},
+        {"ph_alkalinity.svg", "Alkalinity, mg/L as CaCO3"},
+        {"ph_alkalinity.svg", "caution 70"},
+        {"ph_alkalinity.svg", "danger 40"},
+        {"ph_alkalinity.svg", "caution 8.5"},
+        {"biofilm.svg", "tray 1 (top)"},
+        {"biofilm.svg", "tray 3 (bottom)"},
+        {"biofilm.svg", "Ammonia oxidisers (turn ammonia into nitrite), g COD/m2"},
+        {"biofilm.svg", "Voids between the stones filled with film and trapped solids, %"},
+        {"overview.svg", "Water temperature, degC"},
+        {"overview.svg", "Feed, g/d"},
+    };
+    for (size_t i = 0; i < sizeof words / sizeof *words; i++) {
+        char *svg = read_out(words[i][0]);
+        holds(svg, words[i][1]);
+        free(svg);
+    }
+}
+
+static void us_units_stand_on_the_axes(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    two_days();
+    o.units = TL_US;
+    o.formats = TL_CHART_SVG;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    assert_int_equal(outcome.pictures, 6);
+    char *svg = read_out("overview.svg");
+    holds(svg, "Water temperature, degF");
+    holds(svg, "<text> 68</text>"); /* 20 degC */
+    holds(svg, "Oxygen, mg/L");
+    free(svg);
+}
+
+static void pdf_is_drawn_on_request(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    two_days();
+    o.formats = TL_CHART_PDF;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    assert_int_equal(outcome.pictures, 6);
+    assert_int_equal(files_in(out_dir), 6);
+}
+
+static void long_runs_show_days_as_bands(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_event weekly[52];
+    struct tl_chart_options o = usual_options(limits);
+    snprintf(series, sizeof series, "%s", at("series.csv"));
+    write_series(series, 364, 1.0 / 24, NULL);
+    for (int i = 0; i < 52; i++)
+        weekly[i] = (struct tl_chart_event){7.0 * i + 1, 0, "water change, 15 %"};
+    o.event = weekly;
+    o.events = 52;
+    o.formats = TL_CHART_SVG;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    char *svg = read_out("oxygen.svg");
+    holds(svg, "Line: mean of each day.");
+    holds(svg, "water change, 15 % (first of 52)");
+    holds(svg, "lowest in the tank: 2.5 mg/L, day 1 06:00"); /* from all rows, not from the means */
+    assert_true(strlen(svg) < 300000);
+    free(svg);
+}
+
+/* Were any of this executed, the file would be there. */
+static void words_of_the_user_are_never_executed(void **state)
+{
+    (void)state;
+    char canary[2 * PATH_MAX], text[8][5 * PATH_MAX];
+    static const char *const trick[] = {
+        "`touch %s`", "'; system('touch %s'); '", "\"; system(\"touch %s\"); \"",
+        "x\nsystem('touch %s')\n", "'\n!touch %s\n'", "$(touch %s)", "@{touch %s}", "\\'`touch %s`"};
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_event event[8];
+    snprintf(canary, sizeof canary, "%s", at("canary"));
+    two_days();
+    for (int i = 0; i < 8; i++) {
+        snprintf(text[i], sizeof text[i], trick[i], canary);
+        event[i] = (struct tl_chart_event){0.3 + 0.2 * i, 0, text[i]};
+    }
+    for (int i = 0; i < 8; i++) {
+        struct tl_chart_options o = usual_options(limits);
+        o.title = text[i];
+        o.event = event;
+        o.events = 8;
+        limits[0].value = 1;
+        limits[0].text = text[i];
+        o.formats = i == 0 ? TL_CHART_PNG | TL_CHART_SVG : TL_CHART_SVG;
+        if (draw(&o, &outcome))
+            fail_msg("%s", outcome.fault);
+        assert_int_not_equal(access(canary, F_OK), 0);
+        if (i == 0) { /* and it is shown as it was written */
+            char *svg = read_out("nitrogen.svg");
+            holds(svg, "<text>`touch ");
+            holds(svg, "/canary`</text>");
+            free(svg);
+        }
+    }
+    /* the same in the names of folders and files */
+    char odd[3 * PATH_MAX], csv[4 * PATH_MAX];
+    snprintf(odd, sizeof odd, "%s/`touch canary`'\"<|x", base);
+    assert_int_equal(mkdir(odd, 0755), 0);
+    snprintf(csv, sizeof csv, "%s/series.csv", odd);
+    write_series(csv, 2, 1.0 / 96, NULL);
+    struct tl_chart_options o = usual_options(limits);
+    o.series_csv = csv;
+    o.out_dir = odd;
+    o.formats = TL_CHART_SVG;
+    assert_int_equal(tl_charts_draw(&o, &outcome), TL_OK);
+    assert_int_equal(files_in(odd), 7);
+    assert_int_not_equal(access(canary, F_OK), 0);
+    assert_int_not_equal(access("canary", F_OK), 0);
+}
+
+static void strange_titles_do_no_harm(void **state)
+{
+    (void)state;
+    char *endless = malloc(100001);
+    assert_non_null(endless);
+    memset(endless, 'W', 100000);
+    endless[100000] = '\0';
+    const char *const title[] = {"", "\x01\x02\x1b[31m", endless, "\xff\xfe", "% %s %d {/Bold x}^2_3",
+                                 "<&>]]>", "\xe9\xaf\x89 pond"};
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    two_days();
+    for (size_t i = 0; i < sizeof title / sizeof *title; i++) {
+        struct tl_chart_options o = usual_options(limits);
+        o.title = title[i];
+        o.formats = TL_CHART_SVG;
+        assert_int_equal(draw(&o, &outcome), TL_OK);
+        char *svg = read_out("oxygen.svg");
+        if (i == 4)
+            holds(svg, "% %s %d {/Bold x}^2_3");
+        if (i == 5)
+            holds(svg, "&lt;&amp;");
+        free(svg);
+    }
+    free(endless);
+}
+
+static void a_gap_breaks_the_line(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    two_days();
+    o.formats = TL_CHART_SVG;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    char *svg = read_out("oxygen.svg");
+    /* the outlet's hue: once as each of two pieces of the curve, once beside its name */
+    size_t pieces = 0;
+    for (char *p = svg; (p = strstr(p, "stroke='rgb(213,  94,   0)'")); p++)
+        for (char *m = strstr(p, "d='"); m; m = NULL)
+            for (char *end = strchr(m + 3, '\''), *q = m; (q = strchr(q + 1, 'M')) && q < end;)
+                pieces++;
+    assert_int_equal(pieces, 3);
+    free(svg);
+}
+
+/* --- when something is wrong --------------------------------------------------------------- */
+
+static void missing_gnuplot_is_told_apart(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    two_days();
+    fake_gnuplot(NULL);
+    assert_int_equal(draw(&o, &outcome), TL_E_CHART);
+    assert_int_equal(outcome.lacks, TL_CHART_LACKS_GNUPLOT);
+    holds(outcome.fault, "gnuplot is not installed");
+    assert_int_equal(files_in(out_dir), 0);
+}
+
+static void failing_gnuplot_leaves_what_was_there(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    two_days();
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    char *before = read_out("oxygen.svg");
+    fake_gnuplot("#!/bin/sh\necho 'warned \"x.gp\" line 1: first' >&2\n"
+                 "echo '\"y.gp\" line 7: no such thing' >&2\nexit 3\n");
+    assert_int_equal(tl_charts_draw(&o, &outcome), TL_E_CHART);
+    assert_int_equal(outcome.lacks, TL_CHART_LACKS_NOTHING);
+    assert_string_equal(outcome.fault, "gnuplot failed: \"y.gp\" line 7: no such thing ");
+    fake_gnuplot("#!/bin/sh\nkill -SEGV $$\n");
+    assert_int_equal(tl_charts_draw(&o, &outcome), TL_E_CHART);
+    fake_gnuplot("#!/bin/sh\nexit 0\n"); /* says it went well */
+    assert_int_equal(tl_charts_draw(&o, &outcome), TL_E_CHART);
+    holds(outcome.fault, "was not written");
+    char *after = read_out("oxygen.svg");
+    assert_string_equal(before, after);
+    assert_int_equal(files_in(out_dir), 12);
+    free(before);
+    free(after);
+}
+
+static void half_a_picture_is_not_put_in_place(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    char script[4 * PATH_MAX];
+    two_days();
+    snprintf(script, sizeof script, "#!/bin/sh\n'%s' \"$@\" || exit\n"
+             "/usr/bin/head -c 5000 oxygen.png > short && /bin/mv short oxygen.png\n", real_gnuplot);
+    fake_gnuplot(script);
+    assert_int_equal(draw(&o, &outcome), TL_E_CHART);
+    holds(outcome.fault, "oxygen.png is cut short");
+    assert_int_not_equal(access(at("charts/oxygen.png"), F_OK), 0);
+}
+
+static void hanging_gnuplot_is_killed(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    char script[4 * PATH_MAX];
+    struct timespec from, to;
+    int pid[2] = {0, 0};
+    two_days();
+    /* with a child of its own that holds the pipe open */
+    snprintf(script, sizeof script, "#!/bin/sh\n/bin/sleep 100 &\necho $$ $! > '%s'\n"
+             "/bin/sleep 100\n", at("pids"));
+    fake_gnuplot(script);
+    o.time_limit_s = 0.5;
+    clock_gettime(CLOCK_MONOTONIC, &from);
+    assert_int_equal(draw(&o, &outcome), TL_E_CHART);
+    clock_gettime(CLOCK_MONOTONIC, &to);
+    assert_in_range(to.tv_sec - from.tv_sec, 0, 20);
+    holds(outcome.fault, "did not finish within 0.5 s");
+    FILE *f = fopen(at("pids"), "r");
+    assert_non_null(f);
+    assert_int_equal(fscanf(f, "%d %d", &pid[0], &pid[1]), 2);
+    fclose(f);
+    for (int i = 0; i < 2; i++) { /* an orphan is gone once somebody has buried it */
+        char path[64], stat_[256] = "";
+        bool gone = false;
+        for (int tries = 0; tries < 200 && !gone; tries++) {
+            snprintf(path, sizeof path, "/proc/%d/stat", pid[i]);
+            f = fopen(path, "r");
+            gone = !f || !fgets(stat_, sizeof stat_, f) || strstr(stat_, ") Z");
+            if (f)
+                fclose(f);
+            if (!gone)
+                nanosleep(&(struct timespec){0, 10000000}, NULL);
+        }
+        assert_true(gone);
+    }
+    volatile int interrupted = 1;
+    o.interrupted = &interrupted;
+    o.time_limit_s = 0;
+    assert_int_equal(draw(&o, &outcome), TL_E_INTERRUPTED);
+    assert_int_equal(files_in(out_dir), 0);
+}
+
+static void talkative_gnuplot_does_not_block(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    two_days();
+    fake_gnuplot("#!/bin/sh\ni=0\nwhile [ $i -lt 20000 ]; do echo 'this is a long complaint' >&2\n"
+                 "i=$((i+1)); done\necho last >&2\nexit 1\n");
+    o.time_limit_s = 30;
+    assert_int_equal(draw(&o, &outcome), TL_E_CHART);
+    holds(outcome.fault, "complaint last");
+}
+
+static void missing_font_is_noticed(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    two_days();
+    write_file(at("fonts.conf"), "<?xml version=\"1.0\"?><!DOCTYPE fontconfig SYSTEM \"fonts.dtd\">"
+               "<fontconfig><dir>/nonexistent</dir></fontconfig>\n");
+    setenv("FONTCONFIG_FILE", at("fonts.conf"), 1);
+    assert_int_equal(draw(&o, &outcome), TL_E_CHART);
+    assert_int_equal(outcome.lacks, TL_CHART_LACKS_FONT);
+    assert_int_equal(outcome.pictures, 6); /* the SVG files bring no font of their own */
+    holds(outcome.fault, "fonts-dejavu-core");
+    assert_int_equal(access(at("charts/oxygen.svg"), F_OK), 0);
+    assert_int_not_equal(access(at("charts/oxygen.png"), F_OK), 0);
+}
+
+static void series_that_cannot_be_drawn_are_refused(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    snprintf(series, sizeof series, "%s", at("nothing.csv"));
+    assert_int_equal(draw(&o, &outcome), TL_E_IO);
+    holds(outcome.fault, "nothing.csv");
+    write_file(series, "");
+    assert_int_equal(draw(&o, &outcome), TL_E_IO);
+    write_file(series, "time_d,tank_ph\n0,7\n");
+    assert_int_equal(draw(&o, &outcome), TL_E_CHART);
+    holds(outcome.fault, "too few rows");
+    write_file(series, "time_d,tank_ph\n0,7\n1,x\n");
+    assert_int_equal(draw(&o, &outcome), TL_E_CHART);
+    holds(outcome.fault, "nothing.csv:3:");
+    write_file(series, "time_d,tank_ph\n1,7\n0,7\n");
+    assert_int_equal(draw(&o, &outcome), TL_E_CHART);
+    write_file(series, "day,tank_ph\n1,7\n2,7\n");
+    assert_int_equal(draw(&o, &outcome), TL_E_CHART);
+    write_series(series, 2, 1.0 / 96, "tank_no2_mgN_L");
+    assert_int_equal(draw(&o, &outcome), TL_E_CHART);
+    holds(outcome.fault, "has no column tank_no2_mgN_L");
+    two_days();
+    o.plots_dir = at("no-plots");
+    assert_int_equal(draw(&o, &outcome), TL_E_IO);
+    holds(outcome.fault, "no-plots/style.gp");
+    o.plots_dir = NULL;
+    write_file(at("a-file"), "x");
+    o.out_dir = at("a-file/charts");
+    o.series_csv = series;
+    assert_int_equal(tl_charts_draw(&o, &outcome), TL_E_IO);
+}
+
+static void the_locale_does_not_matter(void **state)
+{
+    (void)state;
+    static const char *const name[] = {"de_DE.UTF-8", "fr_FR.UTF-8", "de_DE.utf8", "nl_NL.UTF-8"};
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    const char *set = NULL;
+    for (size_t i = 0; i < sizeof name / sizeof *name && !set; i++)
+        set = setlocale(LC_ALL, name[i]);
+    if (!set)
+        skip(); /* none with a decimal comma on this machine */
+    two_days(); /* writes decimal commas now: put the points back for that */
+    setlocale(LC_ALL, "C");
+    two_days();
+    setlocale(LC_ALL, set);
+    o.formats = TL_CHART_SVG;
+    int status = draw(&o, &outcome);
+    char comma[16];
+    snprintf(comma, sizeof comma, "%.1f", 0.5);
+    setlocale(LC_ALL, "C");
+    assert_string_equal(comma, "0,5"); /* the caller's locale is as it was */
+    assert_int_equal(status, TL_OK);
+    char *svg = read_out("oxygen.svg");
+    holds(svg, "lowest in the tank: 2.5 mg/L");
+    free(svg);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(thinning_keeps_extremes_ends_and_gaps),
+        cmocka_unit_test(bands_hold_mean_and_extremes_of_their_days),
+        cmocka_unit_test(names_are_spread_apart),
+        cmocka_unit_test(event_words_do_not_collide),
+        cmocka_unit_test(dates_agree_with_the_calendar_of_the_system),
+        cmocka_unit_test(ticks_suit_hours_weeks_and_years),
+        cmocka_unit_test(text_is_made_fit_for_a_picture),
+        cmocka_unit_test(quotes_are_doubled),
+        cmocka_unit_test(any_text_passes_through_gnuplot),
+        cmocka_unit_test(broken_pictures_are_told_from_whole_ones),
+        cmocka_unit_test(charts_say_what_they_show),
+        cmocka_unit_test(us_units_stand_on_the_axes),
+        cmocka_unit_test(pdf_is_drawn_on_request),
+        cmocka_unit_test(long_runs_show_days_as_bands),
+        cmocka_unit_test(words_of_the_user_are_never_executed),
+        cmocka_unit_test(strange_titles_do_no_harm),
+        cmocka_unit_test(a_gap_breaks_the_line),
+        cmocka_unit_test_teardown(missing_gnuplot_is_told_apart, restore_path),
+        cmocka_unit_test_teardown(failing_gnuplot_leaves_what_was_there, restore_path),
+        cmocka_unit_test_teardown(half_a_picture_is_not_put_in_place, restore_path),
+        cmocka_unit_test_teardown(hanging_gnuplot_is_killed, restore_path),
+        cmocka_unit_test_teardown(talkative_gnuplot_does_not_block, restore_path),
+        cmocka_unit_test_teardown(missing_font_is_noticed, restore_path),
+        cmocka_unit_test(series_that_cannot_be_drawn_are_refused),
+        cmocka_unit_test(the_locale_does_not_matter),
+    };
+    return cmocka_run_group_tests(tests, setup, teardown);
+}
