@@ -5,7 +5,10 @@
 #include <stdbool.h>
 #include <string.h>
 
+#include "process.h"
 #include "towerloop/chem.h"
+#include "towerloop/limits.h"
+#include "towerloop/setup.h"
 #include "towerloop/units.h"
 
 static const char *moved_name;
@@ -18,6 +21,11 @@ void moved_set(const char *name, double share)
     moved_name = name;
     moved_share = share;
     moved_known = false;
+}
+
+bool moved_any(void)
+{
+    return moved_name != NULL;
 }
 
 static bool is_moved(const char *name)
@@ -99,4 +107,45 @@ int __wrap_tl_parse_quantity(const char *text, enum tl_dim dim, double *base_val
 
     *base_value = moved("tl_parse_quantity", *base_value);
     return status;
+}
+
+/* Every coefficient but those of nitrogen, so that what is reckoned per gN moves. */
+void __real_tl_process_table_fill(const struct tl_params *p, struct tl_process_table *t);
+void __wrap_tl_process_table_fill(const struct tl_params *p, struct tl_process_table *t);
+
+void __wrap_tl_process_table_fill(const struct tl_params *p, struct tl_process_table *t)
+{
+    __real_tl_process_table_fill(p, t);
+    if (!is_moved("tl_process_table_fill"))
+        return;
+    for (int i = 0; i < TL_NPROCESS; i++) {
+        for (int k = TL_O2; k < TL_NCOLUMN; k++)
+            t->nu[i][k] *= 1.0 + moved_share;
+    }
+}
+
+void __real_tl_limits_default(struct tl_limits *l);
+void __wrap_tl_limits_default(struct tl_limits *l);
+
+void __wrap_tl_limits_default(struct tl_limits *l)
+{
+    double *all = (double *)l; /* nothing but doubles */
+
+    __real_tl_limits_default(l);
+    for (size_t i = 0; is_moved("tl_limits_default") && i < sizeof *l / sizeof *all; i++)
+        all[i] *= 1.0 + moved_share;
+}
+
+/* A parameter of the model by its name: every setup starts from here. */
+void __real_tl_setup_default(struct tl_setup *s);
+void __wrap_tl_setup_default(struct tl_setup *s);
+
+void __wrap_tl_setup_default(struct tl_setup *s)
+{
+    __real_tl_setup_default(s);
+#define MOVE(field, dflt, dim, lo, hi, status, help)                                               \
+    if (is_moved(#field))                                                                          \
+        s->params.field *= 1.0 + moved_share;
+    TL_PARAM_LIST(MOVE)
+#undef MOVE
 }

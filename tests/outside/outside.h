@@ -7,7 +7,9 @@
  *
  * Columns of a data file, in any order: `value`, `tolerance` (absolute, > 0), `basis`, `status`
  * (published, memory, computed, common practice), `source` (the publication, the same text for the
- * same publication), `quantity` where a file serves several series, and the inputs. */
+ * same publication), `quantity` where a file serves several series, and the inputs. A window from a
+ * to b is written as its middle and half its width. Where the model is known to miss, `model` has
+ * what it gives and `drift` (at most the tolerance) how far that may change; else both are empty. */
 #ifndef TOWERLOOP_TESTS_OUTSIDE_H
 #define TOWERLOOP_TESTS_OUTSIDE_H
 
@@ -29,8 +31,9 @@ struct outside_series {
     struct outside_input input[OUTSIDE_INPUTS]; /* an empty cell is given as NAN and not shown */
     /* The value that must agree with the row's; called anew for each check. */
     double (*value)(const double *input);
-    /* The library function under test, as listed in moved.c, or NULL where there is none such (a
-     * constant, a whole run): --perturb then shifts the value itself. */
+    /* What --perturb moves: the library function under test, as listed in moved.c, or a parameter of
+     * the model by its field in tl_params; NULL where there is none such (a constant, a whole run
+     * too long to repeat): the value itself is shifted then. */
     const char *tested;
 };
 
@@ -42,5 +45,10 @@ struct outside_group {
 
 extern const struct outside_group outside_chemistry;
 extern const struct outside_group outside_units;
+extern const struct outside_group outside_process;
+extern const struct outside_group outside_film;
+extern const struct outside_group outside_tower;
+extern const struct outside_group outside_startup;
+extern const struct outside_group outside_fish;
 
 #endif
