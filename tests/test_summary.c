@@ -85,6 +85,8 @@ static void fill(struct bench *b)
     fill_account(&b->ledger.nitrogen, "nitrogen", "gN");
     fill_account(&b->ledger.oxygen, "oxygen", "g");
     fill_account(&b->ledger.alkalinity, "alkalinity", "eq");
+    fill_account(&b->ledger.carbon, "carbon", "mol");
+    fill_account(&b->ledger.charge, "charge", "eq");
     b->stats.steps = 1000;
     for (int i = 0; i < 5; i++)
         b->advice[i] = (struct tl_advice_text){

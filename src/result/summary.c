@@ -70,8 +70,12 @@ static json_t *account_object(const struct tl_ledger_account *a)
 
 static json_t *ledger_object(const struct tl_ledger *l)
 {
-    return json_pack("{s:o, s:o, s:o}", "nitrogen", account_object(&l->nitrogen), "oxygen",
-                     account_object(&l->oxygen), "alkalinity", account_object(&l->alkalinity));
+    const struct tl_ledger_account *const account[] = {&l->nitrogen, &l->oxygen, &l->alkalinity,
+                                                       &l->carbon, &l->charge};
+    json_t *object = json_object();
+    for (size_t i = 0; i < sizeof account / sizeof account[0]; i++)
+        json_object_set_new(object, account[i]->name, account_object(account[i]));
+    return object;
 }
 
 static json_t *advice_array(const struct tl_outcome *o)
