@@ -10,7 +10,7 @@ heading_font = 'sans-serif,17'
 small_font = 'sans-serif,15'
 danger_shade = '#f3e4de'
 event_shade = '#9a9a9a'
-ring = "pointtype 6 pointsize 0.9 linewidth 1.4 linecolor rgb 'black'"
+ring = "pointtype 6 pointsize 1.1 linewidth 1.4 linecolor rgb 'black'"
 
 # curves
 set style line 1 linecolor rgb '#0b4f8a' linewidth 2.2 dashtype solid

@@ -130,12 +130,16 @@ static void find_scale(struct spot *s, const struct tl_drawing *d)
                 take_in_limit(s, (enum tl_chart_level)level, fmin(most, 2 * least), low, INFINITY);
         }
     }
+    /* spare room, so that the uppermost figure of the scale stays clear of the heading */
+    const double spare = fmax(0.06, 12.0 / p->height);
     if (p->range == TL_FROM_ZERO) {
-        s->high = s->high > s->low ? s->high + 0.06 * (s->high - s->low) : s->low + 1;
+        if (s->high <= s->low)
+            s->high = s->low + 1;
+        s->high += spare * (s->high - s->low);
     } else {
-        double span = s->high - s->low, spare = fmax(0.08 * span, 0.5 * (0.5 - span));
-        s->low -= spare;
-        s->high += spare;
+        const double span = s->high - s->low, more = fmax(spare * span, 0.5 * (0.5 - span));
+        s->low -= more;
+        s->high += more;
     }
 }
 
