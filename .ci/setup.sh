@@ -20,6 +20,7 @@ test_packages=(
     'python3             command -v python3'
     'locales             test -e /usr/share/i18n/locales/de_DE'
     'clang               command -v clang'
+    'libsundials-dev     test -e /usr/include/cvode/cvode.h'
     'libclang-rt-14-dev  ls /usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.asan-*.a'
     'clang-format        command -v clang-format'
     'clang-tidy          command -v clang-tidy'
