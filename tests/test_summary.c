@@ -314,6 +314,10 @@ static void test_text_when_all_is_well(void **state)
     assert_true(lines_of(out) <= 40);
     assert_contains(out, title);
     assert_contains(out, "Verdict: within limits, with default parameters.");
+    b.scenario.setup.params.mu_aob = 0.9;
+    assert_contains(report(&b.outcome, TL_METRIC), "with default parameters but for 1.");
+    b.scenario.setup.params.mu_aob = 0.78;
+    out = report(&b.outcome, TL_METRIC);
     assert_contains(out, "0.0123");
     assert_contains(out, "05-13 d12");
     assert_contains(out, "retained by fish -12.5 (by");

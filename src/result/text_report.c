@@ -210,7 +210,7 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o)
     if (tl_outcome_grade(o) == TL_WITHIN) {
         tl_text_addf(&w, ", with default parameters");
         if (changed)
-            tl_text_addf(&w, " but %d", changed);
+            tl_text_addf(&w, " but for %d", changed);
     }
     tl_text_addf(&w, ".");
     add_names(&w, o, TL_DANGER, "Beyond danger");
