@@ -23,6 +23,7 @@ static const struct outside_group *const groups[] = {
     &outside_chemistry,
     &outside_units,
     &outside_process,
+    &outside_film,
 };
 #define GROUPS (sizeof groups / sizeof groups[0])
 
