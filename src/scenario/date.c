@@ -8,7 +8,7 @@
 
 /* Days in the 400 years after which the calendar repeats, and from 0000-03-01 to 1970-01-01. */
 #define ERA_DAYS 146097
-#define EPOCH 719468
+#define EPOCH    719468
 
 /* Years are counted from March, so that a leap day is the last of its year: month m of that count
  * (0 = March) begins (153 m + 2) / 5 days into it. */

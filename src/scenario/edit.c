@@ -7,7 +7,7 @@
 #include "towerloop/status.h"
 #include "tree.h"
 
-#define SET "--set"
+#define SET           "--set"
 #define MOST_SEGMENTS 16
 
 static void fault(struct tl_diag *diag, const char *key, const char *what, const char *expected)
@@ -65,7 +65,8 @@ static int step(struct tl_node **at, const char **path, const char *whole, struc
     } else {
         size_t length = strcspn(*path, ".[");
         if ((*at)->kind != TL_NODE_MAPPING) {
-            fault(diag, whole, "what stands there is a single value", "a key that has keys below it");
+            fault(diag, whole, "what stands there is a single value",
+                  "a key that has keys below it");
             return TL_E_INPUT;
         }
         for (struct tl_node *n = (*at)->first; n && !found; n = n->next)
@@ -124,7 +125,7 @@ int tl_tree_set(struct tl_node *root, const char *assignment, struct tl_diag *di
         goto done;
     }
     status = tl_tree_parse(SET, false, text, strlen(text), &value, &cut, diag);
-    if (status || !value)
+    if (status || !value || cut)
         goto done;
 
     const char *path = key;

@@ -71,8 +71,8 @@ static void event_time_read(struct tl_reader *r, struct tl_node *n, const struct
     (void)key;
     const char *text = tl_value_text(r, n, AT_EXPECTED);
     if (text && !parse_event_time(text, at))
-        tl_fault(r, n, AT_EXPECTED, "\"%.*s\" is not a time of the run",
-                 (int)tl_utf8_cut(text, 40), text);
+        tl_fault(r, n, AT_EXPECTED, "\"%.*s\" is not a time of the run", (int)tl_utf8_cut(text, 40),
+                 text);
 }
 static bool event_time_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
@@ -87,20 +87,19 @@ static bool event_time_write(struct tl_text *out, const struct tl_key *key, cons
         tl_text_addf(out, "day %.17g", at);
     return true;
 }
-const struct tl_value_type tl_type_event_time = {"day and clock time", event_time_read,
-                                                 event_time_write};
+const struct tl_value_type tl_type_event_time = {"a time", event_time_read, event_time_write};
 
 /* --- actions --------------------------------------------------------------------------------- */
 
-static void quantity_action_read(struct tl_reader *r, struct tl_node *n,
-                                 const struct tl_key *key, void *base)
+static void quantity_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                                 void *base)
 {
     double value;
     (void)base;
     if (tl_read_number(r, n, key, &value))
         push_value(r, key->id, value);
 }
-const struct tl_value_type tl_type_quantity_action = {"quantity", quantity_action_read, NULL};
+const struct tl_value_type tl_type_quantity_action = {"a quantity", quantity_action_read, NULL};
 
 static void pump_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                              void *base)
@@ -112,13 +111,14 @@ static void pump_action_read(struct tl_reader *r, struct tl_node *n, const struc
     else if (n->kind == TL_NODE_MAPPING && n->first)
         tl_read_section(r, n, key->path, base);
     else
-        tl_fault(r, n, "off, on, or {flow: 600 gal/h, to tower: 50 %}", "not an action of the pump");
+        tl_fault(r, n, "off, on, or {flow: 600 gal/h, to tower: 50 %}",
+                 "not an action of the pump");
 }
 const struct tl_value_type tl_type_pump_action = {"off, on, or flow and share to the tower",
                                                   pump_action_read, NULL};
 
-static void aerator_action_read(struct tl_reader *r, struct tl_node *n,
-                                const struct tl_key *key, void *base)
+static void aerator_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                                void *base)
 {
     if (is_text(n, "off"))
         push_value(r, TL_EVENT_AERATOR, 0);
@@ -127,7 +127,7 @@ static void aerator_action_read(struct tl_reader *r, struct tl_node *n,
     else
         quantity_action_read(r, n, key, base);
 }
-const struct tl_value_type tl_type_aerator_action = {"off, on or quantity", aerator_action_read,
+const struct tl_value_type tl_type_aerator_action = {"off, on or a quantity", aerator_action_read,
                                                      NULL};
 
 static void fish_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
@@ -138,10 +138,10 @@ static void fish_action_read(struct tl_reader *r, struct tl_node *n, const struc
     tl_read_section(r, n, key->path, &e.fish);
     push(r, &e);
 }
-const struct tl_value_type tl_type_fish_action = {"group of fish", fish_action_read, NULL};
+const struct tl_value_type tl_type_fish_action = {"a group of fish", fish_action_read, NULL};
 
-static void ration_action_read(struct tl_reader *r, struct tl_node *n,
-                               const struct tl_key *key, void *base)
+static void ration_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                               void *base)
 {
     struct tl_event e = {.kind = TL_EVENT_RATION};
     struct tl_key ration = {.offset = offsetof(struct tl_event, ration)};
@@ -154,17 +154,16 @@ static void ration_action_read(struct tl_reader *r, struct tl_node *n,
     else
         tl_table_free(&e.ration.table);
 }
-const struct tl_value_type tl_type_ration_action = {"ration", ration_action_read, NULL};
+const struct tl_value_type tl_type_ration_action = {"a ration", ration_action_read, NULL};
 
-static void dose_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
-                      void *base)
+static void dose_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
     if (n->kind == TL_NODE_MAPPING && n->first)
         tl_read_section(r, n, key->path, base);
     else
         tl_fault(r, n, "{baking soda: 500 g}, salt or ammonium chloride", "not a dose");
 }
-const struct tl_value_type tl_type_dose = {"section", dose_read, NULL};
+const struct tl_value_type tl_type_dose = {"keys", dose_read, NULL};
 
 static void dose_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                              void *base)
@@ -174,10 +173,10 @@ static void dose_action_read(struct tl_reader *r, struct tl_node *n, const struc
     if (tl_read_number(r, n, key, &e.value))
         push(r, &e);
 }
-const struct tl_value_type tl_type_dose_action = {"quantity", dose_action_read, NULL};
+const struct tl_value_type tl_type_dose_action = {"a quantity", dose_action_read, NULL};
 
-static void clean_action_read(struct tl_reader *r, struct tl_node *n,
-                              const struct tl_key *key, void *base)
+static void clean_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                              void *base)
 {
     static const char expected[] = "settling chamber, tray 1 (or another number) or all trays";
     struct tl_event e = {0};
@@ -233,8 +232,19 @@ static void read_entry(struct tl_reader *r, struct tl_node *n)
     size_t errors = r->diag->errors;
     tl_read_item(r, n, "events[]", &entry);
     if (s->events == first && r->diag->errors == errors && !r->cut)
-        tl_fault(r, n, "pump, flow, to tower, aerator, add fish, remove fish, ration, change water, "
-                       "dose or clean", "an event without an action");
+        tl_fault(r, n,
+                 "pump, flow, to tower, aerator, add fish, remove fish, ration, change water, "
+                 "dose or clean",
+                 "an event without an action");
+
+    for (size_t i = first; i < s->events; i++) {
+        const char *what = restorable(s->event[i].kind);
+        for (size_t j = first; j < i && what; j++) {
+            const char *other = restorable(s->event[j].kind);
+            if (other && strcmp(what, other) == 0)
+                tl_fault(r, n, "one change of it at a time", "the %s is changed twice", what);
+        }
+    }
 
     struct tl_node *lasts = tl_place(r, "events[].for");
     for (size_t i = first; i < s->events; i++) {
@@ -256,7 +266,8 @@ static void event_list_read(struct tl_reader *r, struct tl_node *n, const struct
     (void)key;
     (void)base;
     if (n->kind != TL_NODE_LIST) {
-        tl_fault(r, n, "a list of events, as - {at: day 20 14:00, pump: off}", "this is not a list");
+        tl_fault(r, n, "a list of events, as - {at: day 20 14:00, pump: off}",
+                 "this is not a list");
         return;
     }
     for (struct tl_node *c = n->first; c && !r->out_of_memory; c = c->next)
@@ -324,8 +335,7 @@ static void write_action(struct tl_text *out, const struct tl_event *e)
 
 static bool event_list_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
-    const struct tl_setup *s =
-        (const struct tl_setup *)((const char *)base + key->offset);
+    const struct tl_setup *s = (const struct tl_setup *)((const char *)base + key->offset);
     for (size_t i = 0; i < s->events; i++) {
         const struct tl_event *e = &s->event[i];
         tl_text_add(out, "\n  - {at: ");
@@ -340,7 +350,7 @@ static bool event_list_write(struct tl_text *out, const struct tl_key *key, cons
     }
     return s->events > 0;
 }
-const struct tl_value_type tl_type_event_list = {"list of events", event_list_read,
+const struct tl_value_type tl_type_event_list = {"a list of events", event_list_read,
                                                  event_list_write};
 
 /* --- checks over the whole list -------------------------------------------------------------- */

@@ -7,6 +7,8 @@
 
 #include "reader.h"
 
+/* clang-format off */
+
 #define AT(member) offsetof(struct tl_draft, member)
 #define REQUIRED true
 #define OPTIONAL false
@@ -50,7 +52,7 @@
 #define WATER(name, which, required)                                                               \
     {name ".alkalinity", &tl_type_quantity, TL_DIM_ALKALINITY, 0, 50,                              \
      AT(s.setup.which.water[TL_ALK]), required, 0, "acid it takes to bring the pH to 4.5"},        \
-        QUANTITY(name ".pH", NUMBER, 4, 11, s.setup.which.ph, required, "pH"),                     \
+        QUANTITY(name ".pH", NUMBER, 4, 11, s.setup.which.ph, required, "acid or base"),           \
         CONTENT(name ".ammonia", which, CONC_N, 1000, TL_TAN, "total ammonia"),                    \
         CONTENT(name ".nitrite", which, CONC_N, 1000, TL_NO2, "nitrite"),                          \
         CONTENT(name ".nitrate", which, CONC_N, 10000, TL_NO3, "nitrate"),                         \
@@ -64,7 +66,8 @@
         CONTENT(name ".inert solids", which, CONC_COD, 10000, TL_XI, "solids that do not rot")
 
 #define PARAMETER(field, dflt, dim, lo, hi, status, help)                                          \
-    QUANTITY("parameters." #field, dim, lo, hi, s.setup.params.field, OPTIONAL, help " [" status "]"),
+    QUANTITY("parameters." #field, dim, lo, hi, s.setup.params.field, OPTIONAL,                    \
+             help " [" status "]"),
 
 const struct tl_key tl_key_table[] = {
     VALUE("format", format, s, OPTIONAL, "version of this form of file, 1"),
@@ -95,12 +98,12 @@ const struct tl_key tl_key_table[] = {
     BASIN("tank", tank, tank, 1e6),
     BASIN("settling chamber", chamber, chamber, 1e6),
 
-    SECTION("pump", REQUIRED, "the pump behind the settling chamber"),
+    SECTION("pump", REQUIRED, "the flow of the pump behind the settling chamber"),
     QUANTITY("pump.flow", FLOW, 0, 1e6, s.setup.pump_flow_m3_d, REQUIRED, "water it moves"),
     QUANTITY("pump.to tower", FRACTION, 0, 1, s.setup.to_tower, OPTIONAL,
              "share of the flow that crosses the tower; the rest returns to the tank"),
 
-    SECTION("tower", REQUIRED, "the trickle tower"),
+    SECTION("tower", REQUIRED, "trays, media depth and plan area of the trickle tower"),
     {"tower.trays", &tl_type_integer, TL_DIM_NUMBER, 1, 200, AT(s.setup.tower.trays), REQUIRED, 0,
      "trays above one another"},
     QUANTITY("tower.media depth", LENGTH, 0.005, 3, s.setup.tower.media_depth_m, REQUIRED,
@@ -129,7 +132,7 @@ const struct tl_key tl_key_table[] = {
     QUANTITY("aerator.oxygen transfer", MASS_FLOW, 0, 1e7, s.setup.aerator_g_d, OPTIONAL,
              "standard oxygen transfer rate, clean water at 20 degC without oxygen"),
 
-    SECTION("source water", REQUIRED, "water that is let in"),
+    SECTION("source water", REQUIRED, "alkalinity and pH of the water that is let in"),
     WATER("source water", source, REQUIRED),
     VALUE("source water.chlorine form", chlorine_form, s.setup.source.chloramine, OPTIONAL,
           "free or chloramine"),
@@ -235,6 +238,8 @@ const struct tl_key tl_key_table[] = {
            "feeds a filter without fish"),
     ACTION("clean", clean_action, NUMBER, 0, 0, 0, "settling chamber, tray 1 or all trays"),
 };
+
+/* clang-format on */
 
 #define COUNT (sizeof tl_key_table / sizeof *tl_key_table)
 const size_t tl_key_count = COUNT;

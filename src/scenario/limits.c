@@ -8,10 +8,10 @@
 void tl_limits_default(struct tl_limits *l)
 {
     *l = (struct tl_limits){
-        .nh3 = {0.02, 0.05},    /* published guidance 0.02-0.05 mg/L as N */
-        .tan_caution = NAN,     /* EPA 2013 chronic, mussels absent */
-        .tan_danger = NAN,      /* EPA 2013 acute, salmonids absent */
-        .no2 = {0.2, 0.5},      /* caution and ratio published guidance, rest judgement */
+        .nh3 = {0.02, 0.05}, /* published guidance 0.02-0.05 mg/L as N */
+        .tan_caution = NAN,  /* EPA 2013 chronic, mussels absent */
+        .tan_danger = NAN,   /* EPA 2013 acute, salmonids absent */
+        .no2 = {0.2, 0.5},   /* caution and ratio published guidance, rest judgement */
         .no2_chloride_ratio = 10,
         .no2_danger_with_salt = 5,
         .no3 = {40, 100},       /* judgement inside published 11-200 */

@@ -5,7 +5,8 @@
 
 static const struct tl_media media[] = {
     /* name       a     size  void  sigma_c */
-    {"lava rock", 200, 0.03, 0.45, 0.061}, /* a, size, void: judgement (a 50-300); sigma_c: stone and
+    {"lava rock", 200, 0.03, 0.45,
+     0.061}, /* a, size, void: judgement (a 50-300); sigma_c: stone and
                                               ceramic, Onda, Takeuchi & Okumoto 1968 */
 };
 

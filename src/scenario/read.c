@@ -8,9 +8,9 @@
 #include "reader.h"
 #include "towerloop/status.h"
 
-#define MOST_SHOWN 200     /* messages */
-#define MOST_KEPT 1000     /* messages, before they are sorted */
-#define MOST_NEIGHBOURS 14 /* keys that an unknown one is answered with */
+#define MOST_SHOWN      200  /* messages */
+#define MOST_KEPT       1000 /* messages, before they are sorted */
+#define MOST_NEIGHBOURS 14   /* keys that an unknown one is answered with */
 
 /* "fish[0].count", from the node up. */
 static void add_path(struct tl_text *t, struct tl_node *n)
@@ -36,12 +36,12 @@ void tl_mark_faulty(struct tl_node *n)
         n->faulty = true;
 }
 
-static void report_at(struct tl_reader *r, enum tl_diag_level level, struct tl_node *n,
-                      bool at_key, const char *expected, const char *format, va_list args)
+static void report_at(struct tl_reader *r, enum tl_diag_level level, struct tl_node *n, bool at_key,
+                      const char *expected, const char *format, va_list args)
     __attribute__((format(printf, 6, 0)));
 
-static void report_at(struct tl_reader *r, enum tl_diag_level level, struct tl_node *n,
-                      bool at_key, const char *expected, const char *format, va_list args)
+static void report_at(struct tl_reader *r, enum tl_diag_level level, struct tl_node *n, bool at_key,
+                      const char *expected, const char *format, va_list args)
 {
     struct tl_text key = {0};
     struct tl_text what = {0};
@@ -59,8 +59,7 @@ static void report_at(struct tl_reader *r, enum tl_diag_level level, struct tl_n
     tl_text_free(&what);
 }
 
-void tl_fault(struct tl_reader *r, struct tl_node *n, const char *expected,
-              const char *format, ...)
+void tl_fault(struct tl_reader *r, struct tl_node *n, const char *expected, const char *format, ...)
 {
     va_list args;
     va_start(args, format);
@@ -68,8 +67,8 @@ void tl_fault(struct tl_reader *r, struct tl_node *n, const char *expected,
     va_end(args);
 }
 
-void tl_fault_key(struct tl_reader *r, struct tl_node *n, const char *expected,
-                  const char *format, ...)
+void tl_fault_key(struct tl_reader *r, struct tl_node *n, const char *expected, const char *format,
+                  ...)
 {
     va_list args;
     va_start(args, format);
@@ -124,17 +123,35 @@ static void unknown_key(struct tl_reader *r, struct tl_node *n, const char *pref
     for (size_t i = 0; i < names && names <= MOST_NEIGHBOURS; i++)
         tl_text_addf(&expected, "%s%s", i == 0 ? "one of " : ", ", name[i]);
     if (nearest >= 0)
-        tl_fault_key(r, n, expected.data, "unknown key; did you mean \"%s\"?", name[nearest]);
+        tl_fault_key(r, n, expected.data, "unknown key (did you mean \"%s\"?)", name[nearest]);
+    else if (n->key[0] >= '0' && n->key[0] <= '9')
+        tl_fault_key(r, n, "1200 or 1.2, not 1,200", "a comma ends a value here");
     else
         tl_fault_key(r, n, expected.data, "unknown key");
+    tl_text_free(&expected);
+}
+
+/* A required key is missing: say what it takes and what it means. */
+static void required_key(struct tl_reader *r, struct tl_node *section, const struct tl_key *key,
+                         const char *name)
+{
+    struct tl_text expected = {0};
+    if (key->type == &tl_type_quantity && key->dim != TL_DIM_NUMBER)
+        tl_text_addf(&expected, "%s in %s: ", tl_dim_name(key->dim), tl_dim_units(key->dim));
+    else if (key->type == &tl_type_quantity)
+        tl_text_addf(&expected, "%s: ", tl_dim_name(key->dim));
+    else if (key->type != &tl_type_section)
+        tl_text_addf(&expected, "%s: ", key->type->name);
+    tl_text_add(&expected, key->help);
+    tl_fault_missing(r, section, name, expected.data);
     tl_text_free(&expected);
 }
 
 void tl_read_section(struct tl_reader *r, struct tl_node *n, const char *prefix, void *base)
 {
     if (n->kind != TL_NODE_MAPPING) {
-        tl_fault(r, n, "keys with values", n->kind == TL_NODE_LIST ? "this is a list"
-                                                                   : "this is not a mapping");
+        tl_fault(r, n, "keys with values",
+                 n->kind == TL_NODE_LIST ? "this is a list" : "this is not a mapping");
         return;
     }
     for (struct tl_node *c = n->first; c; c = c->next) {
@@ -153,7 +170,7 @@ void tl_read_section(struct tl_reader *r, struct tl_node *n, const char *prefix,
         const struct tl_key *key = &tl_key_table[i];
         const char *name;
         if (key->required && !r->at[i] && tl_key_in(key, prefix, &name))
-            tl_fault_missing(r, n, name, key->help);
+            required_key(r, n, key, name);
     }
 }
 
@@ -273,8 +290,8 @@ int tl_scenario_read(const char *path, const struct tl_scenario_options *options
 
     int status = tl_read_file(path, TL_TREE_BYTES, &text, &length);
     if (status == TL_E_IO)
-        tl_diag_add(diag, TL_DIAG_ERROR, path, 0, 0, NULL,
-                    strerror_r(errno, reason, sizeof reason), "a readable file");
+        tl_diag_add(diag, TL_DIAG_ERROR, path, 0, 0, NULL, strerror_r(errno, reason, sizeof reason),
+                    "a readable file");
     else if (status == TL_E_INPUT)
         tl_diag_add(diag, TL_DIAG_ERROR, path, 0, 0, NULL, "larger than 1 MiB", "a smaller file");
     if (status)

@@ -13,7 +13,7 @@ struct tl_key;
 /* How a value is read into the struct it belongs to, and written back. `base` is where the key's
  * offset counts from: the draft, or for an item of a list the item. */
 struct tl_value_type {
-    const char *name; /* for help: "quantity", "list of fish" */
+    const char *name; /* for messages and help: "a quantity", "a list of events" */
     void (*read)(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base);
     /* Adds the value to `out`; false when the key is to be left out. NULL: never written. */
     bool (*write)(struct tl_text *out, const struct tl_key *key, const void *base);
@@ -68,15 +68,15 @@ struct tl_reader {
     struct tl_node *root;
     struct tl_draft *draft;
     struct tl_node *at[TL_MOST_KEYS]; /* where each key stands, NULL: nowhere */
-    struct tl_node **event_entry; /* of each event of the draft, where it stands */
+    struct tl_node **event_entry;     /* of each event of the draft, where it stands */
     size_t event_capacity;
 };
 
 /* Report a fault in the value, or in the key, of a node. `expected` may be NULL. */
-void tl_fault(struct tl_reader *r, struct tl_node *n, const char *expected,
-              const char *format, ...) __attribute__((format(printf, 4, 5)));
-void tl_fault_key(struct tl_reader *r, struct tl_node *n, const char *expected,
-                  const char *format, ...) __attribute__((format(printf, 4, 5)));
+void tl_fault(struct tl_reader *r, struct tl_node *n, const char *expected, const char *format, ...)
+    __attribute__((format(printf, 4, 5)));
+void tl_fault_key(struct tl_reader *r, struct tl_node *n, const char *expected, const char *format,
+                  ...) __attribute__((format(printf, 4, 5)));
 /* Report that `section` (NULL: the whole file) lacks the key `name`. */
 void tl_fault_missing(struct tl_reader *r, struct tl_node *section, const char *name,
                       const char *expected);
@@ -96,8 +96,7 @@ void tl_read_item(struct tl_reader *r, struct tl_node *n, const char *prefix, vo
 /* The text of a value; NULL after a fault when it is a list, a mapping or empty. */
 const char *tl_value_text(struct tl_reader *r, struct tl_node *n, const char *expected);
 /* Read a quantity within the key's range. */
-bool tl_read_number(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
-                    double *out);
+bool tl_read_number(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, double *out);
 /* A copy of a fish group's or medium's name; false after a fault. */
 bool tl_read_name(struct tl_reader *r, struct tl_node *n, char out[TL_NAME_SIZE]);
 void tl_write_number(struct tl_text *out, enum tl_dim dim, double value);
@@ -107,9 +106,9 @@ void tl_write_item(struct tl_text *out, const char *prefix, const void *base);
 void tl_write_quoted(struct tl_text *out, const char *s);
 
 extern const struct tl_value_type tl_type_section, tl_type_format, tl_type_text, tl_type_date_time,
-    tl_type_quantity, tl_type_change, tl_type_side, tl_type_limit, tl_type_integer, tl_type_yes_no, tl_type_clocks,
-    tl_type_temperature, tl_type_warmest_day, tl_type_file, tl_type_media, tl_type_biofilm,
-    tl_type_oxygen, tl_type_chlorine_form, tl_type_growth, tl_type_conversion,
+    tl_type_quantity, tl_type_change, tl_type_side, tl_type_limit, tl_type_integer, tl_type_yes_no,
+    tl_type_clocks, tl_type_temperature, tl_type_warmest_day, tl_type_file, tl_type_media,
+    tl_type_biofilm, tl_type_oxygen, tl_type_chlorine_form, tl_type_growth, tl_type_conversion,
     tl_type_group_conversion, tl_type_group_growth, tl_type_ration, tl_type_fish_list, tl_type_name,
     tl_type_count;
 /* events.c */

@@ -9,9 +9,9 @@
 #include "reader.h"
 #include "towerloop/status.h"
 
-#define MOST_BYTES (64u * 1024u * 1024u)
+#define MOST_BYTES  (64u * 1024u * 1024u)
 #define MOST_FAULTS 20 /* a file of the wrong kind has one in each line */
-#define MOST_FIELD 64
+#define MOST_FIELD  64
 
 enum column { TIME_ISO, TIME_D, TEMPERATURE, COLUMNS };
 static const char *const column_name[COLUMNS] = {"time_iso", "time_d", "temperature_degC"};
@@ -27,7 +27,8 @@ struct csv {
 
 static void fault(struct csv *c, size_t column, const char *what, const char *expected)
 {
-    tl_diag_add(c->r->diag, TL_DIAG_ERROR, c->path, c->line, (unsigned)column, NULL, what, expected);
+    tl_diag_add(c->r->diag, TL_DIAG_ERROR, c->path, c->line, (unsigned)column, NULL, what,
+                expected);
     tl_mark_faulty(c->node);
     c->faults++;
 }
@@ -185,8 +186,9 @@ void tl_read_temperatures(struct tl_reader *r, struct tl_node *n)
     if (c.faults == 0) {
         const struct tl_setup *s = &d->s.setup;
         if (t.x[0] > s->start_d || t.x[t.n - 1] < s->start_d + s->length_d)
-            tl_warn(r, n, "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g; "
-                          "beyond them the temperature stays at the nearest reading",
+            tl_warn(r, n,
+                    "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g; "
+                    "beyond them the temperature stays at the nearest reading",
                     t.x[0], t.x[t.n - 1], s->start_d, s->start_d + s->length_d);
         d->s.setup.temperature.readings = t;
         t = (struct tl_table){0};

@@ -54,6 +54,14 @@ void tl_node_append(struct tl_node *parent, struct tl_node *child)
     child->parent = parent;
 }
 
+size_t tl_node_count(const struct tl_node *parent)
+{
+    size_t n = 0;
+    for (const struct tl_node *c = parent->first; c; c = c->next)
+        n++;
+    return n;
+}
+
 struct tl_node *tl_node_child(const struct tl_node *mapping, const char *key)
 {
     for (struct tl_node *n = mapping->first; n; n = n->next)
@@ -188,9 +196,7 @@ static int by_key(const void *a, const void *b)
 /* Report keys that stand twice in a mapping, by sorting: a file may hold 50 000 of them. */
 static int check_repeats(struct builder *b, const struct tl_node *mapping)
 {
-    size_t n = 0;
-    for (const struct tl_node *c = mapping->first; c; c = c->next)
-        n++;
+    size_t n = tl_node_count(mapping);
     if (n < 2)
         return TL_OK;
     struct tl_node **sorted = malloc(n * sizeof *sorted);
@@ -207,7 +213,8 @@ static int check_repeats(struct builder *b, const struct tl_node *mapping)
         }
         char what[96] = "this key stands here a second time";
         if (b->places)
-            tl_format(what, sizeof what, "this key stands here a second time (the first is at %u:%u)",
+            tl_format(what, sizeof what,
+                      "this key stands here a second time (the first is at %u:%u)",
                       sorted[first]->key_line, sorted[first]->key_column);
         tl_diag_add(b->diag, TL_DIAG_ERROR, b->file, sorted[i]->key_line, sorted[i]->key_column,
                     sorted[i]->key, what, NULL);
@@ -288,10 +295,10 @@ static yaml_mark_t place_of(const char *text, size_t offset)
 static void syntax_fault(struct builder *b, const yaml_parser_t *p, const char *text)
 {
     struct tl_text what = {0};
-    yaml_mark_t at = p->error == YAML_READER_ERROR ? place_of(text, p->problem_offset)
-                                                   : p->problem_mark;
+    yaml_mark_t at =
+        p->error == YAML_READER_ERROR ? place_of(text, p->problem_offset) : p->problem_mark;
     tl_text_addf(&what, "not readable as YAML: %s", p->problem ? p->problem : "unknown fault");
-    if (p->context && p->context_mark.line != p->problem_mark.line)
+    if (p->context && b->places && p->context_mark.line != p->problem_mark.line)
         tl_text_addf(&what, " (%s from line %zu)", p->context, p->context_mark.line + 1);
     else if (p->context)
         tl_text_addf(&what, " (%s)", p->context);

@@ -18,8 +18,8 @@ struct tl_node {
     char *key;  /* in a mapping: the key; else NULL */
     char *text; /* TL_NODE_TEXT; never NULL there */
     bool quoted;
-    bool faulty; /* for the reader: a fault was found in it or below it */
-    const char *file; /* for messages; outlives the tree */
+    bool faulty;           /* for the reader: a fault was found in it or below it */
+    const char *file;      /* for messages; outlives the tree */
     unsigned line, column; /* of the value; 0 = no place in a file */
     unsigned key_line, key_column;
     struct tl_node *parent;
@@ -36,6 +36,7 @@ void tl_tree_free(struct tl_node *n);
 
 struct tl_node *tl_node_new(enum tl_node_kind kind, const char *file);
 void tl_node_append(struct tl_node *parent, struct tl_node *child);
+size_t tl_node_count(const struct tl_node *parent);
 /* The child under `key`, or NULL. */
 struct tl_node *tl_node_child(const struct tl_node *mapping, const char *key);
 

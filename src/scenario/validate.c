@@ -9,15 +9,15 @@
 #include "reader.h"
 #include "towerloop/chem.h"
 
-#define PI 3.14159265358979323846
-#define MOST_ROWS 5e6
-#define MOST_CELLS 2000
-#define CELL_DEPTH_M 0.1
+#define PI              3.14159265358979323846
+#define MOST_ROWS       5e6
+#define MOST_CELLS      2000
+#define CELL_DEPTH_M    0.1
 #define LEAST_VOLUME_M3 0.001
 
 /* Hydraulic load of the media within common practice and published extremes. */
 #define LEAST_LOAD_M_H 1.25
-#define MOST_LOAD_M_H 40
+#define MOST_LOAD_M_H  40
 
 static bool given(const struct tl_reader *r, const char *path)
 {
@@ -85,8 +85,9 @@ static void fill_basin(struct tl_reader *r, const char *name, struct tl_basin *b
         if (sides)
             *part[i] = from_sides[i];
         else
-            tl_fault_missing(r, n, part_name[i], "its value, or the sides it follows from (length, "
-                                                 "width and depth, or diameter and depth)");
+            tl_fault_missing(r, n, part_name[i],
+                             "its value, or the sides it follows from (length, "
+                             "width and depth, or diameter and depth)");
     }
     if (sides && basin->volume_m3 < LEAST_VOLUME_M3)
         tl_fault(r, n, "at least 1 L", "the sides give %.3g m3", basin->volume_m3);
@@ -112,10 +113,14 @@ static void fill_starting_water(struct tl_reader *r)
         const char *path;
         enum tl_water_component component;
     } contents[] = {
-        {"starting water.alkalinity", TL_ALK}, {"starting water.ammonia", TL_TAN},
-        {"starting water.nitrite", TL_NO2},    {"starting water.nitrate", TL_NO3},
-        {"starting water.chloride", TL_CL},    {"starting water.chlorine", TL_HOCL},
-        {"starting water.solids", TL_XS},      {"starting water.inert solids", TL_XI},
+        {"starting water.alkalinity", TL_ALK},
+        {"starting water.ammonia", TL_TAN},
+        {"starting water.nitrite", TL_NO2},
+        {"starting water.nitrate", TL_NO3},
+        {"starting water.chloride", TL_CL},
+        {"starting water.chlorine", TL_HOCL},
+        {"starting water.solids", TL_XS},
+        {"starting water.inert solids", TL_XI},
         {"starting water.dissolved organics", TL_SS},
     };
     const struct tl_source *from = &r->draft->s.setup.source;
@@ -145,11 +150,10 @@ static void fill_temperature(struct tl_reader *r)
             tl_read_temperatures(r, tl_place(r, "temperature.file"));
     } else if (t->kind == TL_TEMPERATURE_SINES) {
         if (d->warmest_month > 0)
-            t->warmest_noon_d = (double)(tl_day_number(d->s.start.year, d->warmest_month,
-                                                       d->warmest_day) -
-                                         tl_day_number(d->s.start.year, d->s.start.month,
-                                                       d->s.start.day)) +
-                                0.5;
+            t->warmest_noon_d =
+                (double)(tl_day_number(d->s.start.year, d->warmest_month, d->warmest_day) -
+                         tl_day_number(d->s.start.year, d->s.start.month, d->s.start.day)) +
+                0.5;
         else if (t->seasonal_swing_degC > 0)
             tl_fault_missing(r, n, "warmest day", "month-day, as 07-25");
         double swing = t->seasonal_swing_degC + t->daily_swing_degC;
@@ -193,7 +197,8 @@ static void fill_title(struct tl_reader *r)
 
 static void temperature_range(const struct tl_temperature *t, double *lo, double *hi)
 {
-    double swing = t->kind == TL_TEMPERATURE_SINES ? t->seasonal_swing_degC + t->daily_swing_degC : 0;
+    double swing =
+        t->kind == TL_TEMPERATURE_SINES ? t->seasonal_swing_degC + t->daily_swing_degC : 0;
     *lo = t->mean_degC - swing;
     *hi = t->mean_degC + swing;
     for (size_t i = 0; i < t->readings.n; i++) {
@@ -234,10 +239,11 @@ static void check_tower(struct tl_reader *r)
     if (sound(r, "tower") && sound(r, "pump") && given(r, "tower") && !t->submerged) {
         double load = s->pump_flow_m3_d * s->to_tower / 24 / t->plan_area_m2;
         if (load > 0 && (load < LEAST_LOAD_M_H || load > MOST_LOAD_M_H))
-            tl_warn(r, tl_place(r, "tower.plan area"),
-                    "%.3g m of water an hour cross the media, outside %.6g to %.6g m/h where towers "
-                    "are known to work",
-                    load, LEAST_LOAD_M_H, (double)MOST_LOAD_M_H);
+            tl_warn(
+                r, tl_place(r, "tower.plan area"),
+                "%.3g m of water an hour cross the media, outside %.6g to %.6g m/h where towers "
+                "are known to work",
+                load, LEAST_LOAD_M_H, (double)MOST_LOAD_M_H);
     }
 }
 
@@ -301,8 +307,8 @@ static void check_limits(struct tl_reader *r)
         bool below; /* values below the limit are the bad ones */
     } pairs[] = {
 #define PAIR(name, member, below)                                                                  \
-    {"limits." name, "limits." name ".caution", "limits." name ".danger", l->member.caution,      \
-     l->member.danger, below}
+    {"limits." name,    "limits." name ".caution", "limits." name ".danger",                       \
+     l->member.caution, l->member.danger,          below}
         PAIR("ammonia", nh3, false),
         PAIR("nitrite", no2, false),
         PAIR("nitrate", no3, false),
@@ -318,8 +324,6 @@ static void check_limits(struct tl_reader *r)
          l->ph_low.danger, true},
         {"limits.pH", "limits.pH.caution high", "limits.pH.danger high", l->ph_high.caution,
          l->ph_high.danger, false},
-        {"limits.pH", "limits.pH.caution low", "limits.pH.caution high", l->ph_low.caution,
-         l->ph_high.caution, false},
     };
     for (size_t i = 0; i < sizeof pairs / sizeof *pairs; i++) {
         double beyond = pairs[i].caution_value - pairs[i].danger_value;
@@ -327,9 +331,12 @@ static void check_limits(struct tl_reader *r)
         if (!n || !sound(r, pairs[i].caution) || !sound(r, pairs[i].danger))
             continue;
         if (pairs[i].below ? beyond < 0 : beyond > 0) /* false when either is not a number */
-            tl_fault(r, n, pairs[i].below ? "a caution above the danger" : "a caution below the danger",
+            tl_fault(r, n,
+                     pairs[i].below ? "a caution above the danger" : "a caution below the danger",
                      "the caution lies beyond the danger (limits not named keep their defaults)");
     }
+    if (given(r, "limits.pH") && sound(r, "limits.pH") && l->ph_low.caution >= l->ph_high.caution)
+        tl_fault(r, tl_place(r, "limits.pH"), "a range", "caution low is not below caution high");
 }
 
 static void check_parameters(struct tl_reader *r)

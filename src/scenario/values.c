@@ -9,8 +9,8 @@
 #include "reader.h"
 #include "towerloop/status.h"
 
-#define WHAT_SIZE 512
-#define FIELD(base, key, type) ((type *)((char *)(base) + (key)->offset))
+#define WHAT_SIZE                 512
+#define FIELD(base, key, type)    ((type *)((char *)(base) + (key)->offset))
 #define FIELD_OF(base, key, type) ((const type *)((const char *)(base) + (key)->offset))
 
 /* --- helpers ------------------------------------------------------------------------------- */
@@ -36,11 +36,15 @@ static void range_text(char *out, size_t size, const struct tl_key *key)
     const char *unit = tl_display_unit(key->dim, TL_METRIC);
     double lo = tl_display_value(key->dim, TL_METRIC, key->min);
     double hi = tl_display_value(key->dim, TL_METRIC, key->max);
-    tl_format(out, size, "%.6g to %.6g%s%s", lo, hi, *unit ? " " : "", unit);
+    if (key->dim == TL_DIM_TIME && lo > 0 && lo < 0.01)
+        tl_format(out, size, "%.9g s to %.9g d", lo * TL_SECONDS_A_DAY, hi);
+    else if (key->dim == TL_DIM_RATE)
+        tl_format(out, size, "%.9g to %.9g 1/d (%.9g to %.9g %%/d)", lo, hi, 100 * lo, 100 * hi);
+    else
+        tl_format(out, size, "%.9g to %.9g%s%s", lo, hi, *unit ? " " : "", unit);
 }
 
-static bool in_range(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
-                     double value)
+static bool in_range(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, double value)
 {
     char range[WHAT_SIZE];
     if (value >= key->min && value <= key->max)
@@ -50,8 +54,7 @@ static bool in_range(struct tl_reader *r, struct tl_node *n, const struct tl_key
     return false;
 }
 
-bool tl_read_number(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
-                    double *out)
+bool tl_read_number(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, double *out)
 {
     char what[WHAT_SIZE];
     char expected[WHAT_SIZE];
@@ -126,7 +129,7 @@ static void section_read(struct tl_reader *r, struct tl_node *n, const struct tl
     else
         tl_read_section(r, n, key->path, base);
 }
-const struct tl_value_type tl_type_section = {"section", section_read, NULL};
+const struct tl_value_type tl_type_section = {"keys", section_read, NULL};
 
 static void format_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                         void *base)
@@ -151,8 +154,7 @@ static bool format_write(struct tl_text *out, const struct tl_key *key, const vo
 }
 const struct tl_value_type tl_type_format = {"1", format_read, format_write};
 
-static void text_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
-                      void *base)
+static void text_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
     read_text(r, n, "text", FIELD(base, key, char *));
 }
@@ -165,14 +167,15 @@ static bool text_write(struct tl_text *out, const struct tl_key *key, const void
 const struct tl_value_type tl_type_text = {"text", text_read, text_write};
 
 /* written as part of the temperature */
-const struct tl_value_type tl_type_file = {"file name", text_read, NULL};
+const struct tl_value_type tl_type_file = {"a file name", text_read, NULL};
 
 static void date_time_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                            void *base)
 {
     const char *text = tl_value_text(r, n, TL_DATE_EXPECTED);
     if (text && !tl_date_parse(text, FIELD(base, key, struct tl_date)))
-        tl_fault(r, n, TL_DATE_EXPECTED, "\"%.*s\" is not a date", (int)tl_utf8_cut(text, 40), text);
+        tl_fault(r, n, TL_DATE_EXPECTED, "\"%.*s\" is not a date", (int)tl_utf8_cut(text, 40),
+                 text);
 }
 static bool date_time_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
@@ -181,7 +184,7 @@ static bool date_time_write(struct tl_text *out, const struct tl_key *key, const
     tl_text_add(out, text);
     return true;
 }
-const struct tl_value_type tl_type_date_time = {"date and time", date_time_read, date_time_write};
+const struct tl_value_type tl_type_date_time = {"a date and time", date_time_read, date_time_write};
 
 static int ascending(const void *a, const void *b)
 {
@@ -195,14 +198,11 @@ static void clocks_read(struct tl_reader *r, struct tl_node *n, const struct tl_
 {
     static const char expected[] = "a list of clock times, as [\"08:00\", \"18:00\"]";
     struct tl_feeding *f = FIELD(base, key, struct tl_feeding);
-    size_t count = 0;
     if (n->kind != TL_NODE_LIST) {
         tl_fault(r, n, expected, "this is not a list");
         return;
     }
-    for (struct tl_node *c = n->first; c; c = c->next)
-        count++;
-    f->meal_s = calloc(count + 1, sizeof *f->meal_s);
+    f->meal_s = calloc(tl_node_count(n) + 1, sizeof *f->meal_s);
     if (!f->meal_s) {
         r->out_of_memory = true;
         return;
@@ -241,7 +241,7 @@ static bool clocks_write(struct tl_text *out, const struct tl_key *key, const vo
     tl_text_add(out, "]");
     return true;
 }
-const struct tl_value_type tl_type_clocks = {"list of clock times", clocks_read, clocks_write};
+const struct tl_value_type tl_type_clocks = {"a list of clock times", clocks_read, clocks_write};
 
 /* --- numbers and words ----------------------------------------------------------------------- */
 
@@ -258,7 +258,7 @@ static bool quantity_write(struct tl_text *out, const struct tl_key *key, const 
     tl_write_number(out, key->dim, value);
     return true;
 }
-const struct tl_value_type tl_type_quantity = {"quantity", quantity_read, quantity_write};
+const struct tl_value_type tl_type_quantity = {"a quantity", quantity_read, quantity_write};
 
 /* of the regular water change, where there is one */
 static bool change_write(struct tl_text *out, const struct tl_key *key, const void *base)
@@ -266,14 +266,13 @@ static bool change_write(struct tl_text *out, const struct tl_key *key, const vo
     const struct tl_scenario *s = base;
     return s->setup.change_every_d > 0 && quantity_write(out, key, base);
 }
-const struct tl_value_type tl_type_change = {"quantity", quantity_read, change_write};
+const struct tl_value_type tl_type_change = {"a quantity", quantity_read, change_write};
 
 /* a side of a basin: its volume, surface and walls are what is written */
-const struct tl_value_type tl_type_side = {"quantity", quantity_read, NULL};
+const struct tl_value_type tl_type_side = {"a quantity", quantity_read, NULL};
 
 /* a value of a limit that can be switched off */
-static void limit_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
-                       void *base)
+static void limit_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
     if (n->kind == TL_NODE_TEXT && is_word(n->text, "none"))
         *FIELD(base, key, double) = NAN;
@@ -286,7 +285,7 @@ static bool limit_write(struct tl_text *out, const struct tl_key *key, const voi
         tl_text_add(out, "none");
     return true;
 }
-const struct tl_value_type tl_type_limit = {"quantity, or none", limit_read, limit_write};
+const struct tl_value_type tl_type_limit = {"a quantity, or none", limit_read, limit_write};
 
 static bool read_whole(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                        double *out)
@@ -314,14 +313,13 @@ static bool integer_write(struct tl_text *out, const struct tl_key *key, const v
     tl_text_addf(out, "%d", *FIELD_OF(base, key, int));
     return true;
 }
-const struct tl_value_type tl_type_integer = {"whole number", integer_read, integer_write};
+const struct tl_value_type tl_type_integer = {"a whole number", integer_read, integer_write};
 
-static void count_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
-                       void *base)
+static void count_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
     read_whole(r, n, key, FIELD(base, key, double));
 }
-const struct tl_value_type tl_type_count = {"whole number", count_read, quantity_write};
+const struct tl_value_type tl_type_count = {"a whole number", count_read, quantity_write};
 
 static void yes_no_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                         void *base)
@@ -333,7 +331,8 @@ static void yes_no_read(struct tl_reader *r, struct tl_node *n, const struct tl_
     if (yes || is_word(text, "no") || is_word(text, "false"))
         *FIELD(base, key, bool) = yes;
     else
-        tl_fault(r, n, "yes or no", "\"%.*s\" is neither", (int)tl_utf8_cut(text, 40), text);
+        tl_fault(r, n, "yes or no", "\"%.*s\" is neither yes nor no", (int)tl_utf8_cut(text, 40),
+                 text);
 }
 static bool yes_no_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
@@ -342,8 +341,7 @@ static bool yes_no_write(struct tl_text *out, const struct tl_key *key, const vo
 }
 const struct tl_value_type tl_type_yes_no = {"yes or no", yes_no_read, yes_no_write};
 
-static void name_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
-                      void *base)
+static void name_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
     tl_read_name(r, n, FIELD(base, key, char));
 }
@@ -352,7 +350,7 @@ static bool name_write(struct tl_text *out, const struct tl_key *key, const void
     tl_write_quoted(out, FIELD_OF(base, key, char));
     return true;
 }
-const struct tl_value_type tl_type_name = {"name", name_read, name_write};
+const struct tl_value_type tl_type_name = {"a name", name_read, name_write};
 
 static void unknown_word(struct tl_reader *r, struct tl_node *n, const char *expected)
 {
@@ -410,7 +408,7 @@ static bool temperature_write(struct tl_text *out, const struct tl_key *key, con
     }
     return true;
 }
-const struct tl_value_type tl_type_temperature = {"temperature", temperature_read,
+const struct tl_value_type tl_type_temperature = {"a temperature", temperature_read,
                                                   temperature_write};
 
 static void warmest_day_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
@@ -436,8 +434,7 @@ const struct tl_value_type tl_type_warmest_day = {"month-day", warmest_day_read,
 
 /* --- tower and water ------------------------------------------------------------------------- */
 
-static void media_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
-                       void *base)
+static void media_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
     size_t rows;
     const struct tl_media *table = tl_media_table(&rows);
@@ -452,7 +449,7 @@ static void media_read(struct tl_reader *r, struct tl_node *n, const struct tl_k
     }
     tl_text_free(&known);
 }
-const struct tl_value_type tl_type_media = {"kind of media", media_read, name_write};
+const struct tl_value_type tl_type_media = {"a kind of media", media_read, name_write};
 
 static void biofilm_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                          void *base)
@@ -497,7 +494,8 @@ static void oxygen_read(struct tl_reader *r, struct tl_node *n, const struct tl_
 {
     struct tl_source *s = FIELD(base, key, struct tl_source);
     s->o2_given = false;
-    if (n->kind == TL_NODE_TEXT && (is_word(n->text, "saturation") || is_word(n->text, "saturated")))
+    if (n->kind == TL_NODE_TEXT &&
+        (is_word(n->text, "saturation") || is_word(n->text, "saturated")))
         return;
     s->o2_given = tl_read_number(r, n, key, &s->water[TL_O2]);
 }
@@ -510,10 +508,11 @@ static bool oxygen_write(struct tl_text *out, const struct tl_key *key, const vo
         tl_text_add(out, "saturation");
     return true;
 }
-const struct tl_value_type tl_type_oxygen = {"quantity, or saturation", oxygen_read, oxygen_write};
+const struct tl_value_type tl_type_oxygen = {"a quantity, or saturation", oxygen_read,
+                                             oxygen_write};
 
-static void chlorine_form_read(struct tl_reader *r, struct tl_node *n,
-                               const struct tl_key *key, void *base)
+static void chlorine_form_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                               void *base)
 {
     const char *text = tl_value_text(r, n, "free or chloramine");
     if (!text)
@@ -560,8 +559,8 @@ static bool growth_write(struct tl_text *out, const struct tl_key *key, const vo
 }
 const struct tl_value_type tl_type_growth = {"none", growth_read, growth_write};
 
-static void group_growth_read(struct tl_reader *r, struct tl_node *n,
-                              const struct tl_key *key, void *base)
+static void group_growth_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                              void *base)
 {
     (void)key;
     (void)base;
@@ -583,10 +582,11 @@ static bool conversion_write(struct tl_text *out, const struct tl_key *key, cons
     tl_write_number(out, key->dim, f->feed_conversion);
     return true;
 }
-const struct tl_value_type tl_type_conversion = {"plain number", conversion_read, conversion_write};
+const struct tl_value_type tl_type_conversion = {"a plain number", conversion_read,
+                                                 conversion_write};
 
-static void group_conversion_read(struct tl_reader *r, struct tl_node *n,
-                                  const struct tl_key *key, void *base)
+static void group_conversion_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                                  void *base)
 {
     (void)base;
     double value;
@@ -597,37 +597,56 @@ static void group_conversion_read(struct tl_reader *r, struct tl_node *n,
         tl_fault(r, n, "one feed conversion for all groups", "another group has %.6g", *group);
     *group = value;
 }
-const struct tl_value_type tl_type_group_conversion = {"plain number", group_conversion_read, NULL};
+const struct tl_value_type tl_type_group_conversion = {"a plain number", group_conversion_read,
+                                                       NULL};
 
-/* A ration by temperature: a list of {at, ration}, temperatures rising. */
+/* One line of a ration by temperature: {at: 10 degC, ration: 0.5 %/d} in a list, or 10 degC: 0.5 %/d
+ * in a mapping. */
+static struct tl_ration_point read_ration_point(struct tl_reader *r, struct tl_node *n)
+{
+    struct tl_ration_point p = {NAN, NAN};
+    if (n->key) {
+        struct tl_node at = *n; /* the key in the place of a value */
+        at.kind = TL_NODE_TEXT;
+        at.text = n->key;
+        at.line = n->key_line;
+        at.column = n->key_column;
+        tl_read_number(r, &at, tl_key_find("ration[]", "at"), &p.at_degC);
+        tl_read_number(r, n, tl_key_find("ration[]", "ration"), &p.ration_1_d);
+    } else {
+        tl_read_item(r, n, "ration[]", &p);
+    }
+    return p;
+}
+
 static void read_ration_table(struct tl_reader *r, struct tl_node *n, struct tl_ration *out)
 {
-    size_t count = 0;
-    for (struct tl_node *c = n->first; c; c = c->next)
-        count++;
+    struct tl_ration ration = {.kind = TL_RATION_TABLE};
+    struct tl_table *t = &ration.table;
+    size_t count = tl_node_count(n);
     if (count == 0) {
-        tl_fault(r, n, "at least one {at: 10 degC, ration: 0.5 %/d}", "an empty list");
+        tl_fault(r, n, "at least one {at: 10 degC, ration: 0.5 %/d}", "nothing stands in it");
         return;
     }
-    struct tl_table t = {malloc(count * sizeof(double)), malloc(count * sizeof(double)), 0};
-    if (!t.x || !t.y) {
+    t->x = malloc(count * sizeof *t->x);
+    t->y = malloc(count * sizeof *t->y);
+    if (!t->x || !t->y) {
         r->out_of_memory = true;
-        tl_table_free(&t);
+        tl_table_free(t);
         return;
     }
     for (struct tl_node *c = n->first; c; c = c->next) {
-        struct tl_ration_point p = {NAN, NAN};
-        tl_read_item(r, c, "ration[]", &p);
-        if (t.n > 0 && p.at_degC <= t.x[t.n - 1])
+        struct tl_ration_point p = read_ration_point(r, c);
+        if (t->n > 0 && p.at_degC <= t->x[t->n - 1])
             tl_fault(r, c, "temperatures that rise from line to line",
                      "not warmer than the one before");
         if (!isnan(p.at_degC) && !isnan(p.ration_1_d)) {
-            t.x[t.n] = p.at_degC;
-            t.y[t.n++] = p.ration_1_d;
+            t->x[t->n] = p.at_degC;
+            t->y[t->n++] = p.ration_1_d;
         }
     }
     tl_table_free(&out->table);
-    *out = (struct tl_ration){.kind = TL_RATION_TABLE, .table = t};
+    *out = ration;
 }
 
 static void ration_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
@@ -638,7 +657,7 @@ static void ration_read(struct tl_reader *r, struct tl_node *n, const struct tl_
     static const struct tl_key share = {.dim = TL_DIM_RATE, .min = 0, .max = 1};
     static const struct tl_key mass = {.dim = TL_DIM_MASS_FLOW, .min = 0, .max = 1e8};
     struct tl_ration *out = FIELD(base, key, struct tl_ration);
-    if (n->kind == TL_NODE_LIST) {
+    if (n->kind != TL_NODE_TEXT) {
         read_ration_table(r, n, out);
         return;
     }
@@ -677,20 +696,18 @@ static bool ration_write(struct tl_text *out, const struct tl_key *key, const vo
     tl_text_add(out, "]");
     return true;
 }
-const struct tl_value_type tl_type_ration = {"ration", ration_read, ration_write};
+const struct tl_value_type tl_type_ration = {"a ration", ration_read, ration_write};
 
 static void fish_list_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                            void *base)
 {
     struct tl_setup *s = FIELD(base, key, struct tl_setup);
-    size_t count = 0;
+    size_t count = tl_node_count(n);
     if (n->kind != TL_NODE_LIST) {
         tl_fault(r, n, "a list of groups, as [{name: koi, count: 80, mean mass: 500 g}]",
                  "this is not a list");
         return;
     }
-    for (struct tl_node *c = n->first; c; c = c->next)
-        count++;
     if (count > 100) {
         tl_fault(r, n, "at most 100 groups", "too many groups");
         return;
@@ -720,5 +737,5 @@ static bool fish_list_write(struct tl_text *out, const struct tl_key *key, const
     }
     return true;
 }
-const struct tl_value_type tl_type_fish_list = {"list of groups of fish", fish_list_read,
+const struct tl_value_type tl_type_fish_list = {"a list of groups of fish", fish_list_read,
                                                 fish_list_write};

@@ -3,28 +3,32 @@
 
 #include <math.h>
 #include <string.h>
-#include <strings.h>
 
 #include "text.h"
 #include "towerloop/status.h"
 #include "unit_table.h"
 
-#define SPELLING_SIZE 64 /* no unit is longer */
-#define NUMBER_SIZE 400  /* room for any double written out in full */
+#define SPELLING_SIZE 64  /* no unit is longer */
+#define NUMBER_SIZE   400 /* room for any double written out in full */
 
 struct unit {
     const char *spelling;
     double multiply, divide, offset;
 };
 
-#define ROW(spelling, multiply, divide, offset) {spelling, multiply, divide, offset},
+#define ROW(spelling, multiply, divide, offset)    {spelling, multiply, divide, offset},
 #define LISTED(spelling, multiply, divide, offset) ", " spelling
 #define SILENT(spelling, multiply, divide, offset)
-#define ROWS(dim) (const struct unit[]){TL_UNITS_##dim(ROW, ROW)}
+#define ROWS(dim)                                                                                  \
+    (const struct unit[])                                                                          \
+    {                                                                                              \
+        TL_UNITS_##dim(ROW, ROW)                                                                   \
+    }
 #define UNITS(dim)                                                                                 \
     [TL_DIM_##dim] = {ROWS(dim), sizeof ROWS(dim) / sizeof(struct unit),                           \
                       "" TL_UNITS_##dim(LISTED, SILENT)}
 
+/* clang-format off */
 static const struct {
     const struct unit *row; /* the first one is the base unit */
     size_t rows;
@@ -42,6 +46,7 @@ static const struct {
     UNITS(COD_PER_MASS),     UNITS(N_PER_FISH),       UNITS(FISH_RATE),
     UNITS(AIR_SHARE),
 };
+/* clang-format on */
 
 static const struct {
     const char *base, *name;
@@ -72,6 +77,7 @@ static const struct {
 };
 
 /* Words of a unit and the short form the table has. */
+/* clang-format off */
 static const struct {
     const char *word, *is;
 } words[] = {
@@ -89,18 +95,34 @@ static const struct {
     {"cubic", "cu"},     {"celsius", "C"},    {"fahrenheit", "F"}, {"degree", "deg"},
     {"degrees", "deg"},  {"kelvin", "K"},
 };
+/* clang-format on */
 
 /* Signs that stand for plain ones. */
+/* clang-format off */
 static const struct {
     const char *sign, *is;
 } signs[] = {
     {"\xc2\xb2", "2"}, {"\xc2\xb3", "3"}, {"\xc2\xb0", "deg"},   {"\xc2\xb5", "u"},
     {"\xce\xbc", "u"}, {"\xc2\xa0", " "}, {"\xe2\x80\xaf", " "}, {"^", ""},
 };
+/* clang-format on */
 
 static bool is_letter(char c)
 {
     return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
+}
+
+/* Equal but for capitals, in no locale. */
+static bool same(const char *a, const char *b, size_t n)
+{
+    for (size_t i = 0; i < n; i++) {
+        int fold = is_letter(a[i]) && is_letter(b[i]) ? 0x20 : 0;
+        if ((a[i] | fold) != (b[i] | fold))
+            return false;
+        if (a[i] == '\0')
+            break;
+    }
+    return true;
 }
 
 static bool is_digit(char c)
@@ -119,8 +141,8 @@ static const char *short_form(const char *s, size_t *length)
     *length = 0;
     while (is_letter(s[*length]))
         (*length)++;
-    for (size_t i = 0; i < sizeof words / sizeof *words && *length > 0; i++)
-        if (strlen(words[i].word) == *length && strncasecmp(s, words[i].word, *length) == 0)
+    for (size_t i = 0; i<sizeof words / sizeof *words && * length> 0; i++)
+        if (strlen(words[i].word) == *length && same(s, words[i].word, *length))
             return words[i].is;
     if (*length == 0)
         *length = 1;
@@ -164,7 +186,7 @@ static const struct unit *find_unit(enum tl_dim dim, const char *spelling)
     if (!normalise(spelling, wanted))
         return NULL;
     for (size_t i = 0; i < units[dim].rows; i++)
-        if (normalise(units[dim].row[i].spelling, have) && strcasecmp(wanted, have) == 0)
+        if (normalise(units[dim].row[i].spelling, have) && same(wanted, have, SPELLING_SIZE))
             return &units[dim].row[i];
     return NULL;
 }

@@ -1,0 +1,821 @@
+/* Reading scenarios: what a good one gives, what each bad one is answered with (bad/NAME.yaml and the
+ * exact messages in bad/NAME.expect), edits, and writing and reading back. */
+#include <dirent.h>
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "comma.h"
+#include "near.h"
+#include "reader.h"
+#include "towerloop/status.h"
+
+static const char good_text[] =
+    "format: 1\n"
+    "title: Holding tank before the spring delivery\n"
+    "start: 2027-05-01 06:00  # a comment\n"
+    "length: 60 d\n"
+    "report every: 15 min\n"
+    "place: {elevation: 180 m}\n"
+    "temperature: 22 degC\n"
+    "tank: {volume: 12 m3, surface: 10 m2, wetted walls: 28 m2}\n"
+    "settling chamber: {volume: 800 L, surface: 1 m2, wetted walls: 4 m2}\n"
+    "pump: {flow: 1200 gal/h, to tower: 100 %}\n"
+    "tower: {trays: 16, media depth: 3 in, plan area: 0.27 m2, media: lava rock, biofilm: mature}\n"
+    "aerator: {oxygen transfer: 12 g/h}\n"
+    "source water: {alkalinity: 225 mg/L as CaCO3, pH: 7.8, nitrate: 2 mg/L as N, chloride: 20 "
+    "mg/L,"
+    " chlorine: 0 mg/L}\n"
+    "starting water: {ammonia: 0.5 mg/L as N}\n"
+    "water change: {trickle: 10 %/d}\n"
+    "fish: [{name: koi, count: 80, mean mass: 500 g}]\n"
+    "feeding: {ration: 1 %/d, protein: 38 %, uneaten: 0 %, meals: [\"18:00\", 08:00, \"13:00\"]}\n"
+    "limits: {oxygen: {caution: 6 mg/L, danger: 3 mg/L}}\n"
+    "parameters: {mu_aob: 0.78 1/d}\n"
+    "events:\n"
+    "  - {for: 6 h, pump: off, at: day 20 14:00}\n"
+    "  - {at: day 22, aerator: off}\n"
+    "  - {at: day 30, add fish: {name: new koi, count: 20, mean mass: 400 g}}\n"
+    "  - {at: day 31, remove fish: {name: koi, count: 5}}\n"
+    "  - {at: day 35, ration: 3 %/d, for: 1 d}\n"
+    "  - {at: day 40, change water: 30 %}\n"
+    "  - {at: day 41, dose: {baking soda: 500 g}}\n"
+    "  - {at: day 42, clean: settling chamber}\n";
+
+/* Everything that the sample above does not use. */
+static const char rich_text[] =
+    "length: 400 d\n"
+    "start: 2027-11-30 07:08:09\n"
+    "title: \"A \\\"quoted\\\" title with \\\\ and \xc3\xbc\"\n"
+    "temperature: {mean: 58 degF, seasonal swing: 9.1 degF, warmest day: 07-25, daily swing: 1.3 "
+    "degC}\n"
+    "tank: {length: 11 ft, width: 2.1 m, depth: 1.13 m, surface: 6.5 m2}\n"
+    "settling chamber: {diameter: 90 cm, depth: 1 m}\n"
+    "pump: {flow: 20 gpm, to tower: 70 %}\n"
+    "tower: {trays: 7, media depth: 0.31 m, plan area: 3 ft2, biofilm: seeded 33 %, submerged: "
+    "yes,\n"
+    "  stays moist: 7 h, die-off: 3.3 %/h, specific surface: 61 ft2/ft3, void: 47 %}\n"
+    "source water: {alkalinity: 7 dH, pH: 7.1, oxygen: 7.7 mg/L, chlorine: 0.3 ppm,\n"
+    "  chlorine form: chloramine, ammonia: 0.1 mg/L as NH4, nitrate: 10 mg/L as NO3}\n"
+    "starting water: {oxygen: saturation, pH: 7.3, solids: 3.1 mg/L as COD, inert solids: 1 mg/L "
+    "as COD,\n"
+    "  dissolved organics: 0.7 mg/L as COD, nitrite: 0.3 mg/L as NO2}\n"
+    "water change: {every: 7 d, amount: 15 %}\n"
+    "fish: [{name: \"a, b\", count: 3, mean mass: 1 lb}, {name: 'c: \"d\"', count: 7, mean mass: 3 "
+    "oz}]\n"
+    "feeding: {ration: [{at: 8 degC, ration: 0 %/d}, {at: 59 degF, ration: 0.7 %/d}], protein: 41 "
+    "%,\n"
+    "  uneaten: 3 %, feed conversion: 1.7, meals: [00:00, 12:34:56]}\n"
+    "limits: {total ammonia: {danger: 3 mg/L as NH3}, nitrate: {caution: none}, pH: {danger high: "
+    "9.1},\n"
+    "  alkalinity: {caution: 5 dH}, filter ready: {ammonia: 0.7 mg/L as N}}\n"
+    "parameters: {n_of_fish: 28.1 gN/kg, wall_share: 11 %}\n"
+    "events:\n"
+    "  - {at: day 1.2345678901234567, pump: {flow: 600 gal/h, to tower: 50 %}, for: 100 min}\n"
+    "  - {at: day 2 03:04:05, flow: 7 m3/h}\n"
+    "  - {at: day 3, pump: on, aerator: 7 g/h}\n"
+    "  - {at: day 4, aerator: on, to tower: 33 %}\n"
+    "  - {at: day 5, ration: 200 g/d}\n"
+    "  - {at: day 6, ration: {8 degC: 0.1 %/d, 20 degC: 1.3 %/d}, for: 3 h}\n"
+    "  - {at: day 7, dose: {salt: 3 lb, ammonium chloride: 7 g}}\n"
+    "  - {at: day 8, clean: tray 7}\n"
+    "  - {at: day 9, clean: all trays}\n";
+
+/* --- helpers --------------------------------------------------------------------------------- */
+
+static char *messages(const struct tl_diag *d)
+{
+    struct tl_text all = {0};
+    tl_text_add(&all, "");
+    for (size_t i = 0; i < d->count; i++) {
+        char *one = tl_diag_text(&d->message[i]);
+        assert_non_null(one);
+        tl_text_addf(&all, "%s\n", one);
+        free(one);
+    }
+    assert_false(all.failed);
+    return all.data;
+}
+
+static int read_with(const char *text, const char *const *set, size_t sets, struct tl_scenario *s,
+                     char **said)
+{
+    struct tl_diag diag;
+    struct tl_scenario_options options = {set, sets};
+    tl_diag_init(&diag);
+    int status = tl_scenario_read_text("test.yaml", text, strlen(text), NULL, &options, s, &diag);
+    assert_int_equal(status != TL_OK, diag.errors > 0);
+    *said = messages(&diag);
+    tl_diag_free(&diag);
+    return status;
+}
+
+/* A scenario that must be read without a word. */
+static void read_good(const char *text, struct tl_scenario *s)
+{
+    char *said;
+    int status = read_with(text, NULL, 0, s, &said);
+    if (said[0])
+        print_error("%s", said);
+    assert_int_equal(status, TL_OK);
+    assert_string_equal(said, "");
+    free(said);
+}
+
+static char *written(const struct tl_scenario *s)
+{
+    char *text = NULL;
+    size_t length = 0;
+    FILE *f = open_memstream(&text, &length);
+    assert_non_null(f);
+    assert_int_equal(tl_scenario_write(s, f), TL_OK);
+    fclose(f);
+    return text;
+}
+
+static bool same_double(double a, double b)
+{
+    return a == b || (isnan(a) && isnan(b));
+}
+
+static void assert_same_table(const struct tl_table *a, const struct tl_table *b)
+{
+    assert_int_equal(a->n, b->n);
+    for (size_t i = 0; i < a->n; i++)
+        assert_true(a->x[i] == b->x[i] && a->y[i] == b->y[i]);
+}
+
+static void assert_same_ration(const struct tl_ration *a, const struct tl_ration *b)
+{
+    assert_int_equal(a->kind, b->kind);
+    assert_true(a->value == b->value);
+    assert_same_table(&a->table, &b->table);
+}
+
+static void assert_same_fish(const struct tl_fish *a, const struct tl_fish *b)
+{
+    assert_string_equal(a->name, b->name);
+    assert_true(a->count == b->count && a->mean_mass_g == b->mean_mass_g);
+}
+
+static void assert_same_events(const struct tl_setup *a, const struct tl_setup *b)
+{
+    assert_int_equal(a->events, b->events);
+    for (size_t i = 0; i < a->events; i++) {
+        const struct tl_event *x = &a->event[i];
+        const struct tl_event *y = &b->event[i];
+        assert_true(x->at_d == y->at_d && x->for_d == y->for_d && x->kind == y->kind &&
+                    x->value == y->value && x->tray == y->tray && x->dose == y->dose);
+        assert_same_fish(&x->fish, &y->fish);
+        assert_same_ration(&x->ration, &y->ration);
+    }
+}
+
+/* Every double the table knows, bit for bit, and the rest field by field. */
+static void assert_same(const struct tl_scenario *a, const struct tl_scenario *b)
+{
+    const struct tl_setup *x = &a->setup;
+    const struct tl_setup *y = &b->setup;
+    size_t compared = 0;
+    for (size_t i = 0; i < tl_key_count; i++) {
+        const struct tl_key *key = &tl_key_table[i];
+        if ((key->type != &tl_type_quantity && key->type != &tl_type_limit &&
+             key->type != &tl_type_change) ||
+            strstr(key->path, "[]"))
+            continue;
+        double p = *(const double *)((const char *)a + key->offset);
+        double q = *(const double *)((const char *)b + key->offset);
+        if (!same_double(p, q))
+            fail_msg("%s: %.17g became %.17g", key->path, p, q);
+        compared++;
+    }
+    assert_true(compared > 130);
+    assert_string_equal(a->title, b->title);
+    assert_memory_equal(&a->start, &b->start, sizeof a->start);
+    assert_true(x->start_d == y->start_d);
+    assert_int_equal(x->temperature.kind, y->temperature.kind);
+    assert_true(x->temperature.warmest_noon_d == y->temperature.warmest_noon_d);
+    assert_same_table(&x->temperature.readings, &y->temperature.readings);
+    assert_int_equal(x->tower.trays, y->tower.trays);
+    assert_string_equal(x->tower.media, y->tower.media);
+    assert_int_equal(x->tower.biofilm, y->tower.biofilm);
+    assert_true(x->tower.seeded_share == y->tower.seeded_share);
+    assert_int_equal(x->tower.submerged, y->tower.submerged);
+    for (size_t i = 0; i < TL_NWATER; i++)
+        assert_true(x->source.water[i] == y->source.water[i] &&
+                    x->starting.water[i] == y->starting.water[i]);
+    assert_true(x->source.o2_given == y->source.o2_given &&
+                x->starting.o2_given == y->starting.o2_given &&
+                x->source.chloramine == y->source.chloramine &&
+                x->starting.chloramine == y->starting.chloramine);
+    assert_int_equal(x->fish_groups, y->fish_groups);
+    for (size_t i = 0; i < x->fish_groups; i++)
+        assert_same_fish(&x->fish[i], &y->fish[i]);
+    assert_same_ration(&x->feeding.ration, &y->feeding.ration);
+    assert_int_equal(x->feeding.meals, y->feeding.meals);
+    assert_memory_equal(x->feeding.meal_s, y->feeding.meal_s, x->feeding.meals * sizeof(int));
+    assert_int_equal(x->feeding.grows, y->feeding.grows);
+    assert_true(x->feeding.feed_conversion == y->feeding.feed_conversion);
+    assert_same_events(x, y);
+}
+
+/* --- good scenarios -------------------------------------------------------------------------- */
+
+static void the_sample(void **state)
+{
+    struct tl_scenario sc;
+    (void)state;
+    read_good(good_text, &sc);
+    const struct tl_setup *s = &sc.setup;
+    assert_string_equal(sc.path, "test.yaml");
+    assert_string_equal(sc.title, "Holding tank before the spring delivery");
+    assert_true(sc.start.year == 2027 && sc.start.month == 5 && sc.start.day == 1);
+    assert_int_equal(sc.start.second, 6 * 3600);
+    assert_true(s->start_d == 0.25 && s->length_d == 60 && sc.report_every_d == 15.0 / 1440);
+    assert_true(s->elevation_m == 180);
+    assert_int_equal(s->temperature.kind, TL_TEMPERATURE_CONSTANT);
+    assert_true(s->temperature.mean_degC == 22);
+    assert_true(s->tank.volume_m3 == 12 && s->tank.surface_m2 == 10 && s->tank.walls_m2 == 28);
+    near(s->chamber.volume_m3, 0.8, 1e-15);
+    near(s->pump_flow_m3_d, 1200 * 3.785411784e-3 * 24, 1e-10);
+    assert_true(s->to_tower == 1);
+    assert_int_equal(s->tower.trays, 16);
+    near(s->tower.media_depth_m, 0.0762, 1e-15);
+    assert_true(s->tower.specific_surface_m2_m3 == 200 && s->tower.media_size_m == 0.03);
+    assert_int_equal(s->tower.biofilm, TL_BIOFILM_MATURE);
+    assert_true(s->tower.stays_moist_d == 0.5);
+    near(s->tower.die_off_1_d, 1.2, 1e-15);
+    assert_true(s->aerator_g_d == 288);
+    near(s->source.water[TL_ALK], 225 / 50.04, 1e-14);
+    assert_true(s->source.ph == 7.8 && s->source.water[TL_NO3] == 2 && !s->source.o2_given);
+    /* what starting water does not name comes from the source */
+    assert_true(s->starting.water[TL_TAN] == 0.5 && s->starting.water[TL_NO3] == 2);
+    assert_true(s->starting.water[TL_CL] == 20 && s->starting.ph == 7.8);
+    assert_true(s->starting.water[TL_ALK] == s->source.water[TL_ALK]);
+    assert_true(s->trickle_1_d == 0.1 && s->change_every_d == 0);
+    assert_int_equal(s->fish_groups, 1);
+    assert_string_equal(s->fish[0].name, "koi");
+    assert_true(s->fish[0].count == 80 && s->fish[0].mean_mass_g == 500);
+    assert_int_equal(s->feeding.ration.kind, TL_RATION_PER_BIOMASS);
+    assert_true(s->feeding.ration.value == 0.01 && !s->feeding.grows);
+    assert_int_equal(s->feeding.meals, 3); /* sorted */
+    assert_int_equal(s->feeding.meal_s[0], 8 * 3600);
+    assert_int_equal(s->feeding.meal_s[2], 18 * 3600);
+    assert_int_equal(s->events, 8);
+    assert_int_equal(s->event[0].kind, TL_EVENT_PUMP_FLOW);
+    assert_true(s->event[0].at_d == 20 + 14.0 / 24 && s->event[0].for_d == 0.25);
+    assert_int_equal(s->event[0].line, 21);
+    assert_int_equal(s->event[3].kind, TL_EVENT_REMOVE_FISH);
+    assert_int_equal(s->event[6].dose, TL_DOSE_BAKING_SODA);
+    assert_true(s->event[6].value == 500);
+    assert_int_equal(s->event[7].kind, TL_EVENT_CLEAN_CHAMBER);
+    assert_true(isnan(sc.limits.tan_caution));
+    near(sc.limits.alk.danger, 40 / 50.04, 1e-15);
+    tl_scenario_free(&sc);
+}
+
+static void the_rich_one(void **state)
+{
+    struct tl_scenario sc;
+    (void)state;
+    read_good(rich_text, &sc);
+    const struct tl_setup *s = &sc.setup;
+    assert_string_equal(sc.title, "A \"quoted\" title with \\ and \xc3\xbc");
+    near(s->start_d, (7 * 3600 + 8 * 60 + 9) / 86400.0, 1e-15);
+    assert_int_equal(s->temperature.kind, TL_TEMPERATURE_SINES);
+    near(s->temperature.mean_degC, 26 / 1.8, 1e-12);
+    /* 25 July is 128 days before 30 November */
+    assert_true(s->temperature.warmest_noon_d == -128 + 0.5);
+    const double l = 11 * 0.3048;
+    near(s->tank.volume_m3, l * 2.1 * 1.13, 1e-12);
+    assert_true(s->tank.surface_m2 == 6.5); /* a value that is given wins */
+    near(s->tank.walls_m2, l * 2.1 + 2 * (l + 2.1) * 1.13, 1e-12);
+    near(s->chamber.volume_m3, 3.14159265358979 / 4 * 0.81, 1e-12);
+    near(s->chamber.walls_m2, 3.14159265358979 * (0.81 / 4 + 0.9), 1e-12);
+    assert_int_equal(s->tower.biofilm, TL_BIOFILM_SEEDED);
+    assert_true(s->tower.seeded_share == 0.33 && s->tower.submerged);
+    assert_true(s->tower.void_fraction == 0.47 && s->tower.media_size_m == 0.03);
+    assert_true(s->source.o2_given && s->source.water[TL_O2] == 7.7 && s->source.chloramine);
+    assert_true(!s->starting.o2_given && s->starting.ph == 7.3 && s->starting.chloramine);
+    assert_true(s->starting.water[TL_XS] == 3.1 && s->starting.water[TL_XI] == 1);
+    assert_true(s->change_every_d == 7 && s->change_amount == 0.15);
+    assert_int_equal(s->feeding.ration.kind, TL_RATION_TABLE);
+    assert_int_equal(s->feeding.ration.table.n, 2);
+    near(s->feeding.ration.table.x[1], 15, 1e-12);
+    assert_true(s->feeding.grows && s->feeding.feed_conversion == 1.7);
+    assert_true(isnan(sc.limits.no3.caution) && sc.limits.no3.danger == 100);
+    assert_int_equal(s->events, 13);
+    assert_int_equal(s->event[0].kind, TL_EVENT_PUMP_FLOW);
+    assert_int_equal(s->event[1].kind, TL_EVENT_TO_TOWER);
+    assert_true(s->event[1].at_d == s->event[0].at_d && s->event[1].for_d == 100.0 / 1440);
+    assert_int_equal(s->event[3].kind, TL_EVENT_PUMP_ON);
+    assert_int_equal(s->event[8].ration.kind, TL_RATION_TABLE);
+    assert_int_equal(s->event[11].tray, 7);
+    tl_scenario_free(&sc);
+}
+
+/* Growth may be stated with the group or with the feeding. */
+static void growth(void **state)
+{
+    static const char *const set[] = {"fish[0].feed conversion=1.6", "feeding.growth=none"};
+    struct tl_scenario s;
+    char *said;
+    (void)state;
+    assert_int_equal(read_with(good_text, set, 1, &s, &said), TL_OK);
+    assert_true(s.setup.feeding.grows && s.setup.feeding.feed_conversion == 1.6);
+    tl_scenario_free(&s);
+    free(said);
+    assert_int_equal(read_with(good_text, set + 1, 1, &s, &said), TL_OK);
+    assert_false(s.setup.feeding.grows);
+    tl_scenario_free(&s);
+    free(said);
+    assert_int_equal(read_with(good_text, set, 2, &s, &said), TL_E_INPUT);
+    assert_string_equal(said, "--set: feeding.growth: both growth: none and a feed conversion; "
+                              "expected one of the two\n");
+    free(said);
+}
+
+static void readings(void **state)
+{
+    struct tl_scenario s;
+    struct tl_diag diag;
+    (void)state;
+    tl_diag_init(&diag);
+    assert_int_equal(tl_scenario_read(BAD_DIR "/good/readings.yaml", NULL, &s, &diag), TL_OK);
+    char *said = messages(&diag);
+    assert_string_equal(said, "");
+    free(said);
+    const struct tl_table *t = &s.setup.temperature.readings;
+    assert_int_equal(s.setup.temperature.kind, TL_TEMPERATURE_READINGS);
+    assert_int_equal(t->n, 3);
+    assert_true(t->x[0] == 0 && t->x[1] == 1.5 && t->x[2] == 5);
+    assert_true(t->y[0] == 10 && t->y[1] == 12.25 && t->y[2] == 11);
+    char *text = written(&s);
+    assert_non_null(strstr(text, "\ntemperature: {file: \"inputs/readings.csv\"}\n"));
+    free(text);
+    tl_scenario_free(&s);
+    tl_diag_free(&diag);
+}
+
+/* --- edits ----------------------------------------------------------------------------------- */
+
+static void edits(void **state)
+{
+    static const char *const set[] = {
+        "tower.trays=12",
+        "settling chamber.volume = 700 L",
+        "fish[0].count=100",
+        "fish[1]={name: other, count: 1, mean mass: 1 kg}",
+        "fish[2].name=third",
+        "fish[2].count=2",
+        "fish[2].mean mass=3 kg",
+        "limits.nitrite.danger=1 mg/L as N",
+        "events[1].aerator=6 g/h",
+        "temperature={mean: 15 degC}",
+        "feeding.meals=[\"06:00\"]",
+        "parameters.y_aob=0.2 gCOD/gN",
+    };
+    struct tl_scenario s;
+    char *said;
+    (void)state;
+    assert_int_equal(read_with(good_text, set, sizeof set / sizeof *set, &s, &said), TL_OK);
+    assert_string_equal(said, "");
+    assert_int_equal(s.setup.tower.trays, 12);
+    near(s.setup.chamber.volume_m3, 0.7, 1e-15);
+    assert_true(s.setup.chamber.surface_m2 == 1);
+    assert_int_equal(s.setup.fish_groups, 3);
+    assert_true(s.setup.fish[0].count == 100 && s.setup.fish[1].mean_mass_g == 1000);
+    assert_string_equal(s.setup.fish[2].name, "third");
+    assert_true(s.limits.no2.danger == 1 && s.limits.no2.caution == 0.2);
+    assert_true(s.setup.event[1].value == 144);
+    assert_int_equal(s.setup.temperature.kind, TL_TEMPERATURE_SINES);
+    assert_int_equal(s.setup.feeding.meals, 1);
+    assert_true(s.setup.params.y_aob == 0.2);
+    tl_scenario_free(&s);
+    free(said);
+}
+
+static void bad_edits(void **state)
+{
+    static const struct {
+        const char *set, *said;
+    } bad[] = {
+        {"tower.trays", "--set: not an assignment; expected KEY=VALUE, as tower.trays=12\n"},
+        {"=3", "--set: not an assignment; expected KEY=VALUE, as tower.trays=12\n"},
+        {"tower.trays=", "--set: tower.trays: no value behind the =\n"},
+        {"tower.trays=x", "--set: tower.trays: \"x\" is not a number; expected a plain number\n"},
+        {"tower.trays=0", "--set: tower.trays: \"0\" is outside the range; expected 1 to 200\n"},
+        {"tower.tray=3",
+         "--set: tower.tray: unknown key (did you mean \"trays\"?); expected one of "
+         "trays, media depth, plan area, media, biofilm, submerged, specific surface, "
+         "media size, void, critical surface tension, stays moist, die-off\n"},
+        {"tower..trays=3",
+         "--set: tower.: unknown key; expected one of "
+         "trays, media depth, plan area, media, biofilm, submerged, specific surface, "
+         "media size, void, critical surface tension, stays moist, die-off\n"},
+        {"tower.=3", "--set: tower.: not a path of keys; expected keys joined by points, as "
+                     "tower.trays\n"},
+        {"tower.trays.x=3", "--set: tower.trays.x: what stands there is a single value; expected a "
+                            "key that has keys below it\n"},
+        {"fish[4].count=3",
+         "--set: fish[4].count: the list has no such place; expected [0] for the "
+         "first item, up to one behind the last\n"},
+        {"fish[-1].count=3", "--set: fish[-1].count: not a place in a list; expected a number in "
+                             "brackets, as fish[0].count\n"},
+        {"fish[x]=3", "--set: fish[x]: not a place in a list; expected a number in brackets, as "
+                      "fish[0].count\n"},
+        {"tower[0]=3", "--set: tower[0]: the list has no such place; expected [0] for the first "
+                       "item, up to one behind the last\n"},
+        {"title=[a",
+         "--set: not readable as YAML: did not find expected ',' or ']' (while parsing a "
+         "flow sequence)\n"},
+        {"title=*a", "--set: aliases (*) are not supported; expected the value written out\n"},
+        {"title=a\nb: c", "--set: not readable as YAML: mapping values are not allowed in this "
+                          "context\n"},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        struct tl_scenario s;
+        char *said;
+        assert_int_equal(read_with(good_text, &bad[i].set, 1, &s, &said), TL_E_INPUT);
+        assert_string_equal(said, bad[i].said);
+        free(said);
+    }
+}
+
+/* --- writing and reading back ---------------------------------------------------------------- */
+
+static void assert_round_trip(const struct tl_scenario *s)
+{
+    struct tl_scenario back;
+    char *text = written(s);
+    read_good(text, &back);
+    assert_same(s, &back);
+    char *again = written(&back);
+    assert_string_equal(text, again);
+    free(again);
+    free(text);
+    tl_scenario_free(&back);
+}
+
+static void round_trip(void **state)
+{
+    static const char *const texts[] = {good_text, rich_text};
+    (void)state;
+    for (size_t i = 0; i < sizeof texts / sizeof *texts; i++) {
+        struct tl_scenario s;
+        read_good(texts[i], &s);
+        assert_round_trip(&s);
+        tl_scenario_free(&s);
+    }
+}
+
+static double uniform(uint64_t *seed) /* 0..1, Marsaglia 2003, xorshift64 */
+{
+    *seed ^= *seed << 13;
+    *seed ^= *seed >> 7;
+    *seed ^= *seed << 17;
+    return (double)(*seed >> 11) / 9007199254740992.0;
+}
+
+/* Every quantity of the table takes values with all their digits. */
+static void round_trip_of_any_double(void **state)
+{
+    struct tl_scenario s;
+    uint64_t seed = 20270501;
+    (void)state;
+    read_good(rich_text, &s);
+    for (int round = 0; round < 60; round++) {
+        for (size_t i = 0; i < tl_key_count; i++) {
+            const struct tl_key *key = &tl_key_table[i];
+            if ((key->type != &tl_type_quantity && key->type != &tl_type_limit) ||
+                strstr(key->path, "[]"))
+                continue;
+            double *value = (double *)((char *)&s + key->offset);
+            if (isnan(*value))
+                continue;
+            *value =
+                *value == 0 ? 1e-6 * uniform(&seed) : *value * (0.999 + 0.002 * uniform(&seed));
+            *value = fmin(fmax(*value, key->min), key->max);
+        }
+        for (size_t i = 0; i < s.setup.events; i++) {
+            s.setup.event[i].at_d += 0.01 * uniform(&seed);
+            if (s.setup.event[i].kind == TL_EVENT_TO_TOWER) /* with the pump, as it was written */
+                s.setup.event[i].value = uniform(&seed);
+        }
+        assert_round_trip(&s);
+    }
+    tl_scenario_free(&s);
+}
+
+static void the_locale_does_not_matter(void **state)
+{
+    struct tl_scenario s;
+    struct tl_scenario in_comma;
+    (void)state;
+    read_good(rich_text, &s);
+    char *text = written(&s);
+    if (!comma_locale_set()) {
+        free(text);
+        tl_scenario_free(&s);
+        skip();
+    }
+    read_good(rich_text, &in_comma);
+    char *comma_text = written(&in_comma);
+    comma_locale_reset();
+    assert_same(&s, &in_comma);
+    assert_string_equal(text, comma_text);
+    free(text);
+    free(comma_text);
+    tl_scenario_free(&in_comma);
+    tl_scenario_free(&s);
+}
+
+static void copies_stand_alone(void **state)
+{
+    struct tl_scenario s;
+    struct tl_scenario copy;
+    (void)state;
+    read_good(rich_text, &s);
+    assert_int_equal(tl_scenario_copy(&copy, &s), TL_OK);
+    assert_same(&s, &copy);
+    assert_ptr_not_equal(s.title, copy.title);
+    tl_scenario_free(&s);
+    assert_round_trip(&copy);
+    tl_scenario_free(&copy);
+    tl_scenario_free(&copy); /* an empty one */
+}
+
+/* --- bad files ------------------------------------------------------------------------------- */
+
+static char *slurp(const char *path, size_t *length)
+{
+    char *text = NULL;
+    if (tl_read_file(path, 4u * 1024u * 1024u, &text, length))
+        fail_msg("%s cannot be read", path);
+    return text;
+}
+
+/* A file may begin with lines "# set: KEY=VALUE". */
+static size_t edits_of(const char *text, char **set, size_t most)
+{
+    size_t n = 0;
+    while (strncmp(text, "# set: ", 7) == 0 && n < most) {
+        size_t length = strcspn(text, "\n");
+        set[n++] = strndup(text + 7, length - 7);
+        text += length + 1;
+    }
+    return n;
+}
+
+static bool is_answered(const char *name)
+{
+    char path[512];
+    char *set[8];
+    size_t length;
+    size_t expected_length;
+    struct tl_scenario s;
+    struct tl_diag diag;
+    tl_diag_init(&diag);
+    tl_format(path, sizeof path, BAD_DIR "/%s", name);
+    char *text = slurp(path, &length);
+    size_t sets = edits_of(text, set, 8);
+    tl_format(path, sizeof path, BAD_DIR "/%.*s.expect", (int)(strlen(name) - 5), name);
+    char *expected = slurp(path, &expected_length);
+
+    struct tl_scenario_options options = {(const char *const *)set, sets};
+    int status = tl_scenario_read_text(name, text, length, BAD_DIR "/", &options, &s, &diag);
+    char *said = messages(&diag);
+    /* the folder of the tests differs from machine to machine */
+    for (char *at; (at = strstr(said, BAD_DIR "/"));)
+        memmove(at, at + strlen(BAD_DIR "/"), strlen(at + strlen(BAD_DIR "/")) + 1);
+    bool right = strcmp(said, expected) == 0 && (status == TL_E_INPUT) == (diag.errors > 0);
+    if (!right)
+        print_error("%s: is answered with\n%sinstead of\n%s", name, said, expected);
+    if (getenv("TOWERLOOP_WRITE_EXPECT")) { /* to look at after a change of messages */
+        FILE *f = fopen(path, "w");
+        assert_non_null(f);
+        fputs(said, f);
+        fclose(f);
+    }
+    if (status == TL_OK)
+        tl_scenario_free(&s);
+    for (size_t i = 0; i < sets; i++)
+        free(set[i]);
+    free(said);
+    free(expected);
+    free(text);
+    tl_diag_free(&diag);
+    return right;
+}
+
+static void bad_files(void **state)
+{
+    size_t files = 0;
+    size_t wrong = 0;
+    (void)state;
+    DIR *dir = opendir(BAD_DIR);
+    assert_non_null(dir);
+    for (struct dirent *e; (e = readdir(dir));) {
+        size_t length = strlen(e->d_name);
+        if (length < 6 || strcmp(e->d_name + length - 5, ".yaml") != 0)
+            continue;
+        files++;
+        wrong += !is_answered(e->d_name);
+    }
+    closedir(dir);
+    assert_true(files >= 40);
+    assert_int_equal(wrong, 0);
+}
+
+/* --- bounds ---------------------------------------------------------------------------------- */
+
+static void expect_only(const char *text, size_t length, const char *expected)
+{
+    struct tl_scenario s;
+    struct tl_diag diag;
+    tl_diag_init(&diag);
+    assert_int_equal(tl_scenario_read_text("big.yaml", text, length, NULL, NULL, &s, &diag),
+                     TL_E_INPUT);
+    char *said = messages(&diag);
+    if (!strstr(said, expected))
+        print_error("%.60s is answered with\n%.500s\n", text, said);
+    assert_non_null(strstr(said, expected));
+    assert_true(diag.count <= 201);
+    free(said);
+    tl_diag_free(&diag);
+}
+
+static char *repeated(const char *start, const char *part, size_t times, const char *end,
+                      size_t *length)
+{
+    struct tl_text t = {0};
+    tl_text_add(&t, start);
+    for (size_t i = 0; i < times; i++)
+        tl_text_add(&t, part);
+    tl_text_add(&t, end);
+    *length = t.length;
+    return t.data;
+}
+
+static void bounds(void **state)
+{
+    static const struct {
+        const char *start, *part;
+        size_t times;
+        const char *end, *said;
+    } big[] = {
+        {"#", "x", 1024 * 1024, "", "big.yaml: larger than 1 MiB; expected a smaller file\n"},
+        {"a: ", "[", 40, "",
+         "big.yaml:1:35: nested deeper than 32 levels; expected a flatter file\n"},
+        {"a: ", "[", 1000 * 1000, "", "nested deeper than 32 levels"},
+        {"", "{x: ", 40, "", "nested deeper than 32 levels"},
+        {"", "? ", 4000, "", "nested deeper than 32 levels"},
+        {"", "- ", 4000, "", "nested deeper than 32 levels"},
+        {"<<: ", "[", 40, "", "nested deeper than 32 levels"},
+        {"a: [", "1,", 200 * 1000, "", "more than 100000 nodes; expected a smaller file\n"},
+        {"", "a: 1\n", 49 * 1000, "", "big.yaml:2:1: a: this key stands here a second time"},
+        {"fish: [", "{},", 49 * 1000, "]", "fish: too many groups; expected at most 100 groups"},
+        {"events: [", "{},", 49 * 1000, "]", "events[0].at: missing; expected a time: day 20"},
+        {"feeding: {meals: [", "08:00,", 49 * 1000, "]}",
+         "feeding.meals[1]: 08:00 stands here a second"},
+        {"feeding: {ration: [", "{at: 1 degC},", 20 * 1000, "]}",
+         "feeding.ration[0].ration: missing"},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof big / sizeof *big; i++) {
+        size_t length;
+        char *text = repeated(big[i].start, big[i].part, big[i].times, big[i].end, &length);
+        assert_non_null(text);
+        expect_only(text, length, big[i].said);
+        free(text);
+    }
+}
+
+/* Many faults, each with a suggestion and a place to look up, are answered soon. */
+static void many_unknown_keys(void **state)
+{
+    struct tl_text t = {0};
+    (void)state;
+    tl_text_add(&t, "parameters: {");
+    for (int i = 0; i < 49000; i++)
+        tl_text_addf(&t, "mu_ao%d: 1,\n", i);
+    tl_text_add(&t, "}");
+    expect_only(t.data, t.length,
+                "big.yaml:1:14: parameters.mu_ao0: unknown key (did you mean \"mu_aob\"?)");
+    tl_text_free(&t);
+}
+
+/* Any start of a good file is answered, never a crash, and a cut one never blamed for what is cut. */
+static void every_start_of_a_file(void **state)
+{
+    (void)state;
+    for (size_t length = 0; length < strlen(rich_text); length++) {
+        struct tl_scenario s;
+        struct tl_diag diag;
+        tl_diag_init(&diag);
+        int status = tl_scenario_read_text("cut.yaml", rich_text, length, NULL, NULL, &s, &diag);
+        assert_true(status == TL_OK || status == TL_E_INPUT);
+        if (status == TL_OK)
+            tl_scenario_free(&s);
+        tl_diag_free(&diag);
+    }
+}
+
+/* Nor do bytes that are changed at random. */
+static void damaged_files(void **state)
+{
+    uint64_t seed = 4711;
+    (void)state;
+    for (int round = 0; round < 3000; round++) {
+        char text[sizeof rich_text];
+        struct tl_scenario s;
+        struct tl_diag diag;
+        memcpy(text, round % 2 ? rich_text : good_text,
+               round % 2 ? sizeof rich_text : sizeof good_text);
+        size_t length = strlen(text);
+        for (int i = 0; i < 3; i++)
+            text[(size_t)(uniform(&seed) * (double)length)] = (char)(uniform(&seed) * 256);
+        tl_diag_init(&diag);
+        int status = tl_scenario_read_text("bad.yaml", text, length, NULL, NULL, &s, &diag);
+        assert_true(status == TL_OK || status == TL_E_INPUT);
+        char *said = messages(&diag);
+        assert_int_equal(tl_utf8_fault(said, strlen(said)), strlen(said));
+        free(said);
+        if (status == TL_OK)
+            tl_scenario_free(&s);
+        tl_diag_free(&diag);
+    }
+}
+
+static void no_file(void **state)
+{
+    struct tl_scenario s;
+    struct tl_diag diag;
+    (void)state;
+    tl_diag_init(&diag);
+    assert_int_equal(tl_scenario_read(BAD_DIR "/no such.yaml", NULL, &s, &diag), TL_E_IO);
+    assert_int_equal(tl_scenario_read(BAD_DIR, NULL, &s, &diag), TL_E_IO);
+    assert_int_equal(diag.errors, 2);
+    assert_string_equal(diag.message[0].what, "No such file or directory");
+    tl_diag_free(&diag);
+}
+
+/* --- messages -------------------------------------------------------------------------------- */
+
+static void control_characters_are_shown(void **state)
+{
+    struct tl_diag_message m = {.level = TL_DIAG_WARNING,
+                                .file = (char *)"a\x1b[31m\n",
+                                .line = 3,
+                                .key = (char *)"k\xc2\x9bz",
+                                .what = (char *)"\xff\xc3\xbc",
+                                .expected = (char *)"e\x7f"};
+    (void)state;
+    char *text = tl_diag_text(&m);
+    assert_string_equal(text, "a\\x1b[31m\\n:3: warning: k\\x9bz: \\xff\xc3\xbc; expected e\\x7f");
+    free(text);
+}
+
+static void nearest_words(void **state)
+{
+    static const char *const words[] = {"volume", "surface", "wetted walls"};
+    (void)state;
+    assert_int_equal(tl_nearest("volmue", words, 3), 0);
+    assert_int_equal(tl_nearest("Volume", words, 3), 0);
+    assert_int_equal(tl_nearest("surfaces", words, 3), 1);
+    assert_int_equal(tl_nearest("weted wals", words, 3), 2);
+    assert_int_equal(tl_nearest("colour", words, 3), -1);
+    assert_int_equal(tl_nearest("", words, 3), -1);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_sample),
+        cmocka_unit_test(the_rich_one),
+        cmocka_unit_test(growth),
+        cmocka_unit_test(readings),
+        cmocka_unit_test(edits),
+        cmocka_unit_test(bad_edits),
+        cmocka_unit_test(round_trip),
+        cmocka_unit_test(round_trip_of_any_double),
+        cmocka_unit_test(the_locale_does_not_matter),
+        cmocka_unit_test(copies_stand_alone),
+        cmocka_unit_test(bad_files),
+        cmocka_unit_test(bounds),
+        cmocka_unit_test(many_unknown_keys),
+        cmocka_unit_test(every_start_of_a_file),
+        cmocka_unit_test(damaged_files),
+        cmocka_unit_test(no_file),
+        cmocka_unit_test(control_characters_are_shown),
+        cmocka_unit_test(nearest_words),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
