@@ -24,6 +24,7 @@ static const struct outside_group *const groups[] = {
     &outside_units,
     &outside_process,
     &outside_film,
+    &outside_fish,
 };
 #define GROUPS (sizeof groups / sizeof groups[0])
 
