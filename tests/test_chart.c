@@ -117,7 +117,8 @@ static int restore_path(void **state)
 /* --- a run that never was ------------------------------------------------------------------ */
 
 static const char *const water[] = {"tan_mgN_L", "nh3_mgN_L", "no2_mgN_L", "no3_mgN_L", "o2_mg_L",
-                                    "o2_sat_pct", "ph", "alkalinity_mgCaCO3_L"};
+                                    "o2_sat_pct", "ph", "alkalinity_mgCaCO3_L",
+                                    "chloride_mg_L"};
 static const char *const film[] = {"aob_gCOD_m2", "nob_gCOD_m2", "het_gCOD_m2", "voids_filled_pct"};
 enum { WATER = sizeof water / sizeof *water, FILM = sizeof film / sizeof *film, TRAYS = 3 };
 
@@ -144,7 +145,7 @@ static void write_series(const char *path, double days, double step_d, const cha
         double t = 0.25 + (double)k * step_d, wave = sin(6.283185307 * t);
         double o2 = 7.5 + wave - (fabs(t - 1.25) < 0.6 * step_d ? 6 : 0);
         double value[] = {1 + 0.4 * wave, 0.03 + 0.01 * wave, 0.3 + 0.1 * wave, 10 + t, o2,
-                          100 * o2 / 9, 8 + 0.2 * wave, 200 - t};
+                          100 * o2 / 9, 8 + 0.2 * wave, 200 - t, 20};
         fprintf(f, "%.9g,2027-05-01T06:00:00", t);
         for (int i = 0; i < WATER; i++) {
             char name[64];
@@ -601,6 +602,33 @@ static void charts_say_what_they_show(void **state)
     }
 }
 
+static void salt_moves_the_nitrite_limit(void **state)
+{
+    (void)state;
+    const struct {
+        double ratio, highest;
+        bool on_scale; /* the curves reach 1.4 mg/L, the water holds 20 mg/L of chloride */
+    } row[] = {{10, 5, true}, {0.1, 50, false}, {0.1, 1, true}, {1e6, 50, true}};
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    two_days();
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        struct tl_limits l = {.nh3 = {NAN, NAN}, .tan_caution = 1, .tan_danger = 2, .no2 = {0.2, 0.5},
+                              .no2_chloride_ratio = row[i].ratio,
+                              .no2_danger_with_salt = row[i].highest};
+        struct tl_chart_options o = usual_options(limits);
+        o.limits = tl_chart_limits(&l, limits, TL_CHART_LIMITS);
+        o.formats = TL_CHART_SVG;
+        assert_int_equal(draw(&o, &outcome), TL_OK);
+        char *svg = read_out("nitrogen.svg");
+        holds(svg, row[i].on_scale ? "<text>nitrite danger</text>"
+                                   : "<text>nitrite danger (off scale)</text>");
+        holds(svg, "<text>ammonia danger 2</text>");
+        assert_null(strstr(svg, "nitrite danger 0.5"));
+        free(svg);
+    }
+}
+
 static void us_units_stand_on_the_axes(void **state)
 {
     (void)state;
@@ -965,6 +993,7 @@ int main(void)
         cmocka_unit_test(any_text_passes_through_gnuplot),
         cmocka_unit_test(broken_pictures_are_told_from_whole_ones),
         cmocka_unit_test(charts_say_what_they_show),
+        cmocka_unit_test(salt_moves_the_nitrite_limit),
         cmocka_unit_test(us_units_stand_on_the_axes),
         cmocka_unit_test(pdf_is_drawn_on_request),
         cmocka_unit_test(long_runs_show_days_as_bands),

@@ -54,6 +54,10 @@ struct tl_chart_limit {
     enum tl_chart_side side;
     double value;     /* NAN for TL_CHART_OF_TAN: the EPA 2013 criterion of the moment is drawn */
     const char *text; /* its name on the chart; NULL: "caution" or "danger" */
+    /* danger of nitrite only: > 0: salt moves it to chloride / chloride_ratio (mg/L), but never below
+     * `value` nor above `highest` */
+    double chloride_ratio;
+    double highest;
 };
 
 /* Draws up the limits to show, at most `room` of them, and returns how many; TL_CHART_LIMITS is room

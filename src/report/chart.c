@@ -88,41 +88,59 @@ static int add_column(struct tl_drawing *d, const char *name, double *value)
     return TL_OK;
 }
 
-/* Is the limit on total ammonia the EPA criterion of the moment? */
-static bool wants_criterion(const struct tl_drawing *d, enum tl_chart_level level)
+/* The limit of this kind that changes with the water, if there is one. */
+static const struct tl_chart_limit *moving_limit(const struct tl_drawing *d,
+                                                 enum tl_chart_quantity quantity,
+                                                 enum tl_chart_level level)
 {
     for (size_t i = 0; i < d->o->limits; i++) {
         const struct tl_chart_limit *l = &d->o->limit[i];
-        if (l->quantity == TL_CHART_OF_TAN && l->level == level && !isfinite(l->value))
-            return true;
+        if (l->quantity == quantity && l->level == level && tl_plan_moves(l))
+            return l;
     }
-    return false;
+    return NULL;
+}
+
+/* A recorded column's value, or NAN. */
+static double value_at(const double *column, size_t row)
+{
+    return column ? column[row] : NAN;
 }
 
 /* What is drawn but not recorded: the saturated concentration, from what the tank holds and how near
- * to saturation that is, and the criteria for total ammonia. */
+ * to saturation that is, and the limits that change with the water. */
 static int derive_columns(struct tl_drawing *d)
 {
     const double *pct = tl_recorded_column(&d->run, "tank_o2_sat_pct");
     const double *o2 = tl_recorded_column(&d->run, "tank_o2_mg_L");
     const double *t_degC = tl_recorded_column(&d->run, "temperature_degC");
     const double *ph = tl_recorded_column(&d->run, "tank_ph");
-    const bool caution_wanted = wants_criterion(d, TL_CHART_CAUTION);
-    const bool danger_wanted = wants_criterion(d, TL_CHART_DANGER);
-    const size_t size = d->run.rows * sizeof(double);
-    double *saturation = malloc(size), *caution = malloc(size), *danger = malloc(size);
+    const double *chloride = tl_recorded_column(&d->run, "tank_chloride_mg_L");
+    const bool chronic = moving_limit(d, TL_CHART_OF_TAN, TL_CHART_CAUTION);
+    const bool acute = moving_limit(d, TL_CHART_OF_TAN, TL_CHART_DANGER);
+    const struct tl_chart_limit *no2 = moving_limit(d, TL_CHART_OF_NO2, TL_CHART_DANGER);
+    enum { SATURATION, TAN_CAUTION, TAN_DANGER, NO2_DANGER, DERIVED };
+    static const char *const name[DERIVED] = {TL_COLUMN_SATURATION, TL_COLUMN_TAN_CAUTION,
+                                              TL_COLUMN_TAN_DANGER, TL_COLUMN_NO2_DANGER};
+    double *v[DERIVED];
+    bool complete = true;
+    int status = TL_OK;
 
-    for (size_t i = 0; i < d->run.rows && saturation && caution && danger; i++) {
-        saturation[i] = pct && o2 && pct[i] > 0 ? 100 * o2[i] / pct[i] : NAN;
-        caution[i] = t_degC && ph && caution_wanted
-                         ? tl_epa_ammonia_chronic(t_degC[i], ph[i], false) : NAN;
-        danger[i] = t_degC && ph && danger_wanted
-                        ? tl_epa_ammonia_acute(t_degC[i], ph[i], false) : NAN;
+    for (size_t k = 0; k < DERIVED; k++)
+        complete = (v[k] = malloc(d->run.rows * sizeof *v[k])) && complete;
+    for (size_t i = 0; i < d->run.rows && complete; i++) {
+        double share = value_at(pct, i), t = value_at(t_degC, i), acid = value_at(ph, i);
+        v[SATURATION][i] = share > 0 ? 100 * value_at(o2, i) / share : NAN;
+        v[TAN_CAUTION][i] = chronic ? tl_epa_ammonia_chronic(t, acid, false) : NAN;
+        v[TAN_DANGER][i] = acute ? tl_epa_ammonia_acute(t, acid, false) : NAN;
+        v[NO2_DANGER][i] = no2 ? fmin(no2->highest, fmax(no2->value, value_at(chloride, i) /
+                                                                         no2->chloride_ratio)) : NAN;
     }
-    int status = add_column(d, TL_COLUMN_SATURATION, saturation);
-    int status2 = add_column(d, TL_COLUMN_TAN_CAUTION, caution);
-    int status3 = add_column(d, TL_COLUMN_TAN_DANGER, danger);
-    return status ? status : status2 ? status2 : status3;
+    for (size_t k = 0; k < DERIVED; k++) {
+        int added = add_column(d, name[k], v[k]);
+        status = status ? status : added;
+    }
+    return status;
 }
 
 /* Turns columns into the units of the axes; fails when one is missing. */

@@ -61,7 +61,7 @@ static void put_label(FILE *f, const char *text, double width_em, double x_px, d
 
 static bool concerns(const struct tl_panel *p, const struct tl_chart_limit *l)
 {
-    return isfinite(l->value) && l->quantity != TL_CHART_OF_NOTHING &&
+    return isfinite(l->value) && !tl_plan_moves(l) && l->quantity != TL_CHART_OF_NOTHING &&
            (l->quantity == p->quantity[0] || l->quantity == p->quantity[1]);
 }
 
@@ -187,6 +187,8 @@ static void name_curves(struct spot *s, const struct tl_drawing *d)
         if (c->limit)
             take_in(d, tl_recorded_column(&d->run, c->column), &least, &most);
         bool off = c->limit && least > s->high;
+        if (off && s->plan->brief)
+            continue;
         if (isfinite(end) && (n = add_name(s, fmin(s->top, plot_y(s, end)), off ? 0 : c->style)))
             snprintf(n->text, sizeof n->text, "%s%s", c->name, off ? " (off scale)" : "");
     }
@@ -283,7 +285,7 @@ static void write_frame(struct spot *s, const struct tl_drawing *d, bool last)
     fprintf(s->f, "set xrange [%.9g:%.9g]; set yrange [%.9g:%.9g]; set ytics %.9g\n", d->from_d,
             d->to_d, s->low, s->high,
             tl_nice_step(s->high - s->low, fmax(4, (s->top - s->bottom) / 45.0)));
-    put_label(s->f, heading, TL_PICTURE_WIDTH, MARGIN, s->top + HEADING_LINE * 0.5, s->picture,
+    put_label(s->f, heading, TL_PICTURE_WIDTH, TL_PLOT_LEFT, s->top + HEADING_LINE * 0.5, s->picture,
               "left font heading_font");
     /* double quotes, for the two lines: these texts are our own */
     fprintf(s->f, "set xtics (");
@@ -368,7 +370,7 @@ static void write_event_words(const struct tl_drawing *d, const struct spot *fir
         const struct tl_word *w = &d->word[i];
         double y = first->top + HEADING_LINE + WORD_LINE * (w->row + 0.5);
         /* the line from the plot to the word leaves out the heading where it would strike it through */
-        bool free = w->x > MARGIN + first->heading_px + 6 && (!*first->mark || w->x < mark_from);
+        bool free = w->x > TL_PLOT_LEFT + first->heading_px + 6 && (!*first->mark || w->x < mark_from);
         fprintf(f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %d\n",
                 screen_x(w->x), (first->top + (free ? 0 : HEADING_LINE)) / (double)first->picture,
                 screen_x(w->x), (y + 7) / first->picture, TL_STYLE_EVENT);

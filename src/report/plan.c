@@ -10,14 +10,15 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
     [TL_CHART_NITROGEN] = {
         .subject = "Ammonia, nitrite and nitrate in the tank",
         .note = "As N: only the nitrogen is weighed (1 mg/L is 3.28 mg/L NO2 or 4.43 mg/L NO3). "
-                "Ammonia limits move with pH and temperature.",
+                "Ammonia limits move with pH and temperature, the nitrite one with chloride.",
         .panel = {
             {.heading = "Total ammonia and nitrite, mg/L as N", .height = 330,
              .quantity = {TL_CHART_OF_TAN, TL_CHART_OF_NO2},
              .curve = {{"tank_tan_mgN_L", "ammonia (TAN)", TL_STYLE_FIRST, false},
                        {"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false},
                        {TL_COLUMN_TAN_CAUTION, "ammonia caution", TL_STYLE_CAUTION, true},
-                       {TL_COLUMN_TAN_DANGER, "ammonia danger", TL_STYLE_DANGER, true}}},
+                       {TL_COLUMN_TAN_DANGER, "ammonia danger", TL_STYLE_DANGER, true},
+                       {TL_COLUMN_NO2_DANGER, "nitrite danger", TL_STYLE_DANGER, true}}},
             {.heading = "Nitrate, mg/L as N", .height = 190, .quantity = {TL_CHART_OF_NO3},
              .curve = {{"tank_no3_mgN_L", "nitrate (NO3-N)", TL_STYLE_THIRD, false}}}}},
     [TL_CHART_AMMONIA] = {
@@ -64,7 +65,8 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
             {.heading = "Total ammonia and nitrite, mg/L as N", .height = 120,
              .quantity = {TL_CHART_OF_TAN, TL_CHART_OF_NO2},
              .curve = {{"tank_tan_mgN_L", "ammonia (TAN)", TL_STYLE_FIRST, false},
-                       {"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false}}},
+                       {"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false},
+                       {TL_COLUMN_NO2_DANGER, "nitrite danger", TL_STYLE_DANGER, true}}},
             {.heading = "Un-ionised ammonia (NH3-N), mg/L as N", .height = 100,
              .quantity = {TL_CHART_OF_NH3},
              .curve = {{"tank_nh3_mgN_L", "un-ionised ammonia", TL_STYLE_FIRST, false}}},
@@ -98,6 +100,12 @@ const char *tl_plan_quantity_name(enum tl_chart_quantity q)
     return name[q];
 }
 
+bool tl_plan_moves(const struct tl_chart_limit *l)
+{
+    return (l->quantity == TL_CHART_OF_TAN && !isfinite(l->value)) ||
+           (l->quantity == TL_CHART_OF_NO2 && l->level == TL_CHART_DANGER && l->chloride_ratio > 0);
+}
+
 bool tl_plan_is_tray(const char *column)
 {
     if (strncmp(column, "tray", 4))
@@ -111,7 +119,11 @@ bool tl_plan_is_tray(const char *column)
 
 bool tl_plan_wants(const char *column)
 {
-    if (!strcmp(column, "time_d") || !strcmp(column, "tank_o2_sat_pct") || tl_plan_is_tray(column))
+    static const char *const derived_from[] = {"time_d", "tank_o2_sat_pct", "tank_chloride_mg_L"};
+    for (size_t i = 0; i < sizeof derived_from / sizeof *derived_from; i++)
+        if (!strcmp(column, derived_from[i]))
+            return true;
+    if (tl_plan_is_tray(column))
         return true;
     for (size_t c = 0; c < TL_NCHART; c++)
         for (size_t p = 0; p < TL_PANELS; p++)
@@ -145,9 +157,16 @@ size_t tl_chart_limits(const struct tl_limits *l, struct tl_chart_limit *out, si
     for (size_t i = 0; i < sizeof row / sizeof *row; i++)
         for (int level = TL_CHART_CAUTION; level <= TL_CHART_DANGER; level++) {
             double value = level == TL_CHART_CAUTION ? row[i].caution : row[i].danger;
-            if ((isfinite(value) || row[i].quantity == TL_CHART_OF_TAN) && n < room)
-                out[n++] = (struct tl_chart_limit){row[i].quantity, (enum tl_chart_level)level,
-                                                   row[i].side, value, NULL};
+            if ((!isfinite(value) && row[i].quantity != TL_CHART_OF_TAN) || n == room)
+                continue;
+            out[n] = (struct tl_chart_limit){.quantity = row[i].quantity,
+                                             .level = (enum tl_chart_level)level,
+                                             .side = row[i].side, .value = value};
+            if (out[n].quantity == TL_CHART_OF_NO2 && level == TL_CHART_DANGER) {
+                out[n].chloride_ratio = l->no2_chloride_ratio;
+                out[n].highest = l->no2_danger_with_salt;
+            }
+            n++;
         }
     return n;
 }

@@ -7,12 +7,13 @@
 #include "towerloop/chart.h"
 #include "towerloop/units.h"
 
-enum { TL_PANELS = 7, TL_CURVES = 4 }; /* at most, a chart and a panel */
+enum { TL_PANELS = 7, TL_CURVES = 5 }; /* at most, a chart and a panel */
 
 /* Columns that are not in series.csv but follow from it. */
 #define TL_COLUMN_SATURATION "tank_o2_saturation_mg_L"
 #define TL_COLUMN_TAN_CAUTION "tank_tan_caution_mgN_L"
 #define TL_COLUMN_TAN_DANGER "tank_tan_danger_mgN_L"
+#define TL_COLUMN_NO2_DANGER "tank_no2_danger_mgN_L"
 
 /* Line styles of plots/style.gp. */
 enum {
@@ -55,6 +56,8 @@ extern const struct tl_chart_plan tl_chart_plan[TL_NCHART];
 bool tl_plan_wants(const char *column);
 /* Is it a curve of one tray? */
 bool tl_plan_is_tray(const char *column);
+/* Does this limit change with the water? Then it is drawn as a curve. */
+bool tl_plan_moves(const struct tl_chart_limit *l);
 /* "nitrite" */
 const char *tl_plan_quantity_name(enum tl_chart_quantity q);
 
