@@ -22,6 +22,7 @@
 #include "layout.h"
 #include "near.h"
 #include "picture.h"
+#include "plan.h"
 #include "text.h"
 #include "thin.h"
 #include "towerloop/chart.h"
@@ -423,6 +424,19 @@ static void text_is_made_fit_for_a_picture(void **state)
     size_t used = tl_text_clean("one two three", tl_text_width("one two t"), true, out, sizeof out);
     assert_string_equal(out, "one two");
     assert_int_equal(used, 8);
+}
+
+/* The width of a text is estimated from above; the picture is 1200 px wide. */
+static void our_own_words_fit_the_picture(void **state)
+{
+    (void)state;
+    for (int c = 0; c < TL_NCHART; c++) {
+        const struct tl_chart_plan *plan = &tl_chart_plan[c];
+        assert_true(!plan->note || 24 + tl_text_width(plan->note) * 15 <= 1190);
+        assert_true(24 + tl_text_width(plan->subject) * 20 <= 1000);
+        for (int p = 0; p < TL_PANELS && plan->panel[p].heading; p++)
+            assert_true(76 + tl_text_width(plan->panel[p].heading) * 17 <= 1190);
+    }
 }
 
 static void quotes_are_doubled(void **state)
@@ -989,6 +1003,7 @@ int main(void)
         cmocka_unit_test(dates_agree_with_the_calendar_of_the_system),
         cmocka_unit_test(ticks_suit_hours_weeks_and_years),
         cmocka_unit_test(text_is_made_fit_for_a_picture),
+        cmocka_unit_test(our_own_words_fit_the_picture),
         cmocka_unit_test(quotes_are_doubled),
         cmocka_unit_test(any_text_passes_through_gnuplot),
         cmocka_unit_test(broken_pictures_are_told_from_whole_ones),

@@ -9,8 +9,8 @@
 const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
     [TL_CHART_NITROGEN] = {
         .subject = "Ammonia, nitrite and nitrate in the tank",
-        .note = "As N: only the nitrogen is weighed (1 mg/L is 3.28 mg/L NO2 or 4.43 mg/L NO3). "
-                "Ammonia limits move with pH and temperature, the nitrite one with chloride.",
+        .note = "1 mg/L as N is 3.28 mg/L NO2 or 4.43 mg/L NO3. Ammonia limits follow pH and temperature, "
+                "nitrite danger the salt.",
         .panel = {
             {.heading = "Total ammonia and nitrite, mg/L as N", .height = 330,
              .quantity = {TL_CHART_OF_TAN, TL_CHART_OF_NO2},
