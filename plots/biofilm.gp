@@ -2,11 +2,11 @@
 set multiplot
 load 'biofilm_1.gp'
 load 'biofilm_words.gp'
-plot NaN notitle, for [i = trays : 1 : -1] sprintf('tray%02d_aob_gCOD_m2.dat', i) using 1:2 with lines linestyle 100 + i notitle
+plot NaN notitle, for [i = trays : 1 : -1] sprintf('tray%02d_aob_gCOD_m2.dat', i) @tray_line
 load 'biofilm_2.gp'
-plot NaN notitle, for [i = trays : 1 : -1] sprintf('tray%02d_nob_gCOD_m2.dat', i) using 1:2 with lines linestyle 100 + i notitle
+plot NaN notitle, for [i = trays : 1 : -1] sprintf('tray%02d_nob_gCOD_m2.dat', i) @tray_line
 load 'biofilm_3.gp'
-plot NaN notitle, for [i = trays : 1 : -1] sprintf('tray%02d_het_gCOD_m2.dat', i) using 1:2 with lines linestyle 100 + i notitle
+plot NaN notitle, for [i = trays : 1 : -1] sprintf('tray%02d_het_gCOD_m2.dat', i) @tray_line
 load 'biofilm_4.gp'
-plot NaN notitle, for [i = trays : 1 : -1] sprintf('tray%02d_voids_filled_pct.dat', i) using 1:2 with lines linestyle 100 + i notitle
+plot NaN notitle, for [i = trays : 1 : -1] sprintf('tray%02d_voids_filled_pct.dat', i) @tray_line
 unset multiplot

@@ -3,7 +3,8 @@ set multiplot
 load 'overview_1.gp'
 load 'overview_words.gp'
 plot 'tank_tan_mgN_L.dat' @band_1, 'tank_no2_mgN_L.dat' @band_2, \
-     'tank_no2_danger_mgN_L.dat' @line_22, 'tank_tan_mgN_L.dat' @line_1, 'tank_no2_mgN_L.dat' @line_2
+     'tank_no2_danger_mgN_L.dat' @line_22, \
+     'tank_tan_mgN_L.dat' @line_1, 'tank_no2_mgN_L.dat' @line_2
 load 'overview_2.gp'
 plot 'tank_nh3_mgN_L.dat' @band_1, 'tank_nh3_mgN_L.dat' @line_1
 load 'overview_3.gp'

@@ -1,6 +1,6 @@
-# Common look of all charts, loaded before each of them. Hues differ in brightness and every line has
-# its own dashes, so that the charts read in grey and for colour-blind eyes. No hue stands for a
-# value: these are not the colours of a test kit.
+# Common look of all charts, loaded before each of them. Hues differ in brightness and every line
+# has its own dashes, so that the charts read in grey and for colour-blind eyes. No hue stands for
+# a value: these are not the colours of a test kit.
 reset
 
 # sizes in px
@@ -26,13 +26,15 @@ do for [i = 1 : trays] {
     depth = trays > 1 ? (i - 1.0) / (trays - 1) : 0
     named = i == 1 || i == trays || i == (trays + 1) / 2
     set style line 100 + i linewidth named ? 2.4 : 0.9 dashtype solid \
-        linecolor rgb int(20 + 150 * depth) * 65536 + int(40 + 130 * depth) * 256 + int(90 + 100 * depth)
+        linecolor rgb int(20 + 150 * depth) * 65536 + int(40 + 130 * depth) * 256 \
+                      + int(90 + 100 * depth)
 }
 
 # how a column's file is drawn: the range within a day, and the line
-band_1 = "using 1:3:4 with filledcurves linecolor rgb '#0b4f8a' fillstyle transparent solid 0.22 noborder notitle"
-band_2 = "using 1:3:4 with filledcurves linecolor rgb '#d55e00' fillstyle transparent solid 0.22 noborder notitle"
-band_3 = "using 1:3:4 with filledcurves linecolor rgb '#5b2a86' fillstyle transparent solid 0.22 noborder notitle"
+veil = "fillstyle transparent solid 0.22 noborder notitle"
+band_1 = "using 1:3:4 with filledcurves linecolor rgb '#0b4f8a' @veil"
+band_2 = "using 1:3:4 with filledcurves linecolor rgb '#d55e00' @veil"
+band_3 = "using 1:3:4 with filledcurves linecolor rgb '#5b2a86' @veil"
 line_1 = "using 1:2 with lines linestyle 1 notitle"
 line_2 = "using 1:2 with lines linestyle 2 notitle"
 line_3 = "using 1:2 with lines linestyle 3 notitle"
@@ -40,6 +42,8 @@ line_4 = "using 1:2 with lines linestyle 4 notitle"
 # limits that change with time: the strictest of the day
 line_21 = "using 1:3 with lines linestyle 21 notitle"
 line_22 = "using 1:3 with lines linestyle 22 notitle"
+
+tray_line = "using 1:2 with lines linestyle 100 + i notitle"
 
 set border 3 linecolor rgb '#404040'
 set tics nomirror out scale 0.6 font small_font

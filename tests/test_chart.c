@@ -117,9 +117,10 @@ static int restore_path(void **state)
 
 /* --- a run that never was ------------------------------------------------------------------ */
 
-static const char *const water[] = {"tan_mgN_L", "nh3_mgN_L", "no2_mgN_L", "no3_mgN_L", "o2_mg_L",
-                                    "o2_sat_pct", "ph", "alkalinity_mgCaCO3_L",
-                                    "chloride_mg_L"};
+static const char *const water[] = {
+    "tan_mgN_L",    "nh3_mgN_L",  "no2_mgN_L", "no3_mgN_L",
+    "o2_mg_L",      "o2_sat_pct", "ph",        "alkalinity_mgCaCO3_L",
+    "chloride_mg_L"};
 static const char *const film[] = {"aob_gCOD_m2", "nob_gCOD_m2", "het_gCOD_m2", "voids_filled_pct"};
 enum { WATER = sizeof water / sizeof *water, FILM = sizeof film / sizeof *film, TRAYS = 3 };
 
@@ -146,7 +147,7 @@ static void write_series(const char *path, double days, double step_d, const cha
         double t = 0.25 + (double)k * step_d, wave = sin(6.283185307 * t);
         double o2 = 7.5 + wave - (fabs(t - 1.25) < 0.6 * step_d ? 6 : 0);
         double value[] = {1 + 0.4 * wave, 0.03 + 0.01 * wave, 0.3 + 0.1 * wave, 10 + t, o2,
-                          100 * o2 / 9, 8 + 0.2 * wave, 200 - t, 20};
+                          100 * o2 / 9,   8 + 0.2 * wave,     200 - t,          20};
         fprintf(f, "%.9g,2027-05-01T06:00:00", t);
         for (int i = 0; i < WATER; i++) {
             char name[64];
@@ -168,11 +169,20 @@ static void write_series(const char *path, double days, double step_d, const cha
 
 static struct tl_chart_options usual_options(struct tl_chart_limit *limits)
 {
-    struct tl_limits l = {.nh3 = {0.02, 0.05}, .tan_caution = NAN, .tan_danger = NAN,
-                          .no2 = {0.2, 0.5}, .no3 = {40, 100}, .o2 = {6, 3}, .ph_low = {7, 6},
-                          .ph_high = {8.5, 9}, .alk = {70 / 50.04, 40 / 50.04}};
-    struct tl_chart_options o = {.title = "A tank in spring", .start_year = 2027, .start_month = 5,
-                                 .start_day = 1, .limit = limits};
+    struct tl_limits l = {.nh3 = {0.02, 0.05},
+                          .tan_caution = NAN,
+                          .tan_danger = NAN,
+                          .no2 = {0.2, 0.5},
+                          .no3 = {40, 100},
+                          .o2 = {6, 3},
+                          .ph_low = {7, 6},
+                          .ph_high = {8.5, 9},
+                          .alk = {70 / 50.04, 40 / 50.04}};
+    struct tl_chart_options o = {.title = "A tank in spring",
+                                 .start_year = 2027,
+                                 .start_month = 5,
+                                 .start_day = 1,
+                                 .limit = limits};
 
     o.limits = tl_chart_limits(&l, limits, TL_CHART_LIMITS);
     return o;
@@ -405,11 +415,15 @@ static void text_is_made_fit_for_a_picture(void **state)
 {
     (void)state;
     char out[64];
-    tl_text_clean("  a\n\tb\x01" "c\x7f  ", 100, false, out, sizeof out);
+    tl_text_clean("  a\n\tb\x01"
+                  "c\x7f  ",
+                  100, false, out, sizeof out);
     assert_string_equal(out, "a b c");
     tl_text_clean("Teich f\xc3\xbcr Koi", 100, false, out, sizeof out);
     assert_string_equal(out, "Teich f\xc3\xbcr Koi");
-    tl_text_clean("bad \xff\xc3 end \xe2\x80\xae" "rtl", 100, false, out, sizeof out);
+    tl_text_clean("bad \xff\xc3 end \xe2\x80\xae"
+                  "rtl",
+                  100, false, out, sizeof out);
     assert_string_equal(out, "bad ?? end rtl");
     tl_text_clean("surrogate \xed\xa0\x80", 100, false, out, sizeof out);
     assert_string_equal(out, "surrogate ???");
@@ -458,7 +472,7 @@ static void any_text_passes_through_gnuplot(void **state)
     static const char letters[] = "''''\"`\\ a;$@#{%!|<";
     enum { TEXTS = 5000, LONGEST = 16 };
     unsigned random = 11;
-    char (*text)[LONGEST + 1] = calloc(TEXTS, sizeof *text), clean[64], *data = NULL;
+    char(*text)[LONGEST + 1] = calloc(TEXTS, sizeof *text), clean[64], *data = NULL;
     struct tl_gnuplot_result r;
     size_t n;
     FILE *f = fopen(at("quote.gp"), "w");
@@ -510,10 +524,11 @@ static void broken_pictures_are_told_from_whole_ones(void **state)
     (void)state;
     char why[64], script[4 * PATH_MAX];
     struct tl_gnuplot_result r;
-    snprintf(script, sizeof script,
-             "set terminal pngcairo size 1200,700\nset output 'blank.png'\nunset border\nunset tics\n"
-             "plot [0:1] [0:1] 2 notitle\nset output 'good.png'\nset border\nset tics\n"
-             "plot [0:1] [0:1] x\nset terminal svg\nset output 'good.svg'\nreplot\nset output\n");
+    snprintf(
+        script, sizeof script,
+        "set terminal pngcairo size 1200,700\nset output 'blank.png'\nunset border\nunset tics\n"
+        "plot [0:1] [0:1] 2 notitle\nset output 'good.png'\nset border\nset tics\n"
+        "plot [0:1] [0:1] x\nset terminal svg\nset output 'good.svg'\nreplot\nset output\n");
     write_file(at("p.gp"), script);
     assert_int_equal(tl_gnuplot_run(base, "p.gp", 60, NULL, &r), TL_OK);
     assert_true(tl_picture_whole(at("good.png"), why, sizeof why));
@@ -550,8 +565,8 @@ static void charts_say_what_they_show(void **state)
     (void)state;
     struct tl_chart_limit limits[TL_CHART_LIMITS];
     struct tl_chart_outcome outcome;
-    const struct tl_chart_event event[] = {{1.25, 1.5, "pump off"}, {1.75, 0, "baking soda, 500 g"},
-                                           {9, 0, "beyond the run"}};
+    const struct tl_chart_event event[] = {
+        {1.25, 1.5, "pump off"}, {1.75, 0, "baking soda, 500 g"}, {9, 0, "beyond the run"}};
     struct tl_chart_options o = usual_options(limits);
     two_days();
     o.event = event;
@@ -627,7 +642,10 @@ static void salt_moves_the_nitrite_limit(void **state)
     struct tl_chart_outcome outcome;
     two_days();
     for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
-        struct tl_limits l = {.nh3 = {NAN, NAN}, .tan_caution = 1, .tan_danger = 2, .no2 = {0.2, 0.5},
+        struct tl_limits l = {.nh3 = {NAN, NAN},
+                              .tan_caution = 1,
+                              .tan_danger = 2,
+                              .no2 = {0.2, 0.5},
                               .no2_chloride_ratio = row[i].ratio,
                               .no2_danger_with_salt = row[i].highest};
         struct tl_chart_options o = usual_options(limits);
@@ -702,9 +720,14 @@ static void words_of_the_user_are_never_executed(void **state)
 {
     (void)state;
     char canary[2 * PATH_MAX], text[8][5 * PATH_MAX];
-    static const char *const trick[] = {
-        "`touch %s`", "'; system('touch %s'); '", "\"; system(\"touch %s\"); \"",
-        "x\nsystem('touch %s')\n", "'\n!touch %s\n'", "$(touch %s)", "@{touch %s}", "\\'`touch %s`"};
+    static const char *const trick[] = {"`touch %s`",
+                                        "'; system('touch %s'); '",
+                                        "\"; system(\"touch %s\"); \"",
+                                        "x\nsystem('touch %s')\n",
+                                        "'\n!touch %s\n'",
+                                        "$(touch %s)",
+                                        "@{touch %s}",
+                                        "\\'`touch %s`"};
     struct tl_chart_limit limits[TL_CHART_LIMITS];
     struct tl_chart_outcome outcome;
     struct tl_chart_event event[8];
@@ -755,8 +778,9 @@ static void strange_titles_do_no_harm(void **state)
     assert_non_null(endless);
     memset(endless, 'W', 100000);
     endless[100000] = '\0';
-    const char *const title[] = {"", "\x01\x02\x1b[31m", endless, "\xff\xfe", "% %s %d {/Bold x}^2_3",
-                                 "<&>]]>", "\xe9\xaf\x89 pond"};
+    const char *const title[] = {
+        "",       "\x01\x02\x1b[31m", endless, "\xff\xfe", "% %s %d {/Bold x}^2_3",
+        "<&>]]>", "\xe9\xaf\x89 pond"};
     struct tl_chart_limit limits[TL_CHART_LIMITS];
     struct tl_chart_outcome outcome;
     two_days();
@@ -845,8 +869,10 @@ static void half_a_picture_is_not_put_in_place(void **state)
     struct tl_chart_options o = usual_options(limits);
     char script[4 * PATH_MAX];
     two_days();
-    snprintf(script, sizeof script, "#!/bin/sh\n'%s' \"$@\" || exit\n"
-             "/usr/bin/head -c 5000 oxygen.png > short && /bin/mv short oxygen.png\n", real_gnuplot);
+    snprintf(script, sizeof script,
+             "#!/bin/sh\n'%s' \"$@\" || exit\n"
+             "/usr/bin/head -c 5000 oxygen.png > short && /bin/mv short oxygen.png\n",
+             real_gnuplot);
     fake_gnuplot(script);
     assert_int_equal(draw(&o, &outcome), TL_E_CHART);
     holds(outcome.fault, "oxygen.png is cut short");
@@ -864,8 +890,10 @@ static void hanging_gnuplot_is_killed(void **state)
     int pid[2] = {0, 0};
     two_days();
     /* with a child of its own that holds the pipe open */
-    snprintf(script, sizeof script, "#!/bin/sh\n/bin/sleep 100 &\necho $$ $! > '%s'\n"
-             "/bin/sleep 100\n", at("pids"));
+    snprintf(script, sizeof script,
+             "#!/bin/sh\n/bin/sleep 100 &\necho $$ $! > '%s'\n"
+             "/bin/sleep 100\n",
+             at("pids"));
     fake_gnuplot(script);
     o.time_limit_s = 0.5;
     clock_gettime(CLOCK_MONOTONIC, &from);
@@ -920,7 +948,7 @@ static void missing_font_is_noticed(void **state)
     struct tl_chart_options o = usual_options(limits);
     two_days();
     write_file(at("fonts.conf"), "<?xml version=\"1.0\"?><!DOCTYPE fontconfig SYSTEM \"fonts.dtd\">"
-               "<fontconfig><dir>/nonexistent</dir></fontconfig>\n");
+                                 "<fontconfig><dir>/nonexistent</dir></fontconfig>\n");
     setenv("FONTCONFIG_FILE", at("fonts.conf"), 1);
     assert_int_equal(draw(&o, &outcome), TL_E_CHART);
     assert_int_equal(outcome.lacks, TL_CHART_LACKS_FONT);

@@ -43,7 +43,7 @@ enum tl_chart_quantity {
     TL_CHART_OF_NH3, /* mg/L as N */
     TL_CHART_OF_O2,  /* mg/L */
     TL_CHART_OF_PH,
-    TL_CHART_OF_ALK  /* mg/L as CaCO3 */
+    TL_CHART_OF_ALK /* mg/L as CaCO3 */
 };
 enum tl_chart_level { TL_CHART_CAUTION, TL_CHART_DANGER };
 enum tl_chart_side { TL_CHART_ABOVE, TL_CHART_BELOW }; /* the side on which the limit is broken */
@@ -80,12 +80,12 @@ struct tl_chart_options {
     int start_month;       /* 1..12 */
     int start_day;         /* 1..31 */
     enum tl_unit_system units;
-    unsigned formats;      /* TL_CHART_PNG | …; 0: PNG and SVG */
+    unsigned formats; /* TL_CHART_PNG | …; 0: PNG and SVG */
     const struct tl_chart_event *event;
     size_t events;
     const struct tl_chart_limit *limit;
     size_t limits;
-    double time_limit_s;   /* for gnuplot, then it is killed; 0: 60 s */
+    double time_limit_s;             /* for gnuplot, then it is killed; 0: 60 s */
     const volatile int *interrupted; /* non-zero: stop; may be NULL */
 };
 

@@ -21,7 +21,7 @@
 #include "towerloop/status.h"
 
 enum { POINTS = 4000, TRAY_POINTS = 500, MOST_BANDS = 1300 };
-#define BAND_FROM_D 20.0     /* from this length on, days melt into a band with a mean line */
+#define BAND_FROM_D  20.0 /* from this length on, days melt into a band with a mean line */
 #define TIME_LIMIT_S 60.0
 
 int tl_drawing_fail(struct tl_drawing *d, int status, const char *format, ...)
@@ -89,9 +89,8 @@ static int add_column(struct tl_drawing *d, const char *name, double *value)
 }
 
 /* The limit of this kind that changes with the water, if there is one. */
-static const struct tl_chart_limit *moving_limit(const struct tl_drawing *d,
-                                                 enum tl_chart_quantity quantity,
-                                                 enum tl_chart_level level)
+static const struct tl_chart_limit *
+moving_limit(const struct tl_drawing *d, enum tl_chart_quantity quantity, enum tl_chart_level level)
 {
     for (size_t i = 0; i < d->o->limits; i++) {
         const struct tl_chart_limit *l = &d->o->limit[i];
@@ -133,8 +132,9 @@ static int derive_columns(struct tl_drawing *d)
         v[SATURATION][i] = share > 0 ? 100 * value_at(o2, i) / share : NAN;
         v[TAN_CAUTION][i] = chronic ? tl_epa_ammonia_chronic(t, acid, false) : NAN;
         v[TAN_DANGER][i] = acute ? tl_epa_ammonia_acute(t, acid, false) : NAN;
-        v[NO2_DANGER][i] = no2 ? fmin(no2->highest, fmax(no2->value, value_at(chloride, i) /
-                                                                         no2->chloride_ratio)) : NAN;
+        v[NO2_DANGER][i] =
+            no2 ? fmin(no2->highest, fmax(no2->value, value_at(chloride, i) / no2->chloride_ratio))
+                : NAN;
     }
     for (size_t k = 0; k < DERIVED; k++) {
         int added = add_column(d, name[k], v[k]);
@@ -170,7 +170,8 @@ static int write_points(struct tl_drawing *d, const char *column, const double *
         size_t n = tl_thin(v, d->run.rows, most, keep);
         for (size_t i = 0; i < n; i++)
             if (isfinite(v[keep[i]]))
-                fprintf(f, "%.9g %.6g %.6g %.6g\n", d->t[keep[i]], v[keep[i]], v[keep[i]], v[keep[i]]);
+                fprintf(f, "%.9g %.6g %.6g %.6g\n", d->t[keep[i]], v[keep[i]], v[keep[i]],
+                        v[keep[i]]);
             else
                 putc('\n', f); /* a gap in the line */
     }
@@ -226,7 +227,8 @@ static const struct {
 } format_table[] = {
     {TL_CHART_PNG, "png", "pngcairo noenhanced fontscale 0.75 size %d,%d font 'sans-serif,%d'"},
     {TL_CHART_SVG, "svg", "svg noenhanced size %d,%d font 'sans-serif,%d' background 'white'"},
-    {TL_CHART_PDF, "pdf", "pdfcairo noenhanced fontscale 1 size %d/72.0,%d/72.0 font 'sans-serif,%d'"},
+    {TL_CHART_PDF, "pdf",
+     "pdfcairo noenhanced fontscale 1 size %d/72.0,%d/72.0 font 'sans-serif,%d'"},
 };
 enum { FORMATS = sizeof format_table / sizeof *format_table };
 
@@ -249,7 +251,8 @@ static int write_main(struct tl_drawing *d)
     if (f) {
         fprintf(f, "set encoding utf8\ntrays = %zu\n", d->trays);
         for (int probe = 1; probe <= 2 && in_use(d, 0); probe++)
-            fprintf(f, "set terminal pngcairo noenhanced size 80,40 font 'sans-serif,%d'\n"
+            fprintf(f,
+                    "set terminal pngcairo noenhanced size 80,40 font 'sans-serif,%d'\n"
                     "set output 'probe_%d.png'\nunset border; unset tics\n"
                     "set label 1 '%s' at screen 0.1, 0.5\nplot [0:1] [0:1] 2 notitle\nset output\n",
                     TL_TEXT_SIZE, probe, probe == 1 ? "Wag" : "");
@@ -258,8 +261,8 @@ static int write_main(struct tl_drawing *d)
                 const char *name = tl_chart_name((enum tl_chart_id)c);
                 fprintf(f, "set terminal ");
                 fprintf(f, format_table[k].terminal, TL_PICTURE_WIDTH, height[c], TL_TEXT_SIZE);
-                fprintf(f, "\nset output '%s.%s'\nload 'style.gp'\nload '%s.gp'\nset output\n", name,
-                        format_table[k].ending, name);
+                fprintf(f, "\nset output '%s.%s'\nload 'style.gp'\nload '%s.gp'\nset output\n",
+                        name, format_table[k].ending, name);
             }
     }
     return tl_drawing_close(d, f);
@@ -315,11 +318,13 @@ static int run_gnuplot(struct tl_drawing *d)
         return tl_drawing_fail(d, TL_E_INTERRUPTED, "interrupted while drawing the charts");
     if (r.not_found) {
         d->outcome->lacks = TL_CHART_LACKS_GNUPLOT;
-        return tl_drawing_fail(d, TL_E_CHART, "no charts: gnuplot is not installed (on Debian: apt install "
-                    "gnuplot-nox)");
+        return tl_drawing_fail(d, TL_E_CHART,
+                               "no charts: gnuplot is not installed (on Debian: apt install "
+                               "gnuplot-nox)");
     }
     if (r.timed_out)
-        return tl_drawing_fail(d, TL_E_CHART, "gnuplot did not finish within %g s and was stopped", limit);
+        return tl_drawing_fail(d, TL_E_CHART, "gnuplot did not finish within %g s and was stopped",
+                               limit);
     return tl_drawing_fail(d, status, "gnuplot failed: %s", *r.said ? r.said : "it gave no reason");
 }
 
@@ -363,8 +368,9 @@ static int collect_pictures(struct tl_drawing *d)
         }
     if (!status && !font) {
         d->outcome->lacks = TL_CHART_LACKS_FONT;
-        status = tl_drawing_fail(d, TL_E_CHART, "no font was found, so only the SVG charts were drawn (on Debian: "
-                      "apt install fonts-dejavu-core)");
+        status = tl_drawing_fail(d, TL_E_CHART,
+                                 "no font was found, so only the SVG charts were drawn (on Debian: "
+                                 "apt install fonts-dejavu-core)");
     }
     return status;
 }

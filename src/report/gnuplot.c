@@ -168,5 +168,6 @@ int tl_gnuplot_run(const char *folder, const char *script, double time_limit_s,
     if (gone != child)
         return TL_E_IO;
     return !result->timed_out && !result->interrupted && WIFEXITED(state) && !WEXITSTATUS(state)
-               ? TL_OK : TL_E_CHART;
+               ? TL_OK
+               : TL_E_CHART;
 }

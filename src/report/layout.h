@@ -8,7 +8,9 @@
 /* 1, 2 or 5 times a power of ten: the smallest step for which `span` takes at most `most` of them. */
 double tl_nice_step(double span, double most);
 
-struct tl_calendar { int year, month, day; };
+struct tl_calendar {
+    int year, month, day;
+};
 struct tl_calendar tl_calendar_at(const struct tl_calendar *start, long days);
 
 struct tl_tick {
@@ -25,7 +27,7 @@ size_t tl_time_ticks(const struct tl_calendar *start, double from_d, double to_d
  * low..high (if they can), each as near to where it was as that allows. */
 void tl_spread(double *position, size_t n, double gap, double low, double high);
 
-struct tl_word { /* a word beside a vertical line, above the plot */
+struct tl_word {     /* a word beside a vertical line, above the plot */
     double x;        /* of the line */
     double width;    /* of the text */
     int row;         /* out: 0 = lowest, -1 = no room */

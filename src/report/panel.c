@@ -10,8 +10,17 @@
 
 /* px */
 enum {
-    TOP = 10, TITLE_LINE = 31, SUBJECT_LINE = 32, WORD_LINE = 20, HEADING_LINE = 26, GAP = 14,
-    TICK_LINES = 68, NOTE_LINE = 21, FOOT = 6, MARGIN = 24, NAME_GAP = 17
+    TOP = 10,
+    TITLE_LINE = 31,
+    SUBJECT_LINE = 32,
+    WORD_LINE = 20,
+    HEADING_LINE = 26,
+    GAP = 14,
+    TICK_LINES = 68,
+    NOTE_LINE = 21,
+    FOOT = 6,
+    MARGIN = 24,
+    NAME_GAP = 17
 };
 enum { NAMES = 16, WORD_ROWS = 5, WORD_WIDTH = 28 /* em */, FOLD_FROM = 12 };
 
@@ -28,7 +37,7 @@ struct spot { /* one panel while it is being laid out; px from the bottom of the
     double low, high; /* of the scale */
     bool empty;       /* no value at all */
     double heading_px;
-    char mark[96];    /* "lowest 3.2 mg/L, …", or nothing */
+    char mark[96]; /* "lowest 3.2 mg/L, …", or nothing */
     struct beside name[NAMES];
     size_t names;
     FILE *f;
@@ -49,8 +58,8 @@ static double plot_y(const struct spot *s, double value)
     return s->bottom + (value - s->low) / (s->high - s->low) * (s->top - s->bottom);
 }
 
-static void put_label(FILE *f, const char *text, double width_em, double x_px, double y_px, int picture,
-                      const char *how)
+static void put_label(FILE *f, const char *text, double width_em, double x_px, double y_px,
+                      int picture, const char *how)
 {
     fprintf(f, "set label ");
     tl_gnuplot_quote(f, text, width_em);
@@ -200,8 +209,10 @@ static void name_curves(struct spot *s, const struct tl_drawing *d)
         double end = last_value(d, tray_column(d, p, named[k]), false, false);
         if (isfinite(end) && (n = add_name(s, plot_y(s, end), TL_STYLE_TRAY + (int)named[k])))
             snprintf(n->text, sizeof n->text, "tray %zu%s", named[k],
-                     d->trays == 1 ? "" : named[k] == 1 ? " (top)"
-                     : named[k] == d->trays ? " (bottom)" : "");
+                     d->trays == 1          ? ""
+                     : named[k] == 1        ? " (top)"
+                     : named[k] == d->trays ? " (bottom)"
+                                            : "");
     }
 }
 
@@ -218,8 +229,8 @@ static void draw_limits(struct spot *s, const struct tl_drawing *d)
             continue;
         int style = l->level == TL_CHART_DANGER ? TL_STYLE_DANGER : TL_STYLE_CAUTION;
         /* those outside wait at the edge, in order of their values */
-        double y = inside ? plot_y(s, l->value) : (l->value > s->high ? s->top : s->bottom) +
-                                                      1e-6 * l->value;
+        double y = inside ? plot_y(s, l->value)
+                          : (l->value > s->high ? s->top : s->bottom) + 1e-6 * l->value;
         struct beside *n = add_name(s, y, inside ? style : 0);
         if (n && l->text)
             snprintf(n->text, sizeof n->text, "%.60s %.3g%s", l->text, l->value,
@@ -231,10 +242,13 @@ static void draw_limits(struct spot *s, const struct tl_drawing *d)
                      inside ? "" : " (off scale)");
         if (!inside)
             continue;
-        fprintf(s->f, "set arrow from graph 0, first %.9g to graph 1, first %.9g nohead "
-                "linestyle %d back\n", l->value, l->value, style);
+        fprintf(s->f,
+                "set arrow from graph 0, first %.9g to graph 1, first %.9g nohead "
+                "linestyle %d back\n",
+                l->value, l->value, style);
         if (l->level == TL_CHART_DANGER && !shared)
-            fprintf(s->f, "set object rectangle from graph 0, first %.9g to graph 1, graph %d behind "
+            fprintf(s->f,
+                    "set object rectangle from graph 0, first %.9g to graph 1, graph %d behind "
                     "fillcolor rgb danger_shade fillstyle solid noborder\n",
                     l->value, l->side == TL_CHART_ABOVE);
     }
@@ -248,7 +262,11 @@ static int by_y(const void *a, const void *b)
 
 static void write_names(struct spot *s)
 {
-    enum { SAMPLE_FROM = TL_PLOT_RIGHT + 3, SAMPLE_TO = TL_PLOT_RIGHT + 32, TEXT_AT = TL_PLOT_RIGHT + 36 };
+    enum {
+        SAMPLE_FROM = TL_PLOT_RIGHT + 3,
+        SAMPLE_TO = TL_PLOT_RIGHT + 32,
+        TEXT_AT = TL_PLOT_RIGHT + 36
+    };
     double y[NAMES];
 
     qsort(s->name, s->names, sizeof *s->name, by_y);
@@ -258,9 +276,10 @@ static void write_names(struct spot *s)
     for (size_t i = 0; i < s->names; i++) {
         const struct beside *n = &s->name[i];
         if (n->style)
-            fprintf(s->f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %d\n",
-                    screen_x(SAMPLE_FROM), n->y / s->picture, screen_x(SAMPLE_TO), y[i] / s->picture,
-                    n->style);
+            fprintf(s->f,
+                    "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %d\n",
+                    screen_x(SAMPLE_FROM), n->y / s->picture, screen_x(SAMPLE_TO),
+                    y[i] / s->picture, n->style);
         put_label(s->f, n->text, (TL_PICTURE_WIDTH - 6.0 - TEXT_AT) / TL_SMALL_SIZE, TEXT_AT, y[i],
                   s->picture, "left font small_font");
     }
@@ -277,7 +296,8 @@ static void write_frame(struct spot *s, const struct tl_drawing *d, bool last)
              p->dim != TL_DIM_NUMBER ? tl_display_unit(p->dim, d->o->units)
                                      : p->heading + strcspn(p->heading, "%"));
     s->heading_px = tl_text_width(heading) * TL_TEXT_SIZE;
-    fprintf(s->f, "unset label; unset arrow; unset object\n"
+    fprintf(s->f,
+            "unset label; unset arrow; unset object\n"
             "set lmargin at screen %.6f; set rmargin at screen %.6f\n"
             "set tmargin at screen %.6f; set bmargin at screen %.6f\n",
             screen_x(TL_PLOT_LEFT), screen_x(TL_PLOT_RIGHT), (double)s->top / s->picture,
@@ -285,8 +305,8 @@ static void write_frame(struct spot *s, const struct tl_drawing *d, bool last)
     fprintf(s->f, "set xrange [%.9g:%.9g]; set yrange [%.9g:%.9g]; set ytics %.9g\n", d->from_d,
             d->to_d, s->low, s->high,
             tl_nice_step(s->high - s->low, fmax(4, (s->top - s->bottom) / 45.0)));
-    put_label(s->f, heading, TL_PICTURE_WIDTH, TL_PLOT_LEFT, s->top + HEADING_LINE * 0.5, s->picture,
-              "left font heading_font");
+    put_label(s->f, heading, TL_PICTURE_WIDTH, TL_PLOT_LEFT, s->top + HEADING_LINE * 0.5,
+              s->picture, "left font heading_font");
     /* double quotes, for the two lines: these texts are our own */
     fprintf(s->f, "set xtics (");
     for (size_t i = 0; i < d->ticks; i++)
@@ -327,11 +347,14 @@ static void draw_events(const struct spot *s, const struct tl_drawing *d)
     for (size_t i = 0; i < d->words; i++) {
         const struct tl_chart_event *e = d->event[i];
         if (e->end_d > e->t_d)
-            fprintf(s->f, "set object rectangle from first %.9g, graph 0 to first %.9g, graph 1 behind "
+            fprintf(s->f,
+                    "set object rectangle from first %.9g, graph 0 to first %.9g, graph 1 behind "
                     "fillcolor rgb event_shade fillstyle transparent solid 0.35 noborder\n",
                     e->t_d, fmin(e->end_d, d->to_d));
-        fprintf(s->f, "set arrow from first %.9g, graph 0 to first %.9g, graph 1 nohead linestyle %d "
-                "back\n", e->t_d, e->t_d, TL_STYLE_EVENT);
+        fprintf(s->f,
+                "set arrow from first %.9g, graph 0 to first %.9g, graph 1 nohead linestyle %d "
+                "back\n",
+                e->t_d, e->t_d, TL_STYLE_EVENT);
     }
 }
 
@@ -370,7 +393,8 @@ static void write_event_words(const struct tl_drawing *d, const struct spot *fir
         const struct tl_word *w = &d->word[i];
         double y = first->top + HEADING_LINE + WORD_LINE * (w->row + 0.5);
         /* the line from the plot to the word leaves out the heading where it would strike it through */
-        bool free = w->x > TL_PLOT_LEFT + first->heading_px + 6 && (!*first->mark || w->x < mark_from);
+        bool free =
+            w->x > TL_PLOT_LEFT + first->heading_px + 6 && (!*first->mark || w->x < mark_from);
         fprintf(f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %d\n",
                 screen_x(w->x), (first->top + (free ? 0 : HEADING_LINE)) / (double)first->picture,
                 screen_x(w->x), (y + 7) / first->picture, TL_STYLE_EVENT);
@@ -402,9 +426,10 @@ static void write_words(const struct tl_drawing *d, const struct spot *first, FI
         foot += NOTE_LINE;
     }
     if (d->bands && !plan->panel[0].tray_suffix) {
-        snprintf(note, sizeof note, d->band_d > 1
-                 ? "Line: mean of every %.0f days. Shaded: their lowest to highest."
-                 : "Line: mean of each day. Shaded: the day’s lowest to highest.", d->band_d);
+        snprintf(note, sizeof note,
+                 d->band_d > 1 ? "Line: mean of every %.0f days. Shaded: their lowest to highest."
+                               : "Line: mean of each day. Shaded: the day’s lowest to highest.",
+                 d->band_d);
         put_label(f, note, 1e6, MARGIN, foot, first->picture, "left font small_font");
     }
     write_event_words(d, first, f);
@@ -426,8 +451,11 @@ int tl_drawing_write_panels(struct tl_drawing *d, enum tl_chart_id id, int *heig
 
     int top = picture - head - HEADING_LINE;
     for (size_t i = 0; i < TL_PANELS && plan->panel[i].heading && !status; i++) {
-        struct spot s = {.plan = plan, .panel = &plan->panel[i], .top = top,
-                         .bottom = top - plan->panel[i].height, .picture = picture};
+        struct spot s = {.plan = plan,
+                         .panel = &plan->panel[i],
+                         .top = top,
+                         .bottom = top - plan->panel[i].height,
+                         .picture = picture};
         status = write_panel(&s, d, id, i, i + 1 == TL_PANELS || !plan->panel[i + 1].heading);
         top = s.bottom - GAP - HEADING_LINE;
         if (i == 0)
@@ -489,7 +517,8 @@ static int place_events(struct tl_drawing *d)
         d->word[i] = (struct tl_word){.x = plot_x(d, d->event[i]->t_d),
                                       .width = tl_text_width(text) * TL_SMALL_SIZE + 10};
     }
-    d->word_rows = tl_place_words(d->word, d->words, WORD_ROWS, TL_PLOT_LEFT, TL_PICTURE_WIDTH - 10);
+    d->word_rows =
+        tl_place_words(d->word, d->words, WORD_ROWS, TL_PLOT_LEFT, TL_PICTURE_WIDTH - 10);
     for (size_t i = 0; i < d->words; i++) {
         if (d->word[i].row < 0) {
             d->unnamed += d->times[i];

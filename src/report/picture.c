@@ -88,7 +88,8 @@ bool tl_same_bytes(const char *a, const char *b)
 {
     size_t na = 0, nb = 0;
     char *da = NULL, *db = NULL;
-    bool same = !tl_read_file(a, LARGEST, &da, &na) && !tl_read_file(b, LARGEST, &db, &nb) && na == nb && !memcmp(da, db, na);
+    bool same = !tl_read_file(a, LARGEST, &da, &na) && !tl_read_file(b, LARGEST, &db, &nb) &&
+                na == nb && !memcmp(da, db, na);
 
     free(da);
     free(db);

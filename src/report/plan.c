@@ -6,11 +6,12 @@
 
 #include "towerloop/chem.h"
 
+/* clang-format off */
 const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
     [TL_CHART_NITROGEN] = {
         .subject = "Ammonia, nitrite and nitrate in the tank",
-        .note = "1 mg/L as N is 3.28 mg/L NO2 or 4.43 mg/L NO3. Ammonia limits follow pH and temperature, "
-                "nitrite danger the salt.",
+        .note = "1 mg/L as N is 3.28 mg/L NO2 or 4.43 mg/L NO3. Ammonia limits follow pH and "
+                "temperature, nitrite danger the salt.",
         .panel = {
             {.heading = "Total ammonia and nitrite, mg/L as N", .height = 330,
              .quantity = {TL_CHART_OF_TAN, TL_CHART_OF_NO2},
@@ -23,7 +24,8 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
              .curve = {{"tank_no3_mgN_L", "nitrate (NO3-N)", TL_STYLE_THIRD, false}}}}},
     [TL_CHART_AMMONIA] = {
         .subject = "Un-ionised ammonia, the poisonous part, in the tank",
-        .note = "The same total ammonia holds more of it the higher the pH and the warmer the water.",
+        .note = "The same total ammonia holds more of it the higher the pH and the warmer "
+                "the water.",
         .panel = {
             {.heading = "Un-ionised ammonia (NH3-N), mg/L as N", .height = 400,
              .mark = TL_MARK_HIGHEST, .quantity = {TL_CHART_OF_NH3},
@@ -82,6 +84,7 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
             {.heading = "Feed, %s", .height = 100, .dim = TL_DIM_MASS_FLOW,
              .curve = {{"feed_g_d", "feed", TL_STYLE_FIRST, false}}}}},
 };
+/* clang-format on */
 
 const char *tl_chart_name(enum tl_chart_id id)
 {
@@ -95,8 +98,8 @@ const char *tl_chart_name(enum tl_chart_id id)
 
 const char *tl_plan_quantity_name(enum tl_chart_quantity q)
 {
-    static const char *const name[] = {"", "ammonia", "nitrite", "nitrate", "un-ionised ammonia",
-                                       "oxygen", "pH", "alkalinity"};
+    static const char *const name[] = {
+        "", "ammonia", "nitrite", "nitrate", "un-ionised ammonia", "oxygen", "pH", "alkalinity"};
     return name[q];
 }
 
@@ -161,7 +164,8 @@ size_t tl_chart_limits(const struct tl_limits *l, struct tl_chart_limit *out, si
                 continue;
             out[n] = (struct tl_chart_limit){.quantity = row[i].quantity,
                                              .level = (enum tl_chart_level)level,
-                                             .side = row[i].side, .value = value};
+                                             .side = row[i].side,
+                                             .value = value};
             if (out[n].quantity == TL_CHART_OF_NO2 && level == TL_CHART_DANGER) {
                 out[n].chloride_ratio = l->no2_chloride_ratio;
                 out[n].highest = l->no2_danger_with_salt;

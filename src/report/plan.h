@@ -10,15 +10,20 @@
 enum { TL_PANELS = 7, TL_CURVES = 5 }; /* at most, a chart and a panel */
 
 /* Columns that are not in series.csv but follow from it. */
-#define TL_COLUMN_SATURATION "tank_o2_saturation_mg_L"
+#define TL_COLUMN_SATURATION  "tank_o2_saturation_mg_L"
 #define TL_COLUMN_TAN_CAUTION "tank_tan_caution_mgN_L"
-#define TL_COLUMN_TAN_DANGER "tank_tan_danger_mgN_L"
-#define TL_COLUMN_NO2_DANGER "tank_no2_danger_mgN_L"
+#define TL_COLUMN_TAN_DANGER  "tank_tan_danger_mgN_L"
+#define TL_COLUMN_NO2_DANGER  "tank_no2_danger_mgN_L"
 
 /* Line styles of plots/style.gp. */
 enum {
-    TL_STYLE_FIRST = 1, TL_STYLE_SECOND, TL_STYLE_THIRD, TL_STYLE_REFERENCE,
-    TL_STYLE_CAUTION = 21, TL_STYLE_DANGER, TL_STYLE_EVENT,
+    TL_STYLE_FIRST = 1,
+    TL_STYLE_SECOND,
+    TL_STYLE_THIRD,
+    TL_STYLE_REFERENCE,
+    TL_STYLE_CAUTION = 21,
+    TL_STYLE_DANGER,
+    TL_STYLE_EVENT,
     TL_STYLE_TRAY = 100 /* + the number of the tray */
 };
 
@@ -33,12 +38,12 @@ enum tl_panel_range { TL_FROM_ZERO, TL_AROUND_DATA };
 enum tl_panel_mark { TL_MARK_NOTHING, TL_MARK_LOWEST, TL_MARK_HIGHEST }; /* of the first curve */
 
 struct tl_panel {
-    const char *heading;     /* NULL: there is no such panel; %s: the unit of `dim` */
-    int height;              /* px */
+    const char *heading; /* NULL: there is no such panel; %s: the unit of `dim` */
+    int height;          /* px */
     enum tl_panel_range range;
     enum tl_panel_mark mark;
-    enum tl_dim dim;         /* TL_DIM_NUMBER: drawn in the unit of series.csv */
-    const char *tray_suffix; /* the curves are all trays' columns with this ending */
+    enum tl_dim dim;                    /* TL_DIM_NUMBER: drawn in the unit of series.csv */
+    const char *tray_suffix;            /* the curves are all trays' columns with this ending */
     enum tl_chart_quantity quantity[2]; /* whose limits are drawn */
     struct tl_curve curve[TL_CURVES];
 };
