@@ -34,6 +34,9 @@ double tl_strtod(const char *text, char **end);
 size_t tl_utf8_character(const char *text, size_t left);
 /* Offset of the first byte that is not well-formed UTF-8, or `length`. */
 size_t tl_utf8_fault(const char *text, size_t length);
+/* Whether a text is UTF-8 on one line, without control characters, marks that turn the direction of
+ * writing, and what is no character at all. */
+bool tl_is_plain_text(const char *text);
 /* Length of the longest start of `text` that fits in `max` bytes without cutting a character. */
 size_t tl_utf8_cut(const char *text, size_t max);
 

@@ -107,15 +107,6 @@ static int take_key(struct builder *b, const yaml_event_t *e)
     return TL_OK;
 }
 
-static bool has_control(const char *s)
-{
-    for (; *s; s++)
-        if ((unsigned char)*s < 0x20 || *s == 0x7f ||
-            ((unsigned char)s[0] == 0xc2 && (unsigned char)s[1] < 0xa0 && (unsigned char)s[1] > 0))
-            return true;
-    return false;
-}
-
 /* Hang a value into the tree; opens it when it is a container. TL_OK or TL_E_MEMORY. */
 static int take_value(struct builder *b, const yaml_event_t *e, enum tl_node_kind kind)
 {
@@ -150,7 +141,7 @@ static int take_value(struct builder *b, const yaml_event_t *e, enum tl_node_kin
     if (!n->text)
         return TL_E_MEMORY;
     n->quoted = e->data.scalar.style != YAML_PLAIN_SCALAR_STYLE;
-    if (strlen(text) != e->data.scalar.length || has_control(text))
+    if (strlen(text) != e->data.scalar.length || !tl_is_plain_text(text))
         fault(b, e->start_mark, n->key, "the text holds a line break or a control character",
               "text on one line");
     return TL_OK;

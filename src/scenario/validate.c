@@ -188,7 +188,10 @@ static void fill_title(struct tl_reader *r)
     const char *slash = strrchr(r->file, '/');
     const char *name = slash ? slash + 1 : r->file;
     const char *dot = strrchr(name, '.');
-    s->title = strndup(name, dot && dot > name ? (size_t)(dot - name) : strlen(name));
+    if (tl_is_plain_text(name))
+        s->title = strndup(name, dot && dot > name ? (size_t)(dot - name) : strlen(name));
+    else
+        s->title = strdup("untitled");
     if (!s->title)
         r->out_of_memory = true;
 }
