@@ -434,10 +434,11 @@ static void bad_edits(void **state)
                        "item, up to one behind the last\n"},
         {"title=[a",
          "--set: not readable as YAML: did not find expected ',' or ']' (while parsing a "
-         "flow sequence)\n"},
+         "flow sequence); expected a comma between items and a bracket at the end\n"},
         {"title=*a", "--set: aliases (*) are not supported; expected the value written out\n"},
         {"title=a\nb: c", "--set: not readable as YAML: mapping values are not allowed in this "
-                          "context\n"},
+                          "context; expected quotation marks around a text that holds \": \", keys "
+                          "of one mapping set in alike\n"},
     };
     (void)state;
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {

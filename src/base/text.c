@@ -2,6 +2,7 @@
 #include "text.h"
 
 #include <locale.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -102,7 +103,7 @@ double tl_strtod(const char *text, char **end)
     locale_t c = newlocale(LC_ALL_MASK, "C", (locale_t)0);
     if (!c) {
         *end = (char *)text;
-        return 0;
+        return NAN;
     }
     double value = strtod_l(text, end, c);
     freelocale(c);

@@ -71,8 +71,7 @@ static void event_time_read(struct tl_reader *r, struct tl_node *n, const struct
     (void)key;
     const char *text = tl_value_text(r, n, AT_EXPECTED);
     if (text && !parse_event_time(text, at))
-        tl_fault(r, n, AT_EXPECTED, "\"%.*s\" is not a time of the run", (int)tl_utf8_cut(text, 40),
-                 text);
+        tl_fault_text(r, n, AT_EXPECTED, "is not a time of the run");
 }
 static bool event_time_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
@@ -196,7 +195,7 @@ static void clean_action_read(struct tl_reader *r, struct tl_node *n, const stru
         e.kind = TL_EVENT_CLEAN_TRAY;
         e.tray = (int)tray;
     } else {
-        tl_fault(r, n, expected, "\"%.*s\" cannot be cleaned", (int)tl_utf8_cut(text, 40), text);
+        tl_fault_text(r, n, expected, "cannot be cleaned");
         return;
     }
     push(r, &e);

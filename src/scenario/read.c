@@ -67,6 +67,13 @@ void tl_fault(struct tl_reader *r, struct tl_node *n, const char *expected, cons
     va_end(args);
 }
 
+void tl_fault_text(struct tl_reader *r, struct tl_node *n, const char *expected, const char *what)
+{
+    size_t length = tl_utf8_cut(n->text, 40);
+    tl_fault(r, n, expected, "\"%.*s%s\" %s", (int)length, n->text, n->text[length] ? "..." : "",
+             what);
+}
+
 void tl_fault_key(struct tl_reader *r, struct tl_node *n, const char *expected, const char *format,
                   ...)
 {

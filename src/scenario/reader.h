@@ -77,6 +77,8 @@ void tl_fault(struct tl_reader *r, struct tl_node *n, const char *expected, cons
     __attribute__((format(printf, 4, 5)));
 void tl_fault_key(struct tl_reader *r, struct tl_node *n, const char *expected, const char *format,
                   ...) __attribute__((format(printf, 4, 5)));
+/* The same about what the user wrote: `"3.5.6" is not a number`. */
+void tl_fault_text(struct tl_reader *r, struct tl_node *n, const char *expected, const char *what);
 /* Report that `section` (NULL: the whole file) lacks the key `name`. */
 void tl_fault_missing(struct tl_reader *r, struct tl_node *section, const char *name,
                       const char *expected);

@@ -283,6 +283,28 @@ static yaml_mark_t place_of(const char *text, size_t offset)
     return at;
 }
 
+/* What to do about the faults of syntax that people make most. */
+static const char *hint(const char *problem)
+{
+    static const struct {
+        const char *problem, *hint;
+    } hints[] = {
+        {"mapping values are not allowed",
+         "quotation marks around a text that holds \": \", keys of one mapping set in alike"},
+        {"cannot start any token",
+         "blanks instead of tabs, quotation marks around signs as @ or `"},
+        {"expected ',' or", "a comma between items and a bracket at the end"},
+        {"did not find expected key", "keys of one mapping set in alike"},
+        {"expected <block end>", "keys of one mapping set in alike"},
+        {"could not find expected ':'", "a colon and a blank behind each key"},
+        {"end of stream", "a quotation mark at the end of the text"},
+    };
+    for (size_t i = 0; problem && i < sizeof hints / sizeof *hints; i++)
+        if (strstr(problem, hints[i].problem))
+            return hints[i].hint;
+    return NULL;
+}
+
 static void syntax_fault(struct builder *b, const yaml_parser_t *p, const char *text)
 {
     struct tl_text what = {0};
@@ -293,7 +315,7 @@ static void syntax_fault(struct builder *b, const yaml_parser_t *p, const char *
         tl_text_addf(&what, " (%s from line %zu)", p->context, p->context_mark.line + 1);
     else if (p->context)
         tl_text_addf(&what, " (%s)", p->context);
-    fault(b, at, NULL, tl_text_string(&what), NULL);
+    fault(b, at, NULL, tl_text_string(&what), hint(p->problem));
     tl_text_free(&what);
 }
 

@@ -50,7 +50,7 @@ static bool in_range(struct tl_reader *r, struct tl_node *n, const struct tl_key
     if (value >= key->min && value <= key->max)
         return true;
     range_text(range, sizeof range, key);
-    tl_fault(r, n, range, "\"%.*s\" is outside the range", (int)tl_utf8_cut(n->text, 40), n->text);
+    tl_fault_text(r, n, range, "is outside the range");
     return false;
 }
 
@@ -143,7 +143,7 @@ static void format_read(struct tl_reader *r, struct tl_node *n, const struct tl_
     if (tl_parse_number(text, &version) == strlen(text) && version > 1)
         tl_fault(r, n, "1", "this file is written for a newer towerloop");
     else
-        tl_fault(r, n, "1", "\"%.*s\" is no known format", (int)tl_utf8_cut(text, 40), text);
+        tl_fault_text(r, n, "1", "is no known format");
 }
 static bool format_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
@@ -174,8 +174,7 @@ static void date_time_read(struct tl_reader *r, struct tl_node *n, const struct 
 {
     const char *text = tl_value_text(r, n, TL_DATE_EXPECTED);
     if (text && !tl_date_parse(text, FIELD(base, key, struct tl_date)))
-        tl_fault(r, n, TL_DATE_EXPECTED, "\"%.*s\" is not a date", (int)tl_utf8_cut(text, 40),
-                 text);
+        tl_fault_text(r, n, TL_DATE_EXPECTED, "is not a date");
 }
 static bool date_time_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
@@ -213,8 +212,8 @@ static void clocks_read(struct tl_reader *r, struct tl_node *n, const struct tl_
         if (!text)
             continue;
         if (!tl_clock_parse(text, &second)) {
-            tl_fault(r, c, "a clock time from 00:00 to 23:59:59, as 08:00",
-                     "\"%.*s\" is not a clock time", (int)tl_utf8_cut(text, 40), text);
+            tl_fault_text(r, c, "a clock time from 00:00 to 23:59:59, as 08:00",
+                          "is not a clock time");
             continue;
         }
         bool known = false;
@@ -294,7 +293,7 @@ static bool read_whole(struct tl_reader *r, struct tl_node *n, const struct tl_k
     if (!tl_read_number(r, n, key, &value))
         return false;
     if (value != floor(value)) {
-        tl_fault(r, n, "a whole number", "\"%s\" is not a whole number", n->text);
+        tl_fault_text(r, n, "a whole number", "is not a whole number");
         return false;
     }
     *out = value;
@@ -331,8 +330,7 @@ static void yes_no_read(struct tl_reader *r, struct tl_node *n, const struct tl_
     if (yes || is_word(text, "no") || is_word(text, "false"))
         *FIELD(base, key, bool) = yes;
     else
-        tl_fault(r, n, "yes or no", "\"%.*s\" is neither yes nor no", (int)tl_utf8_cut(text, 40),
-                 text);
+        tl_fault_text(r, n, "yes or no", "is neither yes nor no");
 }
 static bool yes_no_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
@@ -354,7 +352,7 @@ const struct tl_value_type tl_type_name = {"a name", name_read, name_write};
 
 static void unknown_word(struct tl_reader *r, struct tl_node *n, const char *expected)
 {
-    tl_fault(r, n, expected, "\"%.*s\" is not known here", (int)tl_utf8_cut(n->text, 40), n->text);
+    tl_fault_text(r, n, expected, "is not known here");
 }
 
 /* --- temperature ----------------------------------------------------------------------------- */
@@ -426,8 +424,7 @@ static void warmest_day_read(struct tl_reader *r, struct tl_node *n, const struc
         d->warmest_month = month;
         d->warmest_day = day;
     } else {
-        tl_fault(r, n, expected, "\"%.*s\" is not a day of the year", (int)tl_utf8_cut(text, 40),
-                 text);
+        tl_fault_text(r, n, expected, "is not a day of the year");
     }
 }
 const struct tl_value_type tl_type_warmest_day = {"month-day", warmest_day_read, NULL};
