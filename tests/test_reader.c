@@ -1,5 +1,5 @@
-/* Reading scenarios: what a good one gives, what each bad one is answered with (bad/NAME.yaml and the
- * exact messages in bad/NAME.expect), edits, and writing and reading back. */
+/* Reading scenarios: what a good one gives, what each bad one is answered with (bad/NAME.yaml and
+ * the exact messages in bad/NAME.expect), edits, and writing and reading back. */
 #include <dirent.h>
 #include <math.h>
 #include <setjmp.h>
@@ -339,6 +339,24 @@ static void growth(void **state)
     assert_string_equal(said, "--set: feeding.growth: both growth: none and a feed conversion; "
                               "expected one of the two\n");
     free(said);
+}
+
+/* As some editors save it: a byte order mark, and lines that end in CR LF. */
+static void saved_by_another_editor(void **state)
+{
+    struct tl_text t = {0};
+    struct tl_scenario plain;
+    struct tl_scenario other;
+    (void)state;
+    tl_text_add(&t, "\xef\xbb\xbf");
+    for (const char *c = good_text; *c; c++)
+        tl_text_add_bytes(&t, *c == '\n' ? "\r\n" : c, *c == '\n' ? 2 : 1);
+    read_good(good_text, &plain);
+    read_good(t.data, &other);
+    assert_same(&plain, &other);
+    tl_scenario_free(&plain);
+    tl_scenario_free(&other);
+    tl_text_free(&t);
 }
 
 static void readings(void **state)
@@ -713,7 +731,7 @@ static void many_unknown_keys(void **state)
     tl_text_free(&t);
 }
 
-/* Any start of a good file is answered, never a crash, and a cut one never blamed for what is cut. */
+/* Any start of a good file is answered and crashes nothing. */
 static void every_start_of_a_file(void **state)
 {
     (void)state;
@@ -802,6 +820,7 @@ int main(void)
         cmocka_unit_test(the_sample),
         cmocka_unit_test(the_rich_one),
         cmocka_unit_test(growth),
+        cmocka_unit_test(saved_by_another_editor),
         cmocka_unit_test(readings),
         cmocka_unit_test(edits),
         cmocka_unit_test(bad_edits),

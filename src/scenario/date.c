@@ -27,7 +27,7 @@ static void from_day_number(long number, struct tl_date *out)
     number += EPOCH;
     long era = (number >= 0 ? number : number - ERA_DAYS + 1) / ERA_DAYS;
     long left = number - era * ERA_DAYS;
-    /* take out the leap days of 4, 100 and 400 years: 1460, 36524, 146096 are the days before them */
+    /* take out the leap days: they follow 1460, 36524 and 146096 days of 4, 100 and 400 years */
     long y = (left - left / 1460 + left / 36524 - left / 146096) / 365;
     long of_year = left - (365 * y + y / 4 - y / 100);
     long m = (5 * of_year + 2) / 153;

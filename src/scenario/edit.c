@@ -1,5 +1,5 @@
-/* "KEY=VALUE" from the command line, carried out on the tree before it is read: so an edit obeys the
- * same rules as the file. */
+/* "KEY=VALUE" from the command line, carried out on the tree before it is read: so an edit obeys
+ * the same rules as the file. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -38,8 +38,8 @@ static struct tl_node *grow(struct tl_node *parent, enum tl_node_kind kind, cons
     return n;
 }
 
-/* One step from `*at` along the path: ".key" or "[3]". Moves *path behind it. TL_OK, TL_E_INPUT (the
- * fault is in `diag`) or TL_E_MEMORY. */
+/* One step from `*at` along the path: ".key" or "[3]". Moves *path behind it. TL_OK, TL_E_INPUT
+ * (the fault is in `diag`) or TL_E_MEMORY. */
 static int step(struct tl_node **at, const char **path, const char *whole, struct tl_diag *diag)
 {
     struct tl_node *found = NULL;

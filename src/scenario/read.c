@@ -116,7 +116,7 @@ struct tl_node *tl_place(const struct tl_reader *r, const char *path)
     return NULL;
 }
 
-/* Answer an unknown key with the one it may stand for, and with its neighbours when they are few. */
+/* Answer an unknown key with the one it may stand for, and its neighbours when they are few. */
 static void unknown_key(struct tl_reader *r, struct tl_node *n, const char *prefix)
 {
     const char *name[TL_MOST_KEYS + 1] = {NULL};

@@ -1,4 +1,4 @@
-/* Shared by the parts of the reader: the table of keys, the types of values, the draft they fill. */
+/* Shared by the parts of the reader: table of keys, types of values, the draft they fill. */
 #ifndef TL_SCENARIO_READER_H
 #define TL_SCENARIO_READER_H
 

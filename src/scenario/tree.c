@@ -1,5 +1,5 @@
 /* From YAML events to a tree, within bounds. The event interface of libyaml is used because its
- * documents follow aliases and get slow on deep nesting; a scenario needs neither aliases nor tags. */
+ * documents follow aliases and get slow on deep nesting; a scenario needs neither. */
 #include "tree.h"
 
 #include <stdlib.h>
@@ -350,6 +350,10 @@ int tl_tree_parse(const char *file, bool places, const char *text, size_t length
     if (!check_bytes(&b, text, length))
         return TL_OK;
 
+    if (length >= 3 && memcmp(text, "\xef\xbb\xbf", 3) == 0) {
+        text += 3; /* a byte order mark, which libyaml would count as an indent */
+        length -= 3;
+    }
     yaml_parser_t parser;
     if (!yaml_parser_initialize(&parser))
         return TL_E_MEMORY;

@@ -1,4 +1,4 @@
-/* The YAML of a scenario as a tree of mappings, lists and texts, each with its place in the file. */
+/* The YAML of a scenario as a tree of mappings, lists and texts, each with its place. */
 #ifndef TL_SCENARIO_TREE_H
 #define TL_SCENARIO_TREE_H
 
@@ -27,9 +27,9 @@ struct tl_node {
     struct tl_node *next;
 };
 
-/* Parse one document. Faults go to `diag`; *cut is set when a fault of syntax ended the reading early
- * (the tree then holds what stood before it). `file` is used in messages and not copied;
- * without `places` nodes have line 0. *root is NULL when there is nothing. TL_OK or TL_E_MEMORY. */
+/* Parse one document. Faults go to `diag`; *cut is set when one ended the reading early (the tree
+ * then holds what stood before it). `file` is used in messages and not copied; without `places`
+ * nodes have line 0. *root is NULL when there is nothing. TL_OK or TL_E_MEMORY. */
 int tl_tree_parse(const char *file, bool places, const char *text, size_t length,
                   struct tl_node **root, bool *cut, struct tl_diag *diag);
 void tl_tree_free(struct tl_node *n);

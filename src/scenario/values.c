@@ -597,8 +597,8 @@ static void group_conversion_read(struct tl_reader *r, struct tl_node *n, const 
 const struct tl_value_type tl_type_group_conversion = {"a plain number", group_conversion_read,
                                                        NULL};
 
-/* One line of a ration by temperature: {at: 10 degC, ration: 0.5 %/d} in a list, or 10 degC: 0.5 %/d
- * in a mapping. */
+/* One line of a ration by temperature: {at: 10 degC, ration: 0.5 %/d} in a list, or
+ * 10 degC: 0.5 %/d in a mapping. */
 static struct tl_ration_point read_ration_point(struct tl_reader *r, struct tl_node *n)
 {
     struct tl_ration_point p = {NAN, NAN};

@@ -3,9 +3,9 @@
  * dimension is its base unit and converts by exactly 1. Spelled-out words ("gallons per hour") are
  * brought to these short forms before the look-up, see words[] in units.c.
  *
- * Exact by definition: inch 0.0254 m, pound 453.59237 g, US gallon 231 in3 = 3.785411784 L, imperial
- * gallon 4.54609 L (NIST SP 811). Molar masses g/mol: N 14.007, H 1.008, O 15.999 (IUPAC 2021).
- * 1 meq/L = 50.04 mg/L as CaCO3 (molar mass 100.09); 1 dH = 10 mg/L CaO (56.077 g/mol). */
+ * Exact by definition: inch 0.0254 m, pound 453.59237 g, US gallon 231 in3 = 3.785411784 L,
+ * imperial gallon 4.54609 L (NIST SP 811). Molar masses g/mol: N 14.007, H 1.008, O 15.999 (IUPAC
+ * 2021). 1 meq/L = 50.04 mg/L as CaCO3 (molar mass 100.09); 1 dH = 10 mg/L CaO (56.077 g/mol). */
 #ifndef TL_UNITS_UNIT_TABLE_H
 #define TL_UNITS_UNIT_TABLE_H
 
@@ -84,7 +84,8 @@
 #define TL_UNITS_VELOCITY(U, S)                                                                    \
     U("m/d", 1, 1, 0) U("m/h", 24, 1, 0) U("ft/d", M_PER_FT, 1, 0) U("ft/h", M_PER_FT * 24, 1, 0)  \
     S("cm/d", 1, 100, 0) S("cm/h", 24, 100, 0) S("mm/s", DAY_S, 1000, 0) S("m/s", DAY_S, 1, 0)
-#define TL_UNITS_SURFACE_TENSION(U, S) U("N/m", 1, 1, 0) U("mN/m", 1, 1000, 0) S("dyn/cm", 1, 1000, 0)
+#define TL_UNITS_SURFACE_TENSION(U, S)                                                             \
+    U("N/m", 1, 1, 0) U("mN/m", 1, 1000, 0) S("dyn/cm", 1, 1000, 0)
 #define TL_UNITS_PER_LENGTH(U, S) U("1/m", 1, 1, 0) U("1/ft", 1, M_PER_FT, 0) S("1/cm", 100, 1, 0)
 #define TL_UNITS_FILM(U, S) U("gCOD/m2", 1, 1, 0) S("g COD/m2", 1, 1, 0)
 #define TL_UNITS_YIELD_N(U, S) U("gCOD/gN", 1, 1, 0) S("g COD/g N", 1, 1, 0)
