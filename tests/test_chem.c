@@ -31,8 +31,8 @@ static void assert_solved(const struct tl_carbonate *k, double alk, double tic, 
     double h = guess;
 
     assert_int_equal(tl_solve_ph(k, alk, tic, tan, &h), TL_OK);
-    if (!(alkalinity(k, h * (1.0 + 1e-7), fmax(tic, 0.0), fmax(tan, 0.0)) <= alk)
-        || !(alkalinity(k, h * (1.0 - 1e-7), fmax(tic, 0.0), fmax(tan, 0.0)) >= alk))
+    if (!(alkalinity(k, h * (1.0 + 1e-7), fmax(tic, 0.0), fmax(tan, 0.0)) <= alk) ||
+        !(alkalinity(k, h * (1.0 - 1e-7), fmax(tic, 0.0), fmax(tan, 0.0)) >= alk))
         fail_msg("alk %g tic %g tan %g from %g: h = %.17g", alk, tic, tan, guess, h);
 }
 
@@ -71,8 +71,8 @@ static void finds_the_ph_that_made_the_water(void **state)
                     const double h0 = pow(10.0, -ph);
                     double h = 1e-7;
 
-                    assert_int_equal(
-                        tl_solve_ph(&k, alkalinity(&k, h0, tic, tan), tic, tan, &h), TL_OK);
+                    assert_int_equal(tl_solve_ph(&k, alkalinity(&k, h0, tic, tan), tic, tan, &h),
+                                     TL_OK);
                     near_rel(h, h0, 1e-9);
                 }
             }
@@ -242,14 +242,13 @@ static void criteria_tighten_with_ph_and_warmth(void **state)
 
                 assert_true(tl_epa_ammonia_acute(t, ph + 0.1, b) < tl_epa_ammonia_acute(t, ph, b));
                 assert_true(tl_epa_ammonia_acute(t + 1.0, ph, b) <= tl_epa_ammonia_acute(t, ph, b));
-                assert_true(tl_epa_ammonia_chronic(t, ph + 0.1, b)
-                            < tl_epa_ammonia_chronic(t, ph, b));
-                assert_true(tl_epa_ammonia_chronic(t + 1.0, ph, b)
-                            <= tl_epa_ammonia_chronic(t, ph, b));
+                assert_true(tl_epa_ammonia_chronic(t, ph + 0.1, b) <
+                            tl_epa_ammonia_chronic(t, ph, b));
+                assert_true(tl_epa_ammonia_chronic(t + 1.0, ph, b) <=
+                            tl_epa_ammonia_chronic(t, ph, b));
             }
             assert_true(tl_epa_ammonia_acute(t, ph, true) <= tl_epa_ammonia_acute(t, ph, false));
-            assert_true(tl_epa_ammonia_chronic(t, ph, true)
-                        < tl_epa_ammonia_chronic(t, ph, false));
+            assert_true(tl_epa_ammonia_chronic(t, ph, true) < tl_epa_ammonia_chronic(t, ph, false));
         }
     }
     /* the caps: no change with temperature below them */

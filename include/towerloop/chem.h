@@ -8,7 +8,7 @@
 
 #include <stdbool.h>
 
-#define TL_N_G_PER_MOL 14.007
+#define TL_N_G_PER_MOL    14.007
 #define TL_CACO3_G_PER_EQ 50.04 /* mg/L as CaCO3 per meq/L */
 
 /* --- oxygen ------------------------------------------------------------------------------- */
@@ -69,21 +69,21 @@ double tl_epa_ammonia_chronic(double t_degC, double ph, bool mussels_present);
 
 /* --- properties of water ------------------------------------------------------------------ */
 
-double tl_viscosity_pa_s(double t_degC);     /* Kestin et al. 1978 */
-double tl_surface_tension_n_m(double t_degC); /* 0.0728 - 0.00015 (t - 20) */
+double tl_viscosity_pa_s(double t_degC);       /* Kestin et al. 1978 */
+double tl_surface_tension_n_m(double t_degC);  /* 0.0728 - 0.00015 (t - 20) */
 double tl_diffusivity_o2_m2_s(double t_degC);  /* 2.01e-9 at 20 degC, scaled by T(K)/viscosity */
 double tl_diffusivity_co2_m2_s(double t_degC); /* 1.67e-9 at 20 degC, same */
 
 /* --- trickled packing --------------------------------------------------------------------- */
 
 struct tl_packing {
-    double area_m2_m3;       /* specific surface */
-    double size_m;           /* nominal size */
-    double sigma_c_n_m;      /* critical surface tension of the material */
+    double area_m2_m3;  /* specific surface */
+    double size_m;      /* nominal size */
+    double sigma_c_n_m; /* critical surface tension of the material */
 };
 struct tl_wetting {
-    double wetted_fraction;  /* a_w/a, 0..1 */
-    double kl_o2_m_s;        /* liquid film coefficients */
+    double wetted_fraction; /* a_w/a, 0..1 */
+    double kl_o2_m_s;       /* liquid film coefficients */
     double kl_co2_m_s;
 };
 /* Wetted area and liquid-side mass transfer of a trickled packing at the hydraulic load `q_m_h`

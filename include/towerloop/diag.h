@@ -11,8 +11,8 @@ enum tl_diag_level { TL_DIAG_ERROR, TL_DIAG_WARNING };
 
 struct tl_diag_message {
     enum tl_diag_level level;
-    char *file;     /* as the user named it; NULL when the message belongs to no file */
-    unsigned line;  /* 1-based; 0 = unknown */
+    char *file;    /* as the user named it; NULL when the message belongs to no file */
+    unsigned line; /* 1-based; 0 = unknown */
     unsigned column;
     char *key;      /* dotted path of the key, or NULL */
     char *what;     /* what is wrong */

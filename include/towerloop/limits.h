@@ -41,11 +41,11 @@ struct tl_limit_pair {
  * nitrite has besides {chloride ratio, danger with salt}; filter ready {ammonia, nitrite}. */
 struct tl_limits {
     struct tl_limit_pair nh3;
-    double tan_caution; /* NAN: EPA 2013 chronic, mussels absent, 30-day mean */
-    double tan_danger;  /* NAN: EPA 2013 acute, salmonids absent, 1-hour mean */
-    struct tl_limit_pair no2;     /* danger counts while Cl : NO2-N is below no2_chloride_ratio */
-    double no2_chloride_ratio;    /* by mass */
-    double no2_danger_with_salt;  /* danger whatever the chloride */
+    double tan_caution;          /* NAN: EPA 2013 chronic, mussels absent, 30-day mean */
+    double tan_danger;           /* NAN: EPA 2013 acute, salmonids absent, 1-hour mean */
+    struct tl_limit_pair no2;    /* danger counts while Cl : NO2-N is below no2_chloride_ratio */
+    double no2_chloride_ratio;   /* by mass */
+    double no2_danger_with_salt; /* danger whatever the chloride */
     struct tl_limit_pair no3;
     struct tl_limit_pair o2;
     struct tl_limit_pair ph_low;

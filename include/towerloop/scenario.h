@@ -24,8 +24,8 @@ struct tl_date tl_date_at(const struct tl_date *start, double t_d);
 void tl_date_iso(const struct tl_date *d, char *text, size_t size);
 
 struct tl_scenario {
-    char *path;       /* file as named by the user, or NULL */
-    char *title;      /* never NULL once read */
+    char *path;  /* file as named by the user, or NULL */
+    char *title; /* never NULL once read */
     struct tl_date start;
     double report_every_d;
     char *temperature_file; /* as written in the scenario, or NULL */
@@ -34,7 +34,7 @@ struct tl_scenario {
 };
 
 struct tl_scenario_options {
-    const char *const *set; /* "KEY=VALUE" texts, dotted path: "tower.trays=12", "fish[0].count=3" */
+    const char *const *set; /* "KEY=VALUE", a dotted path: "fish[0].count=3" */
     size_t sets;
 };
 

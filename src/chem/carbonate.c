@@ -8,7 +8,7 @@
 
 #include "towerloop/status.h"
 
-#define KELVIN 273.15
+#define KELVIN           273.15
 #define MOL_M3_PER_MOL_L 1000.0
 
 /* K1, K2, KH: Plummer & Busenberg 1982, Geochim. Cosmochim. Acta 46:1011, 0-90 degC.
@@ -117,8 +117,7 @@ double tl_tic_from_h(const struct tl_carbonate *k, double alk_eq_m3, double h_mo
     const double h = h_mol_L;
     const double nh3_mol_m3 = fmax(tan_gN_m3, 0.0) / TL_N_G_PER_MOL * k->ka / (h + k->ka);
     const double water_mol_m3 = (k->kw / h - h) * MOL_M3_PER_MOL_L;
-    const double charge_per_tic =
-        k->k1 * (h + 2.0 * k->k2) / (h * (h + k->k1) + k->k1 * k->k2);
+    const double charge_per_tic = k->k1 * (h + 2.0 * k->k2) / (h * (h + k->k1) + k->k1 * k->k2);
 
     return (alk_eq_m3 - water_mol_m3 - nh3_mol_m3) / charge_per_tic;
 }

@@ -3,7 +3,7 @@
 
 #include <math.h>
 
-#define KELVIN 273.15
+#define KELVIN       273.15
 #define VISCOSITY_20 1.002e-3 /* Pa s */
 
 /* Kestin, Sokolov & Wakeham 1978, J. Phys. Chem. Ref. Data 7:941: -8 .. 150 degC. */
@@ -11,8 +11,7 @@ double tl_viscosity_pa_s(double t_degC)
 {
     const double x = 20.0 - t_degC;
 
-    return VISCOSITY_20
-        * pow(10.0, x / (t_degC + 96.0) * (1.2364 + x * (-1.37e-3 + x * 5.7e-6)));
+    return VISCOSITY_20 * pow(10.0, x / (t_degC + 96.0) * (1.2364 + x * (-1.37e-3 + x * 5.7e-6)));
 }
 
 /* A straight line near 20 degC (judgement), 0-30 degC: within 0.2 mN/m of IAPWS R1-76. */

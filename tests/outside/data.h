@@ -5,7 +5,7 @@
 #include <stddef.h>
 
 #define DATA_COLUMNS 16
-#define DATA_ROWS 256
+#define DATA_ROWS    256
 
 struct data_file {
     char *text;

@@ -7,7 +7,7 @@
 #include "towerloop/chem.h"
 #include "whole_run.h"
 
-#define PROTEIN 0.38
+#define PROTEIN         0.38
 #define JOULE_PER_MG_O2 13.6 /* oxycaloric equivalent, from memory */
 
 /* Fish in 12 m3 of well aired water without life: the pump is off, so only the tank matters. */
@@ -84,8 +84,8 @@ static double organic_share(int component)
     struct tl_setup s;
 
     tl_setup_default(&s);
-    return 100.0 * s.params.i_organics * from_feed(1000.0, PROTEIN, component)
-           / (0.16 * PROTEIN * 1000.0);
+    return 100.0 * s.params.i_organics * from_feed(1000.0, PROTEIN, component) /
+           (0.16 * PROTEIN * 1000.0);
 }
 
 static double solids_share(const double *in)
@@ -282,39 +282,104 @@ static double maintenance(const double *in)
     return 100.0 * b;
 }
 
-#define T {"temperature_c", "", " degC"}
-#define MASS {"mass_g", "", " g"}
+#define T                                                                                          \
+    {                                                                                              \
+        "temperature_c", "", " degC"                                                               \
+    }
+#define MASS                                                                                       \
+    {                                                                                              \
+        "mass_g", "", " g"                                                                         \
+    }
 
 static const struct outside_series series[] = {
     /* file, quantity, what, unit, inputs, value, moved */
-    {"fish.csv", "tan from feed", "TAN from feed", "g/d",
-     {{"feed_g_d", "", " g/d"}, {"protein_percent", "", " % protein"}}, tan_from_feed, "n_feed"},
+    {"fish.csv",
+     "tan from feed",
+     "TAN from feed",
+     "g/d",
+     {{"feed_g_d", "", " g/d"}, {"protein_percent", "", " % protein"}},
+     tan_from_feed,
+     "n_feed"},
     {"fish.csv", "excreted", "feed nitrogen excreted", "%", {{0}}, excreted_share, "n_feed"},
     {"fish.csv", "solids", "feed nitrogen in solids", "%", {{0}}, solids_share, "solids_per_feed"},
-    {"fish.csv", "retained", "feed nitrogen retained, by difference", "%", {{0}}, retained_share,
+    {"fish.csv",
+     "retained",
+     "feed nitrogen retained, by difference",
+     "%",
+     {{0}},
+     retained_share,
      "n_feed"},
-    {"fish.csv", "resting oxygen", "oxygen use at rest", "mg/kg/h", {T, MASS}, resting_oxygen,
+    {"fish.csv",
+     "resting oxygen",
+     "oxygen use at rest",
+     "mg/kg/h",
+     {T, MASS},
+     resting_oxygen,
      "o2_rest"},
-    {"fish.csv", "resting energy", "energy use at rest", "J/kg/h", {T, MASS}, resting_energy,
+    {"fish.csv",
+     "resting energy",
+     "energy use at rest",
+     "J/kg/h",
+     {T, MASS},
+     resting_energy,
      "o2_rest"},
-    {"fish.csv", "mass exponent", "exponent of body mass in oxygen use", "", {T}, mass_exponent,
+    {"fish.csv",
+     "mass exponent",
+     "exponent of body mass in oxygen use",
+     "",
+     {T},
+     mass_exponent,
      "o2_rest_mass"},
-    {"fish.csv", "oxygen when hot", "oxygen use at 30 degC over that at 26", "", {MASS},
-     oxygen_30_over_26, NULL},
-    {"fish.csv", "critical oxygen", "critical oxygen", "mg/L", {MASS}, critical_oxygen,
-     "o2_critical"},
-    {"fish.csv", "oxygen per feed", "oxygen use per feed", "kg/kg",
-     {T, MASS, {"ration_percent_d", "ration ", " %/d"}}, oxygen_per_feed, "o2_per_feed"},
-    {"fish.csv", "peak", "excretion peaks after a meal", "h", {T}, time_of_peak, "k_gut"},
-    {"fish.csv", "peak height", "peak of excretion over that unfed, meal of 1.5 %", "", {T},
-     peak_over_starved, NULL},
-    {"fish.csv", "days after", "excretion after a meal of 1.5 % over that unfed", "",
-     {T, {"days", "", " d"}}, after_days, NULL},
-    {"fish.csv", "unfed", "excretion of unfed fish", "mgN/kg/h", {T}, starved_excretion,
-     "n_basal"},
-    {"fish.csv", "protein burnt", "protein burnt by unfed fish", "g/kg/d", {T}, protein_burnt,
+    {"fish.csv",
+     "oxygen when hot",
+     "oxygen use at 30 degC over that at 26",
+     "",
+     {MASS},
+     oxygen_30_over_26,
      NULL},
-    {"fish.csv", "maintenance", "ration that keeps the biomass", "%/d", {T}, maintenance,
+    {"fish.csv",
+     "critical oxygen",
+     "critical oxygen",
+     "mg/L",
+     {MASS},
+     critical_oxygen,
+     "o2_critical"},
+    {"fish.csv",
+     "oxygen per feed",
+     "oxygen use per feed",
+     "kg/kg",
+     {T, MASS, {"ration_percent_d", "ration ", " %/d"}},
+     oxygen_per_feed,
+     "o2_per_feed"},
+    {"fish.csv", "peak", "excretion peaks after a meal", "h", {T}, time_of_peak, "k_gut"},
+    {"fish.csv",
+     "peak height",
+     "peak of excretion over that unfed, meal of 1.5 %",
+     "",
+     {T},
+     peak_over_starved,
+     NULL},
+    {"fish.csv",
+     "days after",
+     "excretion after a meal of 1.5 % over that unfed",
+     "",
+     {T, {"days", "", " d"}},
+     after_days,
+     NULL},
+    {"fish.csv", "unfed", "excretion of unfed fish", "mgN/kg/h", {T}, starved_excretion, "n_basal"},
+    {"fish.csv",
+     "protein burnt",
+     "protein burnt by unfed fish",
+     "g/kg/d",
+     {T},
+     protein_burnt,
+     NULL},
+    {"fish.csv",
+     "maintenance",
+     "ration that keeps the biomass",
+     "%/d",
+     {T},
+     maintenance,
      "n_basal"},
 };
 

@@ -5,7 +5,7 @@
 #include <math.h>
 
 #define SLOUGH_1_D 0.5 /* trays at 16.8 m/h */
-#define AT_REST_D 600
+#define AT_REST_D  600
 
 struct still_water still_clean(double t_degC, double tan)
 {
@@ -34,8 +34,7 @@ void still_start(struct still_film *f, bool mature)
 
 void still_pour(struct still_film *f, const struct still_water *w)
 {
-    const double water[TL_NWATER] = {[TL_TAN] = w->tan,
-                                     [TL_ALK] = w->alk_mg_l / TL_CACO3_G_PER_EQ};
+    const double water[TL_NWATER] = {[TL_TAN] = w->tan, [TL_ALK] = w->alk_mg_l / TL_CACO3_G_PER_EQ};
     struct tl_setup s;
 
     setup(&s);

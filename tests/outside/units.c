@@ -36,7 +36,10 @@ READS(as_nh4, "1 mg/L as NH4", TL_DIM_CONC_N, 1.0)
 READS(as_no2, "1 mg/L as NO2", TL_DIM_CONC_N, 1.0)
 READS(as_no3, "1 mg/L as NO3", TL_DIM_CONC_N, 1.0)
 
-#define ROW(text, unit, value) {"units.csv", text, text, unit, {{0}}, value, "tl_parse_quantity"}
+#define ROW(text, unit, value)                                                                     \
+    {                                                                                              \
+        "units.csv", text, text, unit, {{0}}, value, "tl_parse_quantity"                           \
+    }
 
 static const struct outside_series series[] = {
     ROW("1 gal", "L", gallon),

@@ -10,8 +10,8 @@ int whole_run_start(const struct tl_setup *s, const struct tl_observer *o, struc
     const struct tl_engine_options options = {.observer = o, .observers = o != NULL};
 
     memset(out, 0, sizeof *out);
-    if (tl_model_build(s, &out->model) != TL_OK
-        || tl_engine_new(out->model, &options, &out->engine) != TL_OK) {
+    if (tl_model_build(s, &out->model) != TL_OK ||
+        tl_engine_new(out->model, &options, &out->engine) != TL_OK) {
         fprintf(stderr, "a run cannot be made\n");
         whole_run_end(out);
         return -1;
@@ -42,6 +42,6 @@ double whole_run_extent(const struct whole_run *r, int process)
 {
     const size_t i = (size_t)process;
 
-    return r->y[r->at->extent_tank + i] + r->y[r->at->extent_chamber + i]
-           + r->y[r->at->extent_tower + i];
+    return r->y[r->at->extent_tank + i] + r->y[r->at->extent_chamber + i] +
+           r->y[r->at->extent_tower + i];
 }
