@@ -6,149 +6,96 @@
 #ifndef TOWERLOOP_PARAMS_H
 #define TOWERLOOP_PARAMS_H
 
-/* clang-format off: one row a parameter */
+/* clang-format off */
 /* field = key, default, dimension, min, max, status, meaning and source */
 #define TL_PARAM_LIST(X)                                                                           \
     /* ammonia oxidisers */                                                                        \
-    X(mu_aob, 0.78, RATE, 0, 10, "published",                                                      \
-      "growth rate of ammonia oxidisers at 20 degC (Hiatt & Grady 2008)")                          \
-    X(y_aob, 0.18, YIELD_N, 0.01, 1, "published",                                                  \
-      "yield of ammonia oxidisers (Hiatt & Grady 2008)")                                           \
-    X(ko2_aob, 0.6, CONC, 0, 10, "published",                                                      \
-      "oxygen half-saturation of ammonia oxidisers (Hiatt & Grady 2008)")                          \
-    X(b_aob, 0.08, RATE, 0, 2, "published",                                                        \
-      "decay rate of ammonia oxidisers at 20 degC (inside Sin et al. 2008, 0.07-0.30)")            \
-    X(k_tan, 1.0, CONC_N, 0.001, 50, "published",                                                  \
-      "ammonia half-saturation, apparent (inside Sin et al. 2008, 0.14-1.0)")                      \
-    X(theta_mu_aob, 1.08, NUMBER, 0.9, 1.3, "judgement", "temperature factor of mu_aob")           \
-    X(ph_lo_aob, 6.5, NUMBER, 2, 9, "judgement",                                                   \
-      "lower pH of half activity, ammonia oxidisers (against Villaverde et al. 1997)")             \
-    X(ph_hi_aob, 9.5, NUMBER, 7, 13, "judgement",                                                  \
-      "upper pH of half activity, ammonia oxidisers (against Villaverde et al. 1997)")             \
-    X(l_aob, 0.32, FILM, 0.001, 100, "judgement",                                                  \
-      "active depth of ammonia oxidisers at 20 degC (set by Zhu & Chen 1999)")                     \
+    X(mu_aob, 0.78, RATE, 0, 10, "published", "growth rate of ammonia oxidisers at 20 degC (Hiatt & Grady 2008)") \
+    X(y_aob, 0.18, YIELD_N, 0.01, 1, "published", "yield of ammonia oxidisers (Hiatt & Grady 2008)") \
+    X(ko2_aob, 0.6, CONC, 0, 10, "published", "oxygen half-saturation of ammonia oxidisers (Hiatt & Grady 2008)") \
+    X(b_aob, 0.08, RATE, 0, 2, "published", "decay rate of ammonia oxidisers at 20 degC (inside Sin et al. 2008, 0.07-0.30)") \
+    X(k_tan, 1.0, CONC_N, 0.001, 50, "published", "ammonia half-saturation, apparent (inside Sin et al. 2008, 0.14-1.0)") \
+    X(theta_mu_aob, 1.08, NUMBER, 0.9, 1.3, "judgement", "temperature factor of mu_aob") \
+    X(ph_lo_aob, 6.5, NUMBER, 2, 9, "judgement", "lower pH of half activity, ammonia oxidisers (against Villaverde et al. 1997)") \
+    X(ph_hi_aob, 9.5, NUMBER, 7, 13, "judgement", "upper pH of half activity, ammonia oxidisers (against Villaverde et al. 1997)") \
+    X(l_aob, 0.32, FILM, 0.001, 100, "judgement", "active depth of ammonia oxidisers at 20 degC (set by Zhu & Chen 1999)") \
     /* nitrite oxidisers */                                                                        \
-    X(mu_nob, 0.78, RATE, 0, 10, "published",                                                      \
-      "growth rate of nitrite oxidisers at 20 degC (Hiatt & Grady 2008)")                          \
-    X(y_nob, 0.06, YIELD_N, 0.01, 1, "published",                                                  \
-      "yield of nitrite oxidisers (Hiatt & Grady 2008)")                                           \
-    X(ko2_nob, 1.2, CONC, 0, 10, "published",                                                      \
-      "oxygen half-saturation of nitrite oxidisers (Hiatt & Grady 2008)")                          \
-    X(b_nob, 0.08, RATE, 0, 2, "published",                                                        \
-      "decay rate of nitrite oxidisers at 20 degC (inside Sin et al. 2008, 0.08-0.20)")            \
-    X(k_no2, 0.5, CONC_N, 0.001, 50, "published",                                                  \
-      "nitrite half-saturation, apparent (inside Sin et al. 2008, 0.1-3)")                         \
-    X(theta_mu_nob, 1.061, NUMBER, 0.9, 1.3, "published",                                          \
-      "temperature factor of mu_nob (44 kJ/mol, Vannecke & Volcke)")                               \
-    X(k_fa, 0.64, CONC_N, 0.001, 100, "published",                                                 \
-      "un-ionised ammonia that halves nitrite oxidation (Park & Bae 2009)")                        \
-    X(ph_lo_nob, 6.2, NUMBER, 2, 9, "judgement", "lower pH of half activity, nitrite oxidisers")   \
-    X(ph_hi_nob, 9.5, NUMBER, 7, 13, "judgement", "upper pH of half activity, nitrite oxidisers")  \
-    X(l_nob, 0.30, FILM, 0.001, 100, "judgement",                                                  \
-      "active depth of nitrite oxidisers at 20 degC (set by Zhu & Chen 1999)")                     \
+    X(mu_nob, 0.78, RATE, 0, 10, "published", "growth rate of nitrite oxidisers at 20 degC (Hiatt & Grady 2008)") \
+    X(y_nob, 0.06, YIELD_N, 0.01, 1, "published", "yield of nitrite oxidisers (Hiatt & Grady 2008)") \
+    X(ko2_nob, 1.2, CONC, 0, 10, "published", "oxygen half-saturation of nitrite oxidisers (Hiatt & Grady 2008)") \
+    X(b_nob, 0.08, RATE, 0, 2, "published", "decay rate of nitrite oxidisers at 20 degC (inside Sin et al. 2008, 0.08-0.20)") \
+    X(k_no2, 0.5, CONC_N, 0.001, 50, "published", "nitrite half-saturation, apparent (inside Sin et al. 2008, 0.1-3)") \
+    X(theta_mu_nob, 1.061, NUMBER, 0.9, 1.3, "published", "temperature factor of mu_nob (44 kJ/mol, Vannecke & Volcke)") \
+    X(k_fa, 0.64, CONC_N, 0.001, 100, "published", "un-ionised ammonia that halves nitrite oxidation (Park & Bae 2009)") \
+    X(ph_lo_nob, 6.2, NUMBER, 2, 9, "judgement", "lower pH of half activity, nitrite oxidisers") \
+    X(ph_hi_nob, 9.5, NUMBER, 7, 13, "judgement", "upper pH of half activity, nitrite oxidisers") \
+    X(l_nob, 0.30, FILM, 0.001, 100, "judgement", "active depth of nitrite oxidisers at 20 degC (set by Zhu & Chen 1999)") \
     /* heterotrophs */                                                                             \
-    X(mu_het, 6.0, RATE, 0, 30, "memory",                                                          \
-      "growth rate of heterotrophs at 20 degC (Henze et al. 2000)")                                \
-    X(y_het, 0.63, YIELD_COD, 0.1, 0.95, "memory", "yield of heterotrophs (Henze et al. 2000)")    \
-    X(ko2_het, 0.2, CONC, 0, 10, "memory",                                                         \
-      "oxygen half-saturation of heterotrophs (Henze et al. 2000)")                                \
-    X(b_het, 0.40, RATE, 0, 5, "memory",                                                           \
-      "decay rate of heterotrophs at 20 degC (Henze et al. 2000)")                                 \
-    X(k_ss, 5.0, CONC_COD, 0.001, 200, "judgement", "organics half-saturation of heterotrophs")    \
-    X(theta_mu_het, 1.07, NUMBER, 0.9, 1.3, "memory", "temperature factor of mu_het")              \
-    X(l_het, 3.0, FILM, 0.001, 1000, "judgement",                                                  \
-      "active depth of heterotrophs (set by Zhu & Chen 1999)")                                     \
+    X(mu_het, 6.0, RATE, 0, 30, "memory", "growth rate of heterotrophs at 20 degC (Henze et al. 2000)") \
+    X(y_het, 0.63, YIELD_COD, 0.1, 0.95, "memory", "yield of heterotrophs (Henze et al. 2000)") \
+    X(ko2_het, 0.2, CONC, 0, 10, "memory", "oxygen half-saturation of heterotrophs (Henze et al. 2000)") \
+    X(b_het, 0.40, RATE, 0, 5, "memory", "decay rate of heterotrophs at 20 degC (Henze et al. 2000)") \
+    X(k_ss, 5.0, CONC_COD, 0.001, 200, "judgement", "organics half-saturation of heterotrophs") \
+    X(theta_mu_het, 1.07, NUMBER, 0.9, 1.3, "memory", "temperature factor of mu_het") \
+    X(l_het, 3.0, FILM, 0.001, 1000, "judgement", "active depth of heterotrophs (set by Zhu & Chen 1999)") \
     /* shared by the films */                                                                      \
-    X(theta_decay, 1.04, NUMBER, 0.9, 1.3, "judgement", "temperature factor of all decay")         \
-    X(k_alk, 0.30, ALKALINITY, 0.0001, 10, "judgement",                                            \
-      "alkalinity of half activity, squared form (against Biesterfeld et al. 2003)")               \
-    X(k_tan_uptake, 0.01, CONC_N, 0.00001, 1, "judgement",                                         \
-      "ammonia half-saturation of uptake for biomass alone")                                       \
-    X(i_biomass, 0.086, N_CONTENT, 0, 0.2, "memory", "nitrogen in biomass (ASM1)")                 \
-    X(i_organics, 0.03, N_CONTENT, 0, 0.12, "judgement",                                           \
-      "nitrogen in organics, solids and sludge")                                                   \
-    X(f_inert, 0.08, FRACTION, 0, 1, "memory", "inert share of decayed biomass (ASM1)")            \
-    X(l_overlay, 12.0, FILM, 0.01, 1000, "judgement",                                              \
-      "overlay of heterotrophs and solids that halves nitrification (set by Zhu & Chen 1999)")     \
-    X(k_detach, 0.10, RATE, 0, 10, "judgement", "detachment rate at the reference film")           \
-    X(l_detach, 5.0, FILM, 0.01, 1000, "judgement", "reference film of detachment")                \
-    X(detach_nitrifiers, 0.2, FRACTION, 0, 1, "judgement",                                         \
-      "detachment of nitrifiers as a share of the heterotrophs'")                                  \
-    X(f_attach, 1e-5, FILM, 0, 1, "judgement",                                                     \
-      "attachment from air and water: a dead filter can start again")                              \
-    X(k_hydrolysis, 0.15, RATE, 0, 10, "judgement", "hydrolysis of solids and sludge at 20 degC")  \
-    X(theta_hydrolysis, 1.07, NUMBER, 0.9, 1.3, "judgement", "temperature factor of hydrolysis")   \
-    X(k_slough_tray, 0.03, SLOUGH, 0, 10, "judgement",                                             \
-      "sloughing of trapped solids in trays per hydraulic load")                                   \
-    X(k_slough_wall, 0.10, RATE, 0, 10, "judgement", "sloughing of trapped solids from walls")     \
-    X(capture, 0.05, PER_LENGTH, 0, 10, "judgement", "capture of solids per depth of media")       \
-    X(wall_share, 0.1, FRACTION, 0, 1, "memory",                                                   \
-      "effective share of the wetted wall area (walls carry about 10 % of nitrification)")         \
-    X(k_chlorine_kill, 30, KILL, 0, 10000, "judgement", "decay of film per residual chlorine")     \
-    X(film_density, 30000, CONC_COD, 1000, 200000, "judgement",                                    \
-      "organic matter in wet film and packed sludge")                                              \
+    X(theta_decay, 1.04, NUMBER, 0.9, 1.3, "judgement", "temperature factor of all decay") \
+    X(k_alk, 0.30, ALKALINITY, 0.0001, 10, "judgement", "alkalinity of half activity, squared form (against Biesterfeld et al. 2003)") \
+    X(k_tan_uptake, 0.01, CONC_N, 0.00001, 1, "judgement", "ammonia half-saturation of uptake for biomass alone") \
+    X(i_biomass, 0.086, N_CONTENT, 0, 0.2, "memory", "nitrogen in biomass (ASM1)") \
+    X(i_organics, 0.03, N_CONTENT, 0, 0.12, "judgement", "nitrogen in organics, solids and sludge") \
+    X(f_inert, 0.08, FRACTION, 0, 1, "memory", "inert share of decayed biomass (ASM1)") \
+    X(l_overlay, 12.0, FILM, 0.01, 1000, "judgement", "overlay of heterotrophs and solids that halves nitrification (set by Zhu & Chen 1999)") \
+    X(k_detach, 0.10, RATE, 0, 10, "judgement", "detachment rate at the reference film") \
+    X(l_detach, 5.0, FILM, 0.01, 1000, "judgement", "reference film of detachment") \
+    X(detach_nitrifiers, 0.2, FRACTION, 0, 1, "judgement", "detachment of nitrifiers as a share of the heterotrophs'") \
+    X(f_attach, 1e-5, FILM, 0, 1, "judgement", "attachment from air and water: a dead filter can start again") \
+    X(k_hydrolysis, 0.15, RATE, 0, 10, "judgement", "hydrolysis of solids and sludge at 20 degC") \
+    X(theta_hydrolysis, 1.07, NUMBER, 0.9, 1.3, "judgement", "temperature factor of hydrolysis") \
+    X(k_slough_tray, 0.03, SLOUGH, 0, 10, "judgement", "sloughing of trapped solids in trays per hydraulic load") \
+    X(k_slough_wall, 0.10, RATE, 0, 10, "judgement", "sloughing of trapped solids from walls") \
+    X(capture, 0.05, PER_LENGTH, 0, 10, "judgement", "capture of solids per depth of media") \
+    X(wall_share, 0.1, FRACTION, 0, 1, "memory", "effective share of the wetted wall area (walls carry about 10 % of nitrification)") \
+    X(k_chlorine_kill, 30, KILL, 0, 10000, "judgement", "decay of film per residual chlorine") \
+    X(film_density, 30000, CONC_COD, 1000, 200000, "judgement", "organic matter in wet film and packed sludge") \
     /* starting films */                                                                           \
-    X(new_aob, 2e-4, FILM, 0, 10, "judgement", "ammonia oxidisers on new media")                   \
-    X(new_nob, 1e-4, FILM, 0, 10, "judgement", "nitrite oxidisers on new media")                   \
-    X(new_het, 1e-3, FILM, 0, 10, "judgement", "heterotrophs on new media")                        \
-    X(mature_aob, 0.4, FILM, 0, 50, "judgement", "ammonia oxidisers on mature media")              \
-    X(mature_nob, 0.12, FILM, 0, 50, "judgement", "nitrite oxidisers on mature media")             \
-    X(mature_het, 1.0, FILM, 0, 100, "judgement", "heterotrophs on mature media")                  \
-    X(mature_trapped, 0.3, FILM, 0, 1000, "judgement",                                             \
-      "trapped biodegradable solids in mature media")                                              \
-    X(mature_inert, 0.5, FILM, 0, 1000, "judgement", "trapped inert solids in mature media")       \
-    X(clean_loss, 0.05, FRACTION, 0, 1, "judgement",                                               \
-      "share of the film lost when a tray is rinsed")                                              \
+    X(new_aob, 2e-4, FILM, 0, 10, "judgement", "ammonia oxidisers on new media") \
+    X(new_nob, 1e-4, FILM, 0, 10, "judgement", "nitrite oxidisers on new media") \
+    X(new_het, 1e-3, FILM, 0, 10, "judgement", "heterotrophs on new media") \
+    X(mature_aob, 0.4, FILM, 0, 50, "judgement", "ammonia oxidisers on mature media") \
+    X(mature_nob, 0.12, FILM, 0, 50, "judgement", "nitrite oxidisers on mature media") \
+    X(mature_het, 1.0, FILM, 0, 100, "judgement", "heterotrophs on mature media") \
+    X(mature_trapped, 0.3, FILM, 0, 1000, "judgement", "trapped biodegradable solids in mature media") \
+    X(mature_inert, 0.5, FILM, 0, 1000, "judgement", "trapped inert solids in mature media") \
+    X(clean_loss, 0.05, FRACTION, 0, 1, "judgement", "share of the film lost when a tray is rinsed") \
     /* water, gas, chlorine, sludge */                                                             \
-    X(k_surface, 0.6, VELOCITY, 0, 20, "judgement",                                                \
-      "oxygen transfer at a sheltered water surface at 20 degC (published 0 to 0.5 at no wind, "   \
-      "see Cole & Caraco 1998)")                                                                   \
-    X(theta_gas, 1.024, NUMBER, 0.9, 1.2, "published",                                             \
-      "temperature factor of gas transfer (ASCE 2-06)")                                            \
-    X(co2_to_o2, 0.90, FRACTION, 0, 2, "memory",                                                   \
-      "transfer of carbon dioxide as a share of oxygen's, surface and aerator (Royce & "           \
-      "Thornhill)")                                                                                \
-    X(co2_in_air, 420, AIR_SHARE, 0, 5000, "judgement", "carbon dioxide in the air")               \
-    X(k_chlorine_demand, 50, RATE, 0, 10000, "judgement",                                          \
-      "loss of residual chlorine to the water's demand")                                           \
-    X(v_settle, 20, VELOCITY, 0, 5000, "judgement",                                                \
-      "settling velocity of faeces and fines together in a gravity chamber")                       \
+    X(k_surface, 0.6, VELOCITY, 0, 20, "judgement", "oxygen transfer at a sheltered water surface at 20 degC (published 0 to 0.5 at no wind, see Cole & Caraco 1998)") \
+    X(theta_gas, 1.024, NUMBER, 0.9, 1.2, "published", "temperature factor of gas transfer (ASCE 2-06)") \
+    X(co2_to_o2, 0.90, FRACTION, 0, 2, "memory", "transfer of carbon dioxide as a share of oxygen's, surface and aerator (Royce & Thornhill)") \
+    X(co2_in_air, 420, AIR_SHARE, 0, 5000, "judgement", "carbon dioxide in the air") \
+    X(k_chlorine_demand, 50, RATE, 0, 10000, "judgement", "loss of residual chlorine to the water's demand") \
+    X(v_settle, 20, VELOCITY, 0, 5000, "judgement", "settling velocity of faeces and fines together in a gravity chamber") \
     X(ko2_sludge, 0.5, CONC, 0.001, 10, "judgement", "oxygen half-saturation of sludge oxidation") \
     /* fish */                                                                                     \
-    X(n_feed, 0.092, PER_MASS, 0, 0.16, "published",                                               \
-      "ammonia nitrogen excreted per protein eaten (Timmons & Ebeling)")                           \
-    X(n_basal, 0.12, FISH_RATE, 0, 2, "judgement",                                                 \
-      "ammonia nitrogen excreted per mass of unfed fish at 20 degC (range 0.05-0.16)")             \
-    X(theta_basal, 1.09, NUMBER, 0.9, 1.3, "judgement",                                            \
-      "temperature factor of n_basal (Goolish & Adelman 1984 maintenance ration)")                 \
-    X(k_gut, 4.8, RATE, 0.1, 100, "judgement",                                                     \
-      "passage through each of two gut stages at 20 degC (excretion peaks about 5 h after a "      \
-      "meal, published 2-8 h)")                                                                    \
-    X(theta_gut, 1.07, NUMBER, 0.9, 1.3, "judgement", "temperature factor of k_gut")               \
-    X(o2_per_feed, 0.25, PER_MASS, 0, 2, "judgement",                                              \
-      "oxygen used per feed absorbed, beyond resting")                                             \
-    X(o2_activity, 1.5, NUMBER, 0.5, 10, "judgement",                                              \
-      "routine activity as a multiple of the resting oxygen use")                                  \
-    X(o2_rest, 0.0674, NUMBER, 0, 1, "published",                                                  \
-      "resting oxygen use, mg/g/h at 1 g and 0 degC (Yamanaka et al. 2013)")                       \
-    X(o2_rest_mass, -0.193, NUMBER, -1, 0.5, "published",                                          \
-      "exponent of mass in the resting oxygen use (Yamanaka et al. 2013)")                         \
-    X(o2_rest_temperature, 0.0562, NUMBER, 0, 0.3, "published",                                    \
-      "exponent of temperature, 1/degC, in the resting oxygen use (Yamanaka et al. 2013)")         \
-    X(ko2_fish, 0.5, CONC, 0.001, 5, "judgement", "oxygen at which the fish take up half")         \
-    X(respiratory_quotient, 0.95, NUMBER, 0.5, 1.5, "memory",                                      \
-      "mol carbon dioxide given off per mol oxygen used")                                          \
-    X(solids_per_feed, 0.15, COD_PER_MASS, 0, 1.3, "memory",                                       \
-      "biodegradable solids per feed (faeces about 25 % of feed, Timmons & Ebeling)")              \
-    X(inert_per_feed, 0.15, COD_PER_MASS, 0, 1.3, "memory",                                        \
-      "inert solids per feed (faeces about 25 % of feed, Timmons & Ebeling)")                      \
-    X(dissolved_per_feed, 0.12, COD_PER_MASS, 0, 1.3, "published",                                 \
-      "dissolved organics per feed (about 40 % of solid COD, Dalsgaard & Pedersen 2011)")          \
-    X(cod_of_feed, 1.3, COD_PER_MASS, 0.5, 2.5, "judgement", "organic matter in uneaten feed")     \
-    X(n_of_protein, 0.16, PER_MASS, 0.1, 0.2, "common practice", "nitrogen in protein")            \
-    X(n_of_fish, 27, N_PER_FISH, 10, 50, "memory", "nitrogen in fish")                             \
-    X(o2_critical, 0.7, CONC, 0, 5, "published",                                                   \
-      "critical oxygen of carp: below it fish are lost (Yamanaka et al. 2013)")
+    X(n_feed, 0.092, PER_MASS, 0, 0.16, "published", "ammonia nitrogen excreted per protein eaten (Timmons & Ebeling)") \
+    X(n_basal, 0.12, FISH_RATE, 0, 2, "judgement", "ammonia nitrogen excreted per mass of unfed fish at 20 degC (range 0.05-0.16)") \
+    X(theta_basal, 1.09, NUMBER, 0.9, 1.3, "judgement", "temperature factor of n_basal (Goolish & Adelman 1984 maintenance ration)") \
+    X(k_gut, 4.8, RATE, 0.1, 100, "judgement", "passage through each of two gut stages at 20 degC (excretion peaks about 5 h after a meal, published 2-8 h)") \
+    X(theta_gut, 1.07, NUMBER, 0.9, 1.3, "judgement", "temperature factor of k_gut") \
+    X(o2_per_feed, 0.25, PER_MASS, 0, 2, "judgement", "oxygen used per feed absorbed, beyond resting") \
+    X(o2_activity, 1.5, NUMBER, 0.5, 10, "judgement", "routine activity as a multiple of the resting oxygen use") \
+    X(o2_rest, 0.0674, NUMBER, 0, 1, "published", "resting oxygen use, mg/g/h at 1 g and 0 degC (Yamanaka et al. 2013)") \
+    X(o2_rest_mass, -0.193, NUMBER, -1, 0.5, "published", "exponent of mass in the resting oxygen use (Yamanaka et al. 2013)") \
+    X(o2_rest_temperature, 0.0562, NUMBER, 0, 0.3, "published", "exponent of temperature, 1/degC, in the resting oxygen use (Yamanaka et al. 2013)") \
+    X(ko2_fish, 0.5, CONC, 0.001, 5, "judgement", "oxygen at which the fish take up half") \
+    X(respiratory_quotient, 0.95, NUMBER, 0.5, 1.5, "memory", "mol carbon dioxide given off per mol oxygen used") \
+    X(solids_per_feed, 0.15, COD_PER_MASS, 0, 1.3, "memory", "biodegradable solids per feed (faeces about 25 % of feed, Timmons & Ebeling)") \
+    X(inert_per_feed, 0.15, COD_PER_MASS, 0, 1.3, "memory", "inert solids per feed (faeces about 25 % of feed, Timmons & Ebeling)") \
+    X(dissolved_per_feed, 0.12, COD_PER_MASS, 0, 1.3, "published", "dissolved organics per feed (about 40 % of solid COD, Dalsgaard & Pedersen 2011)") \
+    X(cod_of_feed, 1.3, COD_PER_MASS, 0.5, 2.5, "judgement", "organic matter in uneaten feed") \
+    X(n_of_protein, 0.16, PER_MASS, 0.1, 0.2, "common practice", "nitrogen in protein") \
+    X(n_of_fish, 27, N_PER_FISH, 10, 50, "memory", "nitrogen in fish") \
+    X(o2_critical, 0.7, CONC, 0, 5, "published", "critical oxygen of carp: below it fish are lost (Yamanaka et al. 2013)")
 /* clang-format on */
 
 struct tl_params {

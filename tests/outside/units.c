@@ -35,11 +35,8 @@ READS(as_nh3, "1 mg/L as NH3", TL_DIM_CONC_N, 1.0)
 READS(as_nh4, "1 mg/L as NH4", TL_DIM_CONC_N, 1.0)
 READS(as_no2, "1 mg/L as NO2", TL_DIM_CONC_N, 1.0)
 READS(as_no3, "1 mg/L as NO3", TL_DIM_CONC_N, 1.0)
-
-#define ROW(text, unit, value)                                                                     \
-    {                                                                                              \
-        "units.csv", text, text, unit, {{0}}, value, "tl_parse_quantity"                           \
-    }
+/* clang-format off */
+#define ROW(text, unit, value) {"units.csv", text, text, unit, {{0}}, value, "tl_parse_quantity"}
 
 static const struct outside_series series[] = {
     ROW("1 gal", "L", gallon),
@@ -53,6 +50,7 @@ static const struct outside_series series[] = {
     ROW("1 mg/L as NO2", "mg/L as N", as_no2),
     ROW("1 mg/L as NO3", "mg/L as N", as_no3),
 };
+/* clang-format on */
 
 const struct outside_group outside_units = {
     "Units",
