@@ -760,7 +760,8 @@ static void damaged_files(void **state)
                round % 2 ? sizeof rich_text : sizeof good_text);
         size_t length = strlen(text);
         for (int i = 0; i < 3; i++)
-            text[(size_t)(uniform(&seed) * (double)length)] = (char)(uniform(&seed) * 256);
+            text[(size_t)(uniform(&seed) * (double)length)] =
+                (char)(unsigned char)(uniform(&seed) * 256);
         tl_diag_init(&diag);
         int status = tl_scenario_read_text("bad.yaml", text, length, NULL, NULL, &s, &diag);
         assert_true(status == TL_OK || status == TL_E_INPUT);

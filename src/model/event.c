@@ -257,17 +257,16 @@ static void tower_switched(const struct tl_model *m, double t_d, double old_load
 bool tl_stop_apply(const struct tl_model *m, struct tl_work *w, const struct tl_stop *stop,
                    struct tl_saved *saved, struct tl_controls *c, double *y)
 {
-    const struct tl_event *e = m->setup.event ? &m->setup.event[stop->index] : NULL;
     const double old_flow = c->flow_m3_d;
     const double old_load = tl_load_m_h(m, c);
 
     tl_work_climate(m, w, tl_model_temperature(m, stop->t_d));
     switch (stop->kind) {
     case TL_STOP_RESTORE:
-        restore(e, &saved[stop->index], c);
+        restore(&m->setup.event[stop->index], &saved[stop->index], c);
         break;
     case TL_STOP_EVENT:
-        apply_event(m, w, e, &saved[stop->index], c, y);
+        apply_event(m, w, &m->setup.event[stop->index], &saved[stop->index], c, y);
         break;
     case TL_STOP_CHANGE:
         change_water(m, w, m->setup.change_amount * m->setup.tank.volume_m3, y);

@@ -120,7 +120,7 @@ int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from)
     if (!status) {
         to->feeding.meals = from->feeding.meals;
         to->fish_groups = from->fish_groups;
-        to->events = from->events;
+        to->events = events ? from->events : 0;
         for (size_t i = 0; i < to->events; i++)
             to->event[i].ration.table = (struct tl_table){0};
         for (size_t i = 0; i < to->events && !status; i++)

@@ -99,7 +99,9 @@ static bool listen_to(int fd, char *said, size_t size)
     if (got < 0)
         return errno == EAGAIN || errno == EINTR;
     for (ssize_t i = 0; i < got; i++) {
-        char c = buffer[i] > ' ' && buffer[i] < 127 ? buffer[i] : ' ';
+        char c = ' ';
+        if (buffer[i] > ' ' && buffer[i] < 127)
+            c = buffer[i];
         if (c == ' ' && (!have || said[have - 1] == ' '))
             continue;
         if (have + 1 == size) {

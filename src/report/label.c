@@ -86,7 +86,7 @@ size_t tl_text_clean(const char *in, double width, bool more, char *out, size_t 
             return more ? (size_t)(at - in) : strlen(in);
         }
         if (bytes == 1)
-            out[n] = c == 0xFFFD ? '?' : (char)c;
+            out[n] = (char)(c == 0xFFFD ? '?' : c);
         else
             memcpy(out + n, at, bytes);
         n += bytes;

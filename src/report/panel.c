@@ -439,7 +439,7 @@ int tl_drawing_write_panels(struct tl_drawing *d, enum tl_chart_id id, int *heig
 {
     const struct tl_chart_plan *plan = &tl_chart_plan[id];
     int head = TOP + SUBJECT_LINE + WORD_LINE * d->word_rows, picture, status = TL_OK;
-    struct spot first = {0};
+    struct spot first = {.plan = plan};
 
     for (size_t i = 0; i < TL_TITLE_LINES; i++)
         head += *d->title[i] ? TITLE_LINE : 0;

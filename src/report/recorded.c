@@ -50,7 +50,7 @@ void tl_recorded_free(struct tl_recorded *r)
 double *tl_recorded_column(const struct tl_recorded *r, const char *name)
 {
     for (size_t i = 0; i < r->columns; i++)
-        if (!strcmp(r->name[i], name))
+        if (r->name[i] && !strcmp(r->name[i], name))
             return r->value[i];
     return NULL;
 }
@@ -151,7 +151,7 @@ int tl_recorded_read(const char *path, bool (*want)(const char *name), struct tl
         snprintf(fault, size, "%s: %s", path, strerror(errno));
         goto done;
     }
-    if (out->rows < 2 || t[out->rows - 1] <= t[0]) {
+    if (!t || out->rows < 2 || t[out->rows - 1] <= t[0]) {
         snprintf(fault, size, "%s: holds too few rows to draw", path);
         goto done;
     }

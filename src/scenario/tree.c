@@ -2,6 +2,7 @@
  * documents follow aliases and get slow on deep nesting; a scenario needs neither. */
 #include "tree.h"
 
+#include <assert.h>
 #include <stdlib.h>
 #include <string.h>
 #include <yaml.h>
@@ -224,6 +225,7 @@ static int close_container(struct builder *b)
         return TL_OK;
     }
     struct tl_node *n = b->open[--b->depth];
+    assert(n);
     return n->kind == TL_NODE_MAPPING ? check_repeats(b, n) : TL_OK;
 }
 
@@ -376,6 +378,7 @@ int tl_tree_parse(const char *file, bool places, const char *text, size_t length
     free(b.key);
     while (!status && b.depth > 0) { /* left open where the reading ended */
         struct tl_node *n = b.open[--b.depth];
+        assert(n);
         status = n->kind == TL_NODE_MAPPING ? check_repeats(&b, n) : TL_OK;
     }
     *root = b.root;

@@ -25,16 +25,13 @@ static void write_section(struct tl_text *out, const char *prefix, int indent, c
         const struct tl_key *key = &tl_key_table[i];
         struct tl_text value = {0};
         const char *name;
-        bool written = false;
         if (!tl_key_in(key, prefix, &name))
             continue;
         if (key->type == &tl_type_section) {
             write_section(&value, key->path, indent + 2, base);
-            written = value.length > 0;
-            if (written)
+            if (value.length > 0)
                 tl_text_addf(out, "%*s%s:\n%s", indent, "", name, tl_text_string(&value));
         } else if (key->type->write && key->type->write(&value, key, base)) {
-            written = true;
             const char *text = tl_text_string(&value);
             tl_text_addf(out, "%*s%s:%s%s\n", indent, "", name, *text == '\n' ? "" : " ", text);
         }
