@@ -516,6 +516,12 @@ class Usage(EndToEnd):
         self.expect(self.run_small("--fail-on", "danger", text=empty, out="quiet"),
                     3 if verdict == "danger" else 0)
 
+    def test_the_example_of_the_readme_runs(self):
+        readme = (ROOT / "README.md").read_text(encoding="utf-8")
+        examples = re.findall(r"^```yaml\n(.*?)^```$", readme, re.MULTILINE | re.DOTALL)
+        self.assertEqual(len(examples), 1)
+        self.expect(self.run_small(text=examples[0]), 0)
+
     def test_default_folder_is_named_after_the_scenario(self):
         self.write(SMALL)
         self.expect(towerloop("run", "small.yaml", cwd=self.folder,
