@@ -20,16 +20,13 @@
 #include "outside.h"
 
 static const struct outside_group *const groups[] = {
-    &outside_chemistry,
-    &outside_units,
-    &outside_process,
-    &outside_film,
-    &outside_fish,
+    &outside_chemistry, &outside_units,   &outside_process, &outside_film,
+    &outside_tower,     &outside_startup, &outside_fish,
 };
 #define GROUPS (sizeof groups / sizeof groups[0])
 
-#define FILES 64
-#define PUBLICATIONS 128
+#define FILES                   64
+#define PUBLICATIONS            128
 #define COUNTED_PER_PUBLICATION 25
 
 struct check {
@@ -134,8 +131,8 @@ static int read_row(const struct outside_series *sr, const struct data_file *d, 
     c->drift = number(optional(d, row, "drift"), &bad);
     /* a known miss misses, and is held at least as tightly as an agreement */
     if (!isnan(c->known) || !isnan(c->drift))
-        bad = bad || !(c->drift > 0.0 && c->drift <= c->tolerance)
-              || !(fabs(c->known - c->expected) > c->tolerance);
+        bad = bad || !(c->drift > 0.0 && c->drift <= c->tolerance) ||
+              !(fabs(c->known - c->expected) > c->tolerance);
     for (size_t i = 0; i < sizeof known / sizeof known[0]; i++)
         status_known = status_known || strcmp(c->status, known[i]) == 0;
     snprintf(c->what, sizeof c->what, "%s", sr->what);
@@ -198,8 +195,8 @@ static int collect_series(struct suite *s, const char *folder, const struct outs
     for (size_t row = 0; row < d->rows; row++) {
         struct check *c = &s->check[s->checks];
 
-        if (sr->quantity != NULL
-            && (quantity < 0 || strcmp(d->cell[row][quantity], sr->quantity) != 0))
+        if (sr->quantity != NULL &&
+            (quantity < 0 || strcmp(d->cell[row][quantity], sr->quantity) != 0))
             continue;
         memset(c, 0, sizeof *c);
         c->group = group;
@@ -228,8 +225,8 @@ static int collect(struct suite *s, const char *folder)
     for (size_t i = 0; i < s->files; i++) {
         for (size_t row = 0; row < s->file[i].rows; row++) {
             if (s->file[i].used[row] != 1) {
-                fprintf(stderr, "%s: row %zu is taken by %d series, not by one\n",
-                        s->file_name[i], row + 1, s->file[i].used[row]);
+                fprintf(stderr, "%s: row %zu is taken by %d series, not by one\n", s->file_name[i],
+                        row + 1, s->file[i].used[row]);
                 return -1;
             }
         }
@@ -336,8 +333,7 @@ static int perturb(const struct suite *s)
         for (int sign = -1; sign <= 1; sign += 2) {
             /* a hair over twice: a value at the edge of its tolerance must fall off too */
             const double by = sign * 2.002 * c->tolerance;
-            const double value =
-                c->series->tested == NULL ? c->value + by : move_function(c, by);
+            const double value = c->series->tested == NULL ? c->value + by : move_function(c, by);
 
             if (isnan(value)) {
                 printf("BLIND %s: does not follow %s\n", c->what, c->series->tested);
@@ -424,8 +420,9 @@ static const char *word(enum outcome o)
 
 static void write_counts(const struct suite *s, FILE *f)
 {
-    fprintf(f, "%zu checks: %zu agree, %zu miss as known, %zu fail.\nPublished %zu, of which %zu "
-               "count, from %zu publications; computed %zu, memory %zu, common practice %zu.\n",
+    fprintf(f,
+            "%zu checks: %zu agree, %zu miss as known, %zu fail.\nPublished %zu, of which %zu "
+            "count, from %zu publications; computed %zu, memory %zu, common practice %zu.\n",
             s->checks, of_outcome(s, AGREES), of_outcome(s, MISSES_AS_KNOWN), failures(s),
             of_status(s, "published"), counted(s), s->publications, of_status(s, "computed"),
             of_status(s, "memory"), of_status(s, "common practice"));
@@ -452,17 +449,18 @@ static void print_plain(const struct suite *s)
 
 static void write_markdown(const struct suite *s, FILE *f)
 {
-    fprintf(f, "# Checks against the world outside\n\n"
-               "Written by the test program `outside --markdown` and compared by a test: do not "
-               "edit.\n\n"
-               "Status: *published*, seen in a transcription of the named publication; *memory*, "
-               "the publication is\nnamed but was not checked; *computed*, the published equation "
-               "evaluated, a regression check;\n*common practice*, a rule of the trade without a "
-               "source. The data files in `tests/data` name each\npublication in full. Only "
-               "published checks count, at most %d of one publication.\n\n"
-               "**misses, known**: the model differs from the publication by more than the "
-               "tolerance; by how much is\non record, the check fails when that changes, and "
-               "[the model's document](../src/model/MODEL.md) says why.\n\n",
+    fprintf(f,
+            "# Checks against the world outside\n\n"
+            "Written by the test program `outside --markdown` and compared by a test: do not "
+            "edit.\n\n"
+            "Status: *published*, seen in a transcription of the named publication; *memory*, "
+            "the publication is\nnamed but was not checked; *computed*, the published equation "
+            "evaluated, a regression check;\n*common practice*, a rule of the trade without a "
+            "source. The data files in `tests/data` name each\npublication in full. Only "
+            "published checks count, at most %d of one publication.\n\n"
+            "**misses, known**: the model differs from the publication by more than the "
+            "tolerance; by how much is\non record, the check fails when that changes, and "
+            "[the model's document](../src/model/MODEL.md) says why.\n\n",
             COUNTED_PER_PUBLICATION);
     write_counts(s, f);
     fprintf(f, "\n| group | agree | miss as known | fail |\n|---|---|---|---|\n");
@@ -485,9 +483,10 @@ static void write_markdown(const struct suite *s, FILE *f)
         const enum outcome o = judge(c, c->value);
 
         if (i == 0 || c->group != c[-1].group)
-            fprintf(f, "\n## %s\n\n| check | unit | value | expected | deviation | tolerance | "
-                       "outcome | because | status | source |\n"
-                       "|---|---|---|---|---|---|---|---|---|---|\n",
+            fprintf(f,
+                    "\n## %s\n\n| check | unit | value | expected | deviation | tolerance | "
+                    "outcome | because | status | source |\n"
+                    "|---|---|---|---|---|---|---|---|---|---|\n",
                     c->group->title);
         fprintf(f, "| %s | %s | %s | %s | %s | %s | %s%s%s | %s | %s | %s |\n", c->what,
                 c->series->unit, t.value, c->printed, t.deviation, t.tolerance,
