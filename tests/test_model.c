@@ -557,6 +557,116 @@ static void standing_tower(void **state)
     free_loop(&s);
 }
 
+/* The right-hand side of tank and chamber term by term, the pump off. */
+static void balance_of_tank_and_chamber(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    struct tl_work *w = NULL;
+    struct tl_carbonate k;
+    reference_loop(&s, 0);
+    s.fish[0] = (struct tl_fish){"koi", 30, 400};
+    s.feeding.grows = true;
+    s.pump_flow_m3_d = 0;
+    s.tank.walls_m2 = 0;
+    s.chamber.walls_m2 = 0;
+    s.source.chloramine = true;
+    s.source.water[TL_HOCL] = 0.3;
+    const double t = 24;
+    struct run r = start_run(&s, 0, NULL, 0);
+    const struct tl_layout *at = r.at;
+    double *y = calloc(2 * at->size, sizeof *y);
+    double *d = y + at->size;
+    struct tl_controls c = *tl_engine_controls(r.engine);
+    c.aerator_g_d = 120;
+    assert_int_equal(tl_work_new(r.model, &w), TL_OK);
+    memcpy(y, r.y, at->size * sizeof *y);
+    double *tank = &y[at->tank];
+    double *chamber = &y[at->chamber];
+    tank[TL_O2] = 5;
+    tank[TL_TAN] = 0.8;
+    tank[TL_HOCL] = 0.02;
+    tank[TL_XS] = 3;
+    tank[TL_XI] = 4;
+    tank[TL_SS] = 1;
+    chamber[TL_O2] = 2;
+    chamber[TL_XS] = 6;
+    chamber[TL_XI] = 7;
+    y[at->sludge] = 3000;
+    y[at->sludge + 1] = 1800;
+    y[at->fish + TL_FISH_GUT1_G] = 50;
+    y[at->fish + TL_FISH_GUT2_G] = 20;
+    assert_int_equal(tl_loop_rhs(r.model, w, &c, 0, y, d), TL_OK);
+
+    /* fish */
+    const double gut = 4.8 * pow(1.07, 4);
+    const double absorbed = gut * 20;
+    const double basal = 0.12 * pow(1.09, 4) * 12;
+    const double excreted = 0.092 * 0.38 * absorbed + basal;
+    const double rest_mg_g_h = 1.5 * 0.0674 * pow(400, -0.193) * exp(0.0562 * t);
+    const double o2_used = (0.25 * absorbed + rest_mg_g_h * 24 * 12) * 5 / 5.5;
+    near_rel(d[at->fish + TL_FISH_GUT1_G], -gut * 50, 1e-12);
+    near_rel(d[at->fish + TL_FISH_GUT2_G], gut * 30, 1e-12);
+    near_rel(d[at->fish + TL_FISH_BIOMASS_KG], absorbed / 1800 - basal / 27, 1e-12);
+    near(d[at->fish + TL_FISH_NUMBER], 0, 0);
+    near_rel(d[at->fish_total + TL_ABSORBED_G], absorbed, 1e-12);
+    near_rel(d[at->fish_total + TL_BASAL_N_G], basal, 1e-12);
+    near_rel(d[at->fish_total + TL_FISH_O2_G], o2_used, 1e-12);
+
+    /* gas */
+    const double o2_sat = tl_o2_saturation(t, 1.80655e-3 * 20, 1);
+    const double surface = 0.6 * pow(1.024, 4) * 10;
+    const double aerator = 120 * pow(1.024, 4) / tl_o2_saturation(20, 0, 1);
+    double h = 1e-8;
+    tl_carbonate_constants(t, &k);
+    assert_int_equal(tl_solve_ph(&k, tank[TL_ALK], tank[TL_TIC], tank[TL_TAN], &h), TL_OK);
+    const double co2 = 0.9 * (tl_co2_saturation(&k, 420, 1) - tl_co2_mol_m3(&k, h, tank[TL_TIC]));
+    near_rel(d[at->gas_o2 + TL_GAS_TANK_SURFACE], surface * (o2_sat - 5), 1e-5);
+    near_rel(d[at->gas_o2 + TL_GAS_AERATOR], aerator * (o2_sat - 5), 1e-5);
+    near_rel(d[at->gas_o2 + TL_GAS_CHAMBER_SURFACE], surface / 10 * (o2_sat - 2), 1e-5);
+    near_rel(d[at->gas_tic + TL_GAS_TANK_SURFACE], surface * co2, 1e-5);
+    near_rel(d[at->gas_tic + TL_GAS_AERATOR], aerator * co2, 1e-5);
+
+    /* the tank's water, 12 m3, 1.2 m3/d of source water */
+    const double hydrolysis = 0.15 * pow(1.07, 4);
+    const double lost = 50 * 0.02 * 12;
+    near_rel(12 * d[at->tank + TL_TAN], excreted + 0.1975 * lost - 1.2 * 0.8, 1e-9);
+    near(12 * d[at->tank + TL_NO3], 0, 1e-12);
+    near_rel(12 * d[at->tank + TL_ALK], excreted / 14.007, 1e-9);
+    near_rel(12 * d[at->tank + TL_O2], (surface + aerator) * (o2_sat - 5) - o2_used + 1.2 * (8 - 5),
+             1e-5);
+    near_rel(12 * d[at->tank + TL_TIC],
+             (surface + aerator) * co2 + 0.95 / 32 * o2_used +
+                 1.2 * (tl_tic_from_h(&k, 4.5, pow(10, -7.8), 0) - tank[TL_TIC]),
+             1e-5);
+    near_rel(12 * d[at->tank + TL_SS], 0.12 * absorbed + 12 * hydrolysis * 3 - 1.2 * 1, 1e-9);
+    near_rel(12 * d[at->tank + TL_XS], 0.15 * absorbed - 12 * hydrolysis * 3 - 1.2 * 3, 1e-9);
+    near_rel(12 * d[at->tank + TL_XI], 0.15 * absorbed - 1.2 * 4, 1e-9);
+    near_rel(12 * d[at->tank + TL_HOCL], 1.2 * (0.3 - 0.02) - lost, 1e-9);
+    near_rel(12 * d[at->tank + TL_CL], 0.5 * lost, 1e-9);
+    near_rel(d[at->source_in + TL_CL], 1.2 * 20, 1e-9);
+    near_rel(d[at->water_out + TL_XI], 1.2 * 4, 1e-9);
+    near_rel(d[at->chlorine_lost], lost + 50 * chamber[TL_HOCL] * 0.8, 1e-9);
+
+    /* the chamber: sludge fills a fifth of it */
+    const double settles = 20 * 1 * (1 - 0.2);
+    const double oxidised = hydrolysis * 3000 * 2 / 2.5;
+    const double dissolved = hydrolysis * 3000 * 0.5 / 2.5;
+    const double chamber_lost = 50 * chamber[TL_HOCL] * 0.8;
+    near_rel(d[at->sludge], settles * 6 - oxidised - dissolved, 1e-9);
+    near_rel(d[at->sludge + 1], settles * 7, 1e-9);
+    near_rel(0.8 * d[at->chamber + TL_XS], -settles * 6 - 0.8 * hydrolysis * 6, 1e-9);
+    near_rel(0.8 * d[at->chamber + TL_XI], -settles * 7, 1e-9);
+    near_rel(0.8 * d[at->chamber + TL_SS], dissolved + 0.8 * hydrolysis * 6, 1e-9);
+    near_rel(0.8 * d[at->chamber + TL_O2], surface / 10 * (o2_sat - 2) - oxidised, 1e-5);
+    near_rel(0.8 * d[at->chamber + TL_TAN], 0.03 * oxidised + 0.1975 * chamber_lost, 1e-9);
+    near_rel(0.8 * d[at->chamber + TL_ALK], 0.03 * oxidised / 14.007, 1e-9);
+    tl_work_free(w);
+    free(y);
+    end_run(&r);
+    free_loop(&s);
+}
+
 /* A tray whose water cannot be balanced is named, by the tray and not the cell. */
 static void faulty_tray_is_named(void **state)
 {
@@ -816,6 +926,7 @@ int main(void)
         cmocka_unit_test(film_rates_as_written),
         cmocka_unit_test(film_derivatives),
         cmocka_unit_test(standing_tower),
+        cmocka_unit_test(balance_of_tank_and_chamber),
         cmocka_unit_test(faulty_tray_is_named),
         cmocka_unit_test(stops_are_in_order),
         cmocka_unit_test(instants_are_kept_to_the_millisecond),
