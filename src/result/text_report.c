@@ -272,8 +272,7 @@ static void write_ready(struct tl_page *p, const struct tl_outcome *o)
         tl_text_addf(&w, "The filter is not ready by the end: ammonia %s, nitrite %s not held.",
                      tan.text, no2.text);
     else
-        tl_text_addf(&w,
-                     "The filter is ready from %s on: ammonia within %s, nitrite within %s.",
+        tl_text_addf(&w, "The filter is ready from %s on: ammonia within %s, nitrite within %s.",
                      show_day(o, o->verdict->filter_ready_d).text, tan.text, no2.text);
     tl_page_put(p, 1, 0, &w);
 }

@@ -320,6 +320,8 @@ class Scenario(EndToEnd):
         else:
             self.assertEqual(summary["verdict"], VERDICTS[max(verdicts)])
         self.assertIn("verdict: " + summary["verdict"], stdout.lower())
+        if "biofilm: mature" not in self.text:
+            self.assertRegex(stdout, r"The filter is ready from .* on: ammonia .*, nitrite within 0\.5\.")
 
         for name in ("nitrogen", "oxygen", "alkalinity"):
             account = summary["ledger"][name]
