@@ -435,7 +435,7 @@ done:
 int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
               const volatile int *interrupted, struct tl_advice *out)
 {
-    double gain[TL_ADVICE_MOST];
+    double gain[TL_ADVICE_MOST] = {0};
     const int worst = worst_limit(&base->verdict);
 
     memset(out, 0, sizeof *out);
