@@ -388,7 +388,7 @@ static void explain_limiting(const struct tl_limiting *l, enum tl_limit_id worst
         {l->oxygen, "low oxygen in the trays"},
         {l->alkalinity, "low alkalinity"},
         {l->ph, "pH"},
-        {l->depth, "its own thickness and solids"},
+        {l->depth, "too little area: it is too thick to work in depth"},
     };
     size_t least = 0;
     for (size_t i = 1; i < sizeof part / sizeof part[0]; i++)
