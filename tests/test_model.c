@@ -418,6 +418,34 @@ static void everything_follows_temperature(void **state)
     free_loop(&s);
 }
 
+/* The correlation of Onda, Takeuchi & Okumoto 1968 written out in powers of its groups. */
+static void wetting_as_written(void **state)
+{
+    (void)state;
+    static const struct tl_packing packing[] = {{200, 0.03, 0.061}, {90, 0.05, 0.033}};
+    static const double load_m_h[] = {1.5, 16.8, 40};
+    for (size_t i = 0; i < 2; i++)
+        for (size_t j = 0; j < 3; j++) {
+            const double t = 12;
+            const struct tl_packing *p = &packing[i];
+            const double mu = tl_viscosity_pa_s(t);
+            const double sigma = 0.0728 - 0.00015 * (t - 20);
+            const double l = 998.2 * load_m_h[j] / 3600;
+            const double a = p->area_m2_m3;
+            struct tl_wetting wet;
+            tl_onda(p, load_m_h[j], t, &wet);
+            const double wetted =
+                1 - exp(-1.45 * pow(p->sigma_c_n_m / sigma, 0.75) * pow(l / (a * mu), 0.1) *
+                        pow(l * l * a / (998.2 * 998.2 * 9.81), -0.05) *
+                        pow(l * l / (998.2 * sigma * a), 0.2));
+            const double film = 0.0051 * pow(l / (a * wetted * mu), 2.0 / 3) *
+                                pow(a * p->size_m, 0.4) * pow(mu * 9.81 / 998.2, 1.0 / 3);
+            near_rel(wet.wetted_fraction, wetted, 1e-12);
+            near_rel(wet.kl_o2_m_s, film * sqrt(998.2 * tl_diffusivity_o2_m2_s(t) / mu), 1e-12);
+            near_rel(wet.kl_co2_m_s, film * sqrt(998.2 * tl_diffusivity_co2_m2_s(t) / mu), 1e-12);
+        }
+}
+
 /* Half of what it is at its best at either limit of a narrow bell; symmetrical. */
 static void ph_bell_has_its_shape(void **state)
 {
@@ -957,6 +985,7 @@ int main(void)
         cmocka_unit_test(everything_has_its_name),
         cmocka_unit_test(temperature_of_the_moment),
         cmocka_unit_test(everything_follows_temperature),
+        cmocka_unit_test(wetting_as_written),
         cmocka_unit_test(ph_bell_has_its_shape),
         cmocka_unit_test(film_rates_as_written),
         cmocka_unit_test(film_derivatives),
