@@ -5,7 +5,9 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "towerloop/chart.h"
 #include "towerloop/diag.h"
+#include "towerloop/scenario.h"
 #include "towerloop/units.h"
 #include "towerloop/verdict.h"
 
@@ -17,12 +19,43 @@ enum tl_exit {
     TL_EXIT_INTERRUPTED = 130
 };
 
+/* Every option there is: id, long name, single letter (0: none), argument (NULL: none), help. */
+#define TL_OPTION_LIST(X)                                                                          \
+    X(OUT, "out", 'o', "DIR", "folder for the results")                                            \
+    X(FORCE, "force", 0, NULL, "replace earlier results")                                          \
+    X(SET, "set", 0, "KEY=VALUE", "change a key, as tower.trays=12; may be repeated")              \
+    X(UNITS, "units", 0, "SYSTEM", "metric or us: units of the printed answer")                    \
+    X(RTOL, "rtol", 0, "X", "relative tolerance of the solver; default 1e-5")                      \
+    X(FAIL_ON, "fail-on", 0, "LEVEL", "exit 3 if the verdict is at least: caution, danger")        \
+    X(NO_CHARTS, "no-charts", 0, NULL, "draw no charts")                                           \
+    X(FORMAT, "format", 0, "LIST", "of the charts: png, svg, pdf, joined by commas")               \
+    X(JSON, "json", 0, NULL, "answer as JSON, for other programs")                                 \
+    X(SCHEMA, "schema", 0, NULL, "a JSON Schema of the scenario file")                             \
+    X(FIX, "fix", 0, NULL, "what to do now, in order, when the water is bad")                      \
+    X(QUIET, "quiet", 0, NULL, "print nothing but errors")                                         \
+    X(HELP, "help", 'h', NULL, "this text")                                                        \
+    X(VERSION, "version", 0, NULL, "the version")
+
+enum tl_option_id {
+#define TL_OPTION_ENUM(id, name, letter, argument, help) TL_OPTION_##id,
+    TL_OPTION_LIST(TL_OPTION_ENUM)
+#undef TL_OPTION_ENUM
+        TL_NOPTION
+};
+/* For the set of options a command takes. */
+#define TL_TAKES(id) (1ul << TL_OPTION_##id)
+
 struct tl_options {
-    const char *file;
+    const char **word; /* what is no option: files, folders */
+    size_t words;
     const char *out; /* NULL: the default */
     bool force;
     bool quiet;
     bool charts;
+    bool json;
+    bool schema;
+    bool fix;
+    unsigned formats; /* TL_CHART_PNG | …; 0: the default */
     enum tl_unit_system units;
     const char **set; /* KEY=VALUE texts */
     size_t sets;
@@ -34,9 +67,15 @@ struct tl_command {
     const char *name;
     int (*run)(int argc, char **argv); /* argv[0] is the command's name; returns an exit code */
     const char *help;                  /* one line */
+    const char *words;                 /* as help shows them, "FILE" */
+    size_t least_words, most_words;
+    unsigned long takes; /* options, besides --help and --version */
+    const char *more;    /* printed below the options: examples; NULL: nothing */
 };
 
-extern const struct tl_command tl_command_run;
+/* In the order they are listed, closed by NULL. */
+extern const struct tl_command *const tl_commands[];
+extern const struct tl_command tl_command_run, tl_command_chart;
 
 /* Read the arguments of `command`. TL_EXIT_DONE: go on. Otherwise *finished is set and the value is
  * what to exit with: --help or --version was answered, or a mistake was reported. */
@@ -46,6 +85,16 @@ void tl_options_free(struct tl_options *o);
 /* Print the options a command knows to stdout. */
 void tl_options_help(const struct tl_command *command);
 void tl_print_version(void);
+
+/* Read a scenario with the options' --set edits and print every message about it. TL_OK,
+ * TL_E_INPUT (a file that is not there is a mistake in the command) or TL_E_MEMORY. */
+int tl_cli_read_scenario(const char *file, const struct tl_options *o, struct tl_scenario *out,
+                         struct tl_diag *diag);
+/* Exit code for a failure that has been reported. */
+int tl_exit_for(int status);
+/* Report charts that are not there. The answer counts all the same (TL_OK) where the machine lacks a
+ * program or a font. */
+int tl_complain_charts(int status, const struct tl_chart_outcome *c);
 
 /* "towerloop: …" to stderr. */
 void tl_complain(const char *format, ...) __attribute__((format(printf, 1, 2)));

@@ -36,14 +36,6 @@ static const char *base_name(const char *path)
     return slash ? slash + 1 : path;
 }
 
-/* Exit code for a failure that has been reported. */
-static int exit_for(int status)
-{
-    return status == TL_E_INTERRUPTED ? TL_EXIT_INTERRUPTED
-           : status == TL_E_INPUT     ? TL_EXIT_USAGE
-                                      : TL_EXIT_FAILED;
-}
-
 /* --- the parts of the folder ------------------------------------------------------------------ */
 
 static int write_scenario(const struct run *r)
@@ -67,7 +59,7 @@ static int write_scenario(const struct run *r)
 static int copy_temperatures(const struct run *r)
 {
     const char *name = r->scenario.temperature_file;
-    const char *scenario = r->options.file;
+    const char *scenario = r->options.word[0];
     struct tl_text from = {0}, to = {0};
     struct tl_atomic_file file;
     char *data = NULL;
@@ -93,28 +85,6 @@ static int copy_temperatures(const struct run *r)
     return status;
 }
 
-/* What the user has to know about charts that are not there. The run counts all the same where the
- * machine lacks a program or a font. */
-static int report_charts(int status, const struct tl_chart_outcome *c)
-{
-    switch (c->lacks) {
-    case TL_CHART_LACKS_GNUPLOT:
-        tl_complain("no charts: gnuplot is missing; to get them, install it "
-                    "(Debian: apt install gnuplot-nox)");
-        return TL_OK;
-    case TL_CHART_LACKS_FONT:
-        tl_complain("no PNG charts: no font was found; to get them, install one "
-                    "(Debian: apt install fonts-dejavu-core)");
-        return TL_OK;
-    case TL_CHART_LACKS_NOTHING:
-        break;
-    }
-    if (status != TL_OK && status != TL_E_INTERRUPTED)
-        tl_complain("the charts could not be drawn: %s",
-                    c->fault[0] ? c->fault : tl_status_text(status));
-    return status;
-}
-
 static int draw_charts(const struct run *r)
 {
     struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
@@ -122,13 +92,13 @@ static int draw_charts(const struct run *r)
     char *charts = tl_run_folder_path(&r->folder, "charts");
     int status = TL_E_MEMORY;
     if (series && charts) {
-        status = tl_run_charts(&r->scenario, series, charts, r->options.units, &tl_interrupted,
+        status = tl_run_charts(&r->scenario, series, charts, r->options.units, 0, &tl_interrupted,
                                &outcome);
         rmdir(charts); /* only if it is empty */
     }
     free(series);
     free(charts);
-    return report_charts(status, &outcome);
+    return tl_complain_charts(status, &outcome);
 }
 
 static int write_summary(const struct run *r, const struct tl_outcome *outcome)
@@ -157,24 +127,13 @@ static char *default_place(const char *file)
 static int begin_folder(struct run *r)
 {
     char why[WHY_SIZE] = "";
-    char *place = r->options.out ? strdup(r->options.out) : default_place(r->options.file);
+    char *place = r->options.out ? strdup(r->options.out) : default_place(r->options.word[0]);
     int status = place ? tl_run_folder_begin(&r->folder, place, r->options.force, why, sizeof why)
                        : TL_E_MEMORY;
     if (status != TL_OK)
         tl_complain("%s", *why ? why : tl_status_text(status));
     free(place);
     return status;
-}
-
-static int read_scenario(struct run *r)
-{
-    const struct tl_scenario_options options = {.set = r->options.set, .sets = r->options.sets};
-    int status = tl_scenario_read(r->options.file, &options, &r->scenario, &r->diag);
-    tl_complain_diag(&r->diag, !r->options.quiet);
-    if (status != TL_OK && r->diag.errors == 0)
-        tl_complain("%s: %s", r->options.file, tl_status_text(status));
-    /* a file that is not there is a mistake in the command */
-    return status == TL_E_IO ? TL_E_INPUT : status;
 }
 
 static int keep_warnings(struct run *r)
@@ -267,11 +226,11 @@ static int finish(struct run *r)
     if (r->options.charts && (chart_status = draw_charts(r)) == TL_E_INTERRUPTED)
         return TL_EXIT_INTERRUPTED;
     if ((status = fill_folder(r, &outcome)) != TL_OK)
-        return exit_for(status);
+        return tl_exit_for(status);
     if (tl_interrupted)
         return TL_EXIT_INTERRUPTED;
     if ((status = move_into_place(r)) != TL_OK)
-        return exit_for(status);
+        return tl_exit_for(status);
     answer(r, &outcome);
     if (chart_status != TL_OK)
         return TL_EXIT_FAILED;
@@ -283,14 +242,16 @@ static int finish(struct run *r)
 static int run_scenario(struct run *r)
 {
     int status;
-    if ((status = read_scenario(r)) != TL_OK || (status = keep_warnings(r)) != TL_OK ||
-        (status = begin_folder(r)) != TL_OK || (status = simulate(r)) != TL_OK)
-        return exit_for(status);
+    if ((status = tl_cli_read_scenario(r->options.word[0], &r->options, &r->scenario, &r->diag)) !=
+            TL_OK ||
+        (status = keep_warnings(r)) != TL_OK || (status = begin_folder(r)) != TL_OK ||
+        (status = simulate(r)) != TL_OK)
+        return tl_exit_for(status);
     status = tl_advise(&r->scenario, &r->assessment, &tl_interrupted, &r->advice);
     if (status != TL_OK) {
         if (status != TL_E_INTERRUPTED)
             tl_complain("looking for what helps failed: %s", tl_status_text(status));
-        return exit_for(status);
+        return tl_exit_for(status);
     }
     return finish(r);
 }
@@ -314,5 +275,14 @@ static int cmd_run(int argc, char **argv)
     return code;
 }
 
-const struct tl_command tl_command_run = {"run", cmd_run,
-                                          "simulate a scenario: verdict, table, charts"};
+const struct tl_command tl_command_run = {
+    .name = "run",
+    .run = cmd_run,
+    .help = "simulate a scenario: verdict, table, charts",
+    .words = "FILE",
+    .least_words = 1,
+    .most_words = 1,
+    .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(UNITS) | TL_TAKES(RTOL) |
+             TL_TAKES(FAIL_ON) | TL_TAKES(NO_CHARTS) | TL_TAKES(QUIET),
+    .more = "Without --out the results go to out/ and the name of FILE.\n",
+};

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "cli.h"
+#include "towerloop/status.h"
 
 void tl_complain(const char *format, ...)
 {
@@ -27,4 +28,42 @@ void tl_complain_diag(const struct tl_diag *d, bool warnings)
     }
     if (d->errors > 0 && d->count == 0)
         tl_complain("out of memory");
+}
+
+int tl_exit_for(int status)
+{
+    return status == TL_E_INTERRUPTED ? TL_EXIT_INTERRUPTED
+           : status == TL_E_INPUT     ? TL_EXIT_USAGE
+                                      : TL_EXIT_FAILED;
+}
+
+int tl_cli_read_scenario(const char *file, const struct tl_options *o, struct tl_scenario *out,
+                         struct tl_diag *diag)
+{
+    const struct tl_scenario_options options = {.set = o->set, .sets = o->sets};
+    int status = tl_scenario_read(file, &options, out, diag);
+    tl_complain_diag(diag, !o->quiet);
+    if (status != TL_OK && diag->errors == 0)
+        tl_complain("%s: %s", file, tl_status_text(status));
+    return status == TL_E_IO ? TL_E_INPUT : status;
+}
+
+int tl_complain_charts(int status, const struct tl_chart_outcome *c)
+{
+    switch (c->lacks) {
+    case TL_CHART_LACKS_GNUPLOT:
+        tl_complain("no charts: gnuplot is missing; to get them, install it "
+                    "(Debian: apt install gnuplot-nox)");
+        return TL_OK;
+    case TL_CHART_LACKS_FONT:
+        tl_complain("no PNG charts: no font was found; to get them, install one "
+                    "(Debian: apt install fonts-dejavu-core)");
+        return TL_OK;
+    case TL_CHART_LACKS_NOTHING:
+        break;
+    }
+    if (status != TL_OK && status != TL_E_INTERRUPTED)
+        tl_complain("the charts could not be drawn: %s",
+                    c->fault[0] ? c->fault : tl_status_text(status));
+    return status;
 }

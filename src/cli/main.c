@@ -6,8 +6,9 @@
 
 #include "cli.h"
 
-static const struct tl_command *const commands[] = {
+const struct tl_command *const tl_commands[] = {
     &tl_command_run,
+    &tl_command_chart,
     NULL,
 };
 
@@ -32,7 +33,7 @@ static void watch_signals(void)
 
 static void print_commands(FILE *f)
 {
-    for (const struct tl_command *const *c = commands; *c; c++)
+    for (const struct tl_command *const *c = tl_commands; *c; c++)
         fprintf(f, "  %-10s %s\n", (*c)->name, (*c)->help);
 }
 
@@ -69,7 +70,7 @@ int main(int argc, char **argv)
         tl_print_version();
         code = TL_EXIT_DONE;
     } else {
-        const struct tl_command *const *c = commands;
+        const struct tl_command *const *c = tl_commands;
         while (*c && strcmp(argv[1], (*c)->name) != 0)
             c++;
         code = *c ? (*c)->run(argc - 1, argv + 1) : usage_error(argv[1]);

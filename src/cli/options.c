@@ -11,22 +11,6 @@
 #define RTOL_MIN 1e-10
 #define RTOL_MAX 1e-2
 
-/* letter, long name, what the argument is (NULL: none), help */
-#define OPTION_LIST(X)                                                                             \
-    X('o', "out", "DIR", "folder for the results; default: out/ and the name of FILE")             \
-    X('f', "force", NULL, "replace a folder of earlier results")                                   \
-    X('s', "set", "KEY=VALUE", "change a key, as tower.trays=12; may be repeated")                 \
-    X('u', "units", "SYSTEM", "metric or us: units of the printed answer")                         \
-    X('r', "rtol", "X", "relative tolerance of the solver; default 1e-5")                          \
-    X('F', "fail-on", "LEVEL", "exit 3 if the verdict is at least: caution, danger")               \
-    X('C', "no-charts", NULL, "draw no charts")                                                    \
-    X('q', "quiet", NULL, "print nothing but errors")                                              \
-    X('h', "help", NULL, "this text")                                                              \
-    X('V', "version", NULL, "the version")
-
-/* Only -o and -h are promised as single letters; the others are ids. */
-static const char short_options[] = ":o:h";
-
 void tl_print_version(void)
 {
     struct tl_build b;
@@ -34,22 +18,39 @@ void tl_print_version(void)
     printf("towerloop %s (%s, %s, GSL %s)\n", b.version, b.commit, b.compiler, b.gsl);
 }
 
-static void help_line(char letter, const char *name, const char *argument, const char *help)
+static const unsigned long always = TL_TAKES(HELP) | TL_TAKES(VERSION);
+
+static const struct {
+    const char *name;
+    int letter;
+    const char *argument, *help;
+} option_table[TL_NOPTION] = {
+#define ROW(id, name, letter, argument, help) {name, letter, argument, help},
+    TL_OPTION_LIST(ROW)
+#undef ROW
+};
+
+static bool takes(const struct tl_command *command, int id)
 {
-    char left[40];
-    bool is_short = strchr(short_options, letter) != NULL;
-    snprintf(left, sizeof left, "%c%c%s --%s %s", is_short ? '-' : ' ', is_short ? letter : ' ',
-             is_short ? "," : " ", name, argument ? argument : "");
-    printf("  %-21s %s\n", left, help);
+    return ((command->takes | always) >> id & 1) != 0;
 }
 
 void tl_options_help(const struct tl_command *command)
 {
-    printf("towerloop %s: %s\n\nusage: towerloop %s [OPTION]... FILE\n\n", command->name,
-           command->help, command->name);
-#define HELP(letter, name, argument, help) help_line(letter, name, argument, help);
-    OPTION_LIST(HELP)
-#undef HELP
+    printf("towerloop %s: %s\n\nusage: towerloop %s [OPTION]...%s%s\n\n", command->name,
+           command->help, command->name, *command->words ? " " : "", command->words);
+    for (int id = 0; id < TL_NOPTION; id++) {
+        char left[40];
+        const int letter = option_table[id].letter;
+        if (!takes(command, id))
+            continue;
+        snprintf(left, sizeof left, "%c%c%s --%s %s", letter ? '-' : ' ', letter ? letter : ' ',
+                 letter ? "," : " ", option_table[id].name,
+                 option_table[id].argument ? option_table[id].argument : "");
+        printf("  %-21s %s\n", left, option_table[id].help);
+    }
+    if (command->more)
+        printf("\n%s", command->more);
 }
 
 static bool read_rtol(const char *text, double *rtol)
@@ -70,61 +71,126 @@ static bool read_level(const char *text, enum tl_grade *grade)
     return *grade == TL_DANGER || strcmp(text, "caution") == 0;
 }
 
-/* One option; false when its argument is wrong, which has been reported then. */
-static bool take(struct tl_options *o, int letter, const char *argument)
+/* "png,svg" */
+static bool read_formats(const char *text, unsigned *formats)
 {
-    switch (letter) {
-    case 'o':
+    static const struct {
+        const char *name;
+        unsigned bit;
+    } format[] = {{"png", TL_CHART_PNG}, {"svg", TL_CHART_SVG}, {"pdf", TL_CHART_PDF}};
+    *formats = 0;
+    for (;;) {
+        const size_t length = strcspn(text, ",");
+        size_t i = 0;
+        while (i < 3 &&
+               (strlen(format[i].name) != length || strncmp(format[i].name, text, length) != 0))
+            i++;
+        if (i == 3)
+            return false;
+        *formats |= format[i].bit;
+        if (text[length] == '\0')
+            return true;
+        text += length + 1;
+    }
+}
+
+/* One option; false when its argument is wrong, which has been reported then. */
+static bool take(struct tl_options *o, enum tl_option_id id, const char *argument)
+{
+    switch (id) {
+    case TL_OPTION_OUT:
         o->out = argument;
         if (*argument)
             return true;
         tl_complain("--out: the name of the folder is empty");
         return false;
-    case 'f':
+    case TL_OPTION_FORCE:
         o->force = true;
         return true;
-    case 's':
+    case TL_OPTION_SET:
         o->set[o->sets++] = argument;
         return true;
-    case 'u':
+    case TL_OPTION_UNITS:
         if (read_units(argument, &o->units))
             return true;
         tl_complain("--units: '%s' is none; expected metric or us", argument);
         return false;
-    case 'r':
+    case TL_OPTION_RTOL:
         if (read_rtol(argument, &o->rtol))
             return true;
         tl_complain("--rtol: '%s' will not do; expected a number from %g to %g", argument, RTOL_MIN,
                     RTOL_MAX);
         return false;
-    case 'F':
+    case TL_OPTION_FAIL_ON:
         if (read_level(argument, &o->fail_on))
             return true;
         tl_complain("--fail-on: '%s' is no level; expected caution or danger", argument);
         return false;
-    case 'C':
+    case TL_OPTION_FORMAT:
+        if (read_formats(argument, &o->formats))
+            return true;
+        tl_complain("--format: '%s' will not do; expected png, svg, pdf, joined by commas",
+                    argument);
+        return false;
+    case TL_OPTION_NO_CHARTS:
         o->charts = false;
         return true;
-    default:
+    case TL_OPTION_JSON:
+        o->json = true;
+        return true;
+    case TL_OPTION_SCHEMA:
+        o->schema = true;
+        return true;
+    case TL_OPTION_FIX:
+        o->fix = true;
+        return true;
+    case TL_OPTION_QUIET:
         o->quiet = true;
         return true;
+    case TL_OPTION_HELP:
+    case TL_OPTION_VERSION:
+    case TL_NOPTION:
+        break;
     }
+    return true;
+}
+
+/* How many words stand where, for the message. */
+static int wrong_words(const struct tl_command *command, size_t given)
+{
+    if (command->most_words == 0)
+        tl_complain("%s takes no arguments besides options; %zu given", command->name, given);
+    else
+        tl_complain("%s takes %s; %zu given; towerloop %s --help tells more", command->name,
+                    command->words, given, command->name);
+    return TL_EXIT_USAGE;
 }
 
 int tl_options_read(int argc, char **argv, const struct tl_command *command, struct tl_options *o,
                     bool *finished)
 {
-    static const struct option long_options[] = {
-#define LONG(letter, name, argument, help)                                                         \
-    {name, (argument) != NULL ? required_argument : no_argument, NULL, letter},
-        OPTION_LIST(LONG)
-#undef LONG
-            {NULL, 0, NULL, 0},
-    };
+    enum { FIRST_ID = 256 }; /* above every letter */
+    struct option long_options[TL_NOPTION + 1] = {{NULL, 0, NULL, 0}};
+    char short_options[2 + 2 * TL_NOPTION] = ":";
+    size_t options = 0, letters = 1;
+
+    for (int id = 0; id < TL_NOPTION; id++) {
+        if (!takes(command, id))
+            continue;
+        long_options[options++] = (struct option){
+            option_table[id].name, option_table[id].argument ? required_argument : no_argument,
+            NULL, FIRST_ID + id};
+        if (option_table[id].letter) {
+            short_options[letters++] = (char)option_table[id].letter;
+            if (option_table[id].argument)
+                short_options[letters++] = ':';
+        }
+    }
     *finished = true;
     *o = (struct tl_options){.charts = true, .units = TL_METRIC, .fail_on = TL_WITHIN};
     o->set = calloc((size_t)argc, sizeof *o->set);
-    if (!o->set) {
+    o->word = calloc((size_t)argc, sizeof *o->word);
+    if (!o->set || !o->word) {
         tl_complain("out of memory");
         return TL_EXIT_FAILED;
     }
@@ -133,31 +199,35 @@ int tl_options_read(int argc, char **argv, const struct tl_command *command, str
     optind = 1;
     opterr = 0; /* the messages are ours */
     while ((letter = getopt_long(argc, argv, short_options, long_options, NULL)) != -1) {
-        switch (letter) {
-        case 'h':
-            tl_options_help(command);
-            return TL_EXIT_DONE;
-        case 'V':
-            tl_print_version();
-            return TL_EXIT_DONE;
-        case ':':
+        if (letter == ':') {
             tl_complain("%s needs an argument; towerloop %s --help lists the options",
                         argv[optind - 1], command->name);
             return TL_EXIT_USAGE;
-        case '?':
+        }
+        if (letter == '?') {
             tl_complain("%s is no option of %s or is used wrongly; towerloop %s --help lists them",
                         argv[optind - 1], command->name, command->name);
             return TL_EXIT_USAGE;
-        default:
-            if (!take(o, letter, optarg))
-                return TL_EXIT_USAGE;
         }
+        int id = letter - FIRST_ID;
+        for (int i = 0; i < TL_NOPTION && letter < FIRST_ID; i++)
+            if (option_table[i].letter == letter)
+                id = i;
+        if (id == TL_OPTION_HELP) {
+            tl_options_help(command);
+            return TL_EXIT_DONE;
+        }
+        if (id == TL_OPTION_VERSION) {
+            tl_print_version();
+            return TL_EXIT_DONE;
+        }
+        if (!take(o, (enum tl_option_id)id, optarg))
+            return TL_EXIT_USAGE;
     }
-    if (optind + 1 != argc) {
-        tl_complain("%s takes one scenario file; %d given", command->name, argc - optind);
-        return TL_EXIT_USAGE;
-    }
-    o->file = argv[optind];
+    for (int i = optind; i < argc; i++)
+        o->word[o->words++] = argv[i];
+    if (o->words < command->least_words || o->words > command->most_words)
+        return wrong_words(command, o->words);
     *finished = false;
     return TL_EXIT_DONE;
 }
@@ -165,5 +235,6 @@ int tl_options_read(int argc, char **argv, const struct tl_command *command, str
 void tl_options_free(struct tl_options *o)
 {
     free(o->set);
-    o->set = NULL;
+    free(o->word);
+    o->set = o->word = NULL;
 }

@@ -84,7 +84,7 @@ static struct words describe(const struct tl_event *e, enum tl_unit_system units
 }
 
 int tl_run_charts(const struct tl_scenario *scenario, const char *series_csv, const char *folder,
-                  enum tl_unit_system units, const volatile int *interrupted,
+                  enum tl_unit_system units, unsigned formats, const volatile int *interrupted,
                   struct tl_chart_outcome *outcome)
 {
     const struct tl_setup *setup = &scenario->setup;
@@ -111,6 +111,7 @@ int tl_run_charts(const struct tl_scenario *scenario, const char *series_csv, co
         .start_month = scenario->start.month,
         .start_day = scenario->start.day,
         .units = units,
+        .formats = formats,
         .event = event,
         .events = n,
         .limit = limit,

@@ -7,7 +7,7 @@
 
 /* Draw the charts of `series_csv` into `folder`. Returns what tl_charts_draw() does. */
 int tl_run_charts(const struct tl_scenario *scenario, const char *series_csv, const char *folder,
-                  enum tl_unit_system units, const volatile int *interrupted,
+                  enum tl_unit_system units, unsigned formats, const volatile int *interrupted,
                   struct tl_chart_outcome *outcome);
 
 #endif

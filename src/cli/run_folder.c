@@ -119,6 +119,13 @@ static json_t *read_summary(const char *place)
     return NULL;
 }
 
+bool tl_run_folder_is_ours(const char *place)
+{
+    json_t *summary = read_summary(place);
+    json_decref(summary);
+    return summary != NULL;
+}
+
 static bool is_empty(const char *path)
 {
     DIR *d = opendir(path);

@@ -22,6 +22,8 @@ char *tl_run_folder_path(const struct tl_run_folder *f, const char *name);
 int tl_run_folder_sub(const struct tl_run_folder *f, const char *name);
 /* Check once more, move what stands at the place away, the draft there, and delete the old one. */
 int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t size);
+/* Whether the folder of an earlier run is at `place`. */
+bool tl_run_folder_is_ours(const char *place);
 /* Delete the draft, if it is still there, and free what the struct holds. */
 void tl_run_folder_end(struct tl_run_folder *f);
 

@@ -1,0 +1,122 @@
+/* towerloop chart DIR: draw the charts of a run again, in other formats or units. */
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "cli.h"
+#include "run_charts.h"
+#include "run_folder.h"
+#include "text.h"
+#include "towerloop/status.h"
+
+static const struct {
+    unsigned bit;
+    const char *ending;
+} format_table[] = {{TL_CHART_PNG, "png"}, {TL_CHART_SVG, "svg"}, {TL_CHART_PDF, "pdf"}};
+enum { FORMATS = sizeof format_table / sizeof *format_table };
+
+static char *path_of(const char *folder, const char *name)
+{
+    struct tl_text path = {0};
+    tl_text_addf(&path, "%s/%s", folder, name);
+    if (path.failed)
+        tl_text_free(&path);
+    return path.data;
+}
+
+/* Pictures of other folders are only replaced when asked to: the first that is in the way. */
+static int check_place(const char *place, unsigned formats)
+{
+    for (int c = 0; c < TL_NCHART; c++) {
+        for (int f = 0; f < FORMATS; f++) {
+            struct tl_text path = {0};
+            if (!(formats & format_table[f].bit))
+                continue;
+            tl_text_addf(&path, "%s/%s.%s", place, tl_chart_name((enum tl_chart_id)c),
+                         format_table[f].ending);
+            struct stat st;
+            const bool there = !path.failed && lstat(path.data, &st) == 0;
+            if (there)
+                tl_complain("%s is there already; --force replaces it", path.data);
+            const bool failed = path.failed;
+            tl_text_free(&path);
+            if (failed)
+                return TL_E_MEMORY;
+            if (there)
+                return TL_E_REFUSED;
+        }
+    }
+    return TL_OK;
+}
+
+static int draw(const struct tl_options *o, struct tl_diag *diag)
+{
+    const char *folder = o->word[0];
+    const unsigned formats = o->formats ? o->formats : TL_CHART_PNG | TL_CHART_SVG;
+    struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
+    struct tl_scenario scenario = {0};
+    char *written = path_of(folder, "scenario.yaml");
+    char *series = path_of(folder, "series.csv");
+    char *place = o->out ? strdup(o->out) : path_of(folder, "charts");
+    int status = TL_E_MEMORY;
+
+    if (!written || !series || !place)
+        goto done;
+    if (!tl_run_folder_is_ours(folder)) {
+        tl_complain("%s holds no results of towerloop; expected the folder of a run", folder);
+        status = TL_E_INPUT;
+        goto done;
+    }
+    if ((status = tl_cli_read_scenario(written, o, &scenario, diag)) != TL_OK)
+        goto done;
+    if (o->out && !o->force && (status = check_place(place, formats)) != TL_OK)
+        goto done;
+    status = tl_run_charts(&scenario, series, place, o->units, formats, &tl_interrupted, &outcome);
+    rmdir(place); /* only if it is empty */
+    if (outcome.lacks == TL_CHART_LACKS_GNUPLOT)
+        status = TL_E_CHART; /* there was nothing else to do */
+    if (status != TL_OK && outcome.lacks != TL_CHART_LACKS_NOTHING)
+        (void)tl_complain_charts(status, &outcome);
+    else
+        status = tl_complain_charts(status, &outcome);
+    if (status == TL_OK && !o->quiet)
+        fprintf(stderr, "Charts: %s\n", place);
+
+done:
+    if (status == TL_E_MEMORY)
+        tl_complain("out of memory");
+    tl_scenario_free(&scenario);
+    free(written);
+    free(series);
+    free(place);
+    return status == TL_OK ? TL_EXIT_DONE : tl_exit_for(status);
+}
+
+static int cmd_chart(int argc, char **argv)
+{
+    struct tl_options o;
+    bool finished;
+    int code = tl_options_read(argc, argv, &tl_command_chart, &o, &finished);
+    if (!finished) {
+        struct tl_diag diag;
+        tl_diag_init(&diag);
+        code = draw(&o, &diag);
+        tl_diag_free(&diag);
+    }
+    tl_options_free(&o);
+    return code;
+}
+
+const struct tl_command tl_command_chart = {
+    .name = "chart",
+    .run = cmd_chart,
+    .help = "draw the charts of a run again",
+    .words = "DIR",
+    .least_words = 1,
+    .most_words = 1,
+    .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(FORMAT) | TL_TAKES(QUIET),
+    .more = "DIR is the folder of a run. Without --out the pictures replace those in DIR/charts.\n",
+};
