@@ -73,7 +73,8 @@ static struct tl_verdict judge_with(const struct tl_limits *l, recipe *make, dou
         double t = start_d + (double)k * step;
         good_water(&tank);
         make(t, &tank);
-        assert_int_equal(tl_judge_add(j, t, tank.temperature_degC, tank.water, tank.ph), TL_OK);
+        assert_int_equal(tl_judge_add(j, t, tank.temperature_degC, tank.water, tank.ph, true),
+                         TL_OK);
     }
     tl_judge_finish(j, &v);
     tl_judge_free(j);
@@ -111,6 +112,62 @@ static void test_good_water_is_within_limits(void **state)
     near(v.limit[TL_LIMIT_ALK].caution, 70, 1e-9);
     near(v.filter_ready_d, 0, 0);
     assert_string_equal(tl_grade_text(v.grade), "within limits");
+}
+
+/* Deadly water until day 40, then good water. */
+static void bad_first(double t, struct tank *tank)
+{
+    if (t < 40) {
+        tank->water[TL_TAN] = 5;
+        tank->water[TL_NO2] = 9;
+        tank->water[TL_O2] = 1;
+        tank->ph = 9.5;
+    }
+}
+
+/* Judge bad_first() over 50 days, with fish from `from_d` until `until_d`. */
+static struct tl_verdict judge_stay(double from_d, double until_d)
+{
+    const struct tl_limits l = limits();
+    struct tl_judge *j = NULL;
+    struct tl_verdict v;
+    assert_int_equal(tl_judge_new(&l, 50, &j), TL_OK);
+    for (long k = 0; k <= 50 * 288; k++) {
+        struct tank tank;
+        const double t = (double)k / 288;
+        good_water(&tank);
+        bad_first(t, &tank);
+        assert_int_equal(tl_judge_add(j, t, tank.temperature_degC, tank.water, tank.ph,
+                                      t >= from_d && t < until_d),
+                         TL_OK);
+    }
+    tl_judge_finish(j, &v);
+    tl_judge_free(j);
+    return v;
+}
+
+static void test_water_without_fish_is_not_judged(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_stay(40, 99);
+    assert_int_equal(v.grade, TL_WITHIN);
+    near(v.hours_empty, 40 * 24, 1e-6);
+    near(v.occupied_from_d, 40, 1e-9);
+    near(v.filter_ready_d, 40, 1e-9);
+    for (int i = 0; i < TL_NLIMIT; i++)
+        assert_true(v.limit[i].judged); /* means over what is left of the run, too */
+    near(v.limit[TL_LIMIT_NH3].worst, 0.1 * tl_nh3_fraction(20, 7.5), 1e-9);
+
+    /* an hour too early is seen */
+    v = judge_stay(40 - 1.0 / 24, 99);
+    assert_int_equal(v.grade, TL_DANGER);
+    near(v.limit[TL_LIMIT_O2].hours_danger, 1, 0.09);
+    near(v.limit[TL_LIMIT_O2].first_breach_d, 40 - 1.0 / 24, 1e-9);
+
+    /* fish that leave take the limits along */
+    v = judge_stay(10, 20);
+    near(v.limit[TL_LIMIT_NO2].hours_danger, 240, 1.1);
+    near(v.hours_empty, 40 * 24, 0.1);
 }
 
 /* Oxygen 5 from 12:00 to 18:00 of day 1, in the middle of it 2 from 14:00 to 15:00. */
@@ -463,6 +520,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_good_water_is_within_limits),
+        cmocka_unit_test(test_water_without_fish_is_not_judged),
         cmocka_unit_test(test_oxygen_dip_is_timed),
         cmocka_unit_test(test_short_burst_is_judged_by_the_hour),
         cmocka_unit_test(test_epa_criteria),

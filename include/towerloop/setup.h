@@ -144,5 +144,7 @@ void tl_setup_default(struct tl_setup *s);
 /* Deep copy; TL_OK or TL_E_MEMORY (then *to is empty and may be freed). */
 int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from);
 void tl_setup_free(struct tl_setup *s);
+/* Whether fish are in the tank at any time, from the start or by an event. */
+bool tl_setup_ever_fish(const struct tl_setup *s);
 
 #endif

@@ -48,18 +48,22 @@ struct tl_verdict {
     /* First moment from which total ammonia and nitrite stay at or under the `filter ready`
      * thresholds to the end of the run, at least TL_READY_DAYS; NAN when there is none. */
     double filter_ready_d;
+    double hours_empty;     /* without fish: not judged */
+    double occupied_from_d; /* first judged moment; NAN: never */
 };
 
 #define TL_READY_DAYS 3.0
 
 struct tl_judge; /* the running judgement of one run */
 
-/* `length_d` is the length of the run. TL_OK or TL_E_MEMORY. */
+/* `length_d` is the length of the run, beginning at the first sample. TL_OK or TL_E_MEMORY. */
 int tl_judge_new(const struct tl_limits *limits, double length_d, struct tl_judge **out);
 /* Add the tank at `t_d` (days since day 0, rising). A second sample at the same instant replaces the
- * first as the start of the next interval. TL_OK or TL_E_MEMORY. */
+ * first as the start of the next interval. While the tank is not `occupied` by the animals the limits
+ * are for, nothing but the filter's readiness is followed, and means begin anew when they come.
+ * TL_OK or TL_E_MEMORY. */
 int tl_judge_add(struct tl_judge *j, double t_d, double temperature_degC,
-                 const double water[TL_NWATER], double ph);
+                 const double water[TL_NWATER], double ph, bool occupied);
 /* The verdict on what was added so far. Closes the judgement: nothing can be added afterwards. */
 void tl_judge_finish(struct tl_judge *j, struct tl_verdict *out);
 void tl_judge_free(struct tl_judge *j);

@@ -147,3 +147,11 @@ void tl_setup_free(struct tl_setup *s)
     s->event = NULL;
     s->events = 0;
 }
+
+bool tl_setup_ever_fish(const struct tl_setup *s)
+{
+    bool ever = s->fish_groups > 0;
+    for (size_t i = 0; i < s->events; i++)
+        ever = ever || s->event[i].kind == TL_EVENT_ADD_FISH;
+    return ever;
+}

@@ -150,7 +150,7 @@ static json_t *summary_object(const struct tl_outcome *o)
     const struct tl_scenario *scenario = o->scenario;
     return json_pack(
         "{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
-        " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
+        " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f}",
         "format", 1, "version", build.version, "build", build_object(&build), "scenario",
         text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits", limits_array(o),
         "filter_ready_day", number(o->verdict->filter_ready_d), "ledger", ledger_object(o->ledger),
@@ -161,7 +161,7 @@ static json_t *summary_object(const struct tl_outcome *o)
         iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
         stats_object(o->stats), "scenario_file", text_or_null(scenario->path), "inputs",
         inputs_array(o), "limiting", text_or_null(o->limiting), "rtol",
-        number(o->rtol > 0 ? o->rtol : NAN));
+        number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish", o->verdict->hours_empty);
 }
 
 int tl_summary_write(const struct tl_outcome *o, const char *path)

@@ -261,6 +261,17 @@ static void write_limits(struct tl_page *p, const struct tl_outcome *o)
                  "mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3; d: day of the run");
 }
 
+static void write_empty(struct tl_page *p, const struct tl_outcome *o)
+{
+    struct tl_text w = {0};
+    if (!(o->verdict->hours_empty > 0))
+        return;
+    tl_text_addf(&w, "Limits count while fish are in: from %s on; %s days without fish.",
+                 show_day(o, o->verdict->occupied_from_d).text,
+                 show(o->verdict->hours_empty / 24).text);
+    tl_page_put(p, 1, 0, &w);
+}
+
 static void write_ready(struct tl_page *p, const struct tl_outcome *o)
 {
     const struct tl_scenario *s = o->scenario;
@@ -326,7 +337,7 @@ static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
                  booked(a, TL_LEDGER_IN, "source_water").text,
                  booked(a, TL_LEDGER_IN, "doses").text, booked(a, TL_LEDGER_IN, "fish").text,
                  booked(a, TL_LEDGER_OUT, "nitrification").text);
-    tl_page_put(p, 1, 2, &w);
+    tl_page_put(p, 2, 2, &w);
 }
 
 /* --- what helps, and cautions -------------------------------------------------------------- */
@@ -376,14 +387,16 @@ static void write_cautions(struct tl_page *p, const struct tl_outcome *o)
     const struct tl_setup *s = &o->scenario->setup;
     struct tl_text w = {0};
     if (s->pump_flow_m3_d > 0 || s->aerator_g_d > 0)
-        tl_text_addf(&w, "Mains beside water: licensed electrician, local codes. ");
+        tl_text_addf(&w, " Mains beside water: licensed electrician, local codes.");
     if (s->tower.trays * s->tower.media_depth_m > 0.75)
-        tl_text_addf(&w, "Tall wet stack: brace it. ");
+        tl_text_addf(&w, " Tall wet stack: brace it.");
     if (uses_chemicals(s))
-        tl_text_addf(&w, "Chemicals: gloves, label, small doses. ");
-    if (tl_outcome_grade(o) != TL_WITHIN && s->fish_groups > 0)
-        tl_text_addf(&w, "Ailing fish: ask a veterinarian.");
-    tl_page_put(p, CAUTION_LINES, 0, &w);
+        tl_text_addf(&w, " Chemicals: gloves, label, small doses.");
+    if (tl_outcome_grade(o) != TL_WITHIN && tl_setup_ever_fish(s))
+        tl_text_addf(&w, " Ailing fish: ask a veterinarian.");
+    if (w.length > 0)
+        tl_page_wrap(p, CAUTION_LINES, 0, tl_text_string(&w) + 1);
+    tl_text_free(&w);
 }
 
 void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f)
@@ -394,6 +407,7 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_setup(&p, o, units);
     tl_page_blank(&p);
     write_limits(&p, o);
+    write_empty(&p, o);
     write_ready(&p, o);
     write_ledger(&p, o);
     write_advice(&p, o);

@@ -11,7 +11,8 @@
 #include "towerloop/status.h"
 #include "window.h"
 
-#define HOUR_D (1.0 / 24.0)
+#define HOUR_D  (1.0 / 24.0)
+#define MONTH_D 30.0
 static const double time_slack = 1e-9; /* days */
 
 /* The channels of the three windows. */
@@ -31,8 +32,12 @@ struct tl_judge {
     struct tl_window hour, day, month;
     struct tl_limit_verdict verdict[TL_NLIMIT];
     struct track track[TL_NLIMIT];
-    bool started;
+    bool started;  /* a sample was added */
+    bool occupied; /* at the last sample */
+    double end_d;
     double last_t;
+    double hours_empty;
+    double occupied_from_d;
     double co2_k_degC; /* temperature the constants below belong to */
     struct tl_carbonate co2_k;
     /* pH between two midnights */
@@ -65,15 +70,17 @@ int tl_judge_new(const struct tl_limits *limits, double length_d, struct tl_judg
     if (!j)
         return TL_E_MEMORY;
     j->limits = *limits;
-    tl_window_init(&j->hour, fmin(HOUR_D, length_d), H_CHANNELS);
-    tl_window_init(&j->day, fmin(1.0, length_d), D_CHANNELS);
-    tl_window_init(&j->month, fmin(30.0, length_d), M_CHANNELS);
+    j->end_d = length_d; /* until the first sample says when that begins */
+    tl_window_init(&j->hour, HOUR_D, H_CHANNELS);
+    tl_window_init(&j->day, 1.0, D_CHANNELS);
+    tl_window_init(&j->month, MONTH_D, M_CHANNELS);
 #define INIT(id, name, unit) init_limit(j, id, name, unit);
     TL_LIMIT_LIST(INIT)
 #undef INIT
 
     j->co2_k_degC = NAN;
     j->ready_from = NAN;
+    j->occupied_from_d = NAN;
     *out = j;
     return TL_OK;
 }
@@ -177,10 +184,10 @@ static void close_day(struct tl_judge *j, double end)
 static void follow_swing(struct tl_judge *j, double t, double ph)
 {
     double midnight = floor(t + time_slack);
-    if (!j->started || midnight > j->midnight) {
-        if (j->started)
+    if (!j->occupied || midnight > j->midnight) {
+        if (j->occupied)
             close_day(j, midnight);
-        j->day_from = j->started ? midnight : t;
+        j->day_from = j->occupied ? midnight : t;
         j->midnight = midnight;
         j->ph_min = j->ph_max = ph;
         j->ph_turn_d = t;
@@ -198,8 +205,22 @@ static void follow_swing(struct tl_judge *j, double t, double ph)
     }
 }
 
-int tl_judge_add(struct tl_judge *j, double t, double temperature_degC,
-                 const double water[TL_NWATER], double ph)
+/* The first fish are in: what lies before is not theirs. */
+static void begin_stretch(struct tl_judge *j, double t)
+{
+    const double left = j->end_d - t;
+    tl_window_restart(&j->hour, fmin(HOUR_D, left));
+    tl_window_restart(&j->day, fmin(1.0, left));
+    tl_window_restart(&j->month, fmin(MONTH_D, left));
+    for (size_t i = 0; i < TL_NLIMIT; i++)
+        j->track[i].last_t = NAN;
+    if (isnan(j->occupied_from_d))
+        j->occupied_from_d = t;
+}
+
+/* One sample of an occupied tank against the limits. */
+static int judge_sample(struct tl_judge *j, double t, double temperature_degC,
+                        const double water[TL_NWATER], double ph)
 {
     const struct tl_limits *l = &j->limits;
     if (!(temperature_degC == j->co2_k_degC)) {
@@ -243,7 +264,30 @@ int tl_judge_add(struct tl_judge *j, double t, double temperature_degC,
         judge_running(j, TL_LIMIT_TAN_CHRONIC, t, j->month.span, mean, criterion, NAN);
     }
 
-    bool ready = tan <= l->ready_tan && water[TL_NO2] <= l->ready_no2;
+    return TL_OK;
+}
+
+int tl_judge_add(struct tl_judge *j, double t, double temperature_degC,
+                 const double water[TL_NWATER], double ph, bool occupied)
+{
+    const struct tl_limits *l = &j->limits;
+    if (!j->started)
+        j->end_d += t;
+    else if (!j->occupied)
+        j->hours_empty += 24.0 * (t - j->last_t);
+
+    if (occupied) {
+        if (!j->occupied)
+            begin_stretch(j, t);
+        int status = judge_sample(j, t, temperature_degC, water, ph);
+        if (status)
+            return status;
+    } else if (j->occupied) {
+        close_day(j, t);
+    }
+    j->occupied = occupied;
+
+    bool ready = water[TL_TAN] <= l->ready_tan && water[TL_NO2] <= l->ready_no2;
     if (!ready)
         j->ready_from = NAN;
     else if (isnan(j->ready_from))
@@ -257,8 +301,10 @@ int tl_judge_add(struct tl_judge *j, double t, double temperature_degC,
 void tl_judge_finish(struct tl_judge *j, struct tl_verdict *out)
 {
     memset(out, 0, sizeof *out);
-    if (j->started)
+    if (j->occupied)
         close_day(j, j->last_t);
+    out->hours_empty = j->hours_empty;
+    out->occupied_from_d = j->occupied_from_d;
     memcpy(out->limit, j->verdict, sizeof out->limit);
     for (size_t i = 0; i < TL_NLIMIT; i++) {
         if (out->limit[i].grade > out->grade)

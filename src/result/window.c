@@ -17,6 +17,15 @@ void tl_window_init(struct tl_window *w, double length, size_t channels)
     w->channels = channels;
 }
 
+void tl_window_restart(struct tl_window *w, double length)
+{
+    w->length = length;
+    w->started = false;
+    w->count = w->first = w->dropped = 0;
+    w->span = 0;
+    memset(w->sum, 0, sizeof w->sum);
+}
+
 static int grow(struct tl_window *w)
 {
     size_t capacity = w->capacity ? 2 * w->capacity : 32;

@@ -26,6 +26,8 @@ struct tl_window {
 };
 
 void tl_window_init(struct tl_window *w, double length, size_t channels);
+/* Forget all samples; the mean reaches back `length` from now on. */
+void tl_window_restart(struct tl_window *w, double length);
 /* TL_OK or TL_E_MEMORY. */
 int tl_window_add(struct tl_window *w, double t, const double *value);
 /* True once the window's whole length has been sampled. */

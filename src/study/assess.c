@@ -15,6 +15,7 @@ struct judging {
     struct tl_snapshot glance; /* no trays */
     struct tl_judge *judge;
     struct tl_ranges *ranges;
+    bool fish_ever; /* a loop without fish is judged as if there were some */
     double most_tan;
     double most_tan_d;
     struct tl_controls most_controls;
@@ -28,15 +29,16 @@ static int judge_sample(void *arg, double t_d, const struct tl_controls *c, cons
     int status = tl_model_glance(j->m, j->work, c, t_d, y, &j->glance);
     if (status)
         return status;
+    const bool occupied = j->glance.fish_kg > 0 || !j->fish_ever;
     tl_ranges_add(j->ranges, &j->glance);
-    if (j->glance.tower_on && y[TL_TAN] > j->most_tan) {
+    if (occupied && j->glance.tower_on && y[TL_TAN] > j->most_tan) {
         j->most_tan = y[TL_TAN];
         j->most_tan_d = t_d;
         j->most_controls = *c;
         memcpy(j->most_y, y, tl_model_layout(j->m)->core * sizeof *y);
     }
     return tl_judge_add(j->judge, t_d, j->glance.temperature_degC, j->glance.tank,
-                        j->glance.tank_ph);
+                        j->glance.tank_ph, occupied);
 }
 
 int tl_assess(const struct tl_model *m, const struct tl_limits *limits,
@@ -64,6 +66,7 @@ int tl_assess(const struct tl_model *m, const struct tl_limits *limits,
     }
     tl_ranges_init(&out->ranges, s, isnan(limits->tan_caution) || isnan(limits->tan_danger));
 
+    j.fish_ever = tl_setup_ever_fish(s);
     int status = TL_E_MEMORY;
     j.most_y = malloc(tl_model_layout(m)->core * sizeof *j.most_y);
     if (!j.most_y)
