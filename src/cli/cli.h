@@ -75,6 +75,8 @@ struct tl_command {
 
 /* In the order they are listed, closed by NULL. */
 extern const struct tl_command *const tl_commands[];
+/* Find the command in argv[1] and hand over to it. Returns an exit code. */
+int tl_cli_run(int argc, char **argv);
 extern const struct tl_command tl_command_run, tl_command_chart;
 
 /* Read the arguments of `command`. TL_EXIT_DONE: go on. Otherwise *finished is set and the value is
