@@ -92,7 +92,7 @@ static void texts(void **state)
                                       "2027/05/01",
                                       "1899-12-31",
                                       "2201-01-01",
-                                      "2027-05-01 6:00",
+                                      "2027-05-01 6:0",
                                       "2027-05-01 24:00",
                                       "2027-05-01 06:60",
                                       "2027-05-01 06:00:60",
@@ -108,13 +108,24 @@ static void texts(void **state)
     assert_true(d.year == 2027 && d.month == 5 && d.day == 1 && d.second == 0);
     assert_true(tl_date_parse("2028-02-29 23:59:59", &d));
     assert_true(d.month == 2 && d.day == 29 && d.second == 86399);
+    assert_true(tl_date_parse("2027-05-01 6:00", &d));
+    assert_int_equal(d.second, 6 * 3600);
     assert_true(tl_date_parse("2027-05-01T06:30", &d));
     assert_int_equal(d.second, 6 * 3600 + 1800);
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++)
         assert_false(tl_date_parse(bad[i], &d));
     assert_true(tl_clock_parse("08:05", &second));
     assert_int_equal(second, 8 * 3600 + 300);
-    assert_false(tl_clock_parse("8:05", &second));
+    assert_true(tl_clock_parse("8:05", &second));
+    assert_int_equal(second, 8 * 3600 + 5 * 60);
+    assert_true(tl_clock_parse("7:05:09", &second));
+    assert_int_equal(second, 7 * 3600 + 5 * 60 + 9);
+    assert_false(tl_clock_parse(":05", &second));
+    assert_false(tl_clock_parse("8:5", &second));
+    assert_false(tl_clock_parse("8", &second));
+    assert_false(tl_clock_parse("008:05", &second));
+    assert_false(tl_clock_parse("x:05", &second));
+    assert_false(tl_clock_parse("8:05:9", &second));
     assert_false(tl_clock_parse("08:05 ", &second));
     assert_false(tl_clock_parse("-8:05", &second));
 }

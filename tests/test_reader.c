@@ -35,7 +35,7 @@ static const char good_text[] =
     "starting water: {ammonia: 0.5 mg/L as N}\n"
     "water change: {trickle: 10 %/d}\n"
     "fish: [{name: koi, count: 80, mean mass: 500 g}]\n"
-    "feeding: {ration: 1 %/d, protein: 38 %, uneaten: 0 %, meals: [\"18:00\", 08:00, \"13:00\"]}\n"
+    "feeding: {ration: 1 %/d, protein: 38 %, uneaten: 0 %, meals: [\"18:00\", 8:00, \"13:00\"]}\n"
     "limits: {oxygen: {caution: 6 mg/L, danger: 3 mg/L}}\n"
     "parameters: {mu_aob: 0.78 1/d}\n"
     "events:\n"

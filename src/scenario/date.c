@@ -53,12 +53,16 @@ int tl_two_digits(const char *s)
 
 bool tl_clock_parse(const char *text, int *second)
 {
-    size_t length = strlen(text);
-    if ((length != 5 && length != 8) || text[2] != ':' || (length == 8 && text[5] != ':'))
+    const char *colon = strchr(text, ':');
+    if (colon != text + 1 && colon != text + 2)
         return false;
-    int h = tl_two_digits(text);
-    int m = tl_two_digits(text + 3);
-    int s = length == 8 ? tl_two_digits(text + 6) : 0;
+    const char hour[] = {colon == text + 1 ? '0' : text[0], colon[-1], '\0'};
+    size_t rest = strlen(colon);
+    if (rest != 3 && (rest != 6 || colon[3] != ':'))
+        return false;
+    int h = tl_two_digits(hour);
+    int m = tl_two_digits(colon + 1);
+    int s = rest == 6 ? tl_two_digits(colon + 4) : 0;
     if (h < 0 || h > 23 || m < 0 || m > 59 || s < 0 || s > 59)
         return false;
     *second = (h * 60 + m) * 60 + s;

@@ -14,7 +14,7 @@ long tl_day_number(int year, int month, int day);
 bool tl_day_exists(int year, int month, int day);
 /* "2027-05-01", "2027-05-01 06:00", "2027-05-01T06:00:30". */
 bool tl_date_parse(const char *text, struct tl_date *out);
-/* "08:00" or "08:00:30", the whole text. */
+/* "08:00", "8:00" or "08:00:30", the whole text. */
 bool tl_clock_parse(const char *text, int *second);
 /* Two digits at `s`, or -1. */
 int tl_two_digits(const char *s);
