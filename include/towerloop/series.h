@@ -6,6 +6,15 @@
 #include "towerloop/model.h"
 #include "towerloop/scenario.h"
 
+/* The columns that hold numbers, `time_d` first; `time_iso`, the second column of the file, is text
+ * and not among them. */
+size_t tl_series_columns(int trays);
+#define TL_SERIES_NAME_SIZE 64
+/* The name of one of them; "" for a column there is not. */
+void tl_series_column_name(int trays, size_t column, char *name, size_t size);
+/* One row in that order: tl_series_columns(row->trays) cells, NAN where the file has an empty one. */
+void tl_series_row(const struct tl_snapshot *row, double *cell);
+
 struct tl_series;
 
 /* Start the file (it appears under `path` when finished). `start`: the scenario's start date.

@@ -16,9 +16,8 @@
 struct tl_series {
     struct tl_atomic_file file;
     struct tl_date start;
-    int trays;
-    double constants_degC; /* temperature the constants belong to */
-    struct tl_carbonate constants;
+    size_t cells;
+    double *cell; /* of one row */
 };
 
 /* A body of water at one instant. */
@@ -86,26 +85,123 @@ static const char *const film_columns[TL_NFILM] = {
     "aob_gCOD_m2", "nob_gCOD_m2", "het_gCOD_m2", "trapped_gCOD_m2", "inert_gCOD_m2",
 };
 
+static const char *const body_names[] = {"tank", "chamber", "tower_out"};
+static const char *const wall_names[] = {"tank_wall", "chamber_wall"};
+static const char *const tail_names[] = {"chamber_sludge_gCOD", "fish_kg", "feed_g_d"};
+enum {
+    BODIES = sizeof body_names / sizeof *body_names,
+    WALLS = sizeof wall_names / sizeof *wall_names,
+    TAIL_COLUMNS = sizeof tail_names / sizeof *tail_names,
+    TRAY_COLUMNS = TL_NFILM + 1,
+};
+
+/* --- columns ------------------------------------------------------------------------------------ */
+
+size_t tl_series_columns(int trays)
+{
+    return 1 + BODIES * BODY_COLUMNS + 2 + (size_t)trays * TRAY_COLUMNS + WALLS * TL_NFILM +
+           TAIL_COLUMNS;
+}
+
+void tl_series_column_name(int trays, size_t column, char *name, size_t size)
+{
+    size_t c = column;
+    *name = '\0';
+    if (c == 0) {
+        snprintf(name, size, "time_d");
+        return;
+    }
+    c -= 1;
+    if (c < BODIES * BODY_COLUMNS) {
+        snprintf(name, size, "%s_%s", body_names[c / BODY_COLUMNS],
+                 body_columns[c % BODY_COLUMNS].name);
+        return;
+    }
+    c -= BODIES * BODY_COLUMNS;
+    if (c < 2) {
+        snprintf(name, size, "%s", c == 0 ? "temperature_degC" : "flow_m3_h");
+        return;
+    }
+    c -= 2;
+    if (c < (size_t)trays * TRAY_COLUMNS) {
+        const size_t part = c % TRAY_COLUMNS;
+        snprintf(name, size, "tray%02zu_%s", 1 + c / TRAY_COLUMNS,
+                 part < TL_NFILM ? film_columns[part] : "voids_filled_pct");
+        return;
+    }
+    c -= (size_t)trays * TRAY_COLUMNS;
+    if (c < WALLS * TL_NFILM) {
+        snprintf(name, size, "%s_%s", wall_names[c / TL_NFILM], film_columns[c % TL_NFILM]);
+        return;
+    }
+    c -= WALLS * TL_NFILM;
+    if (c < TAIL_COLUMNS)
+        snprintf(name, size, "%s", tail_names[c]);
+}
+
+static double *add_body(double *cell, const struct body *b)
+{
+    for (int c = 0; c < BODY_COLUMNS; c++) {
+        double value =
+            body_columns[c].get ? body_columns[c].get(b) : b->water[body_columns[c].component];
+        /* the solver's tolerance may leave a trace below zero; only alkalinity can really be */
+        if (value < 0 && body_columns[c].get != alkalinity)
+            value = 0;
+        *cell++ = value;
+    }
+    return cell;
+}
+
+static double *add_film(double *cell, const double film[TL_NFILM])
+{
+    for (int c = 0; c < TL_NFILM; c++)
+        *cell++ = film[c];
+    return cell;
+}
+
+void tl_series_row(const struct tl_snapshot *row, double *cell)
+{
+    struct tl_carbonate constants;
+    tl_carbonate_constants(row->temperature_degC, &constants);
+    struct body b = {row->tank, row->tank_ph, row->temperature_degC, row->pressure_atm, &constants};
+
+    *cell++ = row->t_d;
+    cell = add_body(cell, &b);
+    b.water = row->chamber;
+    b.ph = row->chamber_ph;
+    cell = add_body(cell, &b);
+    if (row->tower_on) {
+        b.water = row->tower_out;
+        b.ph = row->tower_out_ph;
+        cell = add_body(cell, &b);
+    } else {
+        for (int c = 0; c < BODY_COLUMNS; c++)
+            *cell++ = NAN;
+    }
+    *cell++ = row->temperature_degC;
+    *cell++ = row->flow_m3_d / 24.0;
+    for (int t = 0; t < row->trays; t++) {
+        cell = add_film(cell, row->tray[t]);
+        *cell++ = 100.0 * row->tray_voids_filled[t];
+    }
+    cell = add_film(cell, row->tank_wall);
+    cell = add_film(cell, row->chamber_wall);
+    *cell++ = row->sludge_gCOD;
+    *cell++ = row->fish_kg;
+    *cell++ = row->feed_g_d;
+}
+
+/* --- the file ----------------------------------------------------------------------------------- */
+
 static void write_header(FILE *f, int trays)
 {
-    static const char *const bodies[] = {"tank", "chamber", "tower_out"};
-    static const char *const walls[] = {"tank_wall", "chamber_wall"};
     fputs("time_d,time_iso", f);
-    for (int b = 0; b < 3; b++) {
-        for (int c = 0; c < BODY_COLUMNS; c++)
-            fprintf(f, ",%s_%s", bodies[b], body_columns[c].name);
+    for (size_t c = 1; c < tl_series_columns(trays); c++) {
+        char name[TL_SERIES_NAME_SIZE];
+        tl_series_column_name(trays, c, name, sizeof name);
+        fprintf(f, ",%s", name);
     }
-    fputs(",temperature_degC,flow_m3_h", f);
-    for (int t = 1; t <= trays; t++) {
-        for (int c = 0; c < TL_NFILM; c++)
-            fprintf(f, ",tray%02d_%s", t, film_columns[c]);
-        fprintf(f, ",tray%02d_voids_filled_pct", t);
-    }
-    for (int w = 0; w < 2; w++) {
-        for (int c = 0; c < TL_NFILM; c++)
-            fprintf(f, ",%s_%s", walls[w], film_columns[c]);
-    }
-    fputs(",chamber_sludge_gCOD,fish_kg,feed_g_d\n", f);
+    fputc('\n', f);
 }
 
 static void put(FILE *f, double value)
@@ -115,37 +211,29 @@ static void put(FILE *f, double value)
     fwrite(text, 1, length + 1, f);
 }
 
-static void put_body(FILE *f, const struct body *b)
+static void release(struct tl_series *s)
 {
-    for (int c = 0; c < BODY_COLUMNS; c++) {
-        double value =
-            body_columns[c].get ? body_columns[c].get(b) : b->water[body_columns[c].component];
-        /* the solver's tolerance may leave a trace below zero; only alkalinity can really be */
-        if (value < 0 && body_columns[c].get != alkalinity)
-            value = 0;
-        put(f, value);
-    }
-}
-
-static void put_film(FILE *f, const double film[TL_NFILM])
-{
-    for (int c = 0; c < TL_NFILM; c++)
-        put(f, film[c]);
+    free(s->cell);
+    free(s);
 }
 
 int tl_series_open(const char *path, const struct tl_date *start, int trays, struct tl_series **out)
 {
     struct tl_series *s = calloc(1, sizeof *s);
+    int status = TL_E_MEMORY;
     if (!s)
-        return TL_E_MEMORY;
-    int status = tl_atomic_open(&s->file, path);
+        return status;
+    s->cell = calloc(tl_series_columns(trays), sizeof *s->cell);
+    if (s->cell)
+        status = tl_atomic_open(&s->file, path);
     if (status != TL_OK) {
-        free(s);
+        int why = errno;
+        release(s);
+        errno = why;
         return status;
     }
     s->start = *start;
-    s->trays = trays;
-    s->constants_degC = NAN;
+    s->cells = tl_series_columns(trays);
     write_header(s->file.f, trays);
     *out = s;
     return TL_OK;
@@ -154,10 +242,6 @@ int tl_series_open(const char *path, const struct tl_date *start, int trays, str
 int tl_series_add(struct tl_series *s, const struct tl_snapshot *row)
 {
     FILE *f = s->file.f;
-    if (!(row->temperature_degC == s->constants_degC)) {
-        tl_carbonate_constants(row->temperature_degC, &s->constants);
-        s->constants_degC = row->temperature_degC;
-    }
 
     /* integers for the time, so that no locale can put a comma into it */
     char iso[32];
@@ -171,31 +255,9 @@ int tl_series_add(struct tl_series *s, const struct tl_snapshot *row)
     }
     fprintf(f, "%.0f.%06lld,%s", whole, millionths, iso);
 
-    struct body b = {row->tank, row->tank_ph, row->temperature_degC, row->pressure_atm,
-                     &s->constants};
-    put_body(f, &b);
-    b.water = row->chamber;
-    b.ph = row->chamber_ph;
-    put_body(f, &b);
-    if (row->tower_on) {
-        b.water = row->tower_out;
-        b.ph = row->tower_out_ph;
-        put_body(f, &b);
-    } else {
-        for (int c = 0; c < BODY_COLUMNS; c++)
-            fputc(',', f);
-    }
-    put(f, row->temperature_degC);
-    put(f, row->flow_m3_d / 24.0);
-    for (int t = 0; t < s->trays; t++) {
-        put_film(f, row->tray[t]);
-        put(f, 100.0 * row->tray_voids_filled[t]);
-    }
-    put_film(f, row->tank_wall);
-    put_film(f, row->chamber_wall);
-    put(f, row->sludge_gCOD);
-    put(f, row->fish_kg);
-    put(f, row->feed_g_d);
+    tl_series_row(row, s->cell);
+    for (size_t c = 1; c < s->cells; c++)
+        put(f, s->cell[c]);
     fputc('\n', f);
     return ferror(f) ? TL_E_IO : TL_OK;
 }
@@ -204,7 +266,7 @@ int tl_series_close(struct tl_series *s)
 {
     int status = tl_atomic_commit(&s->file);
     int why = errno;
-    free(s);
+    release(s);
     errno = why;
     return status;
 }
@@ -214,5 +276,5 @@ void tl_series_abort(struct tl_series *s)
     if (!s)
         return;
     tl_atomic_abort(&s->file);
-    free(s);
+    release(s);
 }
