@@ -30,6 +30,22 @@ struct tl_assess_options {
 
 #define TL_ASSESS_OBSERVERS 4
 
+/* A run that is judged on its way and can be held anywhere. `m` and what the observers point to must
+ * outlive it. */
+struct tl_trial;
+
+/* `options` may be NULL. TL_OK, TL_E_MEMORY, or TL_E_INPUT for too many observers. */
+int tl_trial_new(const struct tl_model *m, const struct tl_limits *limits,
+                 const struct tl_assess_options *options, struct tl_trial **out);
+/* As tl_engine_advance(). */
+int tl_trial_advance(struct tl_trial *t, double t_d);
+const struct tl_engine *tl_trial_engine(const struct tl_trial *t);
+/* Judge what was run; once, and nothing can be advanced after it. `status` is how the last advance
+ * ended: anything but TL_OK is returned again, with the solver's reason in out->fault and no ledger
+ * drawn up. Otherwise TL_OK, or TL_E_LEDGER with the reason there. */
+int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out);
+void tl_trial_free(struct tl_trial *t);
+
 /* Run the model to its end and judge it. TL_OK; TL_E_SOLVER or TL_E_LEDGER with the reason in
  * out->fault; TL_E_INTERRUPTED; TL_E_MEMORY; TL_E_INPUT for too many observers; or an observer's
  * code. `options` may be NULL. */

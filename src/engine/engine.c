@@ -8,12 +8,12 @@
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_odeiv2.h>
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "dense_output.h"
 #include "loop.h"
+#include "text.h"
 #include "towerloop/status.h"
 
 #define DEFAULT_RTOL    1e-5
@@ -43,6 +43,8 @@ struct tl_engine {
     double *y_start; /* at the start of the run, before any stop */
     double *y0;      /* at the start of the last step */
     double *seen;    /* interpolated, for observers */
+    double *scale;   /* what counts as small, by component; always above zero */
+    double rtol;
     struct watcher *watcher;
     size_t watchers;
     const volatile int *interrupted;
@@ -92,11 +94,11 @@ int tl_engine_new(const struct tl_model *m, const struct tl_engine_options *opti
     const double rtol = options && options->rtol > 0 ? options->rtol : DEFAULT_RTOL;
     const size_t observers = options ? options->observers : 0;
     int status = TL_E_MEMORY;
-    double *scale = NULL;
     struct tl_engine *e = calloc(1, sizeof *e);
 
     if (!e)
         return TL_E_MEMORY;
+    e->rtol = rtol;
     e->model = m;
     e->at = tl_model_layout(m);
     const size_t n = e->at->size;
@@ -113,15 +115,15 @@ int tl_engine_new(const struct tl_model *m, const struct tl_engine_options *opti
         e->progress_arg = options->progress_arg;
     }
 
-    e->y = calloc(4 * n, sizeof *e->y);
+    e->y = calloc(5 * n, sizeof *e->y);
     e->saved = calloc(s->events + 1, sizeof *e->saved);
     e->watcher = calloc(observers + 1, sizeof *e->watcher);
-    scale = calloc(n, sizeof *scale);
-    if (!e->y || !e->saved || !e->watcher || !scale)
+    if (!e->y || !e->saved || !e->watcher)
         goto done;
     e->y_start = e->y + n;
     e->y0 = e->y + 2 * n;
     e->seen = e->y + 3 * n;
+    e->scale = e->y + 4 * n;
     e->watchers = observers;
     for (size_t i = 0; i < observers; i++)
         e->watcher[i].o = options->observer[i];
@@ -135,15 +137,16 @@ int tl_engine_new(const struct tl_model *m, const struct tl_engine_options *opti
     memcpy(e->y_start, e->y, n * sizeof *e->y);
 
     status = TL_E_MEMORY;
-    tl_model_scales(m, scale);
+    tl_model_scales(m, e->scale);
     e->system = (gsl_odeiv2_system){rhs, NULL, n, e};
     e->step = gsl_odeiv2_step_alloc(gsl_odeiv2_step_rkf45, n);
-    e->control = gsl_odeiv2_control_scaled_new(rtol, rtol, 1, 0, scale, n);
+    e->control = gsl_odeiv2_control_scaled_new(rtol, rtol, 1, 0, e->scale, n);
     e->evolve = gsl_odeiv2_evolve_alloc(n);
-    if (e->step && e->control && e->evolve)
+    if (e->step && e->control && e->evolve) {
+        memset(e->evolve->yerr, 0, n * sizeof *e->y); /* looked at even if no step was tried */
         status = TL_OK;
+    }
 done:
-    free(scale);
     if (status)
         tl_engine_free(e);
     else
@@ -175,7 +178,7 @@ static int fail_at(struct tl_engine *e, const char *what, size_t component)
     char name[128];
 
     tl_model_component_name(e->model, component, name, sizeof name);
-    (void)snprintf(e->fault, sizeof e->fault, "%s at day %.4f: %s", what, e->t_d, name);
+    (void)tl_format(e->fault, sizeof e->fault, "%s at day %.4f: %s", what, e->t_d, name);
     return TL_E_SOLVER;
 }
 
@@ -195,11 +198,8 @@ static size_t worst_component(const struct tl_engine *e)
     double most = -1;
 
     for (size_t i = 0; i < e->at->core; i++) {
-        double level = 0;
-        if (gsl_odeiv2_control_errlevel(e->control, e->y[i], e->evolve->dydt_out[i], e->h_d, i,
-                                        &level))
-            continue;
-        double ratio = fabs(e->evolve->yerr[i]) / level;
+        const double level = e->rtol * (fabs(e->y[i]) + e->scale[i]);
+        const double ratio = fabs(e->evolve->yerr[i]) / level;
         if (!(ratio <= most)) { /* a NaN is the worst of all */
             most = ratio;
             worst = i;
@@ -294,9 +294,9 @@ static int step_to(struct tl_engine *e, double t_d)
             if (e->bad_component < e->at->size)
                 return fail_at(e, "not a number", e->bad_component);
             if (tl_work_fault_tray(e->work) > 0) {
-                (void)snprintf(e->fault, sizeof e->fault,
-                               "the water in tray %d could not be balanced at day %.4f",
-                               tl_work_fault_tray(e->work), e->t_d);
+                (void)tl_format(e->fault, sizeof e->fault,
+                                "the water in tray %d could not be balanced at day %.4f",
+                                tl_work_fault_tray(e->work), e->t_d);
                 return TL_E_SOLVER;
             }
             return fail_at(e, "the solver cannot go on", worst_component(e));

@@ -9,11 +9,11 @@
 #include "towerloop/ledger.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "loop.h"
 #include "process.h"
+#include "text.h"
 #include "towerloop/chem.h"
 #include "towerloop/status.h"
 
@@ -518,9 +518,9 @@ int tl_ledger_check(const struct tl_ledger *l, char *fault, size_t size)
 
     for (size_t i = 0; i < sizeof account / sizeof account[0]; i++)
         if (!(fabs(account[i]->residual_rel) <= TL_LEDGER_TOLERANCE)) {
-            (void)snprintf(fault, size,
-                           "the ledger of %s does not close in %s: %.3g of what went through it",
-                           account[i]->name, account[i]->worst_part, account[i]->residual_rel);
+            (void)tl_format(fault, size,
+                            "the ledger of %s does not close in %s: %.3g of what went through it",
+                            account[i]->name, account[i]->worst_part, account[i]->residual_rel);
             return TL_E_LEDGER;
         }
     return TL_OK;

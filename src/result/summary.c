@@ -3,9 +3,11 @@
 
 #include <jansson.h>
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "atomic_file.h"
+#include "text.h"
 #include "towerloop/status.h"
 
 /* JSON knows no NaN. */
@@ -164,23 +166,41 @@ static json_t *summary_object(const struct tl_outcome *o)
         number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish", o->verdict->hours_empty);
 }
 
-int tl_summary_write(const struct tl_outcome *o, const char *path)
+static int take_piece(const char *piece, size_t length, void *text)
 {
+    tl_text_add_bytes(text, piece, length);
+    return ((struct tl_text *)text)->failed ? -1 : 0;
+}
+
+int tl_summary_text(const struct tl_outcome *o, char **out)
+{
+    struct tl_text text = {0};
     json_t *root = summary_object(o);
     if (!root)
         return TL_E_MEMORY;
-    struct tl_atomic_file file;
-    int status = tl_atomic_open(&file, path);
-    if (status == TL_OK) {
-        int failed = json_dumpf(root, file.f, JSON_INDENT(2) | JSON_REAL_PRECISION(17)) != 0;
-        failed |= fputc('\n', file.f) == EOF;
-        if (failed) {
-            tl_atomic_abort(&file);
-            status = TL_E_IO;
-        } else {
-            status = tl_atomic_commit(&file);
-        }
-    }
+    const size_t flags = JSON_INDENT(2) | JSON_REAL_PRECISION(17);
+    const bool failed = json_dump_callback(root, take_piece, &text, flags) != 0;
+    tl_text_add(&text, "\n");
     json_decref(root);
+    if (failed || text.failed) {
+        tl_text_free(&text);
+        return TL_E_MEMORY;
+    }
+    *out = text.data;
+    return TL_OK;
+}
+
+int tl_summary_write(const struct tl_outcome *o, const char *path)
+{
+    struct tl_atomic_file file;
+    char *text = NULL;
+    int status = tl_summary_text(o, &text);
+    if (status == TL_OK)
+        status = tl_atomic_open(&file, path);
+    if (status == TL_OK) {
+        fputs(text, file.f);
+        status = tl_atomic_commit(&file);
+    }
+    free(text);
     return status;
 }

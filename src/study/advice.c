@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "text.h"
 #include "towerloop/chem.h"
 #include "towerloop/status.h"
 
@@ -33,10 +34,13 @@ static void say(char *text, const char *format, ...) __attribute__((format(print
 
 static void say(char *text, const char *format, ...)
 {
+    struct tl_text t = {0};
     va_list args;
     va_start(args, format);
-    (void)vsnprintf(text, TL_ADVICE_TEXT, format, args);
+    tl_text_addv(&t, format, args);
     va_end(args);
+    (void)tl_format(text, TL_ADVICE_TEXT, "%s", tl_text_string(&t));
+    tl_text_free(&t);
 }
 
 /* Two digits: nobody weighs salt to the gram. */
@@ -365,12 +369,12 @@ static void explain(const struct tl_limit_verdict *before, const struct tl_limit
     const bool danger = before->grade == TL_DANGER;
     const double hours = danger ? before->hours_danger : before->hours_caution;
     const double hours_after = danger ? after->hours_danger : after->hours_caution;
-    int n = snprintf(text, TL_ADVICE_TEXT, "%s at worst %.2g, was %.2g%s%s", before->name,
-                     after->worst, before->worst, *before->unit ? " " : "", before->unit);
+    int n = tl_format(text, TL_ADVICE_TEXT, "%s at worst %.2g, was %.2g%s%s", before->name,
+                      after->worst, before->worst, *before->unit ? " " : "", before->unit);
 
     if (n > 0 && n < TL_ADVICE_TEXT && hours_after < 0.95 * hours)
-        (void)snprintf(text + n, (size_t)(TL_ADVICE_TEXT - n), "; beyond %s %.0f h, was %.0f",
-                       danger ? "danger" : "caution", hours_after, hours);
+        (void)tl_format(text + n, (size_t)(TL_ADVICE_TEXT - n), "; beyond %s %.0f h, was %.0f",
+                        danger ? "danger" : "caution", hours_after, hours);
 }
 
 /* --- what limits -------------------------------------------------------------------------------- */

@@ -9,12 +9,13 @@
 #include "loop.h"
 #include "towerloop/status.h"
 
-struct judging {
+struct tl_trial {
     const struct tl_model *m;
+    struct tl_engine *engine;
     struct tl_work *work;
     struct tl_snapshot glance; /* no trays */
     struct tl_judge *judge;
-    struct tl_ranges *ranges;
+    struct tl_ranges ranges;
     bool fish_ever; /* a loop without fish is judged as if there were some */
     double most_tan;
     double most_tan_d;
@@ -24,13 +25,13 @@ struct judging {
 
 static int judge_sample(void *arg, double t_d, const struct tl_controls *c, const double *y)
 {
-    struct judging *j = arg;
+    struct tl_trial *j = arg;
 
     int status = tl_model_glance(j->m, j->work, c, t_d, y, &j->glance);
     if (status)
         return status;
     const bool occupied = j->glance.fish_kg > 0 || !j->fish_ever;
-    tl_ranges_add(j->ranges, &j->glance);
+    tl_ranges_add(&j->ranges, &j->glance);
     if (occupied && j->glance.tower_on && y[TL_TAN] > j->most_tan) {
         j->most_tan = y[TL_TAN];
         j->most_tan_d = t_d;
@@ -41,19 +42,14 @@ static int judge_sample(void *arg, double t_d, const struct tl_controls *c, cons
                         j->glance.tank_ph, occupied);
 }
 
-int tl_assess(const struct tl_model *m, const struct tl_limits *limits,
-              const struct tl_assess_options *options, struct tl_assessment *out)
+static int start_judging(struct tl_trial *t, const struct tl_limits *limits,
+                         const struct tl_assess_options *options)
 {
-    const struct tl_setup *s = tl_model_setup(m);
-    struct judging j = {.m = m, .ranges = &out->ranges, .most_tan = -1, .most_tan_d = NAN};
+    const struct tl_setup *s = tl_model_setup(t->m);
     struct tl_observer observer[1 + TL_ASSESS_OBSERVERS] = {
-        {.period_d = TL_VERDICT_PERIOD_D, .see = judge_sample, .arg = &j}};
+        {.period_d = TL_VERDICT_PERIOD_D, .see = judge_sample, .arg = t}};
     struct tl_engine_options run = {.observer = observer, .observers = 1};
-    struct tl_engine *engine = NULL;
 
-    memset(out, 0, sizeof *out);
-    out->fish_lost_d = NAN;
-    out->limiting.at_d = NAN;
     if (options) {
         if (options->observers > TL_ASSESS_OBSERVERS)
             return TL_E_INPUT;
@@ -64,39 +60,92 @@ int tl_assess(const struct tl_model *m, const struct tl_limits *limits,
         run.progress = options->progress;
         run.progress_arg = options->progress_arg;
     }
-    tl_ranges_init(&out->ranges, s, isnan(limits->tan_caution) || isnan(limits->tan_danger));
+    t->most_y = malloc(tl_model_layout(t->m)->core * sizeof *t->most_y);
+    if (!t->most_y)
+        return TL_E_MEMORY;
+    int status = tl_work_new(t->m, &t->work);
+    if (!status)
+        status = tl_judge_new(limits, s->length_d, &t->judge);
+    if (!status)
+        status = tl_engine_new(t->m, &run, &t->engine);
+    return status;
+}
 
-    j.fish_ever = tl_setup_ever_fish(s);
-    int status = TL_E_MEMORY;
-    j.most_y = malloc(tl_model_layout(m)->core * sizeof *j.most_y);
-    if (!j.most_y)
-        goto done;
-    status = tl_work_new(m, &j.work);
-    if (!status)
-        status = tl_judge_new(limits, s->length_d, &j.judge);
-    if (!status)
-        status = tl_engine_new(m, &run, &engine);
+int tl_trial_new(const struct tl_model *m, const struct tl_limits *limits,
+                 const struct tl_assess_options *options, struct tl_trial **out)
+{
+    const struct tl_setup *s = tl_model_setup(m);
+    struct tl_trial *t = calloc(1, sizeof *t);
+    if (!t)
+        return TL_E_MEMORY;
+    t->m = m;
+    t->fish_ever = tl_setup_ever_fish(s);
+    t->most_tan = -1;
+    t->most_tan_d = NAN;
+    tl_ranges_init(&t->ranges, s, isnan(limits->tan_caution) || isnan(limits->tan_danger));
+    int status = start_judging(t, limits, options);
     if (status)
-        goto done;
+        tl_trial_free(t);
+    else
+        *out = t;
+    return status;
+}
 
-    status = tl_engine_advance(engine, tl_engine_end(engine));
-    out->end_d = tl_engine_time(engine);
-    out->stats = *tl_engine_stats(engine);
-    out->fish_lost_d = tl_engine_fish_lost_d(engine);
-    tl_judge_finish(j.judge, &out->verdict);
+int tl_trial_advance(struct tl_trial *t, double t_d)
+{
+    return tl_engine_advance(t->engine, t_d);
+}
+
+const struct tl_engine *tl_trial_engine(const struct tl_trial *t)
+{
+    return t->engine;
+}
+
+int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
+{
+    memset(out, 0, sizeof *out);
+    out->limiting.at_d = NAN;
+    out->ranges = t->ranges;
+    out->end_d = tl_engine_time(t->engine);
+    out->stats = *tl_engine_stats(t->engine);
+    out->fish_lost_d = tl_engine_fish_lost_d(t->engine);
+    tl_judge_finish(t->judge, &out->verdict);
     if (status) {
-        (void)snprintf(out->fault, sizeof out->fault, "%s", tl_engine_fault(engine));
-        goto done;
+        (void)snprintf(out->fault, sizeof out->fault, "%s", tl_engine_fault(t->engine));
+        return status;
     }
-    if (!isnan(j.most_tan_d))
-        tl_model_limiting(m, j.work, &j.most_controls, j.most_tan_d, j.most_y, &out->limiting);
-    tl_ledger_draw_up(m, tl_engine_start_state(engine), tl_engine_state(engine),
-                      out->end_d - s->start_d, &out->ledger);
-    status = tl_ledger_check(&out->ledger, out->fault, sizeof out->fault);
-done:
-    tl_engine_free(engine);
-    tl_judge_free(j.judge);
-    tl_work_free(j.work);
-    free(j.most_y);
+    if (!isnan(t->most_tan_d))
+        tl_model_limiting(t->m, t->work, &t->most_controls, t->most_tan_d, t->most_y,
+                          &out->limiting);
+    tl_ledger_draw_up(t->m, tl_engine_start_state(t->engine), tl_engine_state(t->engine),
+                      out->end_d - tl_model_setup(t->m)->start_d, &out->ledger);
+    return tl_ledger_check(&out->ledger, out->fault, sizeof out->fault);
+}
+
+void tl_trial_free(struct tl_trial *t)
+{
+    if (!t)
+        return;
+    tl_engine_free(t->engine);
+    tl_judge_free(t->judge);
+    tl_work_free(t->work);
+    free(t->most_y);
+    free(t);
+}
+
+int tl_assess(const struct tl_model *m, const struct tl_limits *limits,
+              const struct tl_assess_options *options, struct tl_assessment *out)
+{
+    struct tl_trial *t = NULL;
+
+    memset(out, 0, sizeof *out);
+    out->fish_lost_d = NAN;
+    out->limiting.at_d = NAN;
+    int status = tl_trial_new(m, limits, options, &t);
+    if (status)
+        return status;
+    status = tl_trial_advance(t, tl_engine_end(t->engine));
+    status = tl_trial_finish(t, status, out);
+    tl_trial_free(t);
     return status;
 }
