@@ -178,7 +178,8 @@ static struct tl_chart_options usual_options(struct tl_chart_limit *limits)
                           .ph_low = {7, 6},
                           .ph_high = {8.5, 9},
                           .alk = {70 / 50.04, 40 / 50.04}};
-    struct tl_chart_options o = {.title = "A tank in spring",
+    struct tl_chart_options o = {.plots_dir = PLOTS_DIR,
+                                 .title = "A tank in spring",
                                  .start_year = 2027,
                                  .start_month = 5,
                                  .start_day = 1,
@@ -986,7 +987,7 @@ static void series_that_cannot_be_drawn_are_refused(void **state)
     o.plots_dir = at("no-plots");
     assert_int_equal(draw(&o, &outcome), TL_E_IO);
     holds(outcome.fault, "no-plots/style.gp");
-    o.plots_dir = NULL;
+    o.plots_dir = PLOTS_DIR;
     write_file(at("a-file"), "x");
     o.out_dir = at("a-file/charts");
     o.series_csv = series;

@@ -74,7 +74,7 @@ struct tl_chart_event {
 struct tl_chart_options {
     const char *series_csv;
     const char *out_dir;   /* where the pictures go; made when absent (its parent must exist) */
-    const char *plots_dir; /* the gnuplot scripts; NULL: those of the build or the installation */
+    const char *plots_dir; /* the gnuplot scripts; NULL: the running program's own */
     const char *title;     /* of the scenario, UTF-8; NULL: none */
     int start_year;        /* the date of day 0 */
     int start_month;       /* 1..12 */

@@ -4,6 +4,7 @@
 
 #include <dirent.h>
 #include <errno.h>
+#include <limits.h>
 #include <locale.h>
 #include <math.h>
 #include <stdarg.h>
@@ -16,6 +17,7 @@
 #include "gnuplot.h"
 #include "picture.h"
 #include "plan.h"
+#include "plots.h"
 #include "thin.h"
 #include "towerloop/chem.h"
 #include "towerloop/status.h"
@@ -294,12 +296,13 @@ static int copy_script(struct tl_drawing *d, const char *from, const char *name)
 /* gnuplot loads the scripts from its own folder, so that no path of the user is ever in a script. */
 static int copy_scripts(struct tl_drawing *d)
 {
+    char own[PATH_MAX];
     const char *from = d->o->plots_dir;
-    struct stat st;
 
-    if (!from)
-        from = !stat(TL_PLOTS_BUILD_DIR, &st) && S_ISDIR(st.st_mode) ? TL_PLOTS_BUILD_DIR
-                                                                     : TL_PLOTS_INSTALL_DIR;
+    if (!from) {
+        tl_plots_folder(own, sizeof own);
+        from = own;
+    }
     int status = copy_script(d, from, "style");
     for (size_t c = 0; c < TL_NCHART && !status; c++)
         status = copy_script(d, from, tl_chart_name((enum tl_chart_id)c));
