@@ -60,4 +60,8 @@ struct tl_limits {
 
 void tl_limits_default(struct tl_limits *l);
 
+/* The nitrite (gN/m3) that harms in water with this chloride. Chloride keeps nitrite out of the
+ * gills: the danger value holds below the ratio only, the higher one whatever the chloride. */
+double tl_nitrite_danger(const struct tl_limits *l, double chloride_g_m3);
+
 #endif

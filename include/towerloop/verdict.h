@@ -26,6 +26,8 @@ enum tl_grade { TL_WITHIN, TL_CAUTION, TL_DANGER };
 
 /* "within limits", "caution", "danger". */
 const char *tl_grade_text(enum tl_grade g);
+/* One value by its two limits (NAN: none); `below`: values below the limit are the bad ones. */
+enum tl_grade tl_grade_of(double value, double caution, double danger, bool below);
 
 struct tl_limit_verdict {
     const char *name; /* key of the limit, see limits.h */

@@ -100,8 +100,9 @@ static void change_water(const struct tl_model *m, const struct tl_work *w, doub
 static const struct {
     double tan_g, alk_eq, tic_mol, chloride_g;
 } dose_per_g[TL_NDOSE] = {
-    [TL_DOSE_BAKING_SODA] = {.alk_eq = 1 / 84.007, .tic_mol = 1 / 84.007},
-    [TL_DOSE_SALT] = {.chloride_g = 0.6066},
+    [TL_DOSE_BAKING_SODA] = {.alk_eq = 1 / TL_BAKING_SODA_G_PER_EQ,
+                             .tic_mol = 1 / TL_BAKING_SODA_G_PER_EQ},
+    [TL_DOSE_SALT] = {.chloride_g = TL_CHLORIDE_G_PER_G_SALT},
     [TL_DOSE_AMMONIUM_CHLORIDE] = {.tan_g = 0.2619, .chloride_g = 0.6628},
 };
 

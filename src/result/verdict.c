@@ -53,6 +53,15 @@ const char *tl_grade_text(enum tl_grade g)
     return text[g];
 }
 
+enum tl_grade tl_grade_of(double value, double caution, double danger, bool below)
+{
+    const double sign = below ? -1.0 : 1.0;
+    /* comparisons with NAN are false: no limit, no breach */
+    if (sign * (value - danger) > 0)
+        return TL_DANGER;
+    return sign * (value - caution) > 0 ? TL_CAUTION : TL_WITHIN;
+}
+
 static void init_limit(struct tl_judge *j, enum tl_limit_id id, const char *name, const char *unit)
 {
     struct tl_limit_verdict *v = &j->verdict[id];
@@ -92,10 +101,7 @@ static void judge(struct tl_judge *j, enum tl_limit_id id, double t, double hour
 {
     struct tl_limit_verdict *v = &j->verdict[id];
     struct track *k = &j->track[id];
-    const double sign = v->below ? -1.0 : 1.0;
-    /* comparisons with NAN are false: no limit, no breach */
-    bool beyond_danger = sign * (value - danger) > 0;
-    bool beyond_caution = beyond_danger || sign * (value - caution) > 0;
+    const enum tl_grade grade = tl_grade_of(value, caution, danger, v->below);
 
     /* where the limit moves, the worst moment is the one with the highest share of it */
     double limit = isnan(danger) ? caution : danger;
@@ -109,13 +115,12 @@ static void judge(struct tl_judge *j, enum tl_limit_id id, double t, double hour
     }
     v->judged = true;
 
-    if (beyond_caution) {
+    if (grade > TL_WITHIN) {
         v->hours_caution += hours;
-        if (beyond_danger)
+        if (grade == TL_DANGER)
             v->hours_danger += hours;
         if (isnan(v->first_breach_d))
             v->first_breach_d = breach_t;
-        enum tl_grade grade = beyond_danger ? TL_DANGER : TL_CAUTION;
         if (grade > v->grade)
             v->grade = grade;
     }
@@ -159,11 +164,8 @@ static void judge_hour(struct tl_judge *j, double t, double acute_now)
                        : l->tan_danger;
     judge_running(j, TL_LIMIT_TAN_ACUTE, t, span, mean[H_TAN], NAN, acute);
 
-    /* chloride keeps nitrite out of the gills: the danger value holds below the ratio only, the
-     * higher one whatever the chloride */
-    double no2_danger =
-        fmin(l->no2_danger_with_salt, fmax(l->no2.danger, mean[H_CL] / l->no2_chloride_ratio));
-    judge_running(j, TL_LIMIT_NO2, t, span, mean[H_NO2], l->no2.caution, no2_danger);
+    judge_running(j, TL_LIMIT_NO2, t, span, mean[H_NO2], l->no2.caution,
+                  tl_nitrite_danger(l, mean[H_CL]));
 
     const struct tl_limit_pair alk = {l->alk.caution * TL_CACO3_G_PER_EQ,
                                       l->alk.danger * TL_CACO3_G_PER_EQ};

@@ -26,3 +26,9 @@ void tl_limits_default(struct tl_limits *l)
         .ready_no2 = 0.5,           /* same */
     };
 }
+
+double tl_nitrite_danger(const struct tl_limits *l, double chloride_g_m3)
+{
+    return fmin(l->no2_danger_with_salt,
+                fmax(l->no2.danger, chloride_g_m3 / l->no2_chloride_ratio));
+}
