@@ -16,7 +16,7 @@ LAYERS = ["base", "units", "chem", "model", "scenario", "engine", "result", "stu
 # The layer that each public header belongs to.
 PUBLIC = {
     "advice.h": "study", "assess.h": "study", "chart.h": "report", "chem.h": "chem", "component.h": "model", "diag.h": "base",
-    "engine.h": "engine", "ledger.h": "result", "limits.h": "model", "model.h": "model",
+    "engine.h": "engine", "keys.h": "scenario", "ledger.h": "result", "limits.h": "model", "model.h": "model",
     "params.h": "model", "ranges.h": "result", "scenario.h": "scenario", "series.h": "result",
     "setup.h": "model", "status.h": "base", "summary.h": "result", "units.h": "units",
     "verdict.h": "result",

@@ -316,6 +316,31 @@ static void numbers(void **state)
     assert_true(isinf(value));
 }
 
+static void check_shown(enum tl_dim dim, enum tl_unit_system system, double value, int digits,
+                        const char *expected)
+{
+    char text[64];
+    tl_display_text(dim, system, value, digits, text, sizeof text);
+    assert_string_equal(text, expected);
+}
+
+static void shown(void **state)
+{
+    (void)state;
+    check_shown(TL_DIM_TIME, TL_METRIC, 60, 4, "60 d");
+    check_shown(TL_DIM_TIME, TL_METRIC, 0.25, 4, "6 h");
+    check_shown(TL_DIM_TIME, TL_US, 15.0 / 1440, 4, "15 min");
+    check_shown(TL_DIM_TIME, TL_METRIC, 10.0 / 86400, 4, "10 s");
+    check_shown(TL_DIM_TIME, TL_METRIC, 0.1 / 86400, 4, "0.1 s");
+    check_shown(TL_DIM_TIME, TL_METRIC, 0, 4, "0 d");
+    check_shown(TL_DIM_VOLUME, TL_METRIC, 12, 4, "12 m3");
+    check_shown(TL_DIM_VOLUME, TL_US, 100, 4, "26420 gal"); /* 1 US gal = 3.785411784 L exactly */
+    check_shown(TL_DIM_VOLUME, TL_US, 1e5, 4, "26420000 gal");
+    check_shown(TL_DIM_NUMBER, TL_METRIC, 7.8, 4, "7.8");
+    check_shown(TL_DIM_FRACTION, TL_METRIC, 0.38, 4, "38 %");
+    check_shown(TL_DIM_TEMPERATURE, TL_US, 20, 4, "68 degF");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -327,6 +352,7 @@ int main(void)
         cmocka_unit_test(display),
         cmocka_unit_test(the_locale_does_not_matter),
         cmocka_unit_test(numbers),
+        cmocka_unit_test(shown),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

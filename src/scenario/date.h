@@ -9,6 +9,14 @@
 #define TL_SECONDS_A_DAY 86400
 #define TL_DATE_EXPECTED "a date as 2027-05-01 or 2027-05-01 06:00, in the years 1900 to 2200"
 
+/* What these texts look like, as regular expressions (ECMA-262); which days a month has is left out. */
+#define TL_CLOCK_SHAPE     "(?:[01]?[0-9]|2[0-3]):[0-5][0-9](?::[0-5][0-9])?"
+#define TL_MONTH_DAY_SHAPE "(?:0[1-9]|1[0-2])-(?:0[1-9]|[12][0-9]|3[01])"
+#define TL_CLOCK_PATTERN   "^" TL_CLOCK_SHAPE "$"
+#define TL_DATE_PATTERN                                                                            \
+    "^(?:19[0-9]{2}|2[01][0-9]{2}|2200)-" TL_MONTH_DAY_SHAPE "(?:[ T]" TL_CLOCK_SHAPE ")?$"
+#define TL_DAY_OF_YEAR_PATTERN "^" TL_MONTH_DAY_SHAPE "$"
+
 /* Days since 1970-01-01 of a day in the Gregorian calendar. */
 long tl_day_number(int year, int month, int day);
 bool tl_day_exists(int year, int month, int day);

@@ -7,6 +7,7 @@
 #include "reader.h"
 #include "towerloop/status.h"
 
+#define EVENT       "events[]"
 #define AT_EXPECTED "day 20, day 20 14:00 or day 20.5; day 0 is the date of the start"
 
 /* A new event with the content of `like`; its time is set once the whole entry is read. */
@@ -35,12 +36,10 @@ static void push_value(struct tl_reader *r, int kind, double value)
     push(r, &(struct tl_event){.kind = (enum tl_event_kind)kind, .value = value});
 }
 
-static bool is_text(struct tl_node *n, const char *word)
-{
-    return n->kind == TL_NODE_TEXT && strcmp(n->text, word) == 0;
-}
-
 /* --- times ----------------------------------------------------------------------------------- */
+
+#define EVENT_TIME_PATTERN                                                                         \
+    "^day (?:[0-9]+ " TL_CLOCK_SHAPE "|(?:[0-9]+\\.?[0-9]*|\\.[0-9]+)(?:[eE][+-]?[0-9]+)?)$"
 
 /* "day 20", "day 20 14:00", "day 20.5" as days since day 0. */
 static bool parse_event_time(const char *text, double *out)
@@ -86,7 +85,12 @@ static bool event_time_write(struct tl_text *out, const struct tl_key *key, cons
         tl_text_addf(out, "day %.17g", at);
     return true;
 }
-const struct tl_value_type tl_type_event_time = {"a time", event_time_read, event_time_write};
+const struct tl_value_type tl_type_event_time = {
+    .name = "a time",
+    .read = event_time_read,
+    .write = event_time_write,
+    TL_FORMS(TL_TEXT_FORM(EVENT_TIME_PATTERN)),
+};
 
 /* --- actions --------------------------------------------------------------------------------- */
 
@@ -98,36 +102,45 @@ static void quantity_action_read(struct tl_reader *r, struct tl_node *n, const s
     if (tl_read_number(r, n, key, &value))
         push_value(r, key->id, value);
 }
-const struct tl_value_type tl_type_quantity_action = {"a quantity", quantity_action_read, NULL};
+const struct tl_value_type tl_type_quantity_action = {
+    .name = "a quantity",
+    .read = quantity_action_read,
+    TL_FORMS(TL_NUMBER_FORM),
+};
+
+static const char *const off_on[] = {"off", "on", NULL};
 
 static void pump_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                              void *base)
 {
-    if (is_text(n, "off"))
-        push_value(r, TL_EVENT_PUMP_FLOW, 0);
-    else if (is_text(n, "on"))
-        push_value(r, TL_EVENT_PUMP_ON, 0);
+    const int word = tl_word(n, off_on);
+    if (word >= 0)
+        push_value(r, word == 0 ? TL_EVENT_PUMP_FLOW : TL_EVENT_PUMP_ON, 0);
     else if (n->kind == TL_NODE_MAPPING && n->first)
         tl_read_section(r, n, key->path, base);
     else
-        tl_fault(r, n, "off, on, or {flow: 600 gal/h, to tower: 50 %}",
-                 "not an action of the pump");
+        tl_fault(r, n, key->type->name, "not an action of the pump");
 }
-const struct tl_value_type tl_type_pump_action = {"off, on, or flow and share to the tower",
-                                                  pump_action_read, NULL};
+const struct tl_value_type tl_type_pump_action = {
+    .name = "off, on, or {flow: 600 gal/h, to tower: 50 %}",
+    .read = pump_action_read,
+    TL_FORMS(TL_WORDS_FORM(off_on), {.kind = TL_FORM_KEYS, .filled = true}),
+};
 
 static void aerator_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                                 void *base)
 {
-    if (is_text(n, "off"))
-        push_value(r, TL_EVENT_AERATOR, 0);
-    else if (is_text(n, "on"))
-        push_value(r, TL_EVENT_AERATOR_ON, 0);
+    const int word = tl_word(n, off_on);
+    if (word >= 0)
+        push_value(r, word == 0 ? TL_EVENT_AERATOR : TL_EVENT_AERATOR_ON, 0);
     else
         quantity_action_read(r, n, key, base);
 }
-const struct tl_value_type tl_type_aerator_action = {"off, on or a quantity", aerator_action_read,
-                                                     NULL};
+const struct tl_value_type tl_type_aerator_action = {
+    .name = "off, on or a quantity",
+    .read = aerator_action_read,
+    TL_FORMS(TL_WORDS_FORM(off_on), TL_NUMBER_FORM),
+};
 
 static void fish_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                              void *base)
@@ -137,14 +150,18 @@ static void fish_action_read(struct tl_reader *r, struct tl_node *n, const struc
     tl_read_section(r, n, key->path, &e.fish);
     push(r, &e);
 }
-const struct tl_value_type tl_type_fish_action = {"a group of fish", fish_action_read, NULL};
+const struct tl_value_type tl_type_fish_action = {
+    .name = "a group of fish",
+    .read = fish_action_read,
+    TL_FORMS(TL_KEYS_FORM),
+};
 
 static void ration_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                                void *base)
 {
     struct tl_event e = {.kind = TL_EVENT_RATION};
-    struct tl_key ration = {.offset = offsetof(struct tl_event, ration)};
-    (void)key;
+    struct tl_key ration = *key;
+    ration.offset = offsetof(struct tl_event, ration);
     (void)base;
     size_t errors = r->diag->errors;
     tl_type_ration.read(r, n, &ration, &e);
@@ -153,7 +170,12 @@ static void ration_action_read(struct tl_reader *r, struct tl_node *n, const str
     else
         tl_table_free(&e.ration.table);
 }
-const struct tl_value_type tl_type_ration_action = {"a ration", ration_action_read, NULL};
+const struct tl_value_type tl_type_ration_action = {
+    .name = "a ration",
+    .read = ration_action_read,
+    .form = tl_ration_forms,
+    .forms = TL_RATION_FORMS,
+};
 
 static void dose_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
@@ -162,7 +184,11 @@ static void dose_read(struct tl_reader *r, struct tl_node *n, const struct tl_ke
     else
         tl_fault(r, n, "{baking soda: 500 g}, salt or ammonium chloride", "not a dose");
 }
-const struct tl_value_type tl_type_dose = {"keys", dose_read, NULL};
+const struct tl_value_type tl_type_dose = {
+    .name = "keys",
+    .read = dose_read,
+    TL_FORMS({.kind = TL_FORM_KEYS, .filled = true}),
+};
 
 static void dose_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                              void *base)
@@ -172,35 +198,46 @@ static void dose_action_read(struct tl_reader *r, struct tl_node *n, const struc
     if (tl_read_number(r, n, key, &e.value))
         push(r, &e);
 }
-const struct tl_value_type tl_type_dose_action = {"a quantity", dose_action_read, NULL};
+const struct tl_value_type tl_type_dose_action = {
+    .name = "a quantity",
+    .read = dose_action_read,
+    TL_FORMS(TL_NUMBER_FORM),
+};
+
+#define TRAY "tray"
+enum { CLEAN_CHAMBER, CLEAN_TRAYS };
+static const char *const cleaned[] = {
+    [CLEAN_CHAMBER] = "settling chamber", [CLEAN_TRAYS] = "all trays", NULL};
 
 static void clean_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                               void *base)
 {
-    static const char expected[] = "settling chamber, tray 1 (or another number) or all trays";
+    const size_t lead = strlen(TRAY " ");
     struct tl_event e = {0};
     double tray;
-    (void)key;
     (void)base;
-    const char *text = tl_value_text(r, n, expected);
+    const char *text = tl_value_text(r, n, key->type->name);
     if (!text)
         return;
-    if (strcmp(text, "settling chamber") == 0) {
-        e.kind = TL_EVENT_CLEAN_CHAMBER;
-    } else if (strcmp(text, "all trays") == 0) {
-        e.kind = TL_EVENT_CLEAN_TRAYS;
-    } else if (strncmp(text, "tray ", 5) == 0 && strlen(text) > 5 &&
-               tl_parse_number(text + 5, &tray) == strlen(text + 5) && tray >= 1 && tray <= 1e6 &&
-               tray == floor(tray)) {
+    const int word = tl_word(n, cleaned);
+    if (word >= 0) {
+        e.kind = word == CLEAN_CHAMBER ? TL_EVENT_CLEAN_CHAMBER : TL_EVENT_CLEAN_TRAYS;
+    } else if (strncmp(text, TRAY " ", lead) == 0 && strlen(text) > lead &&
+               tl_parse_number(text + lead, &tray) == strlen(text + lead) && tray >= key->min &&
+               tray <= key->max && tray == floor(tray)) {
         e.kind = TL_EVENT_CLEAN_TRAY;
         e.tray = (int)tray;
     } else {
-        tl_fault_text(r, n, expected, "cannot be cleaned");
+        tl_fault_text(r, n, key->type->name, "cannot be cleaned");
         return;
     }
     push(r, &e);
 }
-const struct tl_value_type tl_type_clean_action = {"what is cleaned", clean_action_read, NULL};
+const struct tl_value_type tl_type_clean_action = {
+    .name = "settling chamber, tray 1 (or another number) or all trays",
+    .read = clean_action_read,
+    TL_FORMS(TL_WORDS_FORM(cleaned), {.kind = TL_FORM_NUMBER, .lead = TRAY, .whole = true}),
+};
 
 /* --- the list -------------------------------------------------------------------------------- */
 
@@ -223,18 +260,31 @@ static const char *restorable(enum tl_event_kind kind)
     }
 }
 
+/* The names of the actions, "pump, flow or ration": those that last, or all of them. */
+static void add_actions(struct tl_text *t, enum tl_key_action least)
+{
+    const char *name[TL_MOST_KEYS];
+    size_t names = 0;
+    for (size_t i = 0; i < tl_key_count; i++)
+        if (tl_key_table[i].action >= least && tl_key_in(&tl_key_table[i], EVENT, &name[names]))
+            names++;
+    for (size_t i = 0; i < names; i++)
+        tl_text_addf(t, "%s%s", i == 0 ? "" : i + 1 < names ? ", " : " or ", name[i]);
+}
+
 static void read_entry(struct tl_reader *r, struct tl_node *n)
 {
     struct tl_setup *s = &r->draft->s.setup;
     struct tl_event entry = {0};
     size_t first = s->events;
     size_t errors = r->diag->errors;
-    tl_read_item(r, n, "events[]", &entry);
-    if (s->events == first && r->diag->errors == errors && !r->cut)
-        tl_fault(r, n,
-                 "pump, flow, to tower, aerator, add fish, remove fish, ration, change water, "
-                 "dose or clean",
-                 "an event without an action");
+    tl_read_item(r, n, EVENT, &entry);
+    if (s->events == first && r->diag->errors == errors && !r->cut) {
+        struct tl_text expected = {0};
+        add_actions(&expected, TL_KEY_ACTION);
+        tl_fault(r, n, expected.data, "an event without an action");
+        tl_text_free(&expected);
+    }
 
     for (size_t i = first; i < s->events; i++) {
         const char *what = restorable(s->event[i].kind);
@@ -252,8 +302,11 @@ static void read_entry(struct tl_reader *r, struct tl_node *n)
         s->event[i].line = n->line;
         r->event_entry[i] = n;
         if (lasts && !restorable(s->event[i].kind)) {
-            tl_fault(r, lasts, "for: with pump, flow, to tower, aerator or ration",
-                     "this event has nothing to put back afterwards");
+            struct tl_text expected = {0};
+            tl_text_add(&expected, "for: with ");
+            add_actions(&expected, TL_KEY_LASTING_ACTION);
+            tl_fault(r, lasts, expected.data, "this event has nothing to put back afterwards");
+            tl_text_free(&expected);
             break;
         }
     }
@@ -320,14 +373,14 @@ static void write_action(struct tl_text *out, const struct tl_event *e)
         tl_text_add(out, "}");
         break;
     case TL_EVENT_CLEAN_CHAMBER:
-        tl_text_add(out, "clean: settling chamber");
+        tl_text_addf(out, "clean: %s", cleaned[CLEAN_CHAMBER]);
         break;
     case TL_EVENT_CLEAN_TRAY:
-        tl_text_addf(out, "clean: tray %d", e->tray);
+        tl_text_addf(out, "clean: " TRAY " %d", e->tray);
         break;
     case TL_EVENT_CLEAN_TRAYS:
     case TL_NEVENT:
-        tl_text_add(out, "clean: all trays");
+        tl_text_addf(out, "clean: %s", cleaned[CLEAN_TRAYS]);
         break;
     }
 }
@@ -349,8 +402,12 @@ static bool event_list_write(struct tl_text *out, const struct tl_key *key, cons
     }
     return s->events > 0;
 }
-const struct tl_value_type tl_type_event_list = {"a list of events", event_list_read,
-                                                 event_list_write};
+const struct tl_value_type tl_type_event_list = {
+    .name = "a list of events",
+    .read = event_list_read,
+    .write = event_list_write,
+    TL_FORMS({.kind = TL_FORM_LIST, .below = EVENT}),
+};
 
 /* --- checks over the whole list -------------------------------------------------------------- */
 

@@ -13,65 +13,87 @@
 #define REQUIRED true
 #define OPTIONAL false
 
-/* the shapes of rows */
-#define SECTION(path, required, help)                                                              \
-    {path, &tl_type_section, TL_DIM_NUMBER, 0, 0, 0, required, 0, help}
-#define VALUE(path, type, member, required, help)                                                  \
-    {path, &tl_type_##type, TL_DIM_NUMBER, 0, 0, AT(member), required, 0, help}
-#define QUANTITY(path, dim, min, max, member, required, help)                                      \
-    {path, &tl_type_quantity, TL_DIM_##dim, min, max, AT(member), required, 0, help}
-#define LIMIT(path, type, dim, max, member, help)                                                  \
-    {"limits." path, &tl_type_##type, TL_DIM_##dim, 0, max, AT(s.limits.member), OPTIONAL, 0, help}
-#define LIMIT_PAIR(name, dim, max, member)                                                         \
-    SECTION("limits." name, OPTIONAL, name),                                                       \
-        LIMIT(name ".caution", limit, dim, max, member.caution, "value that calls for attention"), \
-        LIMIT(name ".danger", limit, dim, max, member.danger, "value that calls for action now")
-#define ITEM(path, type, dim, min, max, strct, member, required, help)                             \
-    {path, &tl_type_##type, TL_DIM_##dim, min, max, offsetof(struct strct, member), required, 0,   \
-     help}
-#define ACTION(path, type, dim, min, max, id, help)                                                \
-    {"events[]." path, &tl_type_##type, TL_DIM_##dim, min, max, 0, OPTIONAL, id, help}
+/* what several rows have in common */
+#define WATER_TEMPERATURE TEMPERATURE, 0, 40
+#define DAILY_RATION      RATE, 0, 1
+#define TRAYS             NUMBER, 1, 200
+#define FISH_COUNT        NUMBER, 0, 1e7
+#define FISH_MASS         MASS, 0.01, 1e5
+#define CONVERSION        NUMBER, 0.5, 20
+#define NO_VALUE          NUMBER, 0, 0
+#define EPA               .otherwise = "EPA 2013 criterion"
+#define MEDIA             .otherwise = "as the media"
 
+/* the shapes of rows; what stands behind the help is further members */
+#define ROW(path_, type_, range, offset_, required_, ...)                                          \
+    ROW_OF(path_, type_, range, offset_, required_, __VA_ARGS__)
+#define ROW_OF(path_, type_, dim_, lo, hi, offset_, required_, help_, ...)                         \
+    {.path = path_, .type = &tl_type_##type_, .dim = TL_DIM_##dim_, .min = lo, .max = hi,          \
+     .offset = offset_, .required = required_, .help = help_, __VA_ARGS__}
+#define RANGE(dim, lo, hi) dim, lo, hi
+
+#define SECTION(path, required, help) ROW(path, section, NO_VALUE, 0, required, help)
+#define VALUE(path, type, member, required, ...)                                                   \
+    ROW(path, type, NO_VALUE, AT(member), required, __VA_ARGS__)
+#define QUANTITY(path, dim, lo, hi, member, required, ...)                                         \
+    ROW(path, quantity, RANGE(dim, lo, hi), AT(member), required, __VA_ARGS__)
+#define LIMIT(path, type, dim, hi, member, ...)                                                    \
+    ROW("limits." path, type, RANGE(dim, 0, hi), AT(s.limits.member), OPTIONAL, __VA_ARGS__)
+#define LIMIT_PAIR(name, dim, hi, member)                                                          \
+    SECTION("limits." name, OPTIONAL, name),                                                       \
+        LIMIT(name ".caution", limit, dim, hi, member.caution, "value that calls for attention"),  \
+        LIMIT(name ".danger", limit, dim, hi, member.danger, "value that calls for action now")
+#define ITEM(path, type, range, strct, member, required, ...)                                      \
+    ROW(path, type, range, offsetof(struct strct, member), required, __VA_ARGS__)
+#define ACTION(path, type, range, ident, act, help)                                                \
+    ROW("events[]." path, type, range, 0, OPTIONAL, help, .id = ident, .action = TL_KEY_##act)
+
+#define SIDES .otherwise = "from the sides"
 #define BASIN(name, basin, shape, biggest)                                                         \
     SECTION(name, REQUIRED, "volume, surface and wetted walls, or the sides they follow from"),    \
         QUANTITY(name ".volume", VOLUME, 0.001, biggest, s.setup.basin.volume_m3, OPTIONAL,        \
-                 "water held; follows from the sides"),                                            \
+                 "water held", SIDES),                                                             \
         QUANTITY(name ".surface", AREA, 0, biggest, s.setup.basin.surface_m2, OPTIONAL,            \
-                 "water surface open to the air; follows from the sides"),                         \
+                 "water surface open to the air", SIDES),                                          \
         QUANTITY(name ".wetted walls", AREA, 0, biggest, s.setup.basin.walls_m2, OPTIONAL,         \
-                 "walls and bottom under water; follows from the sides"),                          \
+                 "walls and bottom under water", SIDES),                                           \
         SIDE(name ".length", shape.length_m, "of a rectangular one"),                              \
         SIDE(name ".width", shape.width_m, "of a rectangular one"),                                \
         SIDE(name ".depth", shape.depth_m, "of the water"),                                        \
         SIDE(name ".diameter", shape.diameter_m, "of a round one")
 #define SIDE(path, member, help)                                                                   \
-    {path, &tl_type_side, TL_DIM_LENGTH, 0.01, 1000, AT(member), OPTIONAL, 0, help}
+    ROW(path, side, RANGE(LENGTH, 0.01, 1000), AT(member), OPTIONAL, help)
 
-#define CONTENT(name, which, dim, max, component, help)                                            \
-    QUANTITY(name, dim, 0, max, s.setup.which.water[component], OPTIONAL, help)
-#define WATER(name, which, required)                                                               \
-    {name ".alkalinity", &tl_type_quantity, TL_DIM_ALKALINITY, 0, 50,                              \
-     AT(s.setup.which.water[TL_ALK]), required, 0, "acid it takes to bring the pH to 4.5"},        \
-        QUANTITY(name ".pH", NUMBER, 4, 11, s.setup.which.ph, required, "acid or base"),           \
-        CONTENT(name ".ammonia", which, CONC_N, 1000, TL_TAN, "total ammonia"),                    \
-        CONTENT(name ".nitrite", which, CONC_N, 1000, TL_NO2, "nitrite"),                          \
-        CONTENT(name ".nitrate", which, CONC_N, 10000, TL_NO3, "nitrate"),                         \
-        {name ".oxygen", &tl_type_oxygen, TL_DIM_CONC, 0, 40, AT(s.setup.which), OPTIONAL, 0,      \
-         "dissolved oxygen, or saturation"},                                                       \
-        CONTENT(name ".chloride", which, CONC, 20000, TL_CL, "chloride"),                          \
-        CONTENT(name ".chlorine", which, CONC, 20, TL_HOCL, "residual chlorine, as Cl2"),          \
+#define CONTENT(name, which, dim, hi, component, ...)                                              \
+    QUANTITY(name, dim, 0, hi, s.setup.which.water[component], OPTIONAL, __VA_ARGS__)
+#define WATER(name, which, required, ...)                                                          \
+    QUANTITY(name ".alkalinity", ALKALINITY, 0, 50, s.setup.which.water[TL_ALK], required,         \
+             "acid it takes to bring the pH to 4.5", __VA_ARGS__),                                 \
+        QUANTITY(name ".pH", NUMBER, 4, 11, s.setup.which.ph, required, "acid or base",            \
+                 __VA_ARGS__),                                                                     \
+        CONTENT(name ".ammonia", which, CONC_N, 1000, TL_TAN, "total ammonia", __VA_ARGS__),       \
+        CONTENT(name ".nitrite", which, CONC_N, 1000, TL_NO2, "nitrite", __VA_ARGS__),             \
+        CONTENT(name ".nitrate", which, CONC_N, 10000, TL_NO3, "nitrate", __VA_ARGS__),            \
+        ROW(name ".oxygen", oxygen, RANGE(CONC, 0, 40), AT(s.setup.which), OPTIONAL,               \
+            "dissolved oxygen", __VA_ARGS__),                                                      \
+        CONTENT(name ".chloride", which, CONC, 20000, TL_CL, "chloride", __VA_ARGS__),             \
+        CONTENT(name ".chlorine", which, CONC, 20, TL_HOCL, "residual chlorine, as Cl2",           \
+                __VA_ARGS__),                                                                      \
         CONTENT(name ".dissolved organics", which, CONC_COD, 10000, TL_SS,                         \
-                "dissolved biodegradable organic matter"),                                         \
-        CONTENT(name ".solids", which, CONC_COD, 10000, TL_XS, "biodegradable solids"),            \
-        CONTENT(name ".inert solids", which, CONC_COD, 10000, TL_XI, "solids that do not rot")
+                "dissolved biodegradable organic matter", __VA_ARGS__),                            \
+        CONTENT(name ".solids", which, CONC_COD, 10000, TL_XS, "biodegradable solids",             \
+                __VA_ARGS__),                                                                      \
+        CONTENT(name ".inert solids", which, CONC_COD, 10000, TL_XI, "solids that do not rot",     \
+                __VA_ARGS__)
 
-#define PARAMETER(field, dflt, dim, lo, hi, status, help)                                          \
-    QUANTITY("parameters." #field, dim, lo, hi, s.setup.params.field, OPTIONAL,                    \
-             help " [" status "]"),
+#define PARAMETER(field, dflt, dim, lo, hi, sure, help)                                            \
+    QUANTITY("parameters." #field, dim, lo, hi, s.setup.params.field, OPTIONAL, help,              \
+             .status = sure),
 
 const struct tl_key tl_key_table[] = {
     VALUE("format", format, s, OPTIONAL, "version of this form of file, 1"),
-    VALUE("title", text, s.title, OPTIONAL, "what the scenario is about"),
+    VALUE("title", text, s.title, OPTIONAL, "what the scenario is about",
+          .otherwise = "the file's name"),
     VALUE("start", date_time, s.start, OPTIONAL, "local standard time; day 0 is its date"),
     QUANTITY("length", TIME, 0.01, 3660, s.setup.length_d, REQUIRED, "how long the run is"),
     QUANTITY("report every", TIME, 1.0 / 86400, 366, s.report_every_d, OPTIONAL,
@@ -81,14 +103,15 @@ const struct tl_key tl_key_table[] = {
     QUANTITY("place.elevation", LENGTH, -430, 6000, s.setup.elevation_m, OPTIONAL,
              "above the sea; gives the air pressure"),
 
-    VALUE("temperature", temperature, s.setup.temperature, OPTIONAL,
-          "of all the water: one value, swings around a mean, or a file of readings"),
-    QUANTITY("temperature.mean", TEMPERATURE, 0, 40, s.setup.temperature.mean_degC, OPTIONAL,
-             "mean over the year"),
+    ROW("temperature", temperature, WATER_TEMPERATURE, AT(s.setup.temperature), OPTIONAL,
+        "of all the water: one value, swings around a mean, or a file of readings"),
+    ROW("temperature.mean", quantity, WATER_TEMPERATURE, AT(s.setup.temperature.mean_degC),
+        OPTIONAL, "mean over the year", .otherwise = "needed, or a file"),
     QUANTITY("temperature.seasonal swing", TEMPERATURE_SPAN, 0, 30,
              s.setup.temperature.seasonal_swing_degC, OPTIONAL,
              "from the mean to the warmest day"),
-    VALUE("temperature.warmest day", warmest_day, warmest_month, OPTIONAL, "month-day, as 07-25"),
+    VALUE("temperature.warmest day", warmest_day, warmest_month, OPTIONAL,
+          "needed with a seasonal swing"),
     QUANTITY("temperature.daily swing", TEMPERATURE_SPAN, 0, 15,
              s.setup.temperature.daily_swing_degC, OPTIONAL,
              "from the day's mean to its warmest hour, 16:00"),
@@ -104,25 +127,26 @@ const struct tl_key tl_key_table[] = {
              "share of the flow that crosses the tower; the rest returns to the tank"),
 
     SECTION("tower", REQUIRED, "trays, media depth and plan area of the trickle tower"),
-    {"tower.trays", &tl_type_integer, TL_DIM_NUMBER, 1, 200, AT(s.setup.tower.trays), REQUIRED, 0,
-     "trays above one another"},
+    ROW("tower.trays", integer, TRAYS, AT(s.setup.tower.trays), REQUIRED,
+        "trays above one another"),
     QUANTITY("tower.media depth", LENGTH, 0.005, 3, s.setup.tower.media_depth_m, REQUIRED,
              "of the media in one tray"),
     QUANTITY("tower.plan area", AREA, 0.001, 1e4, s.setup.tower.plan_area_m2, REQUIRED,
              "of one tray, seen from above"),
     VALUE("tower.media", media, s.setup.tower.media, OPTIONAL, "what the trays are filled with"),
-    VALUE("tower.biofilm", biofilm, s.setup.tower, OPTIONAL, "at the start, on media and walls"),
+    ROW("tower.biofilm", biofilm, RANGE(FRACTION, 0, 1), AT(s.setup.tower), OPTIONAL,
+        "at the start, on media and walls; seeded: a share of mature"),
     VALUE("tower.submerged", yes_no, s.setup.tower.submerged, OPTIONAL,
           "the media lie under water, without air"),
     QUANTITY("tower.specific surface", SPECIFIC_SURFACE, 1, 2000,
-             s.setup.tower.specific_surface_m2_m3, OPTIONAL, "of the media; else that of its kind"),
+             s.setup.tower.specific_surface_m2_m3, OPTIONAL, "of the media", MEDIA),
     QUANTITY("tower.media size", LENGTH, 0.001, 0.5, s.setup.tower.media_size_m, OPTIONAL,
-             "nominal size of a piece; else that of its kind"),
+             "nominal size of a piece", MEDIA),
     QUANTITY("tower.void", FRACTION, 0.05, 0.99, s.setup.tower.void_fraction, OPTIONAL,
-             "share of the bed between the pieces; else that of its kind"),
+             "share of the bed between the pieces", MEDIA),
     QUANTITY("tower.critical surface tension", SURFACE_TENSION, 0.001, 0.1,
              s.setup.tower.critical_surface_tension_n_m, OPTIONAL,
-             "of the material; else that of its kind"),
+             "of the material", MEDIA),
     QUANTITY("tower.stays moist", TIME, 0, 30, s.setup.tower.stays_moist_d, OPTIONAL,
              "after the water stops, before films die off faster"),
     QUANTITY("tower.die-off", RATE, 0, 240, s.setup.tower.die_off_1_d, OPTIONAL,
@@ -133,33 +157,33 @@ const struct tl_key tl_key_table[] = {
              "standard oxygen transfer rate, clean water at 20 degC without oxygen"),
 
     SECTION("source water", REQUIRED, "alkalinity and pH of the water that is let in"),
-    WATER("source water", source, REQUIRED),
+    WATER("source water", source, REQUIRED, .otherwise = NULL),
     VALUE("source water.chlorine form", chlorine_form, s.setup.source.chloramine, OPTIONAL,
-          "free or chloramine"),
+          "what the residual chlorine is"),
     SECTION("starting water", OPTIONAL, "in tank and chamber at the start; what is not named comes "
                                         "from the source water"),
-    WATER("starting water", starting, OPTIONAL),
+    WATER("starting water", starting, OPTIONAL, .otherwise = "as source water"),
 
     SECTION("water change", OPTIONAL, "source water let in, the same volume overflows"),
     QUANTITY("water change.trickle", RATE, 0, 100, s.setup.trickle_1_d, OPTIONAL,
              "all the time, share of the tank's volume"),
-    {"water change.every", &tl_type_change, TL_DIM_TIME, 0.01, 3660, AT(s.setup.change_every_d),
-     OPTIONAL, 0, "time from one change to the next"},
-    {"water change.amount", &tl_type_change, TL_DIM_FRACTION, 0, 1, AT(s.setup.change_amount),
-     OPTIONAL, 0, "share of the tank's volume at each change"},
+    ROW("water change.every", change, RANGE(TIME, 0.01, 3660), AT(s.setup.change_every_d), OPTIONAL,
+        "time from one change to the next"),
+    ROW("water change.amount", change, RANGE(FRACTION, 0, 1), AT(s.setup.change_amount), OPTIONAL,
+        "share of the tank's volume at each change"),
 
     VALUE("fish", fish_list, s.setup, OPTIONAL, "groups of fish at the start"),
-    ITEM("fish[].name", name, NUMBER, 0, 0, tl_fish, name, REQUIRED, "of the group"),
-    ITEM("fish[].count", count, NUMBER, 0, 1e7, tl_fish, count, REQUIRED, "number of fish"),
-    ITEM("fish[].mean mass", quantity, MASS, 0.01, 1e5, tl_fish, mean_mass_g, REQUIRED,
+    ITEM("fish[].name", name, NO_VALUE, tl_fish, name, REQUIRED, "of the group"),
+    ITEM("fish[].count", count, FISH_COUNT, tl_fish, count, REQUIRED, "number of fish"),
+    ITEM("fish[].mean mass", quantity, FISH_MASS, tl_fish, mean_mass_g, REQUIRED,
          "of one fish"),
-    {"fish[].growth", &tl_type_group_growth, TL_DIM_NUMBER, 0, 0, 0, OPTIONAL, 0,
-     "none; the same for all groups"},
-    {"fish[].feed conversion", &tl_type_group_conversion, TL_DIM_NUMBER, 0.5, 20, 0, OPTIONAL, 0,
-     "as under feeding; the same for all groups"},
+    ROW("fish[].growth", group_growth, NO_VALUE, 0, OPTIONAL,
+        "as under feeding; the same for all groups"),
+    ROW("fish[].feed conversion", group_conversion, CONVERSION, 0, OPTIONAL,
+        "as under feeding; the same for all groups"),
 
     SECTION("feeding", OPTIONAL, "what the fish get"),
-    VALUE("feeding.ration", ration, s.setup.feeding.ration, OPTIONAL,
+    ROW("feeding.ration", ration, DAILY_RATION, AT(s.setup.feeding.ration), OPTIONAL,
           "of their mass a day, mass of feed a day, or a list by temperature"),
     QUANTITY("feeding.protein", FRACTION, 0, 1, s.setup.feeding.protein, OPTIONAL,
              "share of the feed"),
@@ -168,18 +192,18 @@ const struct tl_key tl_key_table[] = {
     VALUE("feeding.meals", clocks, s.setup.feeding, OPTIONAL, "clock times"),
     VALUE("feeding.growth", growth, s.setup.feeding.grows, OPTIONAL,
           "none: the mass of the fish stays"),
-    {"feeding.feed conversion", &tl_type_conversion, TL_DIM_NUMBER, 0.5, 20,
-     AT(s.setup.feeding), OPTIONAL, 0, "mass of feed per mass gained; the fish grow"},
-    ITEM("ration[].at", quantity, TEMPERATURE, 0, 40, tl_ration_point, at_degC, REQUIRED,
+    ROW("feeding.feed conversion", conversion, CONVERSION, AT(s.setup.feeding), OPTIONAL,
+        "mass of feed per mass gained; the fish grow"),
+    ITEM("ration[].at", quantity, WATER_TEMPERATURE, tl_ration_point, at_degC, REQUIRED,
          "temperature of the water"),
-    ITEM("ration[].ration", quantity, RATE, 0, 1, tl_ration_point, ration_1_d, REQUIRED,
+    ITEM("ration[].ration", quantity, DAILY_RATION, tl_ration_point, ration_1_d, REQUIRED,
          "of the mass of the fish a day"),
 
     SECTION("limits", OPTIONAL, "what the verdict judges by"),
     LIMIT_PAIR("ammonia", CONC_N, 100, nh3),
-    SECTION("limits.total ammonia", OPTIONAL, "else the EPA 2013 criteria of the moment"),
-    LIMIT("total ammonia.caution", quantity, CONC_N, 1000, tan_caution, "mean of 30 days"),
-    LIMIT("total ammonia.danger", quantity, CONC_N, 1000, tan_danger, "mean of an hour"),
+    SECTION("limits.total ammonia", OPTIONAL, "total ammonia"),
+    LIMIT("total ammonia.caution", quantity, CONC_N, 1000, tan_caution, "mean of 30 days", EPA),
+    LIMIT("total ammonia.danger", quantity, CONC_N, 1000, tan_danger, "mean of an hour", EPA),
     LIMIT_PAIR("nitrite", CONC_N, 1000, no2),
     LIMIT("nitrite.chloride ratio", quantity, NUMBER, 1000, no2_chloride_ratio,
           "chloride to nitrite nitrogen, by mass, from which the salt protects"),
@@ -204,39 +228,42 @@ const struct tl_key tl_key_table[] = {
     TL_PARAM_LIST(PARAMETER)
 
     VALUE("events", event_list, s.setup, OPTIONAL, "what happens during the run"),
-    ITEM("events[].at", event_time, NUMBER, 0, 0, tl_event, at_d, REQUIRED,
+    ITEM("events[].at", event_time, NO_VALUE, tl_event, at_d, REQUIRED,
          "day 20, day 20 14:00 or day 20.5; day 0 is the date of the start"),
-    ITEM("events[].for", quantity, TIME, 1.0 / 86400, 3660, tl_event, for_d, OPTIONAL,
-         "after that, what was before comes back"),
-    ACTION("pump", pump_action, NUMBER, 0, 0, 0, "off, on, or flow and share to the tower"),
-    ACTION("pump.flow", quantity_action, FLOW, 0, 1e6, TL_EVENT_PUMP_FLOW, "water it moves"),
-    ACTION("pump.to tower", quantity_action, FRACTION, 0, 1, TL_EVENT_TO_TOWER,
+    ITEM("events[].for", quantity, RANGE(TIME, 1.0 / 86400, 3660), tl_event, for_d, OPTIONAL,
+         "after that, what was before comes back", .otherwise = "it stays"),
+    ACTION("pump", pump_action, NO_VALUE, 0, LASTING_ACTION,
+           "the pump stops, starts again or is set"),
+    ACTION("pump.flow", quantity_action, RANGE(FLOW, 0, 1e6), TL_EVENT_PUMP_FLOW, NO_ACTION,
+           "water it moves"),
+    ACTION("pump.to tower", quantity_action, RANGE(FRACTION, 0, 1), TL_EVENT_TO_TOWER, NO_ACTION,
            "share of the flow that crosses the tower"),
-    ACTION("flow", quantity_action, FLOW, 0, 1e6, TL_EVENT_PUMP_FLOW, "of the pump"),
-    ACTION("to tower", quantity_action, FRACTION, 0, 1, TL_EVENT_TO_TOWER,
+    ACTION("flow", quantity_action, RANGE(FLOW, 0, 1e6), TL_EVENT_PUMP_FLOW, LASTING_ACTION,
+           "of the pump"),
+    ACTION("to tower", quantity_action, RANGE(FRACTION, 0, 1), TL_EVENT_TO_TOWER, LASTING_ACTION,
            "share of the flow that crosses the tower"),
-    ACTION("aerator", aerator_action, MASS_FLOW, 0, 1e7, TL_EVENT_AERATOR,
-           "off, on or an oxygen transfer"),
-    ACTION("add fish", fish_action, NUMBER, 0, 0, TL_EVENT_ADD_FISH, "a group, or more of one"),
-    ITEM("events[].add fish.name", name, NUMBER, 0, 0, tl_fish, name, REQUIRED, "of the group"),
-    ITEM("events[].add fish.count", count, NUMBER, 0, 1e7, tl_fish, count, REQUIRED,
-         "number of fish"),
-    ITEM("events[].add fish.mean mass", quantity, MASS, 0.01, 1e5, tl_fish, mean_mass_g, REQUIRED,
+    ACTION("aerator", aerator_action, RANGE(MASS_FLOW, 0, 1e7), TL_EVENT_AERATOR, LASTING_ACTION,
+           "the aerator stops, starts again or is set to an oxygen transfer"),
+    ACTION("add fish", fish_action, NO_VALUE, TL_EVENT_ADD_FISH, ACTION, "a group, or more of one"),
+    ITEM("events[].add fish.name", name, NO_VALUE, tl_fish, name, REQUIRED, "of the group"),
+    ITEM("events[].add fish.count", count, FISH_COUNT, tl_fish, count, REQUIRED, "number of fish"),
+    ITEM("events[].add fish.mean mass", quantity, FISH_MASS, tl_fish, mean_mass_g, REQUIRED,
          "of one fish"),
-    ACTION("remove fish", fish_action, NUMBER, 0, 0, TL_EVENT_REMOVE_FISH, "some of a group"),
-    ITEM("events[].remove fish.name", name, NUMBER, 0, 0, tl_fish, name, REQUIRED, "of the group"),
-    ITEM("events[].remove fish.count", count, NUMBER, 0, 1e7, tl_fish, count, REQUIRED,
+    ACTION("remove fish", fish_action, NO_VALUE, TL_EVENT_REMOVE_FISH, ACTION, "some of a group"),
+    ITEM("events[].remove fish.name", name, NO_VALUE, tl_fish, name, REQUIRED, "of the group"),
+    ITEM("events[].remove fish.count", count, FISH_COUNT, tl_fish, count, REQUIRED,
          "number of fish"),
-    ACTION("ration", ration_action, NUMBER, 0, 0, TL_EVENT_RATION, "as under feeding"),
-    ACTION("change water", quantity_action, FRACTION, 0, 1, TL_EVENT_WATER_CHANGE,
+    ACTION("ration", ration_action, DAILY_RATION, TL_EVENT_RATION, LASTING_ACTION,
+           "as under feeding"),
+    ACTION("change water", quantity_action, RANGE(FRACTION, 0, 1), TL_EVENT_WATER_CHANGE, ACTION,
            "share of the tank's volume"),
-    ACTION("dose", dose, NUMBER, 0, 0, 0, "put into the tank"),
-    ACTION("dose.baking soda", dose_action, MASS, 0, 1e7, TL_DOSE_BAKING_SODA,
+    ACTION("dose", dose, NO_VALUE, 0, ACTION, "put into the tank"),
+    ACTION("dose.baking soda", dose_action, RANGE(MASS, 0, 1e7), TL_DOSE_BAKING_SODA, NO_ACTION,
            "raises the alkalinity"),
-    ACTION("dose.salt", dose_action, MASS, 0, 1e9, TL_DOSE_SALT, "common salt"),
-    ACTION("dose.ammonium chloride", dose_action, MASS, 0, 1e7, TL_DOSE_AMMONIUM_CHLORIDE,
-           "feeds a filter without fish"),
-    ACTION("clean", clean_action, NUMBER, 0, 0, 0, "settling chamber, tray 1 or all trays"),
+    ACTION("dose.salt", dose_action, RANGE(MASS, 0, 1e9), TL_DOSE_SALT, NO_ACTION, "common salt"),
+    ACTION("dose.ammonium chloride", dose_action, RANGE(MASS, 0, 1e7), TL_DOSE_AMMONIUM_CHLORIDE,
+           NO_ACTION, "feeds a filter without fish"),
+    ACTION("clean", clean_action, TRAYS, 0, ACTION, "what is cleaned; a tray is rinsed"),
 };
 
 /* clang-format on */

@@ -3,18 +3,18 @@
 
 #include <string.h>
 
-static const struct tl_media media[] = {
-    /* name       a     size  void  sigma_c */
-    {"lava rock", 200, 0.03, 0.45,
-     0.061}, /* a, size, void: judgement (a 50-300); sigma_c: stone and
-                                              ceramic, Onda, Takeuchi & Okumoto 1968 */
-};
+/* clang-format off */
+/* name, a, size, void, sigma_c */
+#define MEDIA_LIST(X)                                                                              \
+    /* a, size, void: judgement (a 50-300); sigma_c: stone and ceramic, Onda et al. 1968 */        \
+    X("lava rock", 200, 0.03, 0.45, 0.061)
+/* clang-format on */
 
-const struct tl_media *tl_media_table(size_t *n)
-{
-    *n = sizeof media / sizeof *media;
-    return media;
-}
+#define ROW(name, a, size, void_fraction, sigma_c) {name, a, size, void_fraction, sigma_c},
+static const struct tl_media media[] = {MEDIA_LIST(ROW)};
+
+#define NAME(name, a, size, void_fraction, sigma_c) name,
+const char *const tl_media_names[] = {MEDIA_LIST(NAME) NULL};
 
 const struct tl_media *tl_media_find(const char *name)
 {

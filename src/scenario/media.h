@@ -2,8 +2,6 @@
 #ifndef TL_SCENARIO_MEDIA_H
 #define TL_SCENARIO_MEDIA_H
 
-#include <stddef.h>
-
 struct tl_media {
     const char *name;
     double specific_surface_m2_m3;
@@ -12,8 +10,8 @@ struct tl_media {
     double critical_surface_tension_n_m;
 };
 
-/* The rows of the table; *n is set to how many. */
-const struct tl_media *tl_media_table(size_t *n);
+/* The names of the rows, closed by NULL. */
+extern const char *const tl_media_names[];
 /* The row called `name`, or NULL. */
 const struct tl_media *tl_media_find(const char *name);
 

@@ -3,6 +3,7 @@
 #define TL_SCENARIO_READER_H
 
 #include "text.h"
+#include "towerloop/keys.h"
 #include "towerloop/scenario.h"
 #include "towerloop/units.h"
 #include "tree.h"
@@ -14,10 +15,35 @@ struct tl_key;
  * offset counts from: the draft, or for an item of a list the item. */
 struct tl_value_type {
     const char *name; /* for messages and help: "a quantity", "a list of events" */
+    /* Every way to write it. A NUMBER without a range has that of the key; KEYS are the key's own. */
+    const struct tl_form *form;
+    size_t forms;
     void (*read)(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base);
     /* Adds the value to `out`; false when the key is to be left out. NULL: never written. */
     bool (*write)(struct tl_text *out, const struct tl_key *key, const void *base);
 };
+
+/* The forms of a type, for its row. */
+#define TL_FORMS(...)                                                                              \
+    .form = (const struct tl_form[]){__VA_ARGS__},                                                 \
+    .forms = sizeof((const struct tl_form[]){__VA_ARGS__}) / sizeof(struct tl_form)
+/* clang-format off */
+#define TL_NUMBER_FORM      {.kind = TL_FORM_NUMBER}
+#define TL_WHOLE_FORM       {.kind = TL_FORM_NUMBER, .whole = true}
+#define TL_KEYS_FORM        {.kind = TL_FORM_KEYS}
+#define TL_WORDS_FORM(list) {.kind = TL_FORM_WORDS, .words = list}
+#define TL_ALSO_FORM(list)  {.kind = TL_FORM_WORDS, .words = list, .silent = true}
+#define TL_TEXT_FORM(like)  {.kind = TL_FORM_TEXT, .pattern = like}
+/* clang-format on */
+/* A ration is written alike under feeding and in an event. */
+enum {
+    TL_RATION_FORM_SHARE,
+    TL_RATION_FORM_MASS,
+    TL_RATION_FORM_LIST,
+    TL_RATION_FORM_TABLE,
+    TL_RATION_FORMS
+};
+extern const struct tl_form tl_ration_forms[TL_RATION_FORMS];
 
 struct tl_key {
     const char *path; /* "tank.volume"; keys of an item of a list: "fish[].count" */
@@ -27,7 +53,10 @@ struct tl_key {
     size_t offset;
     bool required;
     int id; /* rows of actions: the event kind or dose */
+    enum tl_key_action action;
     const char *help;
+    const char *otherwise; /* what holds without it, where that is no default of the draft */
+    const char *status;    /* of a parameter */
 };
 
 #define TL_MOST_KEYS 320
@@ -97,6 +126,11 @@ void tl_read_item(struct tl_reader *r, struct tl_node *n, const char *prefix, vo
 
 /* The text of a value; NULL after a fault when it is a list, a mapping or empty. */
 const char *tl_value_text(struct tl_reader *r, struct tl_node *n, const char *expected);
+/* Which of `words` (closed by NULL) the value is, or -1. */
+int tl_word(const struct tl_node *n, const char *const *words);
+/* "0.001 to 1000000 m3" */
+void tl_range_text(enum tl_dim dim, enum tl_unit_system system, double min, double max, char *text,
+                   size_t size);
 /* Read a quantity within the key's range. */
 bool tl_read_number(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, double *out);
 /* A copy of a fish group's or medium's name; false after a fault. */

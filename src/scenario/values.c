@@ -31,25 +31,21 @@ static bool is_word(const char *text, const char *word)
     return strcmp(text, word) == 0;
 }
 
-static void range_text(char *out, size_t size, const struct tl_key *key)
+int tl_word(const struct tl_node *n, const char *const *words)
 {
-    const char *unit = tl_display_unit(key->dim, TL_METRIC);
-    double lo = tl_display_value(key->dim, TL_METRIC, key->min);
-    double hi = tl_display_value(key->dim, TL_METRIC, key->max);
-    if (key->dim == TL_DIM_TIME && lo > 0 && lo < 0.01)
-        tl_format(out, size, "%.9g s to %.9g d", lo * TL_SECONDS_A_DAY, hi);
-    else if (key->dim == TL_DIM_RATE)
-        tl_format(out, size, "%.9g to %.9g 1/d (%.9g to %.9g %%/d)", lo, hi, 100 * lo, 100 * hi);
-    else
-        tl_format(out, size, "%.9g to %.9g%s%s", lo, hi, *unit ? " " : "", unit);
+    for (int i = 0; n->kind == TL_NODE_TEXT && words[i]; i++)
+        if (is_word(n->text, words[i]))
+            return i;
+    return -1;
 }
 
-static bool in_range(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, double value)
+static bool in_range(struct tl_reader *r, struct tl_node *n, enum tl_dim dim, double min,
+                     double max, double value)
 {
     char range[WHAT_SIZE];
-    if (value >= key->min && value <= key->max)
+    if (value >= min && value <= max)
         return true;
-    range_text(range, sizeof range, key);
+    tl_range_text(dim, TL_METRIC, min, max, range, sizeof range);
     tl_fault_text(r, n, range, "is outside the range");
     return false;
 }
@@ -68,7 +64,7 @@ bool tl_read_number(struct tl_reader *r, struct tl_node *n, const struct tl_key 
         tl_fault(r, n, expected, "%s", what);
         return false;
     }
-    if (!in_range(r, n, key, value))
+    if (!in_range(r, n, key->dim, key->min, key->max, value))
         return false;
     *out = value;
     return true;
@@ -129,30 +125,40 @@ static void section_read(struct tl_reader *r, struct tl_node *n, const struct tl
     else
         tl_read_section(r, n, key->path, base);
 }
-const struct tl_value_type tl_type_section = {"keys", section_read, NULL};
+const struct tl_value_type tl_type_section = {
+    .name = "keys",
+    .read = section_read,
+    TL_FORMS(TL_KEYS_FORM),
+};
 
+static const char *const formats[] = {"1", NULL};
 static void format_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                         void *base)
 {
     (void)key;
     (void)base;
-    const char *text = tl_value_text(r, n, "1");
+    const char *text = tl_value_text(r, n, formats[0]);
     double version;
-    if (!text || is_word(text, "1"))
+    if (!text || tl_word(n, formats) == 0)
         return;
     if (tl_parse_number(text, &version) == strlen(text) && version > 1)
-        tl_fault(r, n, "1", "this file is written for a newer towerloop");
+        tl_fault(r, n, formats[0], "this file is written for a newer towerloop");
     else
-        tl_fault_text(r, n, "1", "is no known format");
+        tl_fault_text(r, n, formats[0], "is no known format");
 }
 static bool format_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
     (void)key;
     (void)base;
-    tl_text_add(out, "1");
+    tl_text_add(out, formats[0]);
     return true;
 }
-const struct tl_value_type tl_type_format = {"1", format_read, format_write};
+const struct tl_value_type tl_type_format = {
+    .name = "1",
+    .read = format_read,
+    .write = format_write,
+    TL_FORMS(TL_WORDS_FORM(formats)),
+};
 
 static void text_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
@@ -164,10 +170,19 @@ static bool text_write(struct tl_text *out, const struct tl_key *key, const void
     tl_write_quoted(out, text ? text : "");
     return true;
 }
-const struct tl_value_type tl_type_text = {"text", text_read, text_write};
+const struct tl_value_type tl_type_text = {
+    .name = "text",
+    .read = text_read,
+    .write = text_write,
+    TL_FORMS(TL_TEXT_FORM(NULL)),
+};
 
 /* written as part of the temperature */
-const struct tl_value_type tl_type_file = {"a file name", text_read, NULL};
+const struct tl_value_type tl_type_file = {
+    .name = "a file name",
+    .read = text_read,
+    TL_FORMS(TL_TEXT_FORM(NULL)),
+};
 
 static void date_time_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                            void *base)
@@ -183,7 +198,12 @@ static bool date_time_write(struct tl_text *out, const struct tl_key *key, const
     tl_text_add(out, text);
     return true;
 }
-const struct tl_value_type tl_type_date_time = {"a date and time", date_time_read, date_time_write};
+const struct tl_value_type tl_type_date_time = {
+    .name = "a date and time",
+    .read = date_time_read,
+    .write = date_time_write,
+    TL_FORMS(TL_TEXT_FORM(TL_DATE_PATTERN)),
+};
 
 static int ascending(const void *a, const void *b)
 {
@@ -240,7 +260,12 @@ static bool clocks_write(struct tl_text *out, const struct tl_key *key, const vo
     tl_text_add(out, "]");
     return true;
 }
-const struct tl_value_type tl_type_clocks = {"a list of clock times", clocks_read, clocks_write};
+const struct tl_value_type tl_type_clocks = {
+    .name = "a list of clock times",
+    .read = clocks_read,
+    .write = clocks_write,
+    TL_FORMS({.kind = TL_FORM_LIST, .pattern = TL_CLOCK_PATTERN}),
+};
 
 /* --- numbers and words ----------------------------------------------------------------------- */
 
@@ -257,7 +282,12 @@ static bool quantity_write(struct tl_text *out, const struct tl_key *key, const 
     tl_write_number(out, key->dim, value);
     return true;
 }
-const struct tl_value_type tl_type_quantity = {"a quantity", quantity_read, quantity_write};
+const struct tl_value_type tl_type_quantity = {
+    .name = "a quantity",
+    .read = quantity_read,
+    .write = quantity_write,
+    TL_FORMS(TL_NUMBER_FORM),
+};
 
 /* of the regular water change, where there is one */
 static bool change_write(struct tl_text *out, const struct tl_key *key, const void *base)
@@ -265,15 +295,25 @@ static bool change_write(struct tl_text *out, const struct tl_key *key, const vo
     const struct tl_scenario *s = base;
     return s->setup.change_every_d > 0 && quantity_write(out, key, base);
 }
-const struct tl_value_type tl_type_change = {"a quantity", quantity_read, change_write};
+const struct tl_value_type tl_type_change = {
+    .name = "a quantity",
+    .read = quantity_read,
+    .write = change_write,
+    TL_FORMS(TL_NUMBER_FORM),
+};
 
 /* a side of a basin: its volume, surface and walls are what is written */
-const struct tl_value_type tl_type_side = {"a quantity", quantity_read, NULL};
+const struct tl_value_type tl_type_side = {
+    .name = "a quantity",
+    .read = quantity_read,
+    TL_FORMS(TL_NUMBER_FORM),
+};
 
 /* a value of a limit that can be switched off */
+static const char *const none[] = {"none", NULL};
 static void limit_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
-    if (n->kind == TL_NODE_TEXT && is_word(n->text, "none"))
+    if (tl_word(n, none) == 0)
         *FIELD(base, key, double) = NAN;
     else
         quantity_read(r, n, key, base);
@@ -281,10 +321,15 @@ static void limit_read(struct tl_reader *r, struct tl_node *n, const struct tl_k
 static bool limit_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
     if (!quantity_write(out, key, base))
-        tl_text_add(out, "none");
+        tl_text_add(out, none[0]);
     return true;
 }
-const struct tl_value_type tl_type_limit = {"a quantity, or none", limit_read, limit_write};
+const struct tl_value_type tl_type_limit = {
+    .name = "a quantity, or none",
+    .read = limit_read,
+    .write = limit_write,
+    TL_FORMS(TL_NUMBER_FORM, TL_WORDS_FORM(none)),
+};
 
 static bool read_whole(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                        double *out)
@@ -312,32 +357,50 @@ static bool integer_write(struct tl_text *out, const struct tl_key *key, const v
     tl_text_addf(out, "%d", *FIELD_OF(base, key, int));
     return true;
 }
-const struct tl_value_type tl_type_integer = {"a whole number", integer_read, integer_write};
+const struct tl_value_type tl_type_integer = {
+    .name = "a whole number",
+    .read = integer_read,
+    .write = integer_write,
+    TL_FORMS(TL_WHOLE_FORM),
+};
 
 static void count_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
     read_whole(r, n, key, FIELD(base, key, double));
 }
-const struct tl_value_type tl_type_count = {"a whole number", count_read, quantity_write};
+const struct tl_value_type tl_type_count = {
+    .name = "a whole number",
+    .read = count_read,
+    .write = quantity_write,
+    TL_FORMS(TL_WHOLE_FORM),
+};
 
+static const char *const no_yes[] = {"no", "yes", NULL};
+static const char *const false_true[] = {"false", "true", NULL};
 static void yes_no_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                         void *base)
 {
-    const char *text = tl_value_text(r, n, "yes or no");
-    if (!text)
+    if (!tl_value_text(r, n, key->type->name))
         return;
-    bool yes = is_word(text, "yes") || is_word(text, "true");
-    if (yes || is_word(text, "no") || is_word(text, "false"))
-        *FIELD(base, key, bool) = yes;
+    int word = tl_word(n, no_yes);
+    if (word < 0)
+        word = tl_word(n, false_true);
+    if (word >= 0)
+        *FIELD(base, key, bool) = word == 1;
     else
-        tl_fault_text(r, n, "yes or no", "is neither yes nor no");
+        tl_fault_text(r, n, key->type->name, "is neither yes nor no");
 }
 static bool yes_no_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
-    tl_text_add(out, *FIELD_OF(base, key, bool) ? "yes" : "no");
+    tl_text_add(out, no_yes[*FIELD_OF(base, key, bool)]);
     return true;
 }
-const struct tl_value_type tl_type_yes_no = {"yes or no", yes_no_read, yes_no_write};
+const struct tl_value_type tl_type_yes_no = {
+    .name = "yes or no",
+    .read = yes_no_read,
+    .write = yes_no_write,
+    TL_FORMS(TL_WORDS_FORM(no_yes), TL_ALSO_FORM(false_true)),
+};
 
 static void name_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
@@ -348,7 +411,12 @@ static bool name_write(struct tl_text *out, const struct tl_key *key, const void
     tl_write_quoted(out, FIELD_OF(base, key, char));
     return true;
 }
-const struct tl_value_type tl_type_name = {"a name", name_read, name_write};
+const struct tl_value_type tl_type_name = {
+    .name = "a name",
+    .read = name_read,
+    .write = name_write,
+    TL_FORMS(TL_TEXT_FORM(NULL)),
+};
 
 static void unknown_word(struct tl_reader *r, struct tl_node *n, const char *expected)
 {
@@ -375,7 +443,7 @@ static void temperature_read(struct tl_reader *r, struct tl_node *n, const struc
         return;
     }
     t->kind = TL_TEMPERATURE_CONSTANT;
-    tl_read_number(r, n, tl_key_find("temperature", "mean"), &t->mean_degC);
+    tl_read_number(r, n, key, &t->mean_degC);
 }
 static bool temperature_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
@@ -406,16 +474,18 @@ static bool temperature_write(struct tl_text *out, const struct tl_key *key, con
     }
     return true;
 }
-const struct tl_value_type tl_type_temperature = {"a temperature", temperature_read,
-                                                  temperature_write};
+const struct tl_value_type tl_type_temperature = {
+    .name = "a temperature",
+    .read = temperature_read,
+    .write = temperature_write,
+    TL_FORMS(TL_NUMBER_FORM, TL_KEYS_FORM),
+};
 
 static void warmest_day_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                              void *base)
 {
-    static const char expected[] = "month-day, as 07-25";
     struct tl_draft *d = base;
-    (void)key;
-    const char *text = tl_value_text(r, n, expected);
+    const char *text = tl_value_text(r, n, key->type->name);
     if (!text)
         return;
     int month = strlen(text) == 5 && text[2] == '-' ? tl_two_digits(text) : -1;
@@ -424,51 +494,64 @@ static void warmest_day_read(struct tl_reader *r, struct tl_node *n, const struc
         d->warmest_month = month;
         d->warmest_day = day;
     } else {
-        tl_fault_text(r, n, expected, "is not a day of the year");
+        tl_fault_text(r, n, key->type->name, "is not a day of the year");
     }
 }
-const struct tl_value_type tl_type_warmest_day = {"month-day", warmest_day_read, NULL};
+const struct tl_value_type tl_type_warmest_day = {
+    .name = "month-day, as 07-25",
+    .read = warmest_day_read,
+    TL_FORMS(TL_TEXT_FORM(TL_DAY_OF_YEAR_PATTERN)),
+};
 
 /* --- tower and water ------------------------------------------------------------------------- */
 
 static void media_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
-    size_t rows;
-    const struct tl_media *table = tl_media_table(&rows);
     struct tl_text known = {0};
-    for (size_t i = 0; i < rows; i++)
-        tl_text_addf(&known, "%s%s", i > 0 ? ", " : "", table[i].name);
+    for (size_t i = 0; tl_media_names[i]; i++)
+        tl_text_addf(&known, "%s%s", i > 0 ? ", " : "", tl_media_names[i]);
     if (tl_value_text(r, n, known.data)) {
-        if (tl_media_find(n->text))
+        if (tl_word(n, tl_media_names) >= 0)
             tl_read_name(r, n, FIELD(base, key, char));
         else
             unknown_word(r, n, known.data);
     }
     tl_text_free(&known);
 }
-const struct tl_value_type tl_type_media = {"a kind of media", media_read, name_write};
+static bool media_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    tl_text_add(out, FIELD_OF(base, key, char));
+    return true;
+}
+const struct tl_value_type tl_type_media = {
+    .name = "a kind of media",
+    .read = media_read,
+    .write = media_write,
+    TL_FORMS(TL_WORDS_FORM(tl_media_names)),
+};
 
+#define SEEDED "seeded"
+static const char *const biofilms[] = {"new", "mature", NULL};
 static void biofilm_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                          void *base)
 {
-    static const char expected[] = "new, seeded 30 % (a share of mature) or mature";
-    static const struct tl_key share = {.dim = TL_DIM_FRACTION, .min = 0, .max = 1};
+    const char *expected = key->type->name;
     struct tl_tower *t = FIELD(base, key, struct tl_tower);
     const char *text = tl_value_text(r, n, expected);
     if (!text)
         return;
+    const size_t lead = strlen(SEEDED " ");
     char what[WHAT_SIZE];
     char want[WHAT_SIZE];
     double value;
-    if (is_word(text, "new")) {
-        t->biofilm = TL_BIOFILM_NEW;
-    } else if (is_word(text, "mature")) {
-        t->biofilm = TL_BIOFILM_MATURE;
-    } else if (strncmp(text, "seeded ", 7) != 0) {
+    int word = tl_word(n, biofilms);
+    if (word >= 0) {
+        t->biofilm = word == 0 ? TL_BIOFILM_NEW : TL_BIOFILM_MATURE;
+    } else if (strncmp(text, SEEDED " ", lead) != 0) {
         unknown_word(r, n, expected);
-    } else if (tl_parse_quantity(text + 7, TL_DIM_FRACTION, &value, what, want, sizeof what)) {
+    } else if (tl_parse_quantity(text + lead, key->dim, &value, what, want, sizeof what)) {
         tl_fault(r, n, expected, "%s", what);
-    } else if (in_range(r, n, &share, value)) {
+    } else if (in_range(r, n, key->dim, key->min, key->max, value)) {
         t->biofilm = TL_BIOFILM_SEEDED;
         t->seeded_share = value;
     }
@@ -476,23 +559,29 @@ static void biofilm_read(struct tl_reader *r, struct tl_node *n, const struct tl
 static bool biofilm_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
     const struct tl_tower *t = FIELD_OF(base, key, struct tl_tower);
-    tl_text_add(out, t->biofilm == TL_BIOFILM_NEW      ? "new"
-                     : t->biofilm == TL_BIOFILM_MATURE ? "mature"
-                                                       : "seeded ");
-    if (t->biofilm == TL_BIOFILM_SEEDED)
-        tl_write_number(out, TL_DIM_FRACTION, t->seeded_share);
+    if (t->biofilm == TL_BIOFILM_SEEDED) {
+        tl_text_add(out, SEEDED " ");
+        tl_write_number(out, key->dim, t->seeded_share);
+    } else {
+        tl_text_add(out, biofilms[t->biofilm == TL_BIOFILM_NEW ? 0 : 1]);
+    }
     return true;
 }
-const struct tl_value_type tl_type_biofilm = {"new, seeded 30 % or mature", biofilm_read,
-                                              biofilm_write};
+const struct tl_value_type tl_type_biofilm = {
+    .name = "new, seeded 30 % (a share of mature) or mature",
+    .read = biofilm_read,
+    .write = biofilm_write,
+    TL_FORMS(TL_WORDS_FORM(biofilms), {.kind = TL_FORM_NUMBER, .lead = SEEDED}),
+};
 
+static const char *const saturation[] = {"saturation", NULL};
+static const char *const saturated[] = {"saturated", NULL};
 static void oxygen_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                         void *base)
 {
     struct tl_source *s = FIELD(base, key, struct tl_source);
     s->o2_given = false;
-    if (n->kind == TL_NODE_TEXT &&
-        (is_word(n->text, "saturation") || is_word(n->text, "saturated")))
+    if (tl_word(n, saturation) == 0 || tl_word(n, saturated) == 0)
         return;
     s->o2_given = tl_read_number(r, n, key, &s->water[TL_O2]);
 }
@@ -502,42 +591,51 @@ static bool oxygen_write(struct tl_text *out, const struct tl_key *key, const vo
     if (s->o2_given)
         tl_write_number(out, key->dim, s->water[TL_O2]);
     else
-        tl_text_add(out, "saturation");
+        tl_text_add(out, saturation[0]);
     return true;
 }
-const struct tl_value_type tl_type_oxygen = {"a quantity, or saturation", oxygen_read,
-                                             oxygen_write};
+const struct tl_value_type tl_type_oxygen = {
+    .name = "a quantity, or saturation",
+    .read = oxygen_read,
+    .write = oxygen_write,
+    TL_FORMS(TL_NUMBER_FORM, TL_WORDS_FORM(saturation), TL_ALSO_FORM(saturated)),
+};
 
+static const char *const free_chloramine[] = {"free", "chloramine", NULL};
 static void chlorine_form_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                                void *base)
 {
-    const char *text = tl_value_text(r, n, "free or chloramine");
-    if (!text)
+    if (!tl_value_text(r, n, key->type->name))
         return;
-    bool chloramine = is_word(text, "chloramine");
-    if (chloramine || is_word(text, "free"))
-        *FIELD(base, key, bool) = chloramine;
+    int word = tl_word(n, free_chloramine);
+    if (word >= 0)
+        *FIELD(base, key, bool) = word == 1;
     else
-        unknown_word(r, n, "free or chloramine");
+        unknown_word(r, n, key->type->name);
 }
 static bool chlorine_form_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
-    tl_text_add(out, *FIELD_OF(base, key, bool) ? "chloramine" : "free");
+    tl_text_add(out, free_chloramine[*FIELD_OF(base, key, bool)]);
     return true;
 }
-const struct tl_value_type tl_type_chlorine_form = {"free or chloramine", chlorine_form_read,
-                                                    chlorine_form_write};
+const struct tl_value_type tl_type_chlorine_form = {
+    .name = "free or chloramine",
+    .read = chlorine_form_read,
+    .write = chlorine_form_write,
+    TL_FORMS(TL_WORDS_FORM(free_chloramine)),
+};
 
 /* --- feeding and fish ------------------------------------------------------------------------ */
 
 static bool growth_none(struct tl_reader *r, struct tl_node *n)
 {
     static const char expected[] = "none, or leave it out and give a feed conversion";
-    const char *text = tl_value_text(r, n, expected);
-    if (!text || is_word(text, "none"))
-        return text != NULL;
-    unknown_word(r, n, expected);
-    return false;
+    if (!tl_value_text(r, n, expected))
+        return false;
+    bool is_none = tl_word(n, none) == 0;
+    if (!is_none)
+        unknown_word(r, n, expected);
+    return is_none;
 }
 
 static void growth_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
@@ -551,10 +649,15 @@ static bool growth_write(struct tl_text *out, const struct tl_key *key, const vo
 {
     if (*FIELD_OF(base, key, bool))
         return false;
-    tl_text_add(out, "none");
+    tl_text_add(out, none[0]);
     return true;
 }
-const struct tl_value_type tl_type_growth = {"none", growth_read, growth_write};
+const struct tl_value_type tl_type_growth = {
+    .name = "none",
+    .read = growth_read,
+    .write = growth_write,
+    TL_FORMS(TL_WORDS_FORM(none)),
+};
 
 static void group_growth_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                               void *base)
@@ -563,7 +666,11 @@ static void group_growth_read(struct tl_reader *r, struct tl_node *n, const stru
     (void)base;
     r->draft->growth_none = growth_none(r, n);
 }
-const struct tl_value_type tl_type_group_growth = {"none", group_growth_read, NULL};
+const struct tl_value_type tl_type_group_growth = {
+    .name = "none",
+    .read = group_growth_read,
+    TL_FORMS(TL_WORDS_FORM(none)),
+};
 
 static void conversion_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                             void *base)
@@ -579,8 +686,12 @@ static bool conversion_write(struct tl_text *out, const struct tl_key *key, cons
     tl_write_number(out, key->dim, f->feed_conversion);
     return true;
 }
-const struct tl_value_type tl_type_conversion = {"a plain number", conversion_read,
-                                                 conversion_write};
+const struct tl_value_type tl_type_conversion = {
+    .name = "a plain number",
+    .read = conversion_read,
+    .write = conversion_write,
+    TL_FORMS(TL_NUMBER_FORM),
+};
 
 static void group_conversion_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                                   void *base)
@@ -594,8 +705,13 @@ static void group_conversion_read(struct tl_reader *r, struct tl_node *n, const 
         tl_fault(r, n, "one feed conversion for all groups", "another group has %.6g", *group);
     *group = value;
 }
-const struct tl_value_type tl_type_group_conversion = {"a plain number", group_conversion_read,
-                                                       NULL};
+const struct tl_value_type tl_type_group_conversion = {
+    .name = "a plain number",
+    .read = group_conversion_read,
+    TL_FORMS(TL_NUMBER_FORM),
+};
+
+#define RATION_POINT "ration[]"
 
 /* One line of a ration by temperature: {at: 10 degC, ration: 0.5 %/d} in a list, or
  * 10 degC: 0.5 %/d in a mapping. */
@@ -608,10 +724,10 @@ static struct tl_ration_point read_ration_point(struct tl_reader *r, struct tl_n
         at.text = n->key;
         at.line = n->key_line;
         at.column = n->key_column;
-        tl_read_number(r, &at, tl_key_find("ration[]", "at"), &p.at_degC);
-        tl_read_number(r, n, tl_key_find("ration[]", "ration"), &p.ration_1_d);
+        tl_read_number(r, &at, tl_key_find(RATION_POINT, "at"), &p.at_degC);
+        tl_read_number(r, n, tl_key_find(RATION_POINT, "ration"), &p.ration_1_d);
     } else {
-        tl_read_item(r, n, "ration[]", &p);
+        tl_read_item(r, n, RATION_POINT, &p);
     }
     return p;
 }
@@ -646,13 +762,19 @@ static void read_ration_table(struct tl_reader *r, struct tl_node *n, struct tl_
     *out = ration;
 }
 
+const struct tl_form tl_ration_forms[TL_RATION_FORMS] = {
+    [TL_RATION_FORM_SHARE] = TL_NUMBER_FORM,
+    [TL_RATION_FORM_MASS] = {.kind = TL_FORM_NUMBER, .dim = TL_DIM_MASS_FLOW, .max = 1e8},
+    [TL_RATION_FORM_LIST] = {.kind = TL_FORM_LIST, .below = RATION_POINT, .filled = true},
+    [TL_RATION_FORM_TABLE] = {.kind = TL_FORM_TABLE, .below = RATION_POINT, .filled = true},
+};
+
 static void ration_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                         void *base)
 {
     static const char expected[] = "a share of the mass of the fish a day (%/d), a mass a day "
                                    "(g/d, kg/d, lb/d, oz/d), or a list by temperature";
-    static const struct tl_key share = {.dim = TL_DIM_RATE, .min = 0, .max = 1};
-    static const struct tl_key mass = {.dim = TL_DIM_MASS_FLOW, .min = 0, .max = 1e8};
+    const struct tl_form *mass = &tl_ration_forms[TL_RATION_FORM_MASS];
     struct tl_ration *out = FIELD(base, key, struct tl_ration);
     if (n->kind != TL_NODE_TEXT) {
         read_ration_table(r, n, out);
@@ -664,11 +786,11 @@ static void ration_read(struct tl_reader *r, struct tl_node *n, const struct tl_
     double value;
     if (!text)
         return;
-    if (tl_parse_quantity(text, TL_DIM_MASS_FLOW, &value, what, want, sizeof what) == TL_OK) {
-        if (in_range(r, n, &mass, value))
+    if (tl_parse_quantity(text, mass->dim, &value, what, want, sizeof what) == TL_OK) {
+        if (in_range(r, n, mass->dim, mass->min, mass->max, value))
             *out = (struct tl_ration){.kind = TL_RATION_MASS, .value = value};
-    } else if (tl_parse_quantity(text, TL_DIM_RATE, &value, what, want, sizeof what) == TL_OK) {
-        if (in_range(r, n, &share, value))
+    } else if (tl_parse_quantity(text, key->dim, &value, what, want, sizeof what) == TL_OK) {
+        if (in_range(r, n, key->dim, key->min, key->max, value))
             *out = (struct tl_ration){.kind = TL_RATION_PER_BIOMASS, .value = value};
     } else {
         tl_fault(r, n, expected, "%s", what);
@@ -693,7 +815,13 @@ static bool ration_write(struct tl_text *out, const struct tl_key *key, const vo
     tl_text_add(out, "]");
     return true;
 }
-const struct tl_value_type tl_type_ration = {"a ration", ration_read, ration_write};
+const struct tl_value_type tl_type_ration = {
+    .name = "a ration",
+    .read = ration_read,
+    .write = ration_write,
+    .form = tl_ration_forms,
+    .forms = TL_RATION_FORMS,
+};
 
 static void fish_list_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                            void *base)
@@ -734,5 +862,9 @@ static bool fish_list_write(struct tl_text *out, const struct tl_key *key, const
     }
     return true;
 }
-const struct tl_value_type tl_type_fish_list = {"a list of groups of fish", fish_list_read,
-                                                fish_list_write};
+const struct tl_value_type tl_type_fish_list = {
+    .name = "a list of groups of fish",
+    .read = fish_list_read,
+    .write = fish_list_write,
+    TL_FORMS({.kind = TL_FORM_LIST, .below = "fish[]"}),
+};

@@ -6,34 +6,25 @@
 
 #include "text.h"
 #include "towerloop/status.h"
+#include "unit_rows.h"
 #include "unit_table.h"
 
-#define SPELLING_SIZE 64  /* no unit is longer */
-#define NUMBER_SIZE   400 /* room for any double written out in full */
-
-struct unit {
-    const char *spelling;
-    double multiply, divide, offset;
-};
+#define NUMBER_SIZE 400 /* room for any double written out in full */
 
 #define ROW(spelling, multiply, divide, offset)    {spelling, multiply, divide, offset},
 #define LISTED(spelling, multiply, divide, offset) ", " spelling
 #define SILENT(spelling, multiply, divide, offset)
 #define ROWS(dim)                                                                                  \
-    (const struct unit[])                                                                          \
+    (const struct tl_unit[])                                                                       \
     {                                                                                              \
         TL_UNITS_##dim(ROW, ROW)                                                                   \
     }
 #define UNITS(dim)                                                                                 \
-    [TL_DIM_##dim] = {ROWS(dim), sizeof ROWS(dim) / sizeof(struct unit),                           \
+    [TL_DIM_##dim] = {ROWS(dim), sizeof ROWS(dim) / sizeof(struct tl_unit),                        \
                       "" TL_UNITS_##dim(LISTED, SILENT)}
 
 /* clang-format off */
-static const struct {
-    const struct unit *row; /* the first one is the base unit */
-    size_t rows;
-    const char *listed; /* ", m, cm, mm" */
-} units[TL_NDIM] = {
+const struct tl_unit_rows tl_unit_rows[TL_NDIM] = {
     UNITS(NUMBER),           UNITS(FRACTION),         UNITS(TIME),
     UNITS(RATE),             UNITS(LENGTH),           UNITS(AREA),
     UNITS(VOLUME),           UNITS(FLOW),             UNITS(TEMPERATURE),
@@ -78,9 +69,7 @@ static const struct {
 
 /* Words of a unit and the short form the table has. */
 /* clang-format off */
-static const struct {
-    const char *word, *is;
-} words[] = {
+const struct tl_unit_word tl_unit_words[] = {
     {"per", "/"},        {"percent", "%"},    {"us", ""},          {"metre", "m"},
     {"metres", "m"},     {"meter", "m"},      {"meters", "m"},     {"inch", "in"},
     {"inches", "in"},    {"foot", "ft"},      {"feet", "ft"},      {"litre", "L"},
@@ -93,30 +82,28 @@ static const struct {
     {"kilograms", "kg"}, {"kgs", "kg"},       {"pound", "lb"},     {"pounds", "lb"},
     {"lbs", "lb"},       {"ounce", "oz"},     {"ounces", "oz"},    {"square", "sq"},
     {"cubic", "cu"},     {"celsius", "C"},    {"fahrenheit", "F"}, {"degree", "deg"},
-    {"degrees", "deg"},  {"kelvin", "K"},
+    {"degrees", "deg"},  {"kelvin", "K"},     {NULL, NULL},
 };
 /* clang-format on */
 
 /* Signs that stand for plain ones. */
 /* clang-format off */
-static const struct {
-    const char *sign, *is;
-} signs[] = {
+const struct tl_unit_word tl_unit_signs[] = {
     {"\xc2\xb2", "2"}, {"\xc2\xb3", "3"}, {"\xc2\xb0", "deg"},   {"\xc2\xb5", "u"},
     {"\xce\xbc", "u"}, {"\xc2\xa0", " "}, {"\xe2\x80\xaf", " "}, {"^", ""},
+    {NULL, NULL},
 };
 /* clang-format on */
 
-static bool is_letter(char c)
+bool tl_unit_letter(char c)
 {
     return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
 }
 
-/* Equal but for capitals, in no locale. */
-static bool same(const char *a, const char *b, size_t n)
+bool tl_unit_same(const char *a, const char *b, size_t n)
 {
     for (size_t i = 0; i < n; i++) {
-        int fold = is_letter(a[i]) && is_letter(b[i]) ? 0x20 : 0;
+        int fold = tl_unit_letter(a[i]) && tl_unit_letter(b[i]) ? 0x20 : 0;
         if ((a[i] | fold) != (b[i] | fold))
             return false;
         if (a[i] == '\0')
@@ -133,25 +120,23 @@ static bool is_digit(char c)
 /* The short form of the word or sign at `s` (NULL: itself), and how many bytes it stands for. */
 static const char *short_form(const char *s, size_t *length)
 {
-    for (size_t i = 0; i < sizeof signs / sizeof *signs; i++) {
-        *length = strlen(signs[i].sign);
-        if (strncmp(s, signs[i].sign, *length) == 0)
-            return signs[i].is;
+    for (const struct tl_unit_word *sign = tl_unit_signs; sign->word; sign++) {
+        *length = strlen(sign->word);
+        if (strncmp(s, sign->word, *length) == 0)
+            return sign->is;
     }
     *length = 0;
-    while (is_letter(s[*length]))
+    while (tl_unit_letter(s[*length]))
         (*length)++;
-    for (size_t i = 0; i<sizeof words / sizeof *words && * length> 0; i++)
-        if (strlen(words[i].word) == *length && same(s, words[i].word, *length))
-            return words[i].is;
+    for (const struct tl_unit_word *w = tl_unit_words; w->word && *length > 0; w++)
+        if (strlen(w->word) == *length && tl_unit_same(s, w->word, *length))
+            return w->is;
     if (*length == 0)
         *length = 1;
     return NULL;
 }
 
-/* Bring a spelling to the form in which units are compared: short forms, single blanks, none beside
- * a slash. False when it is too long for a unit. */
-static bool normalise(const char *s, char out[SPELLING_SIZE])
+bool tl_unit_normalise(const char *s, char out[TL_SPELLING_SIZE])
 {
     size_t n = 0;
     while (*s) {
@@ -160,7 +145,7 @@ static bool normalise(const char *s, char out[SPELLING_SIZE])
         size_t length = is ? strlen(is) : used;
         if (!is)
             is = s;
-        if (n + length + 1 > SPELLING_SIZE)
+        if (n + length + 1 > TL_SPELLING_SIZE)
             return false;
         if (length > 0 && (*is == ' ' || *is == '\t')) {
             if (n > 0 && out[n - 1] != ' ' && out[n - 1] != '/')
@@ -179,15 +164,16 @@ static bool normalise(const char *s, char out[SPELLING_SIZE])
     return true;
 }
 
-static const struct unit *find_unit(enum tl_dim dim, const char *spelling)
+static const struct tl_unit *find_unit(enum tl_dim dim, const char *spelling)
 {
-    char wanted[SPELLING_SIZE];
-    char have[SPELLING_SIZE];
-    if (!normalise(spelling, wanted))
+    char wanted[TL_SPELLING_SIZE];
+    char have[TL_SPELLING_SIZE];
+    if (!tl_unit_normalise(spelling, wanted))
         return NULL;
-    for (size_t i = 0; i < units[dim].rows; i++)
-        if (normalise(units[dim].row[i].spelling, have) && same(wanted, have, SPELLING_SIZE))
-            return &units[dim].row[i];
+    for (size_t i = 0; i < tl_unit_rows[dim].rows; i++)
+        if (tl_unit_normalise(tl_unit_rows[dim].row[i].spelling, have) &&
+            tl_unit_same(wanted, have, TL_SPELLING_SIZE))
+            return &tl_unit_rows[dim].row[i];
     return NULL;
 }
 
@@ -203,7 +189,7 @@ const char *tl_dim_name(enum tl_dim dim)
 
 const char *tl_dim_units(enum tl_dim dim)
 {
-    return units[dim].listed + strlen(", ");
+    return tl_unit_rows[dim].listed + strlen(", ");
 }
 
 const char *tl_display_unit(enum tl_dim dim, enum tl_unit_system system)
@@ -214,8 +200,34 @@ const char *tl_display_unit(enum tl_dim dim, enum tl_unit_system system)
 
 double tl_display_value(enum tl_dim dim, enum tl_unit_system system, double base_value)
 {
-    const struct unit *u = find_unit(dim, tl_display_unit(dim, system));
+    const struct tl_unit *u = find_unit(dim, tl_display_unit(dim, system));
     return u ? base_value * u->divide / u->multiply - u->offset : base_value;
+}
+
+/* The unit in which a time is at least 1, of those that messages name; weeks are left out. */
+static const struct tl_unit *suitable_time(double days)
+{
+    const struct tl_unit_rows *times = &tl_unit_rows[TL_DIM_TIME];
+    const struct tl_unit *u = times->row;
+    for (size_t i = 1; i < times->rows && days > 0 && days < u->multiply / u->divide; i++)
+        if (times->row[i].multiply / times->row[i].divide < 1)
+            u = &times->row[i];
+    return u;
+}
+
+void tl_display_text(enum tl_dim dim, enum tl_unit_system system, double base_value, int digits,
+                     char *text, size_t size)
+{
+    char rounded[NUMBER_SIZE];
+    const char *unit = tl_display_unit(dim, system);
+    double value = tl_display_value(dim, system, base_value);
+    if (dim == TL_DIM_TIME) {
+        const struct tl_unit *u = suitable_time(base_value);
+        unit = u->spelling;
+        value = base_value * u->divide / u->multiply;
+    }
+    tl_format(rounded, sizeof rounded, "%.*e", digits - 1, value);
+    tl_format(text, size, "%.10g%s%s", tl_strtod(rounded, NULL), *unit ? " " : "", unit);
 }
 
 size_t tl_parse_number(const char *text, double *value)
@@ -255,16 +267,16 @@ size_t tl_parse_number(const char *text, double *value)
 }
 
 /* At most 40 bytes of what the user wrote, in quotation marks. */
-static void quote(char out[SPELLING_SIZE], const char *text)
+static void quote(char out[TL_SPELLING_SIZE], const char *text)
 {
     size_t n = tl_utf8_cut(text, 40);
-    tl_format(out, SPELLING_SIZE, "\"%.*s%s\"", (int)n, text, text[n] ? "..." : "");
+    tl_format(out, TL_SPELLING_SIZE, "\"%.*s%s\"", (int)n, text, text[n] ? "..." : "");
 }
 
 static void explain_unit(char *what, size_t size, const char *text, const char *unit,
                          enum tl_dim dim)
 {
-    char quoted[SPELLING_SIZE];
+    char quoted[TL_SPELLING_SIZE];
     quote(quoted, text);
     if (*unit == '\0') {
         tl_format(what, size, "%s has no unit", quoted);
@@ -286,7 +298,7 @@ static void explain_unit(char *what, size_t size, const char *text, const char *
             return;
         }
     }
-    char name[SPELLING_SIZE];
+    char name[TL_SPELLING_SIZE];
     quote(name, unit);
     tl_format(what, size, "%s has an unknown unit %s", quoted, name);
 }
@@ -302,7 +314,7 @@ int tl_parse_quantity(const char *text, enum tl_dim dim, double *base_value, cha
     while (*unit == ' ')
         unit++;
 
-    const struct unit *u = used > 0 ? find_unit(dim, unit) : NULL;
+    const struct tl_unit *u = used > 0 ? find_unit(dim, unit) : NULL;
     if (u && isfinite(number)) {
         double value = (number + u->offset) * u->multiply / u->divide;
         if (isfinite(value)) {
@@ -311,7 +323,7 @@ int tl_parse_quantity(const char *text, enum tl_dim dim, double *base_value, cha
         }
     }
 
-    char quoted[SPELLING_SIZE];
+    char quoted[TL_SPELLING_SIZE];
     quote(quoted, text);
     if (used == 0)
         tl_format(what, size, "%s is not a number", quoted);
