@@ -56,11 +56,12 @@ bool tl_clock_parse(const char *text, int *second)
     const char *colon = strchr(text, ':');
     if (colon != text + 1 && colon != text + 2)
         return false;
-    const char hour[] = {colon == text + 1 ? '0' : text[0], colon[-1], '\0'};
     size_t rest = strlen(colon);
     if (rest != 3 && (rest != 6 || colon[3] != ':'))
         return false;
-    int h = tl_two_digits(hour);
+    int h = colon == text + 2              ? tl_two_digits(text)
+            : *text >= '0' && *text <= '9' ? *text - '0'
+                                           : -1;
     int m = tl_two_digits(colon + 1);
     int s = rest == 6 ? tl_two_digits(colon + 4) : 0;
     if (h < 0 || h > 23 || m < 0 || m > 59 || s < 0 || s > 59)

@@ -51,12 +51,12 @@ struct tl_key {
     enum tl_dim dim;
     double min, max; /* both allowed; base unit */
     size_t offset;
-    bool required;
-    int id; /* rows of actions: the event kind or dose */
-    enum tl_key_action action;
     const char *help;
     const char *otherwise; /* what holds without it, where that is no default of the draft */
     const char *status;    /* of a parameter */
+    int id;                /* rows of actions: the event kind or dose */
+    enum tl_key_action action;
+    bool required;
 };
 
 #define TL_MOST_KEYS 320
