@@ -48,13 +48,13 @@ extern const struct tl_form tl_ration_forms[TL_RATION_FORMS];
 struct tl_key {
     const char *path; /* "tank.volume"; keys of an item of a list: "fish[].count" */
     const struct tl_value_type *type;
-    enum tl_dim dim;
     double min, max; /* both allowed; base unit */
     size_t offset;
     const char *help;
     const char *otherwise; /* what holds without it, where that is no default of the draft */
     const char *status;    /* of a parameter */
-    int id;                /* rows of actions: the event kind or dose */
+    enum tl_dim dim;
+    int id; /* rows of actions: the event kind or dose */
     enum tl_key_action action;
     bool required;
 };
