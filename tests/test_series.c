@@ -1,4 +1,5 @@
 /* series.csv from snapshots made by hand, number by number. */
+#include <float.h>
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -265,17 +266,79 @@ static void test_numbers(void **state)
     assert_int_equal(tl_number_write(text, NAN), 0);
     assert_int_equal(tl_number_write(text, INFINITY), 0);
 
-    /* within one unit of the sixth digit all over the range of doubles */
-    uint64_t seed = 1;
-    for (int i = 0; i < 200000; i++) {
-        seed = seed * 6364136223846793005u + 1442695040888963407u;
-        double mantissa = 1 + (double)(seed >> 12) / 4503599627370496.0;
-        double value = ldexp(mantissa, (int)(i % 2040) - 1020);
-        assert_true(tl_number_write(text, value) < TL_NUMBER_SIZE);
-        near_rel(strtod(text, NULL), value, 5.5e-6);
+    assert_int_equal(tl_number_write(text, -INFINITY), 0);
+    assert_int_equal(tl_number_write(text, -0.0), 1);
+    assert_string_equal(text, "0");
+}
+
+/* The tests run in the C locale, so printf is the reference. */
+static void same_as_printf(double value)
+{
+    char text[TL_NUMBER_SIZE], reference[TL_NUMBER_SIZE];
+    snprintf(reference, sizeof reference, "%.6g", value);
+    size_t length = tl_number_write(text, value);
+    if (length != strlen(reference) || memcmp(text, reference, length + 1) != 0)
+        fail_msg("%a: '%s' instead of '%s'", value, text, reference);
+}
+
+/* A value and the two doubles beside it, of both signs. */
+static void same_around(double value)
+{
+    const double near_by[] = {value, nextafter(value, INFINITY), nextafter(value, -INFINITY)};
+    for (size_t i = 0; i < 3; i++) {
+        if (!isfinite(near_by[i]) || near_by[i] == 0)
+            continue;
+        same_as_printf(near_by[i]);
+        same_as_printf(-near_by[i]);
     }
-    tl_number_write(text, 4.9e-324);
-    near(strtod(text, NULL), 4.9e-324, 1e-323);
+}
+
+static uint64_t next_random(uint64_t *seed)
+{
+    /* splitmix64 (Steele, Lea, Flood 2014, Fast splittable pseudorandom number generators) */
+    uint64_t z = *seed += 0x9e3779b97f4a7c15u;
+    z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
+    z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
+    return z ^ (z >> 31);
+}
+
+static void test_numbers_are_those_of_printf(void **state)
+{
+    (void)state;
+    uint64_t seed = 1;
+
+    /* any double at all */
+    for (int i = 0; i < 1000000; i++) {
+        uint64_t bits = next_random(&seed);
+        double value;
+        memcpy(&value, &bits, sizeof value);
+        if (isfinite(value) && value != 0)
+            same_as_printf(value);
+    }
+    /* the sizes that a run has, and values with few binary digits, which make exact ties */
+    for (int i = 0; i < 1000000; i++) {
+        double unit = (double)(next_random(&seed) >> 11) / 9007199254740992.0;
+        same_as_printf(pow(10, -8 + 16 * unit) * (1 + unit));
+        same_as_printf(ldexp((double)(next_random(&seed) >> 40), i % 64 - 44));
+    }
+    /* half-way between two numbers of six digits, as near as a double comes to it */
+    for (int i = 0; i < 200000; i++) {
+        double half = 100000.5 + (double)(next_random(&seed) % 900000);
+        same_around(half);
+        same_around(half * pow(10, (double)(i % 40 - 20)));
+        same_around(half * pow(10, (double)(i % 600 - 310)));
+    }
+    /* where the number of digits changes, and the ends of the range of doubles */
+    for (int k = -323; k <= 308; k++) {
+        char power[16], below[16], *end;
+        snprintf(power, sizeof power, "1e%d", k);
+        snprintf(below, sizeof below, "9.999995e%d", k);
+        same_around(strtod(power, &end));
+        same_around(strtod(below, &end));
+    }
+    same_around(DBL_MIN);
+    same_around(DBL_MAX);
+    same_around(4.9406564584124654e-324);
 }
 
 int main(void)
@@ -285,6 +348,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_abort_leaves_nothing, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(test_full_disk_is_noticed, make_folder, remove_folder),
         cmocka_unit_test(test_numbers),
+        cmocka_unit_test(test_numbers_are_those_of_printf),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -2,12 +2,18 @@
 #include "number.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <string.h>
+
+#include "text.h"
 
 #define DIGITS       6
 #define DIGITS_LIMIT 1000000u /* 10^DIGITS */
+/* The scaled value is below 10^DIGITS and at most three roundings away from the exact one, that is
+ * 4e-10; nearer than this to a tie, its rounding is left to printf. */
+#define DOUBT 1e-8
 
-/* 10^k, exact enough for six digits at any k a double can have. */
+/* 10^k: exact up to 10^15, beyond that to one unit in the last place. */
 static double power_of_ten(int k)
 {
     static const double small[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
@@ -22,24 +28,27 @@ static double scale(double value, int k)
     return value / power_of_ten(-k);
 }
 
-/* `value` (> 0) as `*digits` x 10^(return - DIGITS + 1), `*digits` having exactly six digits. */
-static int split(double value, unsigned *digits)
+/* `value` (> 0) as `*digits` x 10^(*exponent - DIGITS + 1), `*digits` having exactly six digits. False
+ * when it lies so near to half-way between two of them that the rounding is in doubt. */
+static bool split(double value, unsigned *digits, int *exponent)
 {
     int binary;
     frexp(value, &binary);
-    int exponent = (int)floor((binary - 1) * 0.30102999566398120);
-    double scaled = scale(value, DIGITS - 1 - exponent);
+    *exponent = (int)floor((binary - 1) * 0.30102999566398120);
+    double scaled = scale(value, DIGITS - 1 - *exponent);
     if (scaled >= DIGITS_LIMIT) { /* the estimate is low by at most one */
-        exponent++;
-        scaled = scale(value, DIGITS - 1 - exponent);
+        ++*exponent;
+        scaled = scale(value, DIGITS - 1 - *exponent);
     }
-    unsigned n = (unsigned)(scaled + 0.5);
+    unsigned n = (unsigned)scaled;
+    const double above_half = scaled - n - 0.5;
+    n += above_half > 0;
     if (n >= DIGITS_LIMIT) {
         n /= 10;
-        exponent++;
+        ++*exponent;
     }
     *digits = n;
-    return exponent;
+    return fabs(above_half) > DOUBT;
 }
 
 size_t tl_number_write(char *text, double value)
@@ -53,11 +62,16 @@ size_t tl_number_write(char *text, double value)
         strcpy(p, "0");
         return 1;
     }
+    unsigned n;
+    int exponent;
+    if (!split(fabs(value), &n, &exponent)) {
+        int length = tl_format(text, TL_NUMBER_SIZE, "%.*g", DIGITS, value);
+        if (length > 0)
+            return (size_t)length;
+    }
     if (value < 0)
         *p++ = '-';
 
-    unsigned n;
-    int exponent = split(fabs(value), &n);
     char digit[DIGITS];
     int last = 0; /* last digit that is not a trailing zero */
     for (int i = DIGITS - 1; i >= 0; i--) {

@@ -7,8 +7,9 @@
 
 #define TL_NUMBER_SIZE 24
 
-/* Like "%.6g" up to one unit in the sixth digit (ties are not rounded exactly); nothing for a value
- * that is not finite. Writes at most TL_NUMBER_SIZE bytes including the 0; returns the length. */
+/* Writes what printf("%.6g") writes in the C locale, digit for digit, but 0 for -0 and nothing for a
+ * value that is not finite. Writes at most TL_NUMBER_SIZE bytes including the 0; returns the
+ * length. */
 size_t tl_number_write(char *text, double value);
 
 #endif

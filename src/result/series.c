@@ -13,11 +13,18 @@
 #include "towerloop/chem.h"
 #include "towerloop/status.h"
 
+/* Room for the two columns of time: a whole number of days may take 310 digits. */
+#define TIME_SIZE 400
+/* Written to disk in pieces of this size. */
+#define BUFFER_SIZE 65536
+
 struct tl_series {
     struct tl_atomic_file file;
     struct tl_date start;
     size_t cells;
     double *cell; /* of one row */
+    char *line;   /* the same as text: a row is one fwrite */
+    char buffer[BUFFER_SIZE];
 };
 
 /* A body of water at one instant. */
@@ -204,16 +211,10 @@ static void write_header(FILE *f, int trays)
     fputc('\n', f);
 }
 
-static void put(FILE *f, double value)
-{
-    char text[TL_NUMBER_SIZE + 1] = ",";
-    size_t length = tl_number_write(text + 1, value);
-    fwrite(text, 1, length + 1, f);
-}
-
 static void release(struct tl_series *s)
 {
     free(s->cell);
+    free(s->line);
     free(s);
 }
 
@@ -223,8 +224,10 @@ int tl_series_open(const char *path, const struct tl_date *start, int trays, str
     int status = TL_E_MEMORY;
     if (!s)
         return status;
-    s->cell = calloc(tl_series_columns(trays), sizeof *s->cell);
-    if (s->cell)
+    s->cells = tl_series_columns(trays);
+    s->cell = calloc(s->cells, sizeof *s->cell);
+    s->line = malloc(TIME_SIZE + s->cells * (TL_NUMBER_SIZE + 1));
+    if (s->cell && s->line)
         status = tl_atomic_open(&s->file, path);
     if (status != TL_OK) {
         int why = errno;
@@ -233,7 +236,7 @@ int tl_series_open(const char *path, const struct tl_date *start, int trays, str
         return status;
     }
     s->start = *start;
-    s->cells = tl_series_columns(trays);
+    setvbuf(s->file.f, s->buffer, _IOFBF, sizeof s->buffer);
     write_header(s->file.f, trays);
     *out = s;
     return TL_OK;
@@ -241,8 +244,6 @@ int tl_series_open(const char *path, const struct tl_date *start, int trays, str
 
 int tl_series_add(struct tl_series *s, const struct tl_snapshot *row)
 {
-    FILE *f = s->file.f;
-
     /* integers for the time, so that no locale can put a comma into it */
     char iso[32];
     struct tl_date date = tl_date_at(&s->start, row->t_d);
@@ -253,13 +254,16 @@ int tl_series_add(struct tl_series *s, const struct tl_snapshot *row)
         millionths = 0;
         whole += 1;
     }
-    fprintf(f, "%.0f.%06lld,%s", whole, millionths, iso);
+    char *p = s->line + snprintf(s->line, TIME_SIZE, "%.0f.%06lld,%s", whole, millionths, iso);
 
     tl_series_row(row, s->cell);
-    for (size_t c = 1; c < s->cells; c++)
-        put(f, s->cell[c]);
-    fputc('\n', f);
-    return ferror(f) ? TL_E_IO : TL_OK;
+    for (size_t c = 1; c < s->cells; c++) {
+        *p++ = ',';
+        p += tl_number_write(p, s->cell[c]);
+    }
+    *p++ = '\n';
+    fwrite(s->line, 1, (size_t)(p - s->line), s->file.f);
+    return ferror(s->file.f) ? TL_E_IO : TL_OK;
 }
 
 int tl_series_close(struct tl_series *s)
