@@ -71,8 +71,8 @@ const char *tl_dim_units(enum tl_dim dim);
 enum tl_unit_system { TL_METRIC, TL_US };
 const char *tl_display_unit(enum tl_dim dim, enum tl_unit_system system);
 double tl_display_value(enum tl_dim dim, enum tl_unit_system system, double base_value);
-/* Value and unit as a text of so many significant digits, never in powers of ten for what people
- * can read out: "26420 gal". A time gets the unit that suits it: "15 min". */
+/* Value and unit as a text of so many significant digits, large ones without powers of ten: "26420
+ * gal". A time gets the unit that suits it: "15 min". */
 void tl_display_text(enum tl_dim dim, enum tl_unit_system system, double base_value, int digits,
                      char *text, size_t size);
 

@@ -7,6 +7,7 @@
 const struct tl_command *const tl_commands[] = {
     &tl_command_run,
     &tl_command_chart,
+    &tl_command_keys,
     NULL,
 };
 

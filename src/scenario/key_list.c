@@ -63,9 +63,18 @@ bool tl_key_default(size_t i, char *text, size_t size)
     return known;
 }
 
+/* Defaults and limits of ranges are round in metric units, in others they are only about right. */
 static int shown_digits(enum tl_unit_system system)
 {
-    return system == TL_METRIC ? 6 : 4; /* defaults are round in metric units */
+    return system == TL_METRIC ? 9 : 4;
+}
+
+static double shown_value(enum tl_dim dim, enum tl_unit_system system, double base_value)
+{
+    char text[VALUE_SIZE];
+    tl_format(text, sizeof text, "%.*e", shown_digits(system) - 1,
+              tl_display_value(dim, system, base_value));
+    return tl_strtod(text, NULL);
 }
 
 void tl_key_shown_default(size_t i, enum tl_unit_system system, char *text, size_t size)
@@ -76,6 +85,8 @@ void tl_key_shown_default(size_t i, enum tl_unit_system system, char *text, size
     double number;
     if (key->otherwise || key->required)
         tl_format(text, size, "%s", key->otherwise ? key->otherwise : "needed");
+    else if (key->type == &tl_type_section)
+        tl_format(text, size, "its defaults");
     else if (!tl_key_default(i, value, sizeof value) || strcmp(value, "[]") == 0)
         tl_format(text, size, "none");
     else if (tl_parse_quantity(value, key->dim, &number, ignored, ignored, sizeof ignored) == TL_OK)
@@ -89,8 +100,8 @@ void tl_range_text(enum tl_dim dim, enum tl_unit_system system, double min, doub
 {
     const char *unit = tl_display_unit(dim, system);
     const char *blank = *unit ? " " : "";
-    const double lo = tl_display_value(dim, system, min);
-    const double hi = tl_display_value(dim, system, max);
+    const double lo = shown_value(dim, system, min);
+    const double hi = shown_value(dim, system, max);
     if (dim == TL_DIM_TIME && lo > 0 && lo < 0.01)
         tl_format(text, size, "%.9g s to %.9g d", lo * TL_SECONDS_A_DAY, hi);
     else if (dim == TL_DIM_RATE)
@@ -122,13 +133,13 @@ static void add_form(struct tl_text *t, const struct tl_form *form, const char *
         tl_text_add(t, type);
         break;
     case TL_FORM_LIST:
-        tl_text_add(t, form->below ? "list" : type);
+        tl_text_addf(t, form->below ? "list of %s" : "%s", form->below ? form->below : type);
         break;
     case TL_FORM_KEYS:
         tl_text_add(t, "keys");
         break;
     case TL_FORM_TABLE:
-        tl_text_add(t, "table");
+        tl_text_addf(t, "table of %s", form->below);
         break;
     }
 }

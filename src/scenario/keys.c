@@ -39,8 +39,8 @@
     ROW(path, quantity, RANGE(dim, lo, hi), AT(member), required, __VA_ARGS__)
 #define LIMIT(path, type, dim, hi, member, ...)                                                    \
     ROW("limits." path, type, RANGE(dim, 0, hi), AT(s.limits.member), OPTIONAL, __VA_ARGS__)
-#define LIMIT_PAIR(name, dim, hi, member)                                                          \
-    SECTION("limits." name, OPTIONAL, name),                                                       \
+#define LIMIT_PAIR(name, dim, hi, member, help)                                                          \
+    SECTION("limits." name, OPTIONAL, help),                                                       \
         LIMIT(name ".caution", limit, dim, hi, member.caution, "value that calls for attention"),  \
         LIMIT(name ".danger", limit, dim, hi, member.danger, "value that calls for action now")
 #define ITEM(path, type, range, strct, member, required, ...)                                      \
@@ -200,26 +200,26 @@ const struct tl_key tl_key_table[] = {
          "of the mass of the fish a day"),
 
     SECTION("limits", OPTIONAL, "what the verdict judges by"),
-    LIMIT_PAIR("ammonia", CONC_N, 100, nh3),
+    LIMIT_PAIR("ammonia", CONC_N, 100, nh3, "un-ionised ammonia, the poisonous part"),
     SECTION("limits.total ammonia", OPTIONAL, "total ammonia"),
     LIMIT("total ammonia.caution", quantity, CONC_N, 1000, tan_caution, "mean of 30 days", EPA),
     LIMIT("total ammonia.danger", quantity, CONC_N, 1000, tan_danger, "mean of an hour", EPA),
-    LIMIT_PAIR("nitrite", CONC_N, 1000, no2),
+    LIMIT_PAIR("nitrite", CONC_N, 1000, no2, "nitrite"),
     LIMIT("nitrite.chloride ratio", quantity, NUMBER, 1000, no2_chloride_ratio,
           "chloride to nitrite nitrogen, by mass, from which the salt protects"),
     LIMIT("nitrite.danger with salt", limit, CONC_N, 1000, no2_danger_with_salt,
           "danger whatever the chloride"),
-    LIMIT_PAIR("nitrate", CONC_N, 10000, no3),
-    LIMIT_PAIR("oxygen", CONC, 40, o2),
+    LIMIT_PAIR("nitrate", CONC_N, 10000, no3, "nitrate"),
+    LIMIT_PAIR("oxygen", CONC, 40, o2, "dissolved oxygen"),
     SECTION("limits.pH", OPTIONAL, "pH"),
     LIMIT("pH.caution low", limit, NUMBER, 14, ph_low.caution, "lowest without a caution"),
     LIMIT("pH.caution high", limit, NUMBER, 14, ph_high.caution, "highest without a caution"),
     LIMIT("pH.danger low", limit, NUMBER, 14, ph_low.danger, "lowest without danger"),
     LIMIT("pH.danger high", limit, NUMBER, 14, ph_high.danger, "highest without danger"),
-    LIMIT_PAIR("pH swing", NUMBER, 14, ph_swing),
-    LIMIT_PAIR("alkalinity", ALKALINITY, 50, alk),
-    LIMIT_PAIR("carbon dioxide", CONC, 1000, co2),
-    LIMIT_PAIR("chlorine", CONC, 20, chlorine),
+    LIMIT_PAIR("pH swing", NUMBER, 14, ph_swing, "rise and fall of the pH in a day"),
+    LIMIT_PAIR("alkalinity", ALKALINITY, 50, alk, "alkalinity"),
+    LIMIT_PAIR("carbon dioxide", CONC, 1000, co2, "carbon dioxide"),
+    LIMIT_PAIR("chlorine", CONC, 20, chlorine, "residual chlorine"),
     SECTION("limits.filter ready", OPTIONAL, "from when a new filter counts as ready"),
     LIMIT("filter ready.ammonia", quantity, CONC_N, 1000, ready_tan, "total ammonia at most"),
     LIMIT("filter ready.nitrite", quantity, CONC_N, 1000, ready_no2, "nitrite at most"),
