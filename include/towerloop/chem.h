@@ -2,11 +2,17 @@
  *
  * Temperatures are degrees Celsius, concentrations g/m3 (= mg/L) unless the name says otherwise.
  * Each function names its source and the range the source gives; outside it the equation is
- * evaluated all the same and the caller warns (see tl_range_* in ranges.h). */
+ * evaluated all the same and the caller has to warn. */
 #ifndef TOWERLOOP_CHEM_H
 #define TOWERLOOP_CHEM_H
 
 #include <stdbool.h>
+
+#include "towerloop/api.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
 
 #define TL_N_G_PER_MOL    14.007
 #define TL_CACO3_G_PER_EQ 50.04 /* mg/L as CaCO3 per meq/L */
@@ -15,20 +21,20 @@
 
 /* Pressure of the standard atmosphere at an elevation, in atm (101.325 kPa). U.S. Standard
  * Atmosphere 1976, troposphere: valid -500 .. 11 000 m. */
-double tl_pressure_atm(double elevation_m);
+TL_API double tl_pressure_atm(double elevation_m);
 
 /* Oxygen in equilibrium with water-vapour-saturated air, g/m3. Benson & Krause 1980 (fresh water,
  * 1 atm) and 1984 (salinity, pressure): 0-40 degC, 0-40 g/kg, 0.5-1.1 atm. */
-double tl_o2_saturation(double t_degC, double salinity_g_kg, double pressure_atm);
+TL_API double tl_o2_saturation(double t_degC, double salinity_g_kg, double pressure_atm);
 
 /* --- ammonia and nitrous acid ------------------------------------------------------------- */
 
 /* pKa of ammonium. Emerson et al. 1975: 0-50 degC, fresh water. */
-double tl_ammonia_pka(double t_degC);
+TL_API double tl_ammonia_pka(double t_degC);
 /* Share of total ammonia that is un-ionised NH3 (molar, so also as N), 0..1. */
-double tl_nh3_fraction(double t_degC, double ph);
+TL_API double tl_nh3_fraction(double t_degC, double ph);
 /* Nitrous acid nitrogen (gN/m3) in water holding `no2_gN_m3`. Anthonisen et al. 1976. */
-double tl_hno2(double t_degC, double ph, double no2_gN_m3);
+TL_API double tl_hno2(double t_degC, double ph, double no2_gN_m3);
 
 /* --- carbonate system --------------------------------------------------------------------- */
 
@@ -40,39 +46,42 @@ struct tl_carbonate { /* equilibrium constants at one temperature, ideal solutio
     double ka;        /* mol/L, ammonium; Emerson et al. 1975 */
 };
 
-void tl_carbonate_constants(double t_degC, struct tl_carbonate *k);
+TL_API void tl_carbonate_constants(double t_degC, struct tl_carbonate *k);
 
 /* [H+] in mol/L that satisfies the alkalinity balance
  *     ALK = [HCO3-] + 2 [CO3--] + [OH-] - [H+] + [NH3].
  * `*h_mol_L` is a first guess on entry (any positive value; 1e-8 will do) and the answer on return.
  * Safeguarded Newton, relative tolerance 1e-12. tic and tan below 0 count as 0. Returns TL_OK or
  * TL_E_SOLVER (not a number among the inputs); then *h_mol_L is unchanged. */
-int tl_solve_ph(const struct tl_carbonate *k, double alk_eq_m3, double tic_mol_m3, double tan_gN_m3,
-                double *h_mol_L);
+TL_API int tl_solve_ph(const struct tl_carbonate *k, double alk_eq_m3, double tic_mol_m3,
+                       double tan_gN_m3, double *h_mol_L);
 
 /* Dissolved carbon dioxide (H2CO3*), mol/m3, of water with this [H+] and inorganic carbon. */
-double tl_co2_mol_m3(const struct tl_carbonate *k, double h_mol_L, double tic_mol_m3);
+TL_API double tl_co2_mol_m3(const struct tl_carbonate *k, double h_mol_L, double tic_mol_m3);
 
 /* Total inorganic carbon (mol/m3) of water with this alkalinity, [H+] and TAN; negative when the
  * three cannot stand together (alkalinity too low for that pH). */
-double tl_tic_from_h(const struct tl_carbonate *k, double alk_eq_m3, double h_mol_L,
-                     double tan_gN_m3);
+TL_API double tl_tic_from_h(const struct tl_carbonate *k, double alk_eq_m3, double h_mol_L,
+                            double tan_gN_m3);
 
 /* Carbon dioxide in equilibrium with air of `pco2_ppm` (mol/m3). */
-double tl_co2_saturation(const struct tl_carbonate *k, double pco2_ppm, double pressure_atm);
+TL_API double tl_co2_saturation(const struct tl_carbonate *k, double pco2_ppm, double pressure_atm);
 
 /* --- criteria ----------------------------------------------------------------------------- */
 
 /* US EPA 2013 ammonia criteria, EPA 822-R-13-001, in mg TAN/L (as N): pH 6.5-9.0, 0-30 degC. */
-double tl_epa_ammonia_acute(double t_degC, double ph, bool salmonids_present);
-double tl_epa_ammonia_chronic(double t_degC, double ph, bool mussels_present);
+TL_API double tl_epa_ammonia_acute(double t_degC, double ph, bool salmonids_present);
+TL_API double tl_epa_ammonia_chronic(double t_degC, double ph, bool mussels_present);
 
 /* --- properties of water ------------------------------------------------------------------ */
 
-double tl_viscosity_pa_s(double t_degC);       /* Kestin et al. 1978 */
-double tl_surface_tension_n_m(double t_degC);  /* 0.0728 - 0.00015 (t - 20) */
-double tl_diffusivity_o2_m2_s(double t_degC);  /* 2.01e-9 at 20 degC, scaled by T(K)/viscosity */
-double tl_diffusivity_co2_m2_s(double t_degC); /* 1.67e-9 at 20 degC, same */
+/* Kestin et al. 1978. */
+TL_API double tl_viscosity_pa_s(double t_degC);
+/* 0.0728 - 0.00015 (t - 20). */
+TL_API double tl_surface_tension_n_m(double t_degC);
+/* 2.01e-9 at 20 degC for oxygen, 1.67e-9 for carbon dioxide, scaled by T(K)/viscosity. */
+TL_API double tl_diffusivity_o2_m2_s(double t_degC);
+TL_API double tl_diffusivity_co2_m2_s(double t_degC);
 
 /* --- trickled packing --------------------------------------------------------------------- */
 
@@ -88,6 +97,11 @@ struct tl_wetting {
 };
 /* Wetted area and liquid-side mass transfer of a trickled packing at the hydraulic load `q_m_h`
  * (> 0). Onda, Takeuchi & Okumoto 1968, J. Chem. Eng. Japan 1:56. */
-void tl_onda(const struct tl_packing *p, double q_m_h, double t_degC, struct tl_wetting *out);
+TL_API void tl_onda(const struct tl_packing *p, double q_m_h, double t_degC,
+                    struct tl_wetting *out);
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

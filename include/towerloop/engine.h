@@ -19,7 +19,14 @@ struct tl_observer {
     void *arg;
 };
 
+/* How often such an observer is called in a run that comes to its end. */
+size_t tl_observer_instants(const struct tl_setup *s, double period_d);
+
 #define TL_FAULT_SIZE 256
+
+/* Relative tolerances worth asking for. */
+#define TL_RTOL_LEAST 1e-10
+#define TL_RTOL_MOST  1e-2
 
 struct tl_engine_stats {
     unsigned long steps;

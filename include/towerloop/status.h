@@ -1,9 +1,15 @@
 /* Result codes shared by the whole library. 0 is success; every failure is negative.
  *
- * A user's mistakes are not codes but a list of messages (see diag.h); TL_E_INPUT only says that the
- * list is not empty. */
+ * The mistakes in a scenario are not codes but a list of messages: TL_E_INPUT only says that the list
+ * is not empty, or that an argument is wrong. */
 #ifndef TOWERLOOP_STATUS_H
 #define TOWERLOOP_STATUS_H
+
+#include "towerloop/api.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
 
 #define TL_STATUS_LIST(X)                                                                          \
     X(TL_OK, 0, "success")                                                                         \
@@ -23,6 +29,10 @@ enum tl_status {
 };
 
 /* A short English text for a code; never NULL. */
-const char *tl_status_text(int status);
+TL_API const char *tl_status_text(int status);
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

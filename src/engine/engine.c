@@ -358,8 +358,7 @@ int tl_engine_advance(struct tl_engine *e, double t_d)
 {
     if (t_d > e->end_d)
         t_d = e->end_d;
-    if (!e->begun)
-        carry_out_stops(e);
+    carry_out_stops(e); /* of the start, or where an interruption came between */
     while (e->t_d < t_d) {
         double until = t_d;
         if (e->next_stop < e->stops)
@@ -371,6 +370,15 @@ int tl_engine_advance(struct tl_engine *e, double t_d)
         carry_out_stops(e);
     }
     return e->t_d >= e->end_d ? show_end(e) : TL_OK;
+}
+
+size_t tl_observer_instants(const struct tl_setup *s, double period_d)
+{
+    const double end_d = s->start_d + s->length_d;
+    size_t n = (size_t)fmax(0, floor(s->length_d / period_d) - 1);
+    while (!(s->start_d + (double)n * period_d >= end_d - SAME_INSTANT_D))
+        n++;
+    return n + 1;
 }
 
 /* --- reading -------------------------------------------------------------------------------- */
