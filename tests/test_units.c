@@ -336,6 +336,15 @@ static void shown(void **state)
     check_shown(TL_DIM_VOLUME, TL_METRIC, 12, 4, "12 m3");
     check_shown(TL_DIM_VOLUME, TL_US, 100, 4, "26420 gal"); /* 1 US gal = 3.785411784 L exactly */
     check_shown(TL_DIM_VOLUME, TL_US, 1e5, 4, "26420000 gal");
+    check_shown(TL_DIM_LENGTH, TL_METRIC, 0.0762, 4, "76.2 mm");
+    check_shown(TL_DIM_LENGTH, TL_METRIC, 0.5, 4, "0.5 m");
+    check_shown(TL_DIM_LENGTH, TL_METRIC, 0, 4, "0 m");
+    check_shown(TL_DIM_LENGTH, TL_US, 0.0762, 4, "3 in");
+    check_shown(TL_DIM_VOLUME, TL_METRIC, 0.8, 4, "800 L");
+    check_shown(TL_DIM_MASS, TL_METRIC, 500, 4, "500 g");
+    check_shown(TL_DIM_MASS, TL_METRIC, 24000, 4, "24 kg");
+    check_shown(TL_DIM_MASS, TL_US, 28.349523125, 4, "1 oz");
+    check_shown(TL_DIM_MASS, TL_US, 453.59237, 4, "1 lb");
     check_shown(TL_DIM_NUMBER, TL_METRIC, 7.8, 4, "7.8");
     check_shown(TL_DIM_FRACTION, TL_METRIC, 0.38, 4, "38 %");
     check_shown(TL_DIM_TEMPERATURE, TL_US, 20, 4, "68 degF");

@@ -4,6 +4,7 @@
 #ifndef TOWERLOOP_SCENARIO_H
 #define TOWERLOOP_SCENARIO_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdio.h>
 
@@ -43,6 +44,10 @@ struct tl_scenario_options {
  * and needs no free. `options` may be NULL. */
 int tl_scenario_read(const char *path, const struct tl_scenario_options *options,
                      struct tl_scenario *out, struct tl_diag *diag);
+/* The same, and notes which keys the file (or a set) names in `given`: a flag for each key of the list
+ * in keys.h; for keys of the items of a list, whether the last item names them. */
+int tl_scenario_read_given(const char *path, const struct tl_scenario_options *options, bool *given,
+                           struct tl_scenario *out, struct tl_diag *diag);
 /* The same from memory; `name` stands for the file in messages; files it names are looked for
  * relative to `folder` (NULL: they are refused). */
 int tl_scenario_read_text(const char *name, const char *text, size_t length, const char *folder,

@@ -92,6 +92,9 @@ void tl_print_version(void);
  * TL_E_INPUT (a file that is not there is a mistake in the command) or TL_E_MEMORY. */
 int tl_cli_read_scenario(const char *file, const struct tl_options *o, struct tl_scenario *out,
                          struct tl_diag *diag);
+/* The same, and which keys are named: see tl_scenario_read_given(). */
+int tl_cli_read_given(const char *file, const struct tl_options *o, bool *given,
+                      struct tl_scenario *out, struct tl_diag *diag);
 /* Exit code for a failure that has been reported. */
 int tl_exit_for(int status);
 /* Report charts that are not there. The answer counts all the same (TL_OK) where the machine lacks a

@@ -40,8 +40,14 @@ int tl_exit_for(int status)
 int tl_cli_read_scenario(const char *file, const struct tl_options *o, struct tl_scenario *out,
                          struct tl_diag *diag)
 {
+    return tl_cli_read_given(file, o, NULL, out, diag);
+}
+
+int tl_cli_read_given(const char *file, const struct tl_options *o, bool *given,
+                      struct tl_scenario *out, struct tl_diag *diag)
+{
     const struct tl_scenario_options options = {.set = o->set, .sets = o->sets};
-    int status = tl_scenario_read(file, &options, out, diag);
+    int status = tl_scenario_read_given(file, &options, given, out, diag);
     tl_complain_diag(diag, !o->quiet);
     if (status != TL_OK && diag->errors == 0)
         tl_complain("%s: %s", file, tl_status_text(status));

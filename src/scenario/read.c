@@ -260,9 +260,10 @@ static int read_tree(struct tl_reader *r, const struct tl_scenario_options *opti
     return r->out_of_memory ? TL_E_MEMORY : TL_OK;
 }
 
-int tl_scenario_read_text(const char *name, const char *text, size_t length, const char *folder,
-                          const struct tl_scenario_options *options, struct tl_scenario *out,
-                          struct tl_diag *diag)
+/* `given`: NULL, or a flag a key. */
+static int read_text(const char *name, const char *text, size_t length, const char *folder,
+                     const struct tl_scenario_options *options, bool *given,
+                     struct tl_scenario *out, struct tl_diag *diag)
 {
     struct tl_draft draft;
     struct tl_reader r = {.diag = diag, .file = name, .folder = folder, .draft = &draft};
@@ -281,13 +282,28 @@ int tl_scenario_read_text(const char *name, const char *text, size_t length, con
         *out = draft.s;
     else
         tl_scenario_free(&draft.s);
+    for (size_t i = 0; given && i < tl_key_count; i++)
+        given[i] = r.at[i] != NULL;
     free(r.event_entry);
     tl_tree_free(r.root);
     return status;
 }
 
+int tl_scenario_read_text(const char *name, const char *text, size_t length, const char *folder,
+                          const struct tl_scenario_options *options, struct tl_scenario *out,
+                          struct tl_diag *diag)
+{
+    return read_text(name, text, length, folder, options, NULL, out, diag);
+}
+
 int tl_scenario_read(const char *path, const struct tl_scenario_options *options,
                      struct tl_scenario *out, struct tl_diag *diag)
+{
+    return tl_scenario_read_given(path, options, NULL, out, diag);
+}
+
+int tl_scenario_read_given(const char *path, const struct tl_scenario_options *options, bool *given,
+                           struct tl_scenario *out, struct tl_diag *diag)
 {
     char *text = NULL;
     char *folder = NULL;
@@ -306,7 +322,7 @@ int tl_scenario_read(const char *path, const struct tl_scenario_options *options
 
     const char *slash = strrchr(path, '/');
     folder = slash ? strndup(path, (size_t)(slash - path) + 1) : strdup("");
-    status = folder ? tl_scenario_read_text(path, text, length, folder, options, out, diag)
+    status = folder ? read_text(path, text, length, folder, options, given, out, diag)
                     : TL_E_MEMORY;
     free(folder);
     free(text);

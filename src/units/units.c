@@ -67,6 +67,18 @@ static const struct {
     [TL_DIM_VELOCITY] = {"m/d", "ft/d"},
 };
 
+/* Where another unit reads better, from a value (base unit) to below another. */
+static const struct {
+    enum tl_dim dim;
+    enum tl_unit_system system;
+    double from, below;
+    const char *unit;
+} better[] = {
+    {TL_DIM_LENGTH, TL_METRIC, 0, 0.5, "mm"}, {TL_DIM_LENGTH, TL_US, 0, 1.5 * M_PER_FT, "in"},
+    {TL_DIM_VOLUME, TL_METRIC, 0, 1, "L"},    {TL_DIM_MASS, TL_METRIC, 1000, INFINITY, "kg"},
+    {TL_DIM_MASS, TL_US, 0, G_PER_LB, "oz"},
+};
+
 /* Words of a unit and the short form the table has. */
 /* clang-format off */
 const struct tl_unit_word tl_unit_words[] = {
@@ -198,10 +210,14 @@ const char *tl_display_unit(enum tl_dim dim, enum tl_unit_system system)
     return unit ? unit : dimensions[dim].base;
 }
 
+static double value_in(const struct tl_unit *u, double base_value)
+{
+    return u ? base_value * u->divide / u->multiply - u->offset : base_value;
+}
+
 double tl_display_value(enum tl_dim dim, enum tl_unit_system system, double base_value)
 {
-    const struct tl_unit *u = find_unit(dim, tl_display_unit(dim, system));
-    return u ? base_value * u->divide / u->multiply - u->offset : base_value;
+    return value_in(find_unit(dim, tl_display_unit(dim, system)), base_value);
 }
 
 /* The unit in which a time is at least 1, of those that messages name; weeks are left out. */
@@ -220,12 +236,13 @@ void tl_display_text(enum tl_dim dim, enum tl_unit_system system, double base_va
 {
     char rounded[NUMBER_SIZE];
     const char *unit = tl_display_unit(dim, system);
-    double value = tl_display_value(dim, system, base_value);
-    if (dim == TL_DIM_TIME) {
-        const struct tl_unit *u = suitable_time(base_value);
-        unit = u->spelling;
-        value = base_value * u->divide / u->multiply;
-    }
+    if (dim == TL_DIM_TIME)
+        unit = suitable_time(base_value)->spelling;
+    for (size_t i = 0; i < sizeof better / sizeof *better; i++)
+        if (better[i].dim == dim && better[i].system == system && base_value > 0 &&
+            base_value >= better[i].from && base_value < better[i].below)
+            unit = better[i].unit;
+    const double value = value_in(find_unit(dim, unit), base_value);
     tl_format(rounded, sizeof rounded, "%.*e", digits - 1, value);
     tl_format(text, size, "%.10g%s%s", tl_strtod(rounded, NULL), *unit ? " " : "", unit);
 }
