@@ -49,7 +49,7 @@ int tl_outcome_parameters_changed(const struct tl_outcome *o);
 
 /* The text of summary.json, closed by a line feed. Keys and their order: contract document, "Folder
  * of a run". 17 digits; null where there is no number. Caller frees. TL_OK or TL_E_MEMORY. */
-int tl_summary_text(const struct tl_outcome *o, char **text);
+int tl_summary_text(const struct tl_outcome *o, char **out);
 /* The same as a file, which appears under `path` when whole. TL_OK, TL_E_IO (errno says why) or
  * TL_E_MEMORY. */
 int tl_summary_write(const struct tl_outcome *o, const char *path);
