@@ -33,11 +33,31 @@ def escaped(words):
     return words.replace("\\", "\\e").replace("-", "\\-")
 
 
+def more_text(lines):
+    """What stands below the options: lines that are set in are examples, all else is filled."""
+    page, words = "", []
+
+    def flush():
+        nonlocal page
+        page += ".Pp\n" + text(" ".join(words)) if words else ""
+        words.clear()
+
+    for line in lines:
+        if line.startswith("  "):
+            flush()
+            page += f".Dl {escaped(line.strip())}\n"
+        elif line.strip():
+            words.append(line.strip())
+        else:
+            flush()
+    flush()
+    return page
+
+
 def command_section(program, name):
     lines = help_of(program, name).split("\n")
-    what = lines[0].partition(": ")[2]
-    words = lines[2].partition("[OPTION]...")[2].strip()
-    page = f".Ss towerloop {name}{' ' + escaped(words) if words else ''}\n" + text(what)
+    page = f".Ss {name}\n.Dl {escaped(lines[2].partition('usage: ')[2])}\n.Pp\n"
+    page += text(lines[0].partition(": ")[2])
     rest = lines[4:]
     options = ""
     while rest and rest[0].strip():
@@ -52,12 +72,7 @@ def command_section(program, name):
         options += text(match["help"])
     if options:
         page += ".Bl -tag -width Ds\n" + options + ".El\n"
-    more = "\n".join(rest).strip("\n")
-    if more:
-        literal = "".join(text(line) if line else "\n" for line in more.split("\n"))
-        page += (".Pp\n" + literal if "\n" not in more else
-                 ".Bd -literal\n" + more.replace("\\", "\\e").replace("\n.", "\n\\&.") + "\n.Ed\n")
-    return page
+    return page + more_text(rest)
 
 
 def main():
