@@ -77,7 +77,7 @@ struct tl_command {
 extern const struct tl_command *const tl_commands[];
 /* Find the command in argv[1] and hand over to it. Returns an exit code. */
 int tl_cli_run(int argc, char **argv);
-extern const struct tl_command tl_command_run, tl_command_chart, tl_command_keys;
+extern const struct tl_command tl_command_run, tl_command_chart, tl_command_keys, tl_command_check;
 
 /* Read the arguments of `command`. TL_EXIT_DONE: go on. Otherwise *finished is set and the value is
  * what to exit with: --help or --version was answered, or a mistake was reported. */

@@ -128,9 +128,8 @@ const struct tl_command tl_command_keys = {
     .words = "[WORD]...",
     .most_words = SIZE_MAX,
     .takes = TL_TAKES(UNITS) | TL_TAKES(JSON) | TL_TAKES(SCHEMA),
-    .more =
-        "WORD is a section, as tank, or a part of a key's name. Keys of the items of a list have\n"
-        "[] in their name. A key is set from the command line by its name: --set tower.trays=12.\n"
-        "An editor that knows JSON Schema checks a scenario while you type:\n"
-        "  towerloop keys --schema > towerloop.schema.json\n",
+    .more = "WORD is a section, as tank, or a part of a key's name. Keys of items of a list\n"
+            "have [] in their name. --set takes a key by its name: --set tower.trays=12.\n"
+            "An editor that knows JSON Schema checks a scenario while you type it:\n"
+            "  towerloop keys --schema > towerloop.schema.json\n",
 };

@@ -1,0 +1,137 @@
+/* What a scenario comes to: its complete written form as a tree, and figures a keeper thinks in. */
+#include "understood.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "text.h"
+#include "towerloop/status.h"
+
+static int write_tree(const struct tl_scenario *scenario, struct tl_node **root)
+{
+    struct tl_diag diag;
+    char *text = NULL;
+    size_t length = 0;
+    bool cut;
+    FILE *f = open_memstream(&text, &length);
+    if (!f)
+        return TL_E_MEMORY;
+    int status = tl_scenario_write(scenario, f);
+    if (fclose(f) != 0)
+        status = TL_E_MEMORY;
+    tl_diag_init(&diag);
+    if (status == TL_OK)
+        status = tl_tree_parse("", false, text, length, root, &cut, &diag);
+    tl_diag_free(&diag);
+    free(text);
+    return status == TL_OK && *root ? TL_OK : TL_E_MEMORY;
+}
+
+static double daily_feed_g(const struct tl_setup *s, double fish_g)
+{
+    const struct tl_ration *r = &s->feeding.ration;
+    return r->kind == TL_RATION_MASS          ? r->value
+           : r->kind == TL_RATION_PER_BIOMASS ? r->value * fish_g
+                                              : NAN;
+}
+
+int tl_understood_make(const struct tl_scenario *scenario, const bool *given,
+                       struct tl_understood *out)
+{
+    const struct tl_setup *s = &scenario->setup;
+    const struct tl_tower *t = &s->tower;
+    const double flow_m3_h = s->pump_flow_m3_d / 24;
+    *out = (struct tl_understood){
+        .scenario = scenario,
+        .given = given,
+        .end_d = s->start_d + s->length_d,
+        .turnover_1_h = flow_m3_h / s->tank.volume_m3,
+        .media_volume_m3 = t->trays * t->media_depth_m * t->plan_area_m2,
+        .load_m_h = flow_m3_h * s->to_tower / t->plan_area_m2,
+    };
+    out->media_area_m2 = out->media_volume_m3 * t->specific_surface_m2_m3;
+    for (size_t i = 0; i < s->fish_groups; i++) {
+        out->fish += s->fish[i].count;
+        out->fish_g += s->fish[i].count * s->fish[i].mean_mass_g;
+    }
+    out->feed_g_d = daily_feed_g(s, out->fish_g);
+    return write_tree(scenario, &out->written);
+}
+
+void tl_understood_free(struct tl_understood *u)
+{
+    tl_tree_free(u->written);
+    u->written = NULL;
+}
+
+const char *tl_understood_value(const struct tl_understood *u, const char *path)
+{
+    const struct tl_node *n = u->written;
+    while (n && *path) {
+        char name[TL_SHOWN_SIZE];
+        const size_t length = strcspn(path, ".");
+        tl_format(name, sizeof name, "%.*s", (int)length, path);
+        n = n->kind == TL_NODE_MAPPING ? tl_node_child(n, name) : NULL;
+        path += length;
+        path += *path == '.';
+    }
+    return n && n->kind == TL_NODE_TEXT ? n->text : NULL;
+}
+
+void tl_understood_shown(size_t key, const char *value, enum tl_unit_system units,
+                         char shown[TL_SHOWN_SIZE])
+{
+    struct tl_key_info info;
+    char ignored[TL_SHOWN_SIZE];
+    double number;
+    tl_key_list_at(key, &info);
+    for (size_t f = 0; f < info.forms; f++) {
+        struct tl_form form;
+        tl_key_list_form(key, f, &form);
+        if (form.kind == TL_FORM_NUMBER && !form.lead &&
+            tl_parse_quantity(value, form.dim, &number, ignored, ignored, sizeof ignored) ==
+                TL_OK) {
+            tl_display_text(form.dim, units, number, 4, shown, TL_SHOWN_SIZE);
+            return;
+        }
+    }
+    tl_format(shown, TL_SHOWN_SIZE, "%s", value);
+}
+
+bool tl_understood_in(const struct tl_key_info *key, const char *section)
+{
+    return key->section == strlen(section) && strncmp(key->path, section, key->section) == 0;
+}
+
+static bool is_below(const char *path, const char *section)
+{
+    const size_t length = strlen(section);
+    return strncmp(path, section, length) == 0 && path[length] == '.';
+}
+
+bool tl_understood_defaulted(const struct tl_understood *u, size_t key)
+{
+    struct tl_key_info info;
+    char text[TL_SHOWN_SIZE];
+    tl_key_list_at(key, &info);
+    const bool swings = u->scenario->setup.temperature.kind == TL_TEMPERATURE_SINES;
+    if (u->given[key] || info.required || strstr(info.path, "[]") ||
+        is_below(info.path, "limits") || is_below(info.path, "parameters") ||
+        (is_below(info.path, "temperature") && !swings))
+        return false;
+    return info.otherwise || tl_key_default(key, text, sizeof text);
+}
+
+bool tl_understood_differs(const struct tl_understood *u, size_t key)
+{
+    struct tl_key_info info;
+    char usual[TL_SHOWN_SIZE];
+    tl_key_list_at(key, &info);
+    if (!is_below(info.path, "limits") && !is_below(info.path, "parameters"))
+        return false;
+    const char *value = tl_understood_value(u, info.path);
+    tl_key_default(key, usual, sizeof usual);
+    return value && strcmp(value, usual) != 0;
+}

@@ -1,0 +1,150 @@
+/* A scenario said back as JSON: keys as in the file, values in base units with the unit named. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "text.h"
+#include "towerloop/status.h"
+#include "understood.h"
+
+#define CHECK_FORMAT 1
+
+/* null, too, for a file name that is not UTF-8. */
+static json_t *text_or_null(const char *text)
+{
+    json_t *j = text ? json_string(text) : NULL;
+    return j ? j : json_null();
+}
+
+static json_t *number_or_null(double value)
+{
+    return isfinite(value) ? json_real(value) : json_null();
+}
+
+static bool find_key(const char *section, const char *name, size_t *key)
+{
+    for (*key = 0; *key < tl_key_list_size(); (*key)++) {
+        struct tl_key_info info;
+        tl_key_list_at(*key, &info);
+        if (tl_understood_in(&info, section) && strcmp(info.name, name) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* A number with a unit becomes {value, unit}, a plain one a number, all else stays text. */
+static json_t *value_json(size_t key, const char *text)
+{
+    struct tl_key_info info;
+    char ignored[TL_SHOWN_SIZE];
+    double number;
+    tl_key_list_at(key, &info);
+    for (size_t f = 0; f < info.forms; f++) {
+        struct tl_form form;
+        tl_key_list_form(key, f, &form);
+        if (form.kind != TL_FORM_NUMBER || form.lead ||
+            tl_parse_quantity(text, form.dim, &number, ignored, ignored, sizeof ignored) != TL_OK)
+            continue;
+        if (form.dim == TL_DIM_NUMBER)
+            return json_real(number);
+        return json_pack("{s:f, s:s}", "value", number, "unit", tl_dim_base_unit(form.dim));
+    }
+    return json_string(text);
+}
+
+/* The section whose keys stand in a value: its own, or those of the items of a list. */
+static const char *section_in(size_t key, enum tl_form_kind kind)
+{
+    struct tl_key_info info;
+    tl_key_list_at(key, &info);
+    for (size_t f = 0; f < info.forms; f++) {
+        struct tl_form form;
+        tl_key_list_form(key, f, &form);
+        if (form.kind == kind)
+            return form.below;
+    }
+    return NULL;
+}
+
+static json_t *mapping_json(const struct tl_node *n, const char *section);
+
+static json_t *node_json(const struct tl_node *n, size_t key)
+{
+    const char *below;
+    switch (n->kind) {
+    case TL_NODE_TEXT:
+        return value_json(key, n->text);
+    case TL_NODE_MAPPING:
+        below = section_in(key, TL_FORM_KEYS);
+        return mapping_json(n, below ? below : "");
+    case TL_NODE_LIST:
+        break;
+    }
+    json_t *array = json_array();
+    below = section_in(key, TL_FORM_LIST);
+    for (const struct tl_node *c = n->first; c; c = c->next)
+        json_array_append_new(array, c->kind == TL_NODE_MAPPING
+                                         ? mapping_json(c, below ? below : "")
+                                         : json_string(c->text));
+    return array;
+}
+
+static json_t *mapping_json(const struct tl_node *n, const char *section)
+{
+    json_t *object = json_object();
+    for (const struct tl_node *c = n->first; c; c = c->next) {
+        size_t key;
+        if (find_key(section, c->key, &key))
+            json_object_set_new(object, c->key, node_json(c, key));
+    }
+    return object;
+}
+
+static json_t *messages_json(const struct tl_diag *diag)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < diag->count; i++) {
+        const struct tl_diag_message *m = &diag->message[i];
+        char *text = tl_diag_text(m);
+        json_array_append_new(
+            array, json_pack("{s:s, s:o, s:i, s:i, s:o, s:o, s:o, s:o}", "level",
+                             m->level == TL_DIAG_ERROR ? "error" : "warning", "file",
+                             text_or_null(m->file), "line", (int)m->line, "column", (int)m->column,
+                             "key", text_or_null(m->key), "what", text_or_null(m->what), "expected",
+                             text_or_null(m->expected), "text", text_or_null(text)));
+        free(text);
+    }
+    return array;
+}
+
+static json_t *defaulted_json(const struct tl_understood *u)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < tl_key_list_size(); i++) {
+        struct tl_key_info info;
+        tl_key_list_at(i, &info);
+        if (tl_understood_defaulted(u, i))
+            json_array_append_new(array, json_string(info.path));
+    }
+    return array;
+}
+
+static json_t *derived_json(const struct tl_understood *u)
+{
+    return json_pack("{s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:o}", "turnover_1_h", u->turnover_1_h,
+                     "media_volume_m3", u->media_volume_m3, "media_area_m2", u->media_area_m2,
+                     "hydraulic_load_m_h", u->load_m_h, "fish", u->fish, "fish_kg",
+                     u->fish_g / 1000, "fish_kg_m3",
+                     u->fish_g / 1000 / u->scenario->setup.tank.volume_m3, "feed_g_d",
+                     number_or_null(u->feed_g_d));
+}
+
+json_t *tl_understood_json(const struct tl_understood *u, const char *file,
+                           const struct tl_diag *diag)
+{
+    return json_pack("{s:i, s:o, s:b, s:o, s:o, s:o, s:o}", "format", CHECK_FORMAT, "file",
+                     text_or_null(file), "sound", u != NULL, "messages", messages_json(diag),
+                     "scenario", u ? mapping_json(u->written, "") : json_null(), "derived",
+                     u ? derived_json(u) : json_null(), "defaulted",
+                     u ? defaulted_json(u) : json_null());
+}

@@ -1,0 +1,390 @@
+/* A scenario said back in words and in the units the keeper thinks in. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "event_words.h"
+#include "page.h"
+#include "understood.h"
+
+#define LABEL_COLUMNS 16
+#define MOST_LINES    30
+#define DIGITS        4
+#define DAY_S         86400
+
+/* Prints "Label   text" in lines that fit, and empties the text. */
+static void say(const char *label, struct tl_text *text)
+{
+    struct tl_text line = {0};
+    struct tl_page page = {.lines = 0};
+    tl_text_addf(&line, "%-*s%s", LABEL_COLUMNS, label, tl_text_string(text));
+    tl_text_free(text);
+    tl_page_put(&page, MOST_LINES, LABEL_COLUMNS, &line);
+    tl_page_print(&page, stdout);
+}
+
+static void add_quantity(struct tl_text *t, const char *before, enum tl_dim dim,
+                         enum tl_unit_system units, double value, const char *behind)
+{
+    char shown[TL_SHOWN_SIZE];
+    tl_display_text(dim, units, value, DIGITS, shown, sizeof shown);
+    tl_text_addf(t, "%s%s%s", before, shown, behind);
+}
+
+/* "2027-05-01", with the clock time where it is not midnight. */
+static void add_date(struct tl_text *t, const struct tl_date *d)
+{
+    tl_text_addf(t, "%04d-%02d-%02d", d->year, d->month, d->day);
+    if (d->second > 0)
+        tl_text_addf(t, " %02d:%02d", d->second / 3600, d->second / 60 % 60);
+    if (d->second % 60 > 0)
+        tl_text_addf(t, ":%02d", d->second % 60);
+}
+
+static void say_time(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_scenario *s = u->scenario;
+    const struct tl_date end = tl_date_at(&s->start, u->end_d);
+    add_date(&t, &s->start);
+    tl_text_add(&t, " to ");
+    add_date(&t, &end);
+    add_quantity(&t, ", ", TL_DIM_TIME, units, s->setup.length_d, "");
+    add_quantity(&t, "; a row of results every ", TL_DIM_TIME, units, s->report_every_d, "");
+    say("Time", &t);
+}
+
+static void say_temperature(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_scenario *s = u->scenario;
+    const struct tl_temperature *water = &s->setup.temperature;
+    if (water->kind == TL_TEMPERATURE_CONSTANT) {
+        add_quantity(&t, "", TL_DIM_TEMPERATURE, units, water->mean_degC, " all the time");
+    } else if (water->kind == TL_TEMPERATURE_SINES) {
+        const struct tl_date warmest = tl_date_at(&s->start, floor(water->warmest_noon_d));
+        add_quantity(&t, "", TL_DIM_TEMPERATURE, units, water->mean_degC, " on average");
+        if (water->seasonal_swing_degC > 0) {
+            add_quantity(&t, "; up to ", TL_DIM_TEMPERATURE_SPAN, units, water->seasonal_swing_degC,
+                         "");
+            tl_text_addf(&t, " warmer and colder with the seasons, warmest on %02d-%02d",
+                         warmest.month, warmest.day);
+        }
+        if (water->daily_swing_degC > 0)
+            add_quantity(&t, "; up to ", TL_DIM_TEMPERATURE_SPAN, units, water->daily_swing_degC,
+                         " warmer and colder within the day");
+    } else {
+        double lo = INFINITY, hi = -INFINITY;
+        for (size_t i = 0; i < water->readings.n; i++) {
+            lo = fmin(lo, water->readings.y[i]);
+            hi = fmax(hi, water->readings.y[i]);
+        }
+        tl_text_addf(&t, "%zu readings from %s, ", water->readings.n, s->temperature_file);
+        add_quantity(&t, "", TL_DIM_TEMPERATURE, units, lo, " to ");
+        add_quantity(&t, "", TL_DIM_TEMPERATURE, units, hi, "");
+    }
+    say("Temperature", &t);
+}
+
+static void say_basin(const char *label, const struct tl_basin *b, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    add_quantity(&t, "", TL_DIM_VOLUME, units, b->volume_m3, "");
+    add_quantity(&t, ", water surface ", TL_DIM_AREA, units, b->surface_m2, "");
+    add_quantity(&t, ", wetted walls ", TL_DIM_AREA, units, b->walls_m2, "");
+    say(label, &t);
+}
+
+static void say_pump(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_setup *s = &u->scenario->setup;
+    add_quantity(&t, "", TL_DIM_FLOW, units, s->pump_flow_m3_d, "");
+    tl_text_addf(&t, ", the tank's water %.3g times an hour; %.4g %% of it crosses the tower",
+                 u->turnover_1_h, 100 * s->to_tower);
+    say("Pump", &t);
+}
+
+static void say_tower(const struct tl_understood *u, enum tl_unit_system units)
+{
+    static const char *const film[] = {[TL_BIOFILM_NEW] = "new, nothing lives in it yet",
+                                       [TL_BIOFILM_SEEDED] = "seeded",
+                                       [TL_BIOFILM_MATURE] = "mature"};
+    struct tl_text t = {0};
+    const struct tl_tower *tower = &u->scenario->setup.tower;
+    tl_text_addf(&t, "%d trays with ", tower->trays);
+    add_quantity(&t, "", TL_DIM_LENGTH, units, tower->media_depth_m, "");
+    tl_text_addf(&t, " of %s each", tower->media);
+    add_quantity(&t, ", ", TL_DIM_AREA, units, tower->plan_area_m2, " seen from above");
+    say("Tower", &t);
+    add_quantity(&t, "", TL_DIM_VOLUME, units, u->media_volume_m3, " of media");
+    add_quantity(&t, " with a surface of ", TL_DIM_AREA, units, u->media_area_m2, "");
+    if (tower->submerged) {
+        tl_text_add(&t, "; under water, without air");
+    } else {
+        const char *length = tl_display_unit(TL_DIM_LENGTH, units);
+        tl_text_addf(&t, "; hydraulic load %.3g %s/h",
+                     tl_display_value(TL_DIM_LENGTH, units, u->load_m_h), length);
+    }
+    say("", &t);
+    tl_text_addf(&t, "biofilm: %s", film[tower->biofilm]);
+    if (tower->biofilm == TL_BIOFILM_SEEDED)
+        tl_text_addf(&t, ", %.4g %% of a mature one", 100 * tower->seeded_share);
+    say("", &t);
+}
+
+static void say_aerator(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    if (u->scenario->setup.aerator_g_d > 0)
+        add_quantity(&t, "", TL_DIM_MASS_FLOW, units, u->scenario->setup.aerator_g_d,
+                     " of oxygen into oxygen-free water");
+    else
+        tl_text_add(&t, "none");
+    say("Aerator", &t);
+}
+
+/* Every value of a section that is not zero. */
+static void say_section(const struct tl_understood *u, const char *label, const char *section,
+                        enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    for (size_t i = 0; i < tl_key_list_size(); i++) {
+        struct tl_key_info key;
+        char shown[TL_SHOWN_SIZE];
+        tl_key_list_at(i, &key);
+        const char *value =
+            tl_understood_in(&key, section) ? tl_understood_value(u, key.path) : NULL;
+        if (!value || strncmp(value, "0 ", 2) == 0)
+            continue;
+        tl_understood_shown(i, value, units, shown);
+        tl_text_addf(&t, "%s%s %s", t.length > 0 ? ", " : "", key.name, shown);
+    }
+    if (t.length > 0)
+        say(label, &t);
+}
+
+static void say_water_change(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_setup *s = &u->scenario->setup;
+    if (s->trickle_1_d > 0) {
+        tl_text_addf(&t, "%.4g %% of the tank a day", 100 * s->trickle_1_d);
+        add_quantity(&t, " (", TL_DIM_VOLUME, units, s->trickle_1_d * s->tank.volume_m3,
+                     ") trickles in");
+    }
+    if (s->change_every_d > 0) {
+        tl_text_addf(&t, "%s%.4g %% of the tank", t.length > 0 ? "; " : "", 100 * s->change_amount);
+        add_quantity(&t, " (", TL_DIM_VOLUME, units, s->change_amount * s->tank.volume_m3, ")");
+        add_quantity(&t, " every ", TL_DIM_TIME, units, s->change_every_d, "");
+    }
+    if (t.length == 0)
+        tl_text_add(&t, "none");
+    say("Water change", &t);
+}
+
+static void say_fish(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_setup *s = &u->scenario->setup;
+    for (size_t i = 0; i < s->fish_groups; i++) {
+        const struct tl_fish *f = &s->fish[i];
+        tl_text_addf(&t, "%.10g %s of ", f->count, f->name);
+        add_quantity(&t, "", TL_DIM_MASS, units, f->mean_mass_g, "");
+        add_quantity(&t, ": ", TL_DIM_MASS, units, f->count * f->mean_mass_g, "");
+        say(i == 0 ? "Fish" : "", &t);
+    }
+    if (s->fish_groups == 0) {
+        tl_text_add(&t, "none at the start");
+        say("Fish", &t);
+        return;
+    }
+    tl_text_addf(&t, "together %.10g fish", u->fish);
+    add_quantity(&t, ", ", TL_DIM_MASS, units, u->fish_g, "");
+    const double per_m3 = u->fish_g / s->tank.volume_m3;
+    if (units == TL_METRIC)
+        tl_text_addf(&t, ", %.3g kg in each m3 of the tank", per_m3 / 1000);
+    else
+        tl_text_addf(&t, ", %.3g lb in each 100 gal of the tank",
+                     100 * tl_display_value(TL_DIM_MASS, units, per_m3) /
+                         tl_display_value(TL_DIM_VOLUME, units, 1));
+    say("", &t);
+}
+
+static void add_ration_table(struct tl_text *t, const struct tl_table *table,
+                             enum tl_unit_system units)
+{
+    tl_text_add(t, "by temperature:");
+    for (size_t i = 0; i < table->n; i++) {
+        add_quantity(t, i > 0 ? ", " : " ", TL_DIM_TEMPERATURE, units, table->x[i], "");
+        tl_text_addf(t, " %.4g %%/d", 100 * table->y[i]);
+    }
+    tl_text_add(t, " of their mass");
+}
+
+static void say_feeding(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_feeding *f = &u->scenario->setup.feeding;
+    if (f->ration.kind == TL_RATION_TABLE)
+        add_ration_table(&t, &f->ration.table, units);
+    else if (f->ration.kind == TL_RATION_PER_BIOMASS && f->ration.value > 0)
+        tl_text_addf(&t, "%.4g %% of their mass a day", 100 * f->ration.value);
+    if (u->feed_g_d > 0)
+        add_quantity(&t, t.length > 0 ? ", at the start " : "", TL_DIM_MASS, units, u->feed_g_d,
+                     " of feed a day");
+    if (t.length == 0) {
+        tl_text_add(&t, "none");
+        say("Feeding", &t);
+        return;
+    }
+    if (f->meals > 0)
+        tl_text_addf(&t, "; %zu meal%s a day, at", f->meals, f->meals > 1 ? "s" : "");
+    for (size_t i = 0; i < f->meals; i++)
+        tl_text_addf(&t, "%s %02d:%02d", i > 0 ? "," : "", f->meal_s[i] / 3600,
+                     f->meal_s[i] / 60 % 60);
+    say("Feeding", &t);
+    tl_text_addf(&t, "%.4g %% protein, %.4g %% left uneaten", 100 * f->protein, 100 * f->uneaten);
+    if (f->grows)
+        tl_text_addf(&t, "; the fish gain 1 g for %.4g g of feed", f->feed_conversion);
+    else
+        tl_text_add(&t, "; the fish keep their mass");
+    say("", &t);
+}
+
+/* What differs from its default in limits or parameters. */
+static void say_changed(const struct tl_understood *u, const char *label, const char *section,
+                        enum tl_unit_system units)
+{
+    const size_t length = strlen(section);
+    size_t changed = 0;
+    for (size_t i = 0; i < tl_key_list_size(); i++) {
+        struct tl_key_info key;
+        struct tl_text t = {0};
+        char shown[TL_SHOWN_SIZE], usual[TL_SHOWN_SIZE];
+        tl_key_list_at(i, &key);
+        if (strncmp(key.path, section, length) != 0 || !tl_understood_differs(u, i))
+            continue;
+        tl_understood_shown(i, tl_understood_value(u, key.path), units, shown);
+        tl_key_shown_default(i, units, usual, sizeof usual);
+        tl_text_addf(&t, "%s: %s instead of %s", key.path + length + 1, shown, usual);
+        say(changed++ == 0 ? label : "", &t);
+    }
+    if (changed == 0) {
+        struct tl_text t = {0};
+        tl_text_add(&t, "all at their defaults");
+        say(label, &t);
+    }
+}
+
+static int by_time(const void *a, const void *b)
+{
+    const struct tl_event *x = *(const struct tl_event *const *)a;
+    const struct tl_event *y = *(const struct tl_event *const *)b;
+    if (x->at_d != y->at_d)
+        return x->at_d < y->at_d ? -1 : 1;
+    return x < y ? -1 : x > y;
+}
+
+static void say_events(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_setup *s = &u->scenario->setup;
+    const struct tl_event **sorted = calloc(s->events + 1, sizeof *sorted);
+    for (size_t i = 0; sorted && i < s->events; i++)
+        sorted[i] = &s->event[i];
+    if (sorted)
+        qsort(sorted, s->events, sizeof *sorted, by_time);
+    for (size_t i = 0; sorted && i < s->events; i++) {
+        const struct tl_event *e = sorted[i];
+        const struct tl_date when = tl_date_at(&u->scenario->start, e->at_d);
+        add_date(&t, &when);
+        tl_text_addf(&t, " (day %.0f): %s", floor(e->at_d + 0.5 / DAY_S),
+                     tl_event_words(e, units).text);
+        if (e->for_d > 0)
+            add_quantity(&t, ", for ", TL_DIM_TIME, units, e->for_d, "");
+        say(i == 0 ? "Events" : "", &t);
+    }
+    if (s->events == 0) {
+        tl_text_add(&t, "none");
+        say("Events", &t);
+    }
+    free(sorted);
+}
+
+/* The keys of one section that were left to the program: first those with a value, then "name, name:
+ * from the sides". */
+static void add_defaults(const struct tl_understood *u, const char *section, bool with_value,
+                         enum tl_unit_system units, struct tl_text *t)
+{
+    const char *otherwise = NULL;
+    for (size_t i = 0; i < tl_key_list_size(); i++) {
+        struct tl_key_info key;
+        char shown[TL_SHOWN_SIZE];
+        tl_key_list_at(i, &key);
+        if (!tl_understood_in(&key, section) || !tl_understood_defaulted(u, i) ||
+            (key.otherwise == NULL) != with_value)
+            continue;
+        if (otherwise && strcmp(otherwise, key.otherwise) != 0)
+            tl_text_addf(t, " %s; ", otherwise);
+        else if (t->length > 0)
+            tl_text_add(t, with_value || otherwise ? ", " : "; ");
+        otherwise = key.otherwise;
+        tl_text_add(t, key.name);
+        if (with_value) {
+            tl_key_shown_default(i, units, shown, sizeof shown);
+            tl_text_addf(t, " %s", shown);
+        }
+    }
+    if (otherwise)
+        tl_text_addf(t, " %s", otherwise);
+}
+
+static void say_defaults(const struct tl_understood *u, enum tl_unit_system units)
+{
+    bool first = true;
+    for (size_t i = 0; i <= tl_key_list_size(); i++) {
+        struct tl_key_info key = {.path = ""};
+        struct tl_text t = {0}, line = {0};
+        if (i > 0) /* a section; the top of the file goes first */
+            tl_key_list_at(i - 1, &key);
+        add_defaults(u, key.path, true, units, &t);
+        add_defaults(u, key.path, false, units, &t);
+        if (t.length > 0) {
+            tl_text_addf(&line, "%s%s%s", key.path, *key.path ? ": " : "", tl_text_string(&t));
+            say(first ? "Not in the file" : "", &line);
+            first = false;
+        }
+        tl_text_free(&t);
+    }
+}
+
+void tl_understood_print(const struct tl_understood *u, enum tl_unit_system units)
+{
+    const struct tl_scenario *s = u->scenario;
+    struct tl_text t = {0};
+    tl_text_add(&t, s->title);
+    say("Title", &t);
+    say_time(u, units);
+    add_quantity(&t, "", TL_DIM_LENGTH, units, s->setup.elevation_m, " above the sea");
+    say("Place", &t);
+    say_temperature(u, units);
+    say_basin("Tank", &s->setup.tank, units);
+    say_basin("Chamber", &s->setup.chamber, units);
+    say_pump(u, units);
+    say_tower(u, units);
+    say_aerator(u, units);
+    say_section(u, "Source water", "source water", units);
+    say_section(u, "Starting water", "starting water", units);
+    say_water_change(u, units);
+    say_fish(u, units);
+    say_feeding(u, units);
+    say_changed(u, "Limits", "limits", units);
+    say_changed(u, "Parameters", "parameters", units);
+    say_events(u, units);
+    say_defaults(u, units);
+    tl_text_add(&t, "no mistakes found; this scenario can be run");
+    printf("\n");
+    say("Checked", &t);
+}
