@@ -1,0 +1,338 @@
+/* The only file that speaks POSIX, and here and there Linux. Another system needs another one of
+ * this. */
+#include "posix.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <ftw.h>
+#include <locale.h>
+#include <poll.h>
+#include <sched.h>
+#include <signal.h>
+#include <spawn.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/random.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "text.h"
+#include "towerloop/status.h"
+
+extern char **environ;
+
+/* --- files and folders -------------------------------------------------------------------------- */
+
+static enum tl_posix_kind kind_of(mode_t mode)
+{
+    return S_ISREG(mode) ? TL_POSIX_FILE : S_ISDIR(mode) ? TL_POSIX_FOLDER : TL_POSIX_OTHER;
+}
+
+int tl_posix_look(const char *path, enum tl_posix_kind *kind)
+{
+    struct stat st;
+    *kind = TL_POSIX_NOTHING;
+    if (lstat(path, &st) != 0)
+        return errno == ENOENT ? TL_OK : TL_E_IO;
+    *kind = kind_of(st.st_mode);
+    return TL_OK;
+}
+
+int tl_posix_make_folder(const char *path, bool *made)
+{
+    const bool new = mkdir(path, 0777) == 0;
+    if (made)
+        *made = new;
+    return new || errno == EEXIST ? TL_OK : TL_E_IO;
+}
+
+/* mkdtemp() would give a folder that only its owner may read. */
+char *tl_posix_new_folder(const char *stem)
+{
+    enum { TRIES = 100, RANDOM = 6 };
+    static const char letters[] =
+        "abcdefghijklmnopqrstuvwxyz234567"; /* 32: no letter is favoured */
+    unsigned char random[RANDOM];
+    char end[RANDOM + 1] = "";
+
+    for (int i = 0; i < TRIES; i++) {
+        struct tl_text path = {0};
+        if (getentropy(random, sizeof random) != 0)
+            return NULL;
+        for (int k = 0; k < RANDOM; k++)
+            end[k] = letters[random[k] % 32];
+        tl_text_addf(&path, "%s-%s", stem, end);
+        if (!path.failed && mkdir(path.data, 0777) == 0)
+            return path.data;
+        const int reason = path.failed ? ENOMEM : errno;
+        tl_text_free(&path);
+        errno = reason;
+        if (reason != EEXIST)
+            return NULL;
+    }
+    return NULL;
+}
+
+int tl_posix_list(const char *path,
+                  int (*see)(void *arg, const char *name, enum tl_posix_kind kind), void *arg)
+{
+    const struct dirent *entry;
+    int status = TL_OK;
+    DIR *d = opendir(path);
+
+    if (!d)
+        return TL_E_IO;
+    while (status == TL_OK && (entry = readdir(d)) != NULL) {
+        struct stat st;
+        if (strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0)
+            continue;
+        const bool seen = fstatat(dirfd(d), entry->d_name, &st, AT_SYMLINK_NOFOLLOW) == 0;
+        status = see(arg, entry->d_name, seen ? kind_of(st.st_mode) : TL_POSIX_OTHER);
+    }
+    closedir(d);
+    return status;
+}
+
+bool tl_posix_remove_empty(const char *path)
+{
+    return rmdir(path) == 0;
+}
+
+static int remove_one(const char *path, const struct stat *st, int kind, struct FTW *at)
+{
+    (void)st;
+    (void)kind;
+    (void)at;
+    remove(path);
+    return 0;
+}
+
+void tl_posix_remove_tree(const char *path)
+{
+    nftw(path, remove_one, 16, FTW_DEPTH | FTW_PHYS);
+}
+
+/* --- the process -------------------------------------------------------------------------------- */
+
+bool tl_posix_program(char *path, size_t size)
+{
+    const ssize_t length = readlink("/proc/self/exe", path, size - 1);
+    path[length > 0 ? length : 0] = '\0';
+    return length > 0 && (size_t)length < size - 1; /* else it may be cut */
+}
+
+bool tl_posix_is_terminal(FILE *f)
+{
+    return isatty(fileno(f)) != 0;
+}
+
+double tl_posix_seconds(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+/* Those this process may use, which can be fewer than the machine has. */
+unsigned tl_posix_processors(void)
+{
+    cpu_set_t set;
+    long n = sysconf(_SC_NPROCESSORS_ONLN);
+    if (sched_getaffinity(0, sizeof set, &set) == 0)
+        n = CPU_COUNT(&set);
+    return n > 1 ? (unsigned)n : 1;
+}
+
+void tl_posix_watch(void (*stop)(int signal_number))
+{
+    struct sigaction action = {.sa_handler = stop};
+    sigemptyset(&action.sa_mask);
+    sigaction(SIGINT, &action, NULL);
+    sigaction(SIGTERM, &action, NULL);
+    action.sa_handler = SIG_IGN;
+    sigaction(SIGPIPE, &action, NULL);
+}
+
+/* --- other programs ----------------------------------------------------------------------------- */
+
+/* The environment of the command; the strings stay whose they are. */
+static char **environment_of(const struct tl_posix_command *c, char *set)
+{
+    size_t n = 0, kept = 0;
+
+    while (environ && environ[n])
+        n++;
+    char **out = malloc((n + 2) * sizeof *out);
+    if (!out)
+        return NULL;
+    for (size_t i = 0; i < n; i++) {
+        bool drop = false;
+        for (const char *const *u = c->unset; *u; u++)
+            drop = drop || strncmp(environ[i], *u, strlen(*u)) == 0;
+        if (!drop)
+            out[kept++] = environ[i];
+    }
+    out[kept++] = set;
+    out[kept] = NULL;
+    return out;
+}
+
+static void strings_free(char **s)
+{
+    for (size_t i = 0; s && s[i]; i++)
+        free(s[i]);
+    free(s);
+}
+
+/* posix_spawn() wants strings it might change. */
+static char **strings_copy(const char *const *s)
+{
+    size_t n = 0;
+    while (s[n])
+        n++;
+    char **out = calloc(n + 1, sizeof *out);
+    for (size_t i = 0; out && i < n; i++) {
+        out[i] = strdup(s[i]);
+        if (!out[i]) {
+            strings_free(out);
+            return NULL;
+        }
+    }
+    return out;
+}
+
+/* 0 or an errno. */
+static int start(const struct tl_posix_command *c, int err, pid_t *child)
+{
+    posix_spawn_file_actions_t files;
+    posix_spawnattr_t attr;
+    sigset_t none, usual;
+    char **argument = strings_copy(c->argument), *set = strdup(c->set);
+    char **env = set ? environment_of(c, set) : NULL;
+    int rc = ENOMEM;
+
+    if (!argument || !*argument || !env)
+        goto no_files;
+    sigemptyset(&none);
+    sigemptyset(&usual);
+    sigaddset(&usual, SIGINT);
+    sigaddset(&usual, SIGTERM);
+    sigaddset(&usual, SIGPIPE);
+    if ((rc = posix_spawn_file_actions_init(&files)))
+        goto no_files;
+    if ((rc = posix_spawnattr_init(&attr)))
+        goto no_attr;
+    /* a group of its own, so that whatever it starts can be killed with it */
+    if ((rc = posix_spawnattr_setflags(&attr, POSIX_SPAWN_SETPGROUP | POSIX_SPAWN_SETSIGMASK |
+                                                  POSIX_SPAWN_SETSIGDEF)) ||
+        (rc = posix_spawnattr_setpgroup(&attr, 0)) ||
+        (rc = posix_spawnattr_setsigmask(&attr, &none)) ||
+        (rc = posix_spawnattr_setsigdefault(&attr, &usual)) ||
+        (rc = posix_spawn_file_actions_addchdir_np(&files, c->folder)) ||
+        (rc = posix_spawn_file_actions_addopen(&files, 0, "/dev/null", O_RDONLY, 0)) ||
+        (rc = posix_spawn_file_actions_addopen(&files, 1, "/dev/null", O_WRONLY, 0)) ||
+        (rc = posix_spawn_file_actions_adddup2(&files, err, 2)))
+        goto done;
+    rc = posix_spawnp(child, argument[0], &files, &attr, argument, env);
+done:
+    posix_spawnattr_destroy(&attr);
+no_attr:
+    posix_spawn_file_actions_destroy(&files);
+no_files:
+    free(env);
+    free(set);
+    strings_free(argument);
+    return rc;
+}
+
+/* Hands on what has arrived; false at the end of the pipe. */
+static bool listen_to(const struct tl_posix_command *c, int fd)
+{
+    char buffer[1024];
+    const ssize_t got = read(fd, buffer, sizeof buffer);
+    if (got < 0)
+        return errno == EAGAIN || errno == EINTR;
+    if (got > 0)
+        c->hear(c->hear_arg, buffer, (size_t)got);
+    return got > 0;
+}
+
+static bool has_something(int fd, int wait_ms)
+{
+    struct pollfd p = {.fd = fd, .events = POLLIN};
+    return poll(&p, 1, wait_ms) > 0;
+}
+
+/* Waits for the end while listening, and kills when it is time to. */
+static int attend(const struct tl_posix_command *c, pid_t child, int fd, enum tl_posix_end *end)
+{
+    const double deadline = tl_posix_seconds() + c->time_limit_s;
+    bool open = true, killed = false;
+    int state = 0;
+    pid_t gone;
+
+    while (!(gone = waitpid(child, &state, WNOHANG))) {
+        if (has_something(open ? fd : -1, 10))
+            open = listen_to(c, fd);
+        if (c->interrupted && *c->interrupted)
+            *end = TL_POSIX_INTERRUPTED;
+        else if (tl_posix_seconds() > deadline)
+            *end = TL_POSIX_TIMED_OUT;
+        else
+            continue;
+        killed = true;
+        kill(-child, SIGKILL);
+        while ((gone = waitpid(child, &state, 0)) < 0 && errno == EINTR)
+            ;
+        break;
+    }
+    if (!killed) {
+        while (open && has_something(fd, 0))
+            open = listen_to(c, fd);
+        *end = WIFEXITED(state) && WEXITSTATUS(state) == 0 ? TL_POSIX_SUCCEEDED : TL_POSIX_FAILED;
+    }
+    return gone == child ? TL_OK : TL_E_IO;
+}
+
+int tl_posix_run(const struct tl_posix_command *c, enum tl_posix_end *end)
+{
+    int ends[2], status;
+    pid_t child = 0;
+
+    *end = TL_POSIX_FAILED;
+    if (pipe2(ends, O_CLOEXEC))
+        return TL_E_IO;
+    fcntl(ends[0], F_SETFL, O_NONBLOCK);
+    const int rc = start(c, ends[1], &child);
+    close(ends[1]);
+    if (!rc)
+        status = attend(c, child, ends[0], end);
+    else if (rc == ENOENT || rc == EACCES || rc == ENOTDIR || rc == ENOEXEC) {
+        *end = TL_POSIX_NOT_FOUND;
+        status = TL_OK;
+    } else
+        status = rc == ENOMEM ? TL_E_MEMORY : TL_E_IO;
+    close(ends[0]);
+    return status;
+}
+
+/* --- the locale --------------------------------------------------------------------------------- */
+
+bool tl_posix_plain_begin(struct tl_posix_locale *l)
+{
+    locale_t plain = newlocale(LC_ALL_MASK, "C", (locale_t)0);
+    if (!plain)
+        return false;
+    l->plain = plain;
+    l->before = uselocale(plain);
+    return true;
+}
+
+void tl_posix_plain_end(const struct tl_posix_locale *l)
+{
+    uselocale(l->before);
+    freelocale(l->plain);
+}

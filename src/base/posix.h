@@ -1,0 +1,91 @@
+/* All the program needs of the operating system beyond ISO C: folders, the terminal, other programs,
+ * signals, the locale of a thread. Where a function fails with TL_E_IO, errno says why. */
+#ifndef TL_BASE_POSIX_H
+#define TL_BASE_POSIX_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdio.h>
+
+/* The longest path that is handled in a buffer of fixed size, with its NUL. */
+enum { TL_PATH_SIZE = 4096 };
+
+/* --- files and folders -------------------------------------------------------------------------- */
+
+enum tl_posix_kind { TL_POSIX_NOTHING, TL_POSIX_FILE, TL_POSIX_FOLDER, TL_POSIX_OTHER };
+
+/* What lies at `path`; a symbolic link is TL_POSIX_OTHER. TL_OK or TL_E_IO. */
+int tl_posix_look(const char *path, enum tl_posix_kind *kind);
+
+/* Makes a folder, or finds something there already. `made` (may be NULL) says which. TL_OK, TL_E_IO. */
+int tl_posix_make_folder(const char *path, bool *made);
+
+/* Makes a new folder "<stem>-xxxxxx" that nobody else has; the caller frees its name. NULL: errno. */
+char *tl_posix_new_folder(const char *stem);
+
+/* Calls `see` for everything in a folder, but not in those below it, until it returns other than 0,
+ * which is returned then. What cannot be looked at is TL_POSIX_OTHER. Otherwise TL_OK, TL_E_IO. */
+int tl_posix_list(const char *path,
+                  int (*see)(void *arg, const char *name, enum tl_posix_kind kind), void *arg);
+
+/* Removes a folder if it is empty; never a file. */
+bool tl_posix_remove_empty(const char *path);
+
+/* Removes a folder with all it holds, as far as that is possible; links are removed, not followed. */
+void tl_posix_remove_tree(const char *path);
+
+/* --- the process -------------------------------------------------------------------------------- */
+
+/* The file of the running program, links resolved; false when that cannot be told. */
+bool tl_posix_program(char *path, size_t size);
+
+/* Whether text written to `f` is read by somebody on a terminal. */
+bool tl_posix_is_terminal(FILE *f);
+
+/* Seconds of a clock that never jumps, from an instant of its own. */
+double tl_posix_seconds(void);
+
+/* How many threads of this process can run at once; at least 1. */
+unsigned tl_posix_processors(void);
+
+/* Has `stop` called when the user or the system asks the program to end, and lets writing to a reader
+ * that has gone fail instead of ending the program. */
+void tl_posix_watch(void (*stop)(int signal_number));
+
+/* --- other programs ----------------------------------------------------------------------------- */
+
+struct tl_posix_command {
+    const char *const *argument; /* closed by NULL; the first is looked for on the PATH */
+    const char *folder;          /* it works there */
+    const char *const *unset;    /* environment: what begins so is taken out; closed by NULL */
+    const char *set;             /* and this, "NAME=value", is put in */
+    double time_limit_s;
+    const volatile int *interrupted;                      /* may be NULL */
+    void (*hear)(void *arg, const char *bytes, size_t n); /* what it writes to stderr */
+    void *hear_arg;
+};
+
+enum tl_posix_end {
+    TL_POSIX_SUCCEEDED,
+    TL_POSIX_FAILED,
+    TL_POSIX_NOT_FOUND,   /* no such program */
+    TL_POSIX_TIMED_OUT,   /* killed after the time limit */
+    TL_POSIX_INTERRUPTED, /* killed because *interrupted was set */
+};
+
+/* Runs a program without a shell, with nothing to read, its stdout thrown away, and waits for its
+ * end. When it has to be killed, so is all that it started. TL_OK with how it ended in *end; TL_E_IO or
+ * TL_E_MEMORY when it could not be started or waited for. */
+int tl_posix_run(const struct tl_posix_command *c, enum tl_posix_end *end);
+
+/* --- the locale --------------------------------------------------------------------------------- */
+
+/* Between begin and end the calling thread, and no other, has decimal points and plain letters. */
+struct tl_posix_locale {
+    void *plain, *before;
+};
+/* False when out of memory: nothing has changed then and there is nothing to end. */
+bool tl_posix_plain_begin(struct tl_posix_locale *l);
+void tl_posix_plain_end(const struct tl_posix_locale *l);
+
+#endif
