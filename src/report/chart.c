@@ -2,22 +2,19 @@
  * into a folder of its own, lets gnuplot draw there, checks the pictures and puts them in place. */
 #include "towerloop/chart.h"
 
-#include <dirent.h>
 #include <errno.h>
-#include <limits.h>
-#include <locale.h>
 #include <math.h>
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 #include "drawing.h"
 #include "gnuplot.h"
 #include "picture.h"
 #include "plan.h"
 #include "plots.h"
+#include "posix.h"
+#include "text.h"
 #include "thin.h"
 #include "towerloop/chem.h"
 #include "towerloop/status.h"
@@ -42,8 +39,11 @@ static int no_memory(struct tl_drawing *d)
 
 static char *join(const char *folder, const char *name)
 {
-    char *path;
-    return asprintf(&path, "%s/%s", folder, name) < 0 ? NULL : path;
+    struct tl_text path = {0};
+    tl_text_addf(&path, "%s/%s", folder, name);
+    if (path.failed)
+        tl_text_free(&path);
+    return path.data;
 }
 
 FILE *tl_drawing_open(struct tl_drawing *d, const char *format, ...)
@@ -296,7 +296,7 @@ static int copy_script(struct tl_drawing *d, const char *from, const char *name)
 /* gnuplot loads the scripts from its own folder, so that no path of the user is ever in a script. */
 static int copy_scripts(struct tl_drawing *d)
 {
-    char own[PATH_MAX];
+    char own[TL_PATH_SIZE];
     const char *from = d->o->plots_dir;
 
     if (!from) {
@@ -382,29 +382,21 @@ static int collect_pictures(struct tl_drawing *d)
 
 static int make_folder(struct tl_drawing *d)
 {
-    if (mkdir(d->o->out_dir, 0777) && errno != EEXIST)
+    if (tl_posix_make_folder(d->o->out_dir, NULL))
         return tl_drawing_fail(d, TL_E_IO, "%s: %s", d->o->out_dir, strerror(errno));
-    char *folder = join(d->o->out_dir, ".drawing-XXXXXX");
-    if (!folder)
+    char *stem = join(d->o->out_dir, ".drawing");
+    if (!stem)
         return no_memory(d);
-    if (!mkdtemp(folder)) {
-        free(folder);
-        return tl_drawing_fail(d, TL_E_IO, "%s: %s", d->o->out_dir, strerror(errno));
-    }
-    d->folder = folder;
-    return TL_OK;
+    d->folder = tl_posix_new_folder(stem);
+    free(stem);
+    return d->folder ? TL_OK
+                     : tl_drawing_fail(d, TL_E_IO, "%s: %s", d->o->out_dir, strerror(errno));
 }
 
 static void remove_folder(struct tl_drawing *d)
 {
-    DIR *dir = d->folder ? opendir(d->folder) : NULL;
-
-    if (dir) {
-        for (struct dirent *e; (e = readdir(dir));)
-            unlinkat(dirfd(dir), e->d_name, 0); /* "." and ".." refuse */
-        closedir(dir);
-        rmdir(d->folder);
-    }
+    if (d->folder)
+        tl_posix_remove_tree(d->folder);
     free(d->folder);
 }
 
@@ -433,22 +425,17 @@ static int prepare(struct tl_drawing *d)
 int tl_charts_draw(const struct tl_chart_options *o, struct tl_chart_outcome *outcome)
 {
     struct tl_drawing d = {.o = o, .outcome = outcome};
-    locale_t points = newlocale(LC_ALL_MASK, "C", (locale_t)0), before = (locale_t)0;
-    int status = TL_E_MEMORY;
+    struct tl_posix_locale locale; /* this thread writes and reads decimal points */
+    int status;
 
     *outcome = (struct tl_chart_outcome){0};
-    if (!points)
-        goto done;
-    before = uselocale(points); /* this thread writes and reads decimal points */
+    if (!tl_posix_plain_begin(&locale))
+        return TL_E_MEMORY;
     if (!(status = prepare(&d)) && !(status = make_folder(&d)) && !(status = copy_scripts(&d)) &&
         !(status = write_data(&d)) && !(status = write_main(&d)) && !(status = run_gnuplot(&d)))
         status = collect_pictures(&d);
-done:
     remove_folder(&d);
     tl_recorded_free(&d.run);
-    if (points) {
-        uselocale(before);
-        freelocale(points);
-    }
+    tl_posix_plain_end(&locale);
     return status;
 }

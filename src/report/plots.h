@@ -6,7 +6,7 @@
 
 /* The folder with the scripts that belong to the running program: those of its own installation,
  * wherever that was moved, or of its own build folder; else those of the configured prefix. Writes at
- * most `size` bytes, PATH_MAX is enough. */
+ * most `size` bytes, TL_PATH_SIZE is enough. */
 void tl_plots_folder(char *path, size_t size);
 
 #endif
