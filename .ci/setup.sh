@@ -24,6 +24,8 @@ test_packages=(
     'libclang-rt-14-dev  ls /usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.asan-*.a'
     'clang-format        command -v clang-format'
     'clang-tidy          command -v clang-tidy'
+    'r-base-core         command -v Rscript'
+    'mandoc              command -v mandoc'
 )
 
 # Print the packages of the given rows that are missing.

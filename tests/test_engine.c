@@ -394,6 +394,33 @@ static void error_falls_with_tolerance(void **state)
     free_loop(&s);
 }
 
+/* Stopped after each step, at every stop and at the end, a run is bit for bit the one left alone. */
+static void interruptions_change_nothing(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    struct tl_event last = {.kind = TL_EVENT_DOSE, .dose = TL_DOSE_SALT, .value = 100};
+    eventful_loop(&s);
+    last.at_d = s.start_d + s.length_d;
+    add_event(&s, last);
+    struct run alone = whole_run(&s, 0, NULL, 0);
+
+    const int always = 1;
+    const struct tl_engine_options options = {.interrupted = &always};
+    struct tl_engine *e = NULL;
+    unsigned long steps = 0;
+    int status;
+    assert_int_equal(tl_engine_new(alone.model, &options, &e), TL_OK);
+    while ((status = tl_engine_advance(e, INFINITY)) == TL_E_INTERRUPTED)
+        steps++;
+    assert_int_equal(status, TL_OK);
+    assert_int_equal(steps, tl_engine_stats(alone.engine)->steps);
+    assert_memory_equal(tl_engine_state(e), alone.y, alone.at->size * sizeof *alone.y);
+    tl_engine_free(e);
+    end_run(&alone);
+    free_loop(&s);
+}
+
 static void bad_setups_are_refused(void **state)
 {
     (void)state;
@@ -448,6 +475,7 @@ int main(void)
         cmocka_unit_test(rows_show_the_state_after),
         cmocka_unit_test(error_stays_below_tolerance),
         cmocka_unit_test(error_falls_with_tolerance),
+        cmocka_unit_test(interruptions_change_nothing),
         cmocka_unit_test(bad_setups_are_refused),
         cmocka_unit_test(faults_have_names),
     };
