@@ -1,11 +1,12 @@
 /* A growable string, and formatting and number reading in the C locale. */
 #include "text.h"
 
-#include <locale.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+
+#include "posix.h"
 
 static bool reserve(struct tl_text *t, size_t more)
 {
@@ -43,16 +44,13 @@ void tl_text_add(struct tl_text *t, const char *s)
 static int format_c(char *buffer, size_t size, const char *format, va_list args)
     __attribute__((format(printf, 3, 0)));
 
-/* The locale of the calling thread alone is changed, and put back. */
 static int format_c(char *buffer, size_t size, const char *format, va_list args)
 {
-    locale_t c = newlocale(LC_ALL_MASK, "C", (locale_t)0);
-    if (!c)
+    struct tl_posix_locale locale;
+    if (!tl_posix_plain_begin(&locale))
         return -1;
-    locale_t before = uselocale(c);
     int n = vsnprintf(buffer, size, format, args);
-    uselocale(before);
-    freelocale(c);
+    tl_posix_plain_end(&locale);
     return n;
 }
 
@@ -100,12 +98,12 @@ int tl_format(char *buffer, size_t size, const char *format, ...)
 
 double tl_strtod(const char *text, char **end)
 {
-    locale_t c = newlocale(LC_ALL_MASK, "C", (locale_t)0);
-    if (!c) {
+    struct tl_posix_locale locale;
+    if (!tl_posix_plain_begin(&locale)) {
         *end = (char *)text;
         return NAN;
     }
-    double value = strtod_l(text, end, c);
-    freelocale(c);
+    double value = strtod(text, end);
+    tl_posix_plain_end(&locale);
     return value;
 }

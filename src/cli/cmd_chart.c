@@ -3,10 +3,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 #include "cli.h"
+#include "posix.h"
 #include "run_charts.h"
 #include "run_folder.h"
 #include "text.h"
@@ -37,8 +36,9 @@ static int check_place(const char *place, unsigned formats)
                 continue;
             tl_text_addf(&path, "%s/%s.%s", place, tl_chart_name((enum tl_chart_id)c),
                          format_table[f].ending);
-            struct stat st;
-            const bool there = !path.failed && lstat(path.data, &st) == 0;
+            enum tl_posix_kind kind;
+            const bool there = !path.failed && tl_posix_look(path.data, &kind) == TL_OK &&
+                               kind != TL_POSIX_NOTHING;
             if (there)
                 tl_complain("%s is there already; --force replaces it", path.data);
             const bool failed = path.failed;
@@ -75,7 +75,7 @@ static int draw(const struct tl_options *o, struct tl_diag *diag)
     if (o->out && !o->force && (status = check_place(place, formats)) != TL_OK)
         goto done;
     status = tl_run_charts(&scenario, series, place, o->units, formats, &tl_interrupted, &outcome);
-    rmdir(place); /* only if it is empty */
+    tl_posix_remove_empty(place);
     if (outcome.lacks == TL_CHART_LACKS_GNUPLOT)
         status = TL_E_CHART; /* there was nothing else to do */
     if (status != TL_OK && outcome.lacks != TL_CHART_LACKS_NOTHING)

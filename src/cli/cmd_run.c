@@ -3,10 +3,10 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "atomic_file.h"
 #include "cli.h"
+#include "posix.h"
 #include "run_charts.h"
 #include "run_folder.h"
 #include "run_simulate.h"
@@ -94,7 +94,7 @@ static int draw_charts(const struct run *r)
     if (series && charts) {
         status = tl_run_charts(&r->scenario, series, charts, r->options.units, 0, &tl_interrupted,
                                &outcome);
-        rmdir(charts); /* only if it is empty */
+        tl_posix_remove_empty(charts);
     }
     free(series);
     free(charts);

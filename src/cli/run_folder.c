@@ -2,17 +2,13 @@
  * interruption or a crash never leaves half a result under the name the user gave. */
 #include "run_folder.h"
 
-#include <dirent.h>
 #include <errno.h>
-#include <fcntl.h>
-#include <ftw.h>
 #include <jansson.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
+#include "posix.h"
 #include "text.h"
 #include "towerloop/chart.h"
 #include "towerloop/status.h"
@@ -54,52 +50,58 @@ static bool is_input(const json_t *summary, const char *name)
     return false;
 }
 
-/* May a folder of results hold this? `folder` is "" for the folder itself. */
-static bool is_ours(const json_t *summary, const char *folder, const char *name, mode_t mode)
+/* A folder of results that is looked through. */
+struct look {
+    const json_t *summary;
+    const char *path;   /* of the folder */
+    const char *folder; /* its name below the results; "" for themselves */
+    char *why;          /* what is in the way */
+    size_t size;
+};
+
+/* May a folder of results hold this? */
+static bool is_ours(const struct look *l, const char *name, enum tl_posix_kind kind)
 {
-    if (S_ISDIR(mode))
-        return *folder == '\0' && (strcmp(name, "charts") == 0 || strcmp(name, "inputs") == 0);
-    if (!S_ISREG(mode))
+    if (kind == TL_POSIX_FOLDER)
+        return *l->folder == '\0' && (strcmp(name, "charts") == 0 || strcmp(name, "inputs") == 0);
+    if (kind != TL_POSIX_FILE)
         return false;
-    if (strcmp(folder, "charts") == 0)
+    if (strcmp(l->folder, "charts") == 0)
         return is_chart(name);
-    if (strcmp(folder, "inputs") == 0)
-        return is_input(summary, name);
+    if (strcmp(l->folder, "inputs") == 0)
+        return is_input(l->summary, name);
     return strcmp(name, "summary.json") == 0 || strcmp(name, "series.csv") == 0 ||
            strcmp(name, "scenario.yaml") == 0;
 }
 
-/* Walks the folder `path`, known as `folder` below the results ("" for themselves). The first thing
- * that is not ours goes to `why` and gives TL_E_REFUSED. */
-static int look_through(const char *path, const char *folder, const json_t *summary, char *why,
-                        size_t size)
+static int look_at(void *arg, const char *name, enum tl_posix_kind kind);
+
+/* The first thing that is not ours goes to `why` and gives TL_E_REFUSED. */
+static int look_through(struct look *l)
 {
-    int status = TL_OK;
-    DIR *d = opendir(path);
-    if (!d) {
-        tl_format(why, size, "%s cannot be read: %s", path, strerror(errno));
-        return TL_E_IO;
+    int status = tl_posix_list(l->path, look_at, l);
+    if (status == TL_E_IO && !*l->why)
+        tl_format(l->why, l->size, "%s cannot be read: %s", l->path, strerror(errno));
+    return status;
+}
+
+static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
+{
+    const struct look *l = arg;
+    if (!is_ours(l, name, kind)) {
+        tl_format(l->why, l->size, "%s holds %s, which is not towerloop's; it is left alone",
+                  l->path, name);
+        return TL_E_REFUSED;
     }
-    const struct dirent *entry;
-    while (status == TL_OK && (entry = readdir(d)) != NULL) {
-        const char *name = entry->d_name;
-        struct stat st;
-        if (strcmp(name, ".") == 0 || strcmp(name, "..") == 0)
-            continue;
-        if (fstatat(dirfd(d), name, &st, AT_SYMLINK_NOFOLLOW) != 0 ||
-            !is_ours(summary, folder, name, st.st_mode)) {
-            tl_format(why, size, "%s holds %s, which is not towerloop's; it is left alone", path,
-                      name);
-            status = TL_E_REFUSED;
-        } else if (S_ISDIR(st.st_mode)) {
-            struct tl_text sub = {0};
-            tl_text_addf(&sub, "%s/%s", path, name);
-            status = sub.failed ? TL_E_MEMORY
-                                : look_through(tl_text_string(&sub), name, summary, why, size);
-            tl_text_free(&sub);
-        }
-    }
-    closedir(d);
+    if (kind != TL_POSIX_FOLDER)
+        return TL_OK;
+    struct tl_text path = {0};
+    struct look below = *l;
+    tl_text_addf(&path, "%s/%s", l->path, name);
+    below.path = tl_text_string(&path);
+    below.folder = name;
+    int status = path.failed ? TL_E_MEMORY : look_through(&below);
+    tl_text_free(&path);
     return status;
 }
 
@@ -126,33 +128,30 @@ bool tl_run_folder_is_ours(const char *place)
     return summary != NULL;
 }
 
-static bool is_empty(const char *path)
+/* Stops at the first thing that is there. */
+static int see_anything(void *arg, const char *name, enum tl_posix_kind kind)
 {
-    DIR *d = opendir(path);
-    bool empty = d != NULL;
-    const struct dirent *entry;
-    while (empty && (entry = readdir(d)) != NULL)
-        empty = strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0;
-    if (d)
-        closedir(d);
-    return empty;
+    (void)arg;
+    (void)name;
+    (void)kind;
+    return TL_E_REFUSED;
 }
 
 static int check_place(const char *place, bool force, char *why, size_t size)
 {
-    struct stat st;
-    if (lstat(place, &st) != 0) {
-        if (errno == ENOENT)
-            return TL_OK;
+    enum tl_posix_kind kind;
+    if (tl_posix_look(place, &kind) != TL_OK) {
         tl_format(why, size, "%s: %s", place, strerror(errno));
         return TL_E_IO;
     }
-    if (!S_ISDIR(st.st_mode)) {
+    if (kind == TL_POSIX_NOTHING)
+        return TL_OK;
+    if (kind != TL_POSIX_FOLDER) {
         tl_format(why, size, "%s is there already and is no folder; choose another with --out",
                   place);
         return TL_E_REFUSED;
     }
-    if (is_empty(place))
+    if (tl_posix_list(place, see_anything, NULL) == TL_OK)
         return TL_OK;
     if (!force) {
         tl_format(why, size,
@@ -166,42 +165,25 @@ static int check_place(const char *place, bool force, char *why, size_t size)
         tl_format(why, size, "%s has no summary.json of towerloop; it is left alone", place);
         return TL_E_REFUSED;
     }
-    int status = look_through(place, "", summary, why, size);
+    struct look l = {.summary = summary, .path = place, .folder = "", .why = why, .size = size};
+    *why = '\0';
+    int status = look_through(&l);
     json_decref(summary);
     return status;
 }
 
 /* --- making, moving, deleting ----------------------------------------------------------------- */
 
-static int remove_one(const char *path, const struct stat *st, int kind, struct FTW *at)
-{
-    (void)st;
-    (void)kind;
-    (void)at;
-    remove(path);
-    return 0;
-}
-
-static void remove_tree(const char *path)
-{
-    nftw(path, remove_one, 16, FTW_DEPTH | FTW_PHYS);
-}
-
-/* A new folder "<place>.<word>-XXXXXX" with the permissions of any new folder. */
+/* A new folder "<place>.<word>-xxxxxx". */
 static char *make_beside(const char *place, const char *word)
 {
-    struct tl_text name = {0};
-    tl_text_addf(&name, "%s.%s-XXXXXX", place, word);
-    if (name.failed || !mkdtemp(name.data)) {
-        int reason = name.failed ? ENOMEM : errno;
-        tl_text_free(&name);
-        errno = reason;
-        return NULL;
-    }
-    mode_t mask = umask(0);
-    umask(mask);
-    chmod(name.data, 0777 & ~mask);
-    return name.data;
+    struct tl_text stem = {0};
+    tl_text_addf(&stem, "%s.%s", place, word);
+    char *made = stem.failed ? NULL : tl_posix_new_folder(stem.data);
+    const int reason = stem.failed ? ENOMEM : errno;
+    tl_text_free(&stem);
+    errno = reason;
+    return made;
 }
 
 /* Make the folders above `path` that are missing, and count them. */
@@ -210,11 +192,10 @@ static int make_parents(const char *path, int *made)
     char *copy = join(path, "");
     int status = copy ? TL_OK : TL_E_MEMORY;
     for (char *p = copy; status == TL_OK && (p = strchr(p + 1, '/')) != NULL;) {
+        bool new = false;
         *p = '\0';
-        if (mkdir(copy, 0777) == 0)
-            (*made)++;
-        else if (errno != EEXIST)
-            status = TL_E_IO;
+        status = tl_posix_make_folder(copy, &new);
+        *made += new;
         *p = '/';
     }
     int reason = errno;
@@ -230,7 +211,7 @@ static void remove_parents(char *path, int made)
         if (!slash)
             return;
         *slash = '\0';
-        if (rmdir(path) != 0)
+        if (!tl_posix_remove_empty(path))
             return;
     }
 }
@@ -272,20 +253,21 @@ int tl_run_folder_sub(const struct tl_run_folder *f, const char *name)
     char *path = tl_run_folder_path(f, name);
     if (!path)
         return TL_E_MEMORY;
-    int failed = mkdir(path, 0777);
+    int status = tl_posix_make_folder(path, NULL);
     free(path);
-    return failed ? TL_E_IO : TL_OK;
+    return status;
 }
 
 int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t size)
 {
     char *old = NULL;
-    struct stat st;
+    enum tl_posix_kind kind;
     int status = check_place(f->place, force, why, size);
     if (status != TL_OK)
         return status;
 
-    if (lstat(f->place, &st) == 0) { /* move it away first, so that it can come back */
+    if (tl_posix_look(f->place, &kind) == TL_OK &&
+        kind != TL_POSIX_NOTHING) { /* move it away first, so that it can come back */
         old = make_beside(f->place, "old");
         if (!old || rename(f->place, old) != 0)
             goto failed;
@@ -295,14 +277,14 @@ int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t 
     free(f->draft);
     f->draft = NULL;
     if (old)
-        remove_tree(old);
+        tl_posix_remove_tree(old);
     free(old);
     return TL_OK;
 
 failed:
     tl_format(why, size, "the results cannot be moved to %s: %s", f->place, strerror(errno));
     if (old && rename(old, f->place) != 0)
-        rmdir(old); /* still the empty one that was made */
+        tl_posix_remove_empty(old); /* still the empty one that was made */
     free(old);
     return TL_E_IO;
 }
@@ -310,7 +292,7 @@ failed:
 void tl_run_folder_end(struct tl_run_folder *f)
 {
     if (f->draft) {
-        remove_tree(f->draft);
+        tl_posix_remove_tree(f->draft);
         remove_parents(f->place, f->parents_made);
     }
     free(f->place);

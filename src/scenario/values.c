@@ -463,14 +463,13 @@ static bool temperature_write(struct tl_text *out, const struct tl_key *key, con
     } else {
         const char *file = s->temperature_file ? s->temperature_file : "";
         const char *slash = strrchr(file, '/');
-        char *name = NULL;
+        struct tl_text name = {0};
+        tl_text_addf(&name, "inputs/%s", slash ? slash + 1 : file);
         tl_text_add(out, "{file: ");
-        if (asprintf(&name, "inputs/%s", slash ? slash + 1 : file) >= 0)
-            tl_write_quoted(out, name);
-        else
-            out->failed = true;
+        tl_write_quoted(out, tl_text_string(&name));
         tl_text_add(out, "}");
-        free(name);
+        out->failed |= name.failed;
+        tl_text_free(&name);
     }
     return true;
 }
