@@ -24,6 +24,8 @@ test_packages=(
     'libclang-rt-14-dev  ls /usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.asan-*.a'
     'clang-format        command -v clang-format'
     'clang-tidy          command -v clang-tidy'
+    'python3-yaml        test -e /usr/lib/python3/dist-packages/yaml'
+    'python3-jsonschema  test -e /usr/lib/python3/dist-packages/jsonschema'
     'r-base-core         command -v Rscript'
     'mandoc              command -v mandoc'
 )

@@ -11,12 +11,18 @@
 #include "towerloop/units.h"
 #include "towerloop/verdict.h"
 
+/* id, code, meaning */
+#define TL_EXIT_LIST(X)                                                                            \
+    X(TL_EXIT_DONE, 0, "done")                                                                     \
+    X(TL_EXIT_FAILED, 1, "the run failed: a file, the solver, a ledger, a folder that is refused") \
+    X(TL_EXIT_USAGE, 2, "a mistake in the input or in the command")                                \
+    X(TL_EXIT_FAIL_ON, 3, "the verdict reached the level of --fail-on")                            \
+    X(TL_EXIT_INTERRUPTED, 130, "interrupted")
+
 enum tl_exit {
-    TL_EXIT_DONE = 0,
-    TL_EXIT_FAILED = 1,  /* I/O, solver, ledger, folder refused */
-    TL_EXIT_USAGE = 2,   /* bad input or usage */
-    TL_EXIT_FAIL_ON = 3, /* --fail-on reached */
-    TL_EXIT_INTERRUPTED = 130
+#define TL_EXIT_ENUM(id, code, meaning) id = (code),
+    TL_EXIT_LIST(TL_EXIT_ENUM)
+#undef TL_EXIT_ENUM
 };
 
 /* Every option there is: id, long name, single letter (0: none), argument (NULL: none), help. */
@@ -77,7 +83,8 @@ struct tl_command {
 extern const struct tl_command *const tl_commands[];
 /* Find the command in argv[1] and hand over to it. Returns an exit code. */
 int tl_cli_run(int argc, char **argv);
-extern const struct tl_command tl_command_run, tl_command_chart, tl_command_keys, tl_command_check;
+extern const struct tl_command tl_command_run, tl_command_chart, tl_command_keys, tl_command_check,
+    tl_command_water;
 
 /* Read the arguments of `command`. TL_EXIT_DONE: go on. Otherwise *finished is set and the value is
  * what to exit with: --help or --version was answered, or a mistake was reported. */
