@@ -94,7 +94,8 @@
 #define TL_UNITS_N_CONTENT(U, S) U("gN/gCOD", 1, 1, 0) S("g N/g COD", 1, 1, 0)
 #define TL_UNITS_KILL(U, S) U("m3/g/d", 1, 1, 0) S("L/mg/d", 1, 1, 0)
 #define TL_UNITS_SLOUGH(U, S) U("1/d per m/h", 1, 1, 0)
-#define TL_UNITS_PER_MASS(U, S) U("g/g", 1, 1, 0) U("%", 1, 100, 0) S("kg/kg", 1, 1, 0)
+#define TL_UNITS_PER_MASS(U, S)                                                                    \
+    U("g/g", 1, 1, 0) U("%", 1, 100, 0) S("kg/kg", 1, 1, 0) S("g/kg", 1, 1000, 0) S("ppt", 1, 1000, 0)
 #define TL_UNITS_COD_PER_MASS(U, S) U("gCOD/g", 1, 1, 0) S("g COD/g", 1, 1, 0)
 #define TL_UNITS_N_PER_FISH(U, S) U("gN/kg", 1, 1, 0) S("g N/kg", 1, 1, 0)
 #define TL_UNITS_FISH_RATE(U, S) U("g/kg/d", 1, 1, 0) S("mg/kg/h", 24, 1000, 0)
