@@ -11,6 +11,11 @@ _towerloop_commands() {
     "$1" --help 2> /dev/null | sed -n '/^commands:/,/^$/s/^  \([a-z]*\) .*/\1/p'
 }
 
+# What `$1 $2 --help` says stands behind the options: FILE, DIR, WORD or nothing.
+_towerloop_usage() {
+    "$1" "$2" --help 2> /dev/null | sed -n 's/^usage: .*\[OPTION\]\.\.\. *//p'
+}
+
 # Offer those of the words that begin as $1 does.
 _towerloop_words() {
     mapfile -t COMPREPLY < <(compgen -W "$2" -- "$1")
@@ -61,9 +66,12 @@ _towerloop() {
     esac
     if [[ $word == -* ]]; then
         _towerloop_words "$word" "$(_towerloop_options "$program" "$command")"
-    else
-        _towerloop_files "$word" yaml yml csv
+        return
     fi
+    case $(_towerloop_usage "$program" "$command") in
+    *FILE*) _towerloop_files "$word" yaml yml csv ;;
+    *DIR*) _towerloop_files "$word" ;;
+    esac
 }
 
 complete -F _towerloop towerloop

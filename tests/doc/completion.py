@@ -82,6 +82,9 @@ class Completion(unittest.TestCase):
             self.assertEqual(offers("run", "my", cwd=folder), ["my pond.yaml"])
             self.assertEqual(offers("run", "--out", "", cwd=folder), ["out"])
             self.assertEqual(offers("run", "-o", "o", cwd=folder), ["out"])
+            self.assertEqual(offers("chart", "", cwd=folder), ["out"])
+            self.assertEqual(offers("chart", "--quiet", "", cwd=folder), ["out"])
+            self.assertEqual(offers("keys", "", cwd=folder), [])
 
 
 unittest.main(argv=["completion", "-v"])
