@@ -6,10 +6,8 @@
 #include <string.h>
 
 #include "cli.h"
+#include "towerloop/engine.h"
 #include "towerloop/summary.h"
-
-#define RTOL_MIN 1e-10
-#define RTOL_MAX 1e-2
 
 void tl_print_version(void)
 {
@@ -56,7 +54,7 @@ void tl_options_help(const struct tl_command *command)
 static bool read_rtol(const char *text, double *rtol)
 {
     size_t used = tl_parse_number(text, rtol);
-    return used > 0 && text[used] == '\0' && *rtol >= RTOL_MIN && *rtol <= RTOL_MAX;
+    return used > 0 && text[used] == '\0' && *rtol >= TL_RTOL_LEAST && *rtol <= TL_RTOL_MOST;
 }
 
 static bool read_units(const char *text, enum tl_unit_system *units)
@@ -118,8 +116,8 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
     case TL_OPTION_RTOL:
         if (read_rtol(argument, &o->rtol))
             return true;
-        tl_complain("--rtol: '%s' will not do; expected a number from %g to %g", argument, RTOL_MIN,
-                    RTOL_MAX);
+        tl_complain("--rtol: '%s' will not do; expected a number from %g to %g", argument,
+                    TL_RTOL_LEAST, TL_RTOL_MOST);
         return false;
     case TL_OPTION_FAIL_ON:
         if (read_level(argument, &o->fail_on))
