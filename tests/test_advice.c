@@ -31,13 +31,30 @@ static void assess(const struct tl_scenario *s, struct tl_assessment *a)
     tl_model_free(m);
 }
 
+/* How far it got, counted by the calls. */
+struct told {
+    size_t calls, levers;
+};
+
+static void hear(void *arg, size_t lever, size_t levers)
+{
+    struct told *t = arg;
+    assert_int_equal(lever, ++t->calls);
+    assert_true(t->levers == 0 || levers == t->levers);
+    t->levers = levers;
+}
+
 static void advise(const char *const *set, size_t sets, struct tl_assessment *base,
                    struct tl_advice *out)
 {
     struct tl_scenario s;
+    struct told told = {0};
+    const struct tl_advise_options options = {.progress = hear, .progress_arg = &told};
     read_scenario(set, sets, &s);
     assess(&s, base);
-    assert_int_equal(tl_advise(&s, base, NULL, out), TL_OK);
+    assert_int_equal(tl_advise(&s, base, &options, out), TL_OK);
+    assert_int_equal(told.calls, told.levers); /* to the last */
+    assert_true(told.calls >= out->tried);
     for (size_t i = 0; i < out->items; i++)
         print_message("- %s: %s\n", out->item[i].lever, out->item[i].because);
     print_message("(%zu tried) %s\n", out->tried, out->limiting);

@@ -21,11 +21,18 @@ struct tl_advice {
         [TL_ADVICE_TEXT]; /* what held the tower back, in words; "" when it is not in question */
 };
 
+struct tl_advise_options {
+    const volatile int *interrupted;
+    /* before each lever: which one of how many, from 1 */
+    void (*progress)(void *arg, size_t lever, size_t levers);
+    void *progress_arg;
+};
+
 /* Try the levers that could help against the worst limit of `base` (the assessment of `s`). A lever
  * is listed only if the worst limit got better and no other limit fell to a worse grade. Nothing is
  * tried when the run is within limits. TL_OK, TL_E_MEMORY or TL_E_INTERRUPTED; a lever whose run
- * fails is left out. */
+ * fails is left out. `options` may be NULL. */
 int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
-              const volatile int *interrupted, struct tl_advice *out);
+              const struct tl_advise_options *options, struct tl_advice *out);
 
 #endif

@@ -1,5 +1,6 @@
 /* towerloop run FILE: simulate a scenario, write its folder, print the answer. */
 #include <errno.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -7,6 +8,7 @@
 #include "atomic_file.h"
 #include "cli.h"
 #include "posix.h"
+#include "progress.h"
 #include "run_charts.h"
 #include "run_folder.h"
 #include "run_simulate.h"
@@ -21,6 +23,7 @@
 /* Everything one run holds. */
 struct run {
     struct tl_options options;
+    struct tl_progress progress;
     struct tl_diag diag;
     struct tl_scenario scenario;
     struct tl_run_folder folder;
@@ -85,15 +88,17 @@ static int copy_temperatures(const struct run *r)
     return status;
 }
 
-static int draw_charts(const struct run *r)
+static int draw_charts(struct run *r)
 {
     struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
     char *series = tl_run_folder_path(&r->folder, "series.csv");
     char *charts = tl_run_folder_path(&r->folder, "charts");
     int status = TL_E_MEMORY;
     if (series && charts) {
+        tl_progress_say(&r->progress, "drawing the charts");
         status = tl_run_charts(&r->scenario, series, charts, r->options.units, 0, &tl_interrupted,
                                &outcome);
+        tl_progress_clear(&r->progress);
         tl_posix_remove_empty(charts);
     }
     free(series);
@@ -152,20 +157,45 @@ static int keep_warnings(struct run *r)
     return TL_OK;
 }
 
+static void say_simulated(void *arg, double done)
+{
+    tl_progress_say(arg, "simulating: %.0f %%", floor(100 * done));
+}
+
 static int simulate(struct run *r)
 {
+    const struct tl_assess_options options = {.rtol = r->options.rtol,
+                                              .interrupted = &tl_interrupted,
+                                              .progress = say_simulated,
+                                              .progress_arg = &r->progress};
     char *series = tl_run_folder_path(&r->folder, "series.csv");
     errno = 0;
-    int status = series ? tl_run_simulate(&r->scenario, r->options.rtol, &tl_interrupted, series,
-                                          &r->assessment)
-                        : TL_E_MEMORY;
+    int status =
+        series ? tl_run_simulate(&r->scenario, &options, series, &r->assessment) : TL_E_MEMORY;
     int reason = errno;
+    tl_progress_clear(&r->progress);
     free(series);
     if (status == TL_E_IO)
         tl_complain("series.csv cannot be written: %s", strerror(reason));
     else if (status != TL_OK && status != TL_E_INTERRUPTED)
         tl_complain("the run failed: %s",
                     r->assessment.fault[0] ? r->assessment.fault : tl_status_text(status));
+    return status;
+}
+
+static void say_lever(void *arg, size_t lever, size_t levers)
+{
+    tl_progress_say(arg, "looking for what helps: lever %zu of %zu", lever, levers);
+}
+
+static int advise(struct run *r)
+{
+    const struct tl_advise_options options = {
+        .interrupted = &tl_interrupted, .progress = say_lever, .progress_arg = &r->progress};
+    int status = tl_advise(&r->scenario, &r->assessment, &options, &r->advice);
+    tl_progress_clear(&r->progress);
+    if (status != TL_OK && status != TL_E_INTERRUPTED)
+        tl_complain("looking for what helps failed: %s", tl_status_text(status));
     return status;
 }
 
@@ -244,15 +274,11 @@ static int run_scenario(struct run *r)
     int status;
     if ((status = tl_cli_read_scenario(r->options.word[0], &r->options, &r->scenario, &r->diag)) !=
             TL_OK ||
-        (status = keep_warnings(r)) != TL_OK || (status = begin_folder(r)) != TL_OK ||
-        (status = simulate(r)) != TL_OK)
+        (status = keep_warnings(r)) != TL_OK || (status = begin_folder(r)) != TL_OK)
         return tl_exit_for(status);
-    status = tl_advise(&r->scenario, &r->assessment, &tl_interrupted, &r->advice);
-    if (status != TL_OK) {
-        if (status != TL_E_INTERRUPTED)
-            tl_complain("looking for what helps failed: %s", tl_status_text(status));
+    tl_progress_begin(&r->progress, r->options.quiet);
+    if ((status = simulate(r)) != TL_OK || (status = advise(r)) != TL_OK)
         return tl_exit_for(status);
-    }
     return finish(r);
 }
 

@@ -22,10 +22,10 @@ static int record(void *arg, double t_d, const struct tl_controls *controls, con
     return status != TL_OK ? status : tl_series_add(r->series, &r->snapshot);
 }
 
-int tl_run_simulate(const struct tl_scenario *scenario, double rtol,
-                    const volatile int *interrupted, const char *series_path,
-                    struct tl_assessment *out)
+int tl_run_simulate(const struct tl_scenario *scenario, const struct tl_assess_options *options,
+                    const char *series_path, struct tl_assessment *out)
 {
+    struct tl_assess_options recorded = *options;
     struct recorder r = {.model = NULL};
     struct tl_model *model = NULL;
     int status;
@@ -42,9 +42,9 @@ int tl_run_simulate(const struct tl_scenario *scenario, double rtol,
 
     const struct tl_observer recorder = {
         .period_d = scenario->report_every_d, .see = record, .arg = &r};
-    const struct tl_assess_options options = {
-        .rtol = rtol, .observer = &recorder, .observers = 1, .interrupted = interrupted};
-    if ((status = tl_assess(model, &scenario->limits, &options, out)) != TL_OK)
+    recorded.observer = &recorder;
+    recorded.observers = 1;
+    if ((status = tl_assess(model, &scenario->limits, &recorded, out)) != TL_OK)
         goto done;
     status = tl_series_close(r.series);
     r.series = NULL;

@@ -436,9 +436,20 @@ done:
     return status;
 }
 
-int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
-              const volatile int *interrupted, struct tl_advice *out)
+static size_t levers_against(enum tl_limit_id limit)
 {
+    size_t n = 0;
+    for (size_t i = 0; i < sizeof levers / sizeof levers[0]; i++)
+        n += (levers[i].against & BIT(limit)) != 0;
+    return n;
+}
+
+int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
+              const struct tl_advise_options *options, struct tl_advice *out)
+{
+    static const struct tl_advise_options usual;
+    const struct tl_advise_options *o = options ? options : &usual;
+    size_t number = 0;
     double gain[TL_ADVICE_MOST] = {0};
     const int worst = worst_limit(&base->verdict);
 
@@ -455,7 +466,9 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
 
         if (!(levers[i].against & BIT(worst)))
             continue;
-        int status = try_lever(&levers[i], s, &q, interrupted, text, &after, &ran);
+        if (o->progress)
+            o->progress(o->progress_arg, ++number, levers_against(q.worst));
+        int status = try_lever(&levers[i], s, &q, o->interrupted, text, &after, &ran);
         if (status)
             return status;
         out->tried += ran;
