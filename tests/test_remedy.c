@@ -316,9 +316,313 @@ static void no_plan_harms(void **state)
     assert_true(t.harsh > PONDS / 1000 && t.cured > PONDS / 1000 && t.held_ammonia > PONDS / 100);
 }
 
+/* --- plans whose steps are known ---------------------------------------------------------------- */
+
+/* A pond and clean source water that differ in nothing but what a test changes; 1 m3. */
+static struct tl_remedy_input pond(void)
+{
+    const struct tl_sample water = {.temperature_degC = 20,
+                                    .ph = 8,
+                                    .tan_gN_m3 = 0,
+                                    .no2_gN_m3 = 0,
+                                    .no3_gN_m3 = 5,
+                                    .alk_eq_m3 = MEQ(120),
+                                    .chloride_g_m3 = 0,
+                                    .o2_g_m3 = 8.5,
+                                    .elevation_m = 0,
+                                    .salinity_g_g = 0};
+    return (struct tl_remedy_input){.pond = water,
+                                    .source = water,
+                                    .volume_m3 = 1,
+                                    .fish_g = NAN,
+                                    .source_chlorine_g_m3 = 0,
+                                    .form = TL_CHLORINE_FREE};
+}
+
+static const struct tl_remedy_step *find(const struct tl_remedy *r, enum tl_remedy_kind kind)
+{
+    for (int i = 0; i < r->steps; i++)
+        if (r->step[i].kind == kind)
+            return &r->step[i];
+    return NULL;
+}
+
+static double sum(const struct tl_remedy *r, enum tl_remedy_kind kind)
+{
+    double all = 0;
+    for (int i = 0; i < r->steps; i++)
+        if (r->step[i].kind == kind)
+            all += r->step[i].amount;
+    return all;
+}
+
+static void good_water_is_left_alone(void **state)
+{
+    const struct tl_remedy_input in = pond();
+    const struct tl_remedy r = plan(&in);
+    (void)state;
+    assert_false(r.needed);
+    assert_int_equal(r.steps, 0);
+    assert_int_equal(r.left, 0);
+    assert_int_equal(r.measure, 0);
+}
+
+/* At 3.81 % un-ionised (Masser 1999, SRAC publication 452, 20 degC, pH 8.0) 0.8 mg/L is 0.0305; 0.9
+ * of the caution level of 0.02 is left when 41 % is replaced by clean water of the same pH. */
+static void a_change_is_as_large_as_it_takes(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.pond.tan_gN_m3 = 0.8;
+    const struct tl_remedy r = plan(&in);
+    near(sum(&r, TL_REMEDY_CHANGE_WATER), 0.41, 0.011);
+    assert_int_equal(r.step[0].kind, TL_REMEDY_STOP_FEEDING);
+    assert_int_equal(r.left, 0);
+    assert_null(find(&r, TL_REMEDY_DECHLORINATE));
+    assert_int_equal(r.step[r.steps - 1].kind, TL_REMEDY_TEST_AGAIN);
+
+    /* twice as much: no change over a half, and a wait between the two */
+    in.pond.tan_gN_m3 = 1.6;
+    const struct tl_remedy twice = plan(&in);
+    int changes = 0;
+    for (int i = 0; i < twice.steps; i++) {
+        const struct tl_remedy_step *s = &twice.step[i];
+        if (s->kind == TL_REMEDY_CHANGE_WATER)
+            near(s->wait_d, changes++ ? 0.5 : 0, 1e-12);
+    }
+    assert_int_equal(changes, 2);
+    assert_int_equal(twice.left, 0);
+}
+
+/* 40 CFR 141.65: at most 4 mg/L as Cl2. Seven parts of pentahydrate a part of chlorine (2 mol a mol,
+ * from atomic masses: 2 x 248.186/70.905). Monochloramine of 4 mg/L holds 0.790 mg/L of nitrogen. */
+static void unknown_chlorine_is_taken_for_the_worst(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.pond.tan_gN_m3 = 8;
+    in.pond.ph = in.source.ph = 7;
+    in.volume_m3 = 12;
+    in.source_chlorine_g_m3 = NAN;
+    in.form = TL_CHLORINE_UNKNOWN;
+    const struct tl_remedy r = plan(&in);
+    assert_true(r.chlorine_assumed && r.chloramine_assumed);
+    near(r.source_chlorine_g_m3, 4, 0);
+    near(r.source.tan_gN_m3, 0.790, 0.0006);
+    near_rel(sum(&r, TL_REMEDY_DECHLORINATE),
+             2 * 248.186 / 70.9054 * 4 * 12 * sum(&r, TL_REMEDY_CHANGE_WATER), 1e-3);
+
+    in.source_chlorine_g_m3 = 1;
+    in.form = TL_CHLORINE_FREE;
+    const struct tl_remedy told = plan(&in);
+    assert_false(told.chlorine_assumed || told.chloramine_assumed);
+    near(told.source.tan_gN_m3, 0, 0);
+}
+
+/* SRAC publication 462: chloride 10 times nitrite. Sodium chloride is 35.453/58.443 chloride (atomic
+ * masses). Nothing else is known of this pond, so no water can be changed. */
+static void salt_makes_up_the_chloride(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.volume_m3 = 4;
+    tl_sample_init(&in.pond);
+    in.pond.no2_gN_m3 = 2;
+    in.pond.chloride_g_m3 = 5;
+    const struct tl_remedy r = plan(&in);
+    near_rel(sum(&r, TL_REMEDY_SALT), (10 * 2 - 5) * 58.443 / 35.453 * 4, 1e-3);
+    assert_null(find(&r, TL_REMEDY_CHANGE_WATER));
+    assert_int_equal(r.change.obstacle, TL_OBSTACLE_READINGS);
+    assert_true((r.measure & TL_READING_BIT(PH)) != 0);
+
+    in.pond.chloride_g_m3 = 20;
+    const struct tl_remedy salty = plan(&in);
+    assert_null(find(&salty, TL_REMEDY_SALT));
+}
+
+/* 1.6787 g of sodium bicarbonate a g of alkalinity as CaCO3, from atomic masses. */
+static void soda_makes_up_the_alkalinity(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.volume_m3 = 3;
+    in.pond.ph = 7.4;
+    in.pond.tan_gN_m3 = 0.05;
+    in.pond.alk_eq_m3 = MEQ(60);
+    const struct tl_remedy r = plan(&in);
+    near_rel(sum(&r, TL_REMEDY_BAKING_SODA), 1.6787 * (100 - 60) * 3, 1e-3);
+    near_rel(r.end.alk_eq_m3, MEQ(100), 1e-9);
+    assert_null(find(&r, TL_REMEDY_STOP_FEEDING));
+    assert_int_equal(r.left, 0);
+
+    in.pond.tan_gN_m3 = NAN; /* what it would do to the ammonia cannot be told */
+    const struct tl_remedy blind = plan(&in);
+    assert_null(find(&blind, TL_REMEDY_BAKING_SODA));
+    assert_int_equal(blind.soda.obstacle, TL_OBSTACLE_READINGS);
+}
+
+static void soda_waits_for_the_ammonia(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.pond.ph = 7.4;
+    in.pond.tan_gN_m3 = 4;
+    in.pond.alk_eq_m3 = MEQ(60);
+    in.source.ph = NAN; /* no water can be changed */
+    const struct tl_remedy r = plan(&in);
+    assert_null(find(&r, TL_REMEDY_BAKING_SODA));
+    assert_int_equal(r.soda.obstacle, TL_OBSTACLE_AMMONIA);
+    assert_true(nh3(&r.soda.settled) > nh3(&in.pond));
+
+    in.source.ph = 7.4;
+    in.source.alk_eq_m3 = MEQ(60);
+    const struct tl_remedy after = plan(&in);
+    const struct tl_remedy_step *soda = find(&after, TL_REMEDY_BAKING_SODA);
+    assert_non_null(soda);
+    assert_true(soda > find(&after, TL_REMEDY_CHANGE_WATER));
+    assert_true(nh3(&soda->before) < 0.02);
+    assert_true(soda->wait_d > 0);
+}
+
+static void source_water_that_cannot_help(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.pond.tan_gN_m3 = 1;
+    in.source.tan_gN_m3 = 1.2;
+    struct tl_remedy r = plan(&in);
+    assert_null(find(&r, TL_REMEDY_CHANGE_WATER));
+    assert_int_equal(r.change.obstacle, TL_OBSTACLE_AMMONIA);
+    assert_true((r.left & TL_FIGURE_BIT(NH3)) != 0);
+
+    in.source.tan_gN_m3 = 0.95;
+    r = plan(&in);
+    assert_int_equal(r.change.obstacle, TL_OBSTACLE_NO_USE);
+    assert_int_equal(r.change.figure, TL_FIGURE_NH3);
+
+    /* soft, acid pond and hard, alkaline water: the pH would leap */
+    in = pond();
+    in.pond.ph = 6.8;
+    in.pond.alk_eq_m3 = MEQ(20);
+    in.pond.no2_gN_m3 = 3;
+    in.source.ph = 8.4;
+    in.source.alk_eq_m3 = MEQ(250);
+    r = plan(&in);
+    assert_null(find(&r, TL_REMEDY_CHANGE_WATER));
+    assert_int_equal(r.change.obstacle, TL_OBSTACLE_PH);
+}
+
+static void cold_water_comes_in_small_shares(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.pond.tan_gN_m3 = 1;
+    in.source.temperature_degC = 10;
+    const struct tl_remedy r = plan(&in);
+    const struct tl_remedy_step *first = find(&r, TL_REMEDY_CHANGE_WATER);
+    assert_non_null(first);
+    near(first->amount, 0.20, 1e-9);
+    near(first->mixed.temperature_degC, 18, 1e-9);
+}
+
+static void oxygen_comes_first(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.pond.tan_gN_m3 = 1;
+    in.pond.o2_g_m3 = 2.5;
+    const struct tl_remedy r = plan(&in);
+    assert_int_equal(r.step[1].kind, TL_REMEDY_MORE_AIR);
+    assert_true(r.left == TL_FIGURE_BIT(O2));
+}
+
+/* Air that is wanted against nitrite alone is held back where it would drive up ammonia: water of
+ * pH 7.2 full of carbon dioxide, open to the air, ends near pH 8.4 (Stumm & Morgan 1996). */
+static void air_is_held_back_where_it_poisons(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.pond.ph = 7.2;
+    in.pond.tan_gN_m3 = 0.9;
+    in.pond.no2_gN_m3 = 0.4;
+    in.source.ph = NAN;
+    struct tl_remedy r = plan(&in);
+    assert_null(find(&r, TL_REMEDY_MORE_AIR));
+    assert_int_equal(r.air.obstacle, TL_OBSTACLE_AMMONIA);
+    near(r.air.mixed.ph, 8.5, 0.15);
+
+    in.pond.o2_g_m3 = 4; /* now it has to be */
+    r = plan(&in);
+    const struct tl_remedy_step *air = find(&r, TL_REMEDY_MORE_AIR);
+    assert_non_null(air);
+    assert_true(air->harsh);
+    near(air->mixed.ph, 8.5, 0.15);
+}
+
+static void bounds_stand_in_for_alkalinity(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.pond.tan_gN_m3 = 1;
+    in.source.alk_eq_m3 = NAN;
+    in.source.ph = 8.2;
+    struct tl_remedy r = plan(&in);
+    const struct tl_remedy_step *change = find(&r, TL_REMEDY_CHANGE_WATER);
+    assert_true(r.by_bounds);
+    assert_non_null(change);
+    near(change->mixed.ph, 8.2, 0); /* the worse end */
+    assert_true((r.measure_source & TL_READING_BIT(ALKALINITY)) != 0);
+
+    in.source.ph = 8.4; /* too far apart to trust */
+    r = plan(&in);
+    assert_null(find(&r, TL_REMEDY_CHANGE_WATER));
+}
+
+/* 0.12 g of nitrogen a kg of unfed fish and day at 20 degC (model document, section 7). */
+static void many_fish_want_an_early_test(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.pond.tan_gN_m3 = 0.8;
+    in.volume_m3 = 10;
+    in.fish_g = 20000;
+    struct tl_remedy r = plan(&in);
+    near(r.fish_tan_g_m3_d, 0.12 * 20 / 10, 1e-12);
+    /* from 0.018 back to 0.02 mg/L at 0.24 x 3.8 % a day: 5 hours */
+    near(find(&r, TL_REMEDY_TEST_AGAIN)->amount * 24, 5, 1.01);
+    in.fish_g = NAN;
+    r = plan(&in);
+    near(find(&r, TL_REMEDY_TEST_AGAIN)->amount * 24, 12, 1e-9);
+}
+
+static void much_ammonia_is_no_comfort_without_ph(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    tl_sample_init(&in.pond);
+    in.pond.tan_gN_m3 = 3;
+    const struct tl_remedy r = plan(&in);
+    assert_true(r.needed);
+    assert_non_null(find(&r, TL_REMEDY_STOP_FEEDING));
+    assert_int_equal(r.change.obstacle, TL_OBSTACLE_READINGS);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(good_water_is_left_alone),
+        cmocka_unit_test(a_change_is_as_large_as_it_takes),
+        cmocka_unit_test(unknown_chlorine_is_taken_for_the_worst),
+        cmocka_unit_test(salt_makes_up_the_chloride),
+        cmocka_unit_test(soda_makes_up_the_alkalinity),
+        cmocka_unit_test(soda_waits_for_the_ammonia),
+        cmocka_unit_test(source_water_that_cannot_help),
+        cmocka_unit_test(cold_water_comes_in_small_shares),
+        cmocka_unit_test(oxygen_comes_first),
+        cmocka_unit_test(air_is_held_back_where_it_poisons),
+        cmocka_unit_test(bounds_stand_in_for_alkalinity),
+        cmocka_unit_test(many_fish_want_an_early_test),
+        cmocka_unit_test(much_ammonia_is_no_comfort_without_ph),
         cmocka_unit_test(no_plan_harms),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

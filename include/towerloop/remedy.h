@@ -35,9 +35,10 @@
 #define TL_REMEDY_SLOW_PH     6.5           /* below it a quick rise of the pH is the danger */
 /* Judgement. */
 #define TL_REMEDY_NH3_FLOOR 0.5 /* of the caution level: there a pH kit may err by 0.3 unpunished */
-#define TL_REMEDY_AIM       0.9 /* of the caution level: what water changes aim at */
-#define TL_REMEDY_LEAST     0.05 /* of the water: smaller changes are not worth it */
-#define TL_REMEDY_CHANGES   5    /* a plan has no more changes of water: test and plan anew */
+#define TL_REMEDY_AIM                                                                              \
+    0.9 /* of the caution level: what water changes aim at, less where soda follows */
+#define TL_REMEDY_LEAST   0.05 /* of the water: smaller changes are not worth it */
+#define TL_REMEDY_CHANGES 5    /* a plan has no more changes of water: test and plan anew */
 /* 40 CFR 141.65: what US tap water may hold at most on average, as Cl2. */
 #define TL_REMEDY_CHLORINE_G_M3 4.0
 /* g of sodium thiosulfate crystals (5 H2O, 248.19 g/mol) per g Cl2 (70.91): 2 mol per mol, the

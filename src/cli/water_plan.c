@@ -138,7 +138,8 @@ static void print_air(const struct tl_water *w, int n, const struct tl_remedy_st
 {
     const struct tl_figure *o2 = &w->plan.start.figure[TL_FIGURE_O2];
 
-    step("%d. More air, at once and by day and night.", n);
+    step("%d. More air, %sby day and night.", n,
+         s->because & TL_FIGURE_BIT(O2) ? "at once and then " : "");
     if (s->because & TL_FIGURE_BIT(O2))
         line("Oxygen is %s mg/L: caution below %s, danger below %s.", num(o2->value).text,
              num(o2->caution).text, num(o2->danger).text);
@@ -186,6 +187,8 @@ static void print_change(const struct tl_water *w, int n, const struct tl_remedy
 
     step("%d. Change %s %% of the water%s%s.", n, num(100 * f).text, w->volume_given ? ": " : "",
          w->volume_given ? volume(w, f * w->in.volume_m3).text : "");
+    if (!s->because)
+        line("The water may be within limits by now: this makes room for the baking soda below.");
     line("ammonia: %s x %s + %s x %s = %s mg/L as N", num(a->tan_gN_m3).text, num(1 - f).text,
          num(in->tan_gN_m3).text, num(f).text, num(b->tan_gN_m3).text);
     if (s->because & TL_FIGURE_BIT(NO2))
@@ -229,7 +232,7 @@ static void print_salt(const struct tl_water *w, int n, const struct tl_remedy_s
          num(g_m3 / 1000).text);
 }
 
-static void print_soda(const struct tl_water *w, int n, const struct tl_remedy_step *s)
+static void print_soda(const struct tl_water *w, int n, const struct tl_remedy_step *s, bool first)
 {
     step("%d. Add %s of baking soda (sodium bicarbonate), dissolved, over two hours.", n,
          mass(w, s->amount).text);
@@ -238,6 +241,8 @@ static void print_soda(const struct tl_water *w, int n, const struct tl_remedy_s
          num(alk_mg_L(&s->mixed)).text, num(alk_mg_L(&s->before)).text, TL_BAKING_SODA_G_PER_EQ,
          volume_in_formula(w, w->in.volume_m3).text, mass_result(w, s->amount).text);
     print_ph("", &s->before, &s->mixed, &s->settled);
+    if (!first)
+        return;
     line("Soda raises the pH and makes ammonia more poisonous: test ammonia first, and leave this "
          "out while un-ionised ammonia is over %s mg/L as N.",
          num(w->limits.nh3.caution).text);
@@ -291,7 +296,7 @@ static void print_step(const struct tl_water *w, int n, const struct tl_remedy_s
         print_salt(w, n, s);
         break;
     case TL_REMEDY_BAKING_SODA:
-        print_soda(w, n, s);
+        print_soda(w, n, s, is_first(w, s));
         break;
     case TL_REMEDY_TEST_AGAIN:
         print_test(w, n, s);
@@ -299,6 +304,14 @@ static void print_step(const struct tl_water *w, int n, const struct tl_remedy_s
     case TL_NREMEDY:
         break;
     }
+}
+
+static bool has_step(const struct tl_water *w, enum tl_remedy_kind kind)
+{
+    for (int i = 0; i < w->plan.steps; i++)
+        if (w->plan.step[i].kind == kind)
+            return true;
+    return false;
 }
 
 /* --- what is not in the plan, and why --------------------------------------------------------- */
@@ -347,14 +360,6 @@ static void add_why(struct tl_text *t, const struct tl_water *w, const struct tl
     }
 }
 
-static bool has_step(const struct tl_water *w, enum tl_remedy_kind kind)
-{
-    for (int i = 0; i < w->plan.steps; i++)
-        if (w->plan.step[i].kind == kind)
-            return true;
-    return false;
-}
-
 static void print_held_change(const struct tl_water *w)
 {
     const struct tl_remedy_held *h = &w->plan.change;
@@ -397,6 +402,10 @@ static void print_held(const struct tl_water *w)
                             : ".");
         tl_water_paragraph(2, &t);
     }
+    const struct tl_figure *ph = &p->start.figure[TL_FIGURE_PH];
+    if (ph->grade > TL_WITHIN && !ph->below)
+        say("Nothing is added against a high pH. Algae and plants raise it by day: test again at "
+            "sunrise, when it is lowest, and shade the water (" CUSTOM ").");
     if (p->air.obstacle != TL_OBSTACLE_NONE) {
         tl_text_add(&t, "Leave the air as it is: if more of it drove the carbon dioxide out, ");
         add_why(&t, w, &p->air);
@@ -438,6 +447,8 @@ static void print_end(const struct tl_water *w)
     const struct tl_sample *e = &p->end;
     struct tl_text t = {0};
 
+    if (!has_step(w, TL_REMEDY_CHANGE_WATER) && !has_step(w, TL_REMEDY_BAKING_SODA))
+        return;
     tl_text_add(&t, "At the end, if fish and filter stood still meanwhile: ");
     const struct {
         const char *name, *unit;
@@ -469,7 +480,10 @@ static void print_assumed(const struct tl_water *w)
     struct tl_text t = {0};
     const bool changes = has_step(w, TL_REMEDY_CHANGE_WATER);
 
-    if (!changes && p->change.obstacle == TL_OBSTACLE_NONE)
+    const bool reckoned =
+        p->change.obstacle != TL_OBSTACLE_NONE && p->change.obstacle != TL_OBSTACLE_READINGS;
+
+    if (!changes && !reckoned)
         return;
     if (p->chlorine_assumed)
         say("The source water's chlorine is not known: %s mg/L as Cl2 is counted, the most that "

@@ -14,29 +14,32 @@
 
 struct key {
     const char *name;
-    enum tl_dim dim;
     double least, most;
     size_t offset; /* of a double in struct tl_water */
-    bool fix;      /* only --fix uses it */
+    enum tl_dim dim;
+    bool fix; /* only --fix uses it */
 };
+
+static const char chlorine_name[] = "source chlorine";
+static const char as_cl2[] = " as Cl2"; /* the only way to count it */
 
 #define AT(member) offsetof(struct tl_water, in.member)
 
 /* clang-format off */
 static const struct key keys[] = {
-#define POND(id, field, name, dim, least, most) {name, dim, least, most, AT(pond.field), false},
+#define POND(id, field, name, dim, least, most) {name, least, most, AT(pond.field), dim, false},
     TL_READING_LIST(POND)
 #undef POND
-    {"volume", TL_DIM_VOLUME, 0.001, 1e6, AT(volume_m3), true},
-    {"fish", TL_DIM_MASS, 0, 1e9, AT(fish_g), true},
-    {"source temperature", TL_DIM_TEMPERATURE, 0, 40, AT(source.temperature_degC), true},
-    {"source pH", TL_DIM_NUMBER, 4, 11, AT(source.ph), true},
-    {"source ammonia", TL_DIM_CONC_N, 0, 1000, AT(source.tan_gN_m3), true},
-    {"source nitrite", TL_DIM_CONC_N, 0, 1000, AT(source.no2_gN_m3), true},
-    {"source nitrate", TL_DIM_CONC_N, 0, 10000, AT(source.no3_gN_m3), true},
-    {"source alkalinity", TL_DIM_ALKALINITY, 0, 50, AT(source.alk_eq_m3), true},
-    {"source chloride", TL_DIM_CONC, 0, 20000, AT(source.chloride_g_m3), true},
-    {"source chlorine", TL_DIM_CONC, 0, 20, AT(source_chlorine_g_m3), true},
+    {"volume", 0.001, 1e6, AT(volume_m3), TL_DIM_VOLUME, true},
+    {"fish", 0, 1e9, AT(fish_g), TL_DIM_MASS, true},
+    {"source temperature", 0, 40, AT(source.temperature_degC), TL_DIM_TEMPERATURE, true},
+    {"source pH", 4, 11, AT(source.ph), TL_DIM_NUMBER, true},
+    {"source ammonia", 0, 1000, AT(source.tan_gN_m3), TL_DIM_CONC_N, true},
+    {"source nitrite", 0, 1000, AT(source.no2_gN_m3), TL_DIM_CONC_N, true},
+    {"source nitrate", 0, 10000, AT(source.no3_gN_m3), TL_DIM_CONC_N, true},
+    {"source alkalinity", 0, 50, AT(source.alk_eq_m3), TL_DIM_ALKALINITY, true},
+    {"source chloride", 0, 20000, AT(source.chloride_g_m3), TL_DIM_CONC, true},
+    {chlorine_name, 0, 20, AT(source_chlorine_g_m3), TL_DIM_CONC, true},
 };
 /* clang-format on */
 enum { KEYS = sizeof keys / sizeof *keys, FORM = KEYS, WORDS };
@@ -123,16 +126,27 @@ static void read_number(struct reader *r, size_t number, const struct key *k, co
     char what[TEXT_SIZE], expected[TEXT_SIZE];
     double base = NAN;
     const bool salinity = k->dim == TL_DIM_PER_MASS;
+    const bool chlorine = strcmp(k->name, chlorine_name) == 0;
 
-    if (strcmp(k->name, "source chlorine") == 0 && strcmp(value, "unknown") == 0)
+    if (chlorine && strcmp(value, "unknown") == 0)
         return;
     if (*value == '\0') {
         message(r, TL_DIAG_ERROR, number, k->name, HOW, "no value");
         return;
     }
+    char plain[NAME_SIZE];
+    const size_t length = strlen(value);
+    if (chlorine && length > strlen(as_cl2) && length < sizeof plain &&
+        strcmp(value + length - strlen(as_cl2), as_cl2) == 0) {
+        tl_format(plain, sizeof plain, "%.*s", (int)(length - strlen(as_cl2)), value);
+        value = plain;
+    }
     if (tl_parse_quantity(value, k->dim, &base, what, expected, sizeof what)) {
-        message(r, TL_DIAG_ERROR, number, k->name, salinity ? "a salinity in g/kg" : expected, "%s",
-                what);
+        if (salinity)
+            tl_format(expected, sizeof expected, "a salinity in g/kg");
+        if (chlorine)
+            tl_format(expected, sizeof expected, "mg/L as Cl2, or unknown");
+        message(r, TL_DIAG_ERROR, number, k->name, expected, "%s", what);
         return;
     }
     if (base < k->least || base > k->most) {
@@ -194,7 +208,11 @@ int tl_water_read(const char *const *word, size_t words, bool fix, struct tl_wat
     w->volume_given = !isnan(w->in.volume_m3);
     if (!w->volume_given)
         w->in.volume_m3 = w->units == TL_US ? 1000 / tl_display_value(TL_DIM_VOLUME, TL_US, 1) : 1;
-    if (!w->volume_given)
-        w->in.fish_g = NAN; /* in how much water? */
+    if (!w->volume_given && !isnan(w->in.fish_g)) {
+        if (fix)
+            message(&r, TL_DIAG_WARNING, r.seen[find("fish")], "fish", NULL,
+                    "not used: how fast they raise ammonia takes the volume");
+        w->in.fish_g = NAN;
+    }
     return diag->errors > 0 ? TL_E_INPUT : TL_OK;
 }

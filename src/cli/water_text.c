@@ -128,9 +128,17 @@ static void print_figure(enum tl_figure_id id, const struct tl_figure *f)
            f->outside ? '*' : ' ', f->judged ? tl_grade_text(f->grade) : "-", source);
 }
 
+static bool told(const struct tl_figures *f)
+{
+    for (int i = 0; i < TL_NFIGURE; i++)
+        if (isfinite(f->figure[i].value))
+            return true;
+    return false;
+}
+
 static void print_table(const struct tl_figures *f)
 {
-    printf("%-18s %6s %7s %6s  %-13s %s\n", "", "value", "caution", "danger", "judged", "source");
+    printf("\n%-18s %6s %7s %6s  %-13s %s\n", "", "value", "caution", "danger", "judged", "source");
     for (int i = 0; i < TL_NFIGURE; i++)
         print_figure((enum tl_figure_id)i, &f->figure[i]);
     printf("mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3; carbon in mmol/L.\n");
@@ -219,8 +227,8 @@ void tl_water_print(const struct tl_water *w)
     struct tl_text t = {0};
     print_verdict(w);
     print_readings(w);
-    printf("\n");
-    print_table(&w->figures);
+    if (told(&w->figures))
+        print_table(&w->figures);
     print_ranges(&w->figures);
     print_assumed(w);
     if (w->figures.contradictory) {

@@ -9,9 +9,8 @@
 
 #define PERCENT    0.01
 #define TOLERANCE  1e-9
-#define DONE_SCORE 0.02 /* of ln(value/aim): about 2 %, still within the limit */
-#define LEAST_GAIN 0.1  /* of the same: a change of water has to bring about 10 % */
-#define SODA_PARTS 20   /* a dose is this many parts of what is lacking, or fewer */
+#define LEAST_GAIN 0.1 /* of ln(value/aim): a change of water has to bring about 10 % */
+#define SODA_PARTS 20  /* a dose is this many parts of what is lacking, or fewer */
 #define SODA_DOSES 10
 #define LEAST_SODA 0.04 /* eq/m3: 2 mg/L as CaCO3 */
 
@@ -32,6 +31,7 @@ struct planner {
     double co2_mol_m3;    /* what the pond held at the start; NAN: not known */
     double wait_d;        /* before the next step that moves the pH */
     double lowest_ph;     /* the pH may be as low, where it is only known by bounds */
+    double aim;           /* of the caution level: where changes of water are to take ammonia */
     bool air_wanted;
 };
 
@@ -138,7 +138,7 @@ static double score(const struct planner *p, const struct tl_sample *s, unsigned
         const struct tl_figure *g = &f.figure[i];
         const double limit = isnan(g->caution) ? g->danger : g->caution;
         if (set >> i & 1 && g->judged && g->value > 0)
-            sum += fmax(0, log(g->value / (TL_REMEDY_AIM * limit)));
+            sum += fmax(0, log(g->value / (p->aim * limit)));
     }
     return sum;
 }
@@ -213,6 +213,8 @@ static void try_air(struct planner *p)
     if (!p->air_wanted)
         return;
     const bool known = aired(p, &open);
+    if (!known && p->plan->air.obstacle != TL_OBSTACLE_NONE)
+        return; /* held back while it could still be told */
     const enum tl_obstacle why =
         known ? obstacle(p, &p->in->pond, &p->now, &open, &open, &figure) : TL_OBSTACLE_NONE;
     if (why != TL_OBSTACLE_NONE && !(because & TL_FIGURE_BIT(O2))) {
@@ -240,7 +242,7 @@ static void try_salt(struct planner *p)
     const double wanted = p->limits->no2_chloride_ratio * p->now.no2_gN_m3 * (1 + TOLERANCE);
     const double lacking = wanted - chloride;
     const double dose_g_m3 = fmin(lacking / TL_CHLORIDE_G_PER_G_SALT, room_g_m3);
-    if (!(dose_g_m3 > 0))
+    if (!(dose_g_m3 > 1e-6 * wanted))
         return;
     struct tl_remedy_step *s =
         add(p, TL_REMEDY_SALT, dose_g_m3 * p->in->volume_m3, TL_FIGURE_BIT(NO2));
@@ -284,7 +286,7 @@ static bool best_change(const struct planner *p, unsigned targets, struct trial 
     const int most = (int)lround(TL_REMEDY_MOST / PERCENT);
     struct trial t;
     const double now = score(p, &p->now, targets);
-    *best = (struct trial){.score = fmax(now - LEAST_GAIN, 0.5 * DONE_SCORE)};
+    *best = (struct trial){.score = now - LEAST_GAIN};
     bool found = false;
 
     for (int percent = least; percent <= most && best->score > 0; percent++) {
@@ -313,6 +315,13 @@ static void hold_change(struct planner *p, unsigned targets)
     hold(&p->plan->change, t.obstacle, t.figure, t.share, &p->now, &t.mixed, &t.settled);
 }
 
+/* What this much ammonia does cannot be told without pH and temperature. */
+static bool is_much_ammonia(const struct planner *p)
+{
+    return p->in->pond.tan_gN_m3 > p->limits->ready_tan &&
+           p->plan->start.figure[TL_FIGURE_NH3].missing;
+}
+
 /* Air and salt come right after the first change, which makes both safer and the salt cheaper. */
 static void plan_changes(struct planner *p)
 {
@@ -321,19 +330,19 @@ static void plan_changes(struct planner *p)
                        isnan(p->now.tan_gN_m3) || isnan(p->plan->source.ph);
     bool salted = false;
 
-    if (targets && blind)
+    if (blind && (targets || is_much_ammonia(p)))
         hold(&p->plan->change, TL_OBSTACLE_READINGS, TL_NFIGURE, NAN, &p->now, &p->now, &p->now);
     for (int n = 0; n < TL_REMEDY_CHANGES && targets && !blind; n++) {
         struct trial t;
-        if (score(p, &p->now, targets) <= DONE_SCORE)
+        const struct tl_figures now = judge(p, &p->now);
+        const unsigned because = beyond(&now) & targets;
+        if (!because && score(p, &p->now, targets) < -log(TL_REMEDY_AIM) + TOLERANCE)
             break;
         if (!best_change(p, targets, &t)) {
             hold_change(p, targets);
             break;
         }
         const double wait_d = p->wait_d;
-        const struct tl_figures now = judge(p, &p->now);
-        const unsigned because = beyond(&now) & targets;
         if (p->plan->source_chlorine_g_m3 > 0) {
             const double cl2_g = t.share * p->in->volume_m3 * p->plan->source_chlorine_g_m3;
             add(p, TL_REMEDY_DECHLORINATE, TL_REMEDY_THIOSULFATE * cl2_g, because)->wait_d = wait_d;
@@ -467,6 +476,10 @@ static void assume(struct planner *p)
     p->co2_mol_m3 = tl_sample_carbon(&in->pond, &tic, &co2) ? co2 : NAN;
     plan->by_bounds = isnan(p->co2_mol_m3) || !tl_sample_carbon(&plan->source, &tic, &co2);
     p->lowest_ph = in->pond.ph;
+    /* baking soda raises the share of un-ionised ammonia about as it raises the alkalinity */
+    p->aim = TL_REMEDY_AIM;
+    if (plan->start.figure[TL_FIGURE_ALK].grade > TL_WITHIN)
+        p->aim *= fmax(0.2, in->pond.alk_eq_m3 / TL_REMEDY_ALK_EQ_M3);
     const double floor_gN_m3 = TL_REMEDY_NH3_FLOOR * p->limits->nh3.caution;
     p->nh3_cap = fmax(floor_gN_m3, tl_sample_nh3(&in->pond)) * (1 + TOLERANCE);
 
@@ -501,8 +514,8 @@ void tl_remedy_plan(const struct tl_remedy_input *in, const struct tl_limits *li
     assume(&p);
 
     const unsigned bad = beyond(&out->start);
-    const bool much_ammonia = in->pond.tan_gN_m3 > limits->ready_tan;
-    out->needed = bad != 0 || (much_ammonia && out->start.figure[TL_FIGURE_NH3].missing);
+    const bool much_ammonia = is_much_ammonia(&p);
+    out->needed = bad != 0 || much_ammonia;
     out->end = p.now;
     if (!out->needed)
         return;

@@ -210,6 +210,8 @@ static void init_figures(const struct tl_sample *s, struct tl_figures *f)
     f->salinity_g_kg = !isnan(s->salinity_g_g) ? 1000 * s->salinity_g_g
                        : f->salt_from_chloride ? tl_salinity_g_kg(s->chloride_g_m3)
                                                : 0;
+    if (isnan(s->temperature_degC))
+        return; /* nothing is left that these go into */
     if (isnan(s->elevation_m))
         f->assumed |= TL_READING_BIT(ELEVATION);
     if (isnan(s->salinity_g_g))
