@@ -559,6 +559,21 @@ static void air_is_held_back_where_it_poisons(void **state)
     near(air->mixed.ph, 8.5, 0.15);
 }
 
+/* Once the alkalinity is lost to a change by bounds, nothing more is known of what air does. */
+static void air_once_held_back_stays_so(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.pond.ph = in.source.ph = 7.2;
+    in.pond.tan_gN_m3 = 0.9;
+    in.pond.no2_gN_m3 = 0.4;
+    in.source.alk_eq_m3 = NAN;
+    const struct tl_remedy r = plan(&in);
+    assert_non_null(find(&r, TL_REMEDY_CHANGE_WATER));
+    assert_null(find(&r, TL_REMEDY_MORE_AIR));
+    assert_int_equal(r.air.obstacle, TL_OBSTACLE_AMMONIA);
+}
+
 static void bounds_stand_in_for_alkalinity(void **state)
 {
     struct tl_remedy_input in = pond();
@@ -620,6 +635,7 @@ int main(void)
         cmocka_unit_test(cold_water_comes_in_small_shares),
         cmocka_unit_test(oxygen_comes_first),
         cmocka_unit_test(air_is_held_back_where_it_poisons),
+        cmocka_unit_test(air_once_held_back_stays_so),
         cmocka_unit_test(bounds_stand_in_for_alkalinity),
         cmocka_unit_test(many_fish_want_an_early_test),
         cmocka_unit_test(much_ammonia_is_no_comfort_without_ph),

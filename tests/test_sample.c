@@ -77,12 +77,15 @@ static void un_ionised_share_as_published(void **state)
     }
 }
 
-/* US EPA 2013, EPA 822-R-13-001, acute, salmonids absent, as adopted in Oregon's table 30(a):
- * 17 mg/L at pH 7 and 20 degC, two figures. Half a unit of the second figure either way. */
+/* US EPA 2013, EPA 822-R-13-001, acute, salmonids absent, as adopted in Oregon's table 30(b), two
+ * figures: half a unit of the second either way. With salmonids it is 13 at pH 7.5 and 10 degC. */
 static void acute_criterion_as_published(void **state)
 {
     struct tl_sample s = good();
     (void)state;
+    s.temperature_degC = 10;
+    near(judge(&s).figure[TL_FIGURE_TAN_ACUTE].danger, 21, 0.5);
+    s.temperature_degC = 20;
     s.ph = 7;
     near(judge(&s).figure[TL_FIGURE_TAN_ACUTE].danger, 17, 0.5);
     s.tan_gN_m3 = 16.4;

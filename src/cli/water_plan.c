@@ -227,6 +227,9 @@ static void print_salt(const struct tl_water *w, int n, const struct tl_remedy_s
     line("(%s - %s) / %.4f x %s = %s (%.4f g chloride a g of salt)", num(aim).text,
          num(chloride).text, TL_CHLORIDE_G_PER_G_SALT, volume_in_formula(w, w->in.volume_m3).text,
          mass_result(w, s->amount).text, TL_CHLORIDE_G_PER_G_SALT);
+    if (aim < 0.999 * w->limits.no2_chloride_ratio * a->no2_gN_m3)
+        line("More would take the salinity over %s g/kg (" CUSTOM ").",
+             num(TL_REMEDY_SALT_G_KG).text);
     line("Weigh it. It stays until water is changed: salinity rises by %s g/kg. Plants and fish "
          "that bear no salt suffer first (" CUSTOM ").",
          num(g_m3 / 1000).text);
@@ -493,6 +496,10 @@ static void print_assumed(const struct tl_water *w)
         say("It may be chloramine, which leaves ammonia behind: %s x 0.1975 = %s mg/L as N is "
             "counted. Ask your supplier; \"source chlorine form=chlorine\" takes it out.",
             num(p->source_chlorine_g_m3).text, num(0.1975 * p->source_chlorine_g_m3).text);
+    struct tl_figures source;
+    tl_sample_judge(&p->source, &w->limits, &source);
+    if (source.contradictory)
+        say("Alkalinity and pH of the source water do not go together: measure both again.");
     if (p->by_bounds && changes)
         say("Without the alkalinity of both waters the pH after a change is only known to lie "
             "between theirs; the worse end is counted.");

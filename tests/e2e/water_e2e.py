@@ -86,6 +86,7 @@ class Sample(Asked):
         self.assertEqual(answer["verdict"], "danger")
         self.assertNotIn("plan", answer)
         self.assertAlmostEqual(answer["readings"]["temperature_degC"], 23.889, places=3)
+        self.assertAlmostEqual(answer["readings"]["alkalinity_mgCaCO3_L"], 120, places=6)
         self.assertEqual(figures["oxygen"]["missing"], ["oxygen"])
         self.assertEqual(figures["nh3"]["grade"], "danger")
         self.assertIsNone(figures["nh3_share"]["grade"])
@@ -229,6 +230,31 @@ class Plan(Asked):
         told = self.plan(*BAD, *source, "source chlorine=1.5 mg/L as Cl2", "source chlorine form=chlorine")
         self.assertFalse(told["source"]["chloramine_assumed"])
         self.assertEqual(told["source"]["ammonia_mgN_L"], 0)
+
+    def test_the_arithmetic_is_right(self):
+        """What is printed as a calculation gives what is printed as its result."""
+        source = [word for word in CLEAN if "chlorine" not in word]
+        number = r"([\d.]+)"
+        for system in ("metric", "us"):
+            text = " ".join(self.ask("--fix", *BAD, *source, "volume=12 m3", "--units", system).stdout.split())
+            mixes = re.findall(rf": {number} x {number} \+ {number} x {number} = {number} mg/L", text)
+            self.assertGreater(len(mixes), 5)
+            for mix in mixes:
+                a, keep, b, share, result = map(float, mix)
+                self.assertAlmostEqual(keep + share, 1, places=6)
+                self.assertAlmostEqual((a * keep + b * share) / result, 1, delta=0.01, msg=mix)
+            gallons = " x 0.003785 m3/gal" if system == "us" else ""
+            unit = "gal" if system == "us" else "m3"
+            doses = re.findall(rf"{number} {unit}{gallons} x {number} g/m3 chlorine x 7 = {number} g", text)
+            self.assertEqual(len(doses), text.count("Change "))
+            for volume, chlorine, grams in (map(float, dose) for dose in doses):
+                cubic = volume * (0.003785 if system == "us" else 1)
+                self.assertAlmostEqual(cubic * chlorine * 7 / grams, 1, delta=0.01)
+            changed = re.findall(rf"Change {number} % of the water: {number} {unit}", text)
+            for (percent, volume), (treated, _, _) in zip(changed, doses):
+                self.assertEqual(volume, treated)
+                whole = 12 / 0.003785412 if system == "us" else 12
+                self.assertAlmostEqual(float(percent) / 100 * whole / float(volume), 1, delta=0.01)
 
     def test_source_water_that_poisons(self):
         text = " ".join(self.ask("--fix", *BAD, "source pH=8.9", "source alkalinity=180 mg/L as CaCO3",
