@@ -322,8 +322,8 @@ int tl_scenario_read_given(const char *path, const struct tl_scenario_options *o
 
     const char *slash = strrchr(path, '/');
     folder = slash ? strndup(path, (size_t)(slash - path) + 1) : strdup("");
-    status = folder ? read_text(path, text, length, folder, options, given, out, diag)
-                    : TL_E_MEMORY;
+    status =
+        folder ? read_text(path, text, length, folder, options, given, out, diag) : TL_E_MEMORY;
     free(folder);
     free(text);
     return status;
