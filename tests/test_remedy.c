@@ -192,7 +192,7 @@ static void check_grades(int pond, int i, const struct tl_sample *before,
         if (a->judged && b->grade == TL_DANGER && a->below == b->below) {
             const double deeper =
                 b->below ? a->value / b->value : b->value / b->danger / (a->value / a->danger);
-            if (deeper > 1 + 2e-6)
+            if (deeper > 1 + 1e-7)
                 fail_pond(pond, i, "deeper in danger", a->value, b->value);
         }
     }

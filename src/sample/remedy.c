@@ -86,7 +86,7 @@ static bool is_worse(const struct tl_figure *before, const struct tl_figure *aft
     if (after->grade != before->grade)
         return after->grade > before->grade;
     return after->grade == TL_DANGER && before->below == after->below &&
-           severity(after) > severity(before) * (1 + 1e-6);
+           severity(after) > severity(before) * (1 + TOLERANCE);
 }
 
 /* The first figure that is worse, or TL_NFIGURE. */
