@@ -30,11 +30,12 @@ do for [i = 1 : trays] {
                       + int(90 + 100 * depth)
 }
 
-# how a column's file is drawn: the range within a day, and the line
-veil = "fillstyle transparent solid 0.22 noborder notitle"
-band_1 = "using 1:3:4 with filledcurves linecolor rgb '#0b4f8a' @veil"
-band_2 = "using 1:3:4 with filledcurves linecolor rgb '#d55e00' @veil"
-band_3 = "using 1:3:4 with filledcurves linecolor rgb '#5b2a86' @veil"
+# how a column's file is drawn: the range within a day if there is one, and the line
+spread = banded ? "using 1:3:4 with filledcurves fillstyle transparent solid 0.35 noborder notitle" \
+                : "using 1:(NaN) with lines notitle"
+band_1 = "@spread linecolor rgb '#0b4f8a'"
+band_2 = "@spread linecolor rgb '#d55e00'"
+band_3 = "@spread linecolor rgb '#5b2a86'"
 line_1 = "using 1:2 with lines linestyle 1 notitle"
 line_2 = "using 1:2 with lines linestyle 2 notitle"
 line_3 = "using 1:2 with lines linestyle 3 notitle"

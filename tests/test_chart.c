@@ -124,6 +124,8 @@ static const char *const water[] = {
 static const char *const film[] = {"aob_gCOD_m2", "nob_gCOD_m2", "het_gCOD_m2", "voids_filled_pct"};
 enum { WATER = sizeof water / sizeof *water, FILM = sizeof film / sizeof *film, TRAYS = 3 };
 
+static double noise; /* on the daily waves */
+
 /* Smooth daily waves; the oxygen dips to 2.5 on day 1 at 06:00; the tower's outlet has no value from
  * then until 12:00. `skip` leaves out one column. */
 static void write_series(const char *path, double days, double step_d, const char *skip)
@@ -144,7 +146,8 @@ static void write_series(const char *path, double days, double step_d, const cha
     fprintf(f, "\n");
     long rows = lround(days / step_d);
     for (long k = 0; k <= rows; k++) {
-        double t = 0.25 + (double)k * step_d, wave = sin(6.283185307 * t);
+        double t = 0.25 + (double)k * step_d;
+        double wave = sin(6.283185307 * t) + noise * sin(12.9898 * (double)(k % 9973) * (double)k);
         double o2 = 7.5 + wave - (fabs(t - 1.25) < 0.6 * step_d ? 6 : 0);
         double value[] = {1 + 0.4 * wave, 0.03 + 0.01 * wave, 0.3 + 0.1 * wave, 10 + t, o2,
                           100 * o2 / 9,   8 + 0.2 * wave,     200 - t,          20};
@@ -235,72 +238,166 @@ static void two_days(void)
 
 /* --- fewer points -------------------------------------------------------------------------- */
 
+static double random_share(unsigned *seed)
+{
+    *seed = *seed * 1103515245u + 12345u;
+    return (*seed >> 16) / 65536.0;
+}
+
+/* Is there a point at this time with this value? */
+static bool has_point(const struct tl_trace *tr, double t, double value)
+{
+    for (size_t i = 0; i < tr->points; i++)
+        if (tr->point[i].t == t && (tr->point[i].value == value || isnan(value)))
+            return isnan(value) == isnan(tr->point[i].value);
+    return false;
+}
+
 static void thinning_keeps_extremes_ends_and_gaps(void **state)
 {
     (void)state;
-    enum { N = 100000, MOST = 4000 };
+    enum { N = 100000, MOST = 4000, BUCKETS = (MOST - 2) / 2 };
     double *v = malloc(N * sizeof *v);
-    size_t *keep = malloc(MOST * sizeof *keep);
+    struct tl_trace tr;
+    unsigned seed = 1;
     assert_non_null(v);
-    assert_non_null(keep);
-    unsigned random = 1;
-    for (size_t i = 0; i < N; i++) {
-        random = random * 1103515245u + 12345u;
-        v[i] = (random >> 16) / 65536.0;
-    }
+    for (size_t i = 0; i < N; i++)
+        v[i] = random_share(&seed);
     v[31234] = 9;
     v[31235] = -9; /* neighbours: both must stay */
     v[77777] = NAN;
-    size_t n = tl_thin(v, N, MOST, keep), seen = 0;
-    assert_true(n <= MOST);
-    assert_true(n > MOST / 2);
-    assert_int_equal(keep[0], 0);
-    assert_int_equal(keep[n - 1], N - 1);
-    for (size_t i = 0; i < n; i++) {
-        assert_true(i == 0 || keep[i] > keep[i - 1]);
-        seen += keep[i] == 31234 || keep[i] == 31235 || keep[i] == 77777;
-    }
-    assert_int_equal(seen, 3);
+    assert_int_equal(tl_trace_points(&tr, N, MOST), TL_OK);
+    for (size_t i = 0; i < N; i++)
+        tl_trace_add(&tr, (double)i, v[i]);
+    tl_trace_end(&tr, 0, N);
+    assert_true(tr.points <= MOST + 1); /* and the gap */
+    assert_true(tr.points > MOST * 9 / 10);
+    assert_true(has_point(&tr, 0, v[0]));
+    assert_true(has_point(&tr, N - 1, v[N - 1]));
+    assert_true(has_point(&tr, 31234, 9));
+    assert_true(has_point(&tr, 31235, -9));
+    assert_true(has_point(&tr, 77777, NAN));
+    near(tr.highest, 9, 0);
+    near(tr.highest_t, 31234, 0);
+    near(tr.lowest, -9, 0);
+    near(tr.lowest_t, 31235, 0);
+    for (size_t i = 1; i < tr.points; i++)
+        assert_true(tr.point[i].t > tr.point[i - 1].t);
     /* every bucket's own extremes stay, so no stretch of the picture changes its outline */
-    size_t buckets = (MOST - 2) / 3;
-    for (size_t b = 0, k = 0; b < buckets; b++) {
+    for (size_t b = 0, k = 0; b < BUCKETS; b++) {
         double low = INFINITY, high = -INFINITY, low_kept = INFINITY, high_kept = -INFINITY;
-        for (size_t i = b * N / buckets; i < (b + 1) * N / buckets; i++) {
+        for (size_t i = b * N / BUCKETS; i < (b + 1) * N / BUCKETS; i++) {
             low = fmin(low, v[i]);
             high = fmax(high, v[i]);
-            while (k < n && keep[k] < i)
-                k++;
-            if (k < n && keep[k] == i) {
-                low_kept = fmin(low_kept, v[i]);
-                high_kept = fmax(high_kept, v[i]);
+            if (k < tr.points && tr.point[k].t == (double)i) {
+                low_kept = fmin(low_kept, tr.point[k].value);
+                high_kept = fmax(high_kept, tr.point[k++].value);
             }
         }
         near(low_kept, low, 0);
         near(high_kept, high, 0);
     }
-    assert_int_equal(tl_thin(v, 4000, MOST, keep), 4000); /* few enough: all stay */
+    tl_trace_free(&tr);
+    /* few enough: all stay */
+    assert_int_equal(tl_trace_points(&tr, 1000, 1000), TL_OK);
+    for (size_t i = 0; i < 1000; i++)
+        tl_trace_add(&tr, (double)i, v[i]);
+    tl_trace_end(&tr, 0, 1000);
+    assert_int_equal(tr.points, 1000);
+    tl_trace_free(&tr);
     free(v);
-    free(keep);
 }
 
 static void bands_hold_mean_and_extremes_of_their_days(void **state)
 {
     (void)state;
-    double t[97], v[97];
-    struct tl_band band[4];
-    for (int i = 0; i < 97; i++) { /* four days, hourly; day 2 has no values */
-        t[i] = i / 24.0;
-        v[i] = i / 24 == 2 ? (double)NAN : i % 24;
+    struct tl_trace tr;
+    assert_int_equal(tl_band_count(0, 4, 1), 4);
+    assert_int_equal(tl_band_count(0, 0.1, 1), 1);
+    assert_int_equal(tl_trace_bands(&tr, 97, 0, 4, 4), TL_OK);
+    for (int i = 0; i < 97; i++) /* four days, hourly; day 2 has no values */
+        tl_trace_add(&tr, i / 24.0, i / 24 == 2 ? (double)NAN : i % 24 + (i == 30 ? 100 : 0));
+    tl_trace_end(&tr, 0, 4);
+    assert_int_equal(tr.points, 4);
+    near(tr.point[0].value, 11.5, 1e-12);
+    near(tr.point[0].low, 0, 0);
+    near(tr.point[0].high, 23, 0);
+    near(tr.point[0].t, 0.5, 1e-12);
+    near(tr.point[1].high, 106, 0);
+    near(tr.point[1].value, 11.5 + 100.0 / 24, 1e-12);
+    assert_true(isnan(tr.point[2].value));
+    near(tr.point[3].high, 23, 0); /* the row at the very end belongs to the last band */
+    near(tr.point[3].low, 0, 0);
+    near(tr.point[3].value, (11.5 * 24 + 0) / 25, 1e-12);
+    near(tr.highest, 106, 0);
+    near(tr.highest_t, 1.25, 0);
+    tl_trace_free(&tr);
+}
+
+/* The curve's value at `t`, from the two points beside it. */
+static double drawn_at(const struct tl_trace *tr, double t)
+{
+    size_t i = 1;
+    while (i + 1 < tr->points && tr->point[i].t < t)
+        i++;
+    const struct tl_point *a = &tr->point[i - 1], *b = &tr->point[i];
+    return a->value + (t - a->t) / (b->t - a->t) * (b->value - a->value);
+}
+
+static void straight_stretches_need_no_points(void **state)
+{
+    (void)state;
+    enum { N = 2000 };
+    struct tl_trace tr;
+
+    /* straight up, down, nothing, and level: the corners stay, and the gap */
+    assert_int_equal(tl_trace_points(&tr, 401, N), TL_OK);
+    for (int i = 0; i <= 400; i++)
+        tl_trace_add(&tr, i, i <= 100 ? i : i <= 200 ? 200 - i : i < 300 ? (double)NAN : 50);
+    tl_trace_end(&tr, 1e-9, N);
+    static const double corner[] = {0, 100, 200, 201, 300, 400};
+    assert_int_equal(tr.points, sizeof corner / sizeof *corner);
+    for (size_t i = 0; i < tr.points; i++)
+        near(tr.point[i].t, corner[i], 0);
+    tl_trace_free(&tr);
+
+    /* bent ones are off by the tolerance at most, the extremes not at all */
+    for (double tolerance = 1e-4; tolerance < 0.05; tolerance *= 3) {
+        assert_int_equal(tl_trace_points(&tr, N, N), TL_OK);
+        for (int i = 0; i < N; i++)
+            tl_trace_add(&tr, i, sin(0.02 * i) + 0.3 * sin(0.003 * i) - (i == 1234 ? 5 : 0));
+        tl_trace_end(&tr, tolerance, N);
+        assert_true(tr.points < N / 4);
+        assert_true(has_point(&tr, 1234, sin(0.02 * 1234) + 0.3 * sin(0.003 * 1234) - 5));
+        assert_true(has_point(&tr, tr.highest_t, tr.highest));
+        for (int i = 0; i < N; i++)
+            near(drawn_at(&tr, i), sin(0.02 * i) + 0.3 * sin(0.003 * i) - (i == 1234 ? 5 : 0),
+                 tolerance * (tr.highest - tr.lowest) * 1.000001);
+        tl_trace_free(&tr);
     }
-    assert_int_equal(tl_band_count(t, 97, 1), 4);
-    tl_bands(t, v, 97, 4, band);
-    near(band[0].mean, 11.5, 1e-12);
-    near(band[0].low, 0, 0);
-    near(band[0].high, 23, 0);
-    near(band[0].t, 0.5, 1e-12);
-    assert_true(isnan(band[2].mean));
-    near(band[3].high, 23, 0);
-    assert_int_equal(tl_band_count(t, 1, 1), 1);
+
+    /* of a band neither the mean nor the lowest nor the highest is off */
+    assert_int_equal(tl_trace_bands(&tr, 8 * N, 0, 8.0 * N, N), TL_OK);
+    for (int i = 0; i < 8 * N; i++)
+        tl_trace_add(&tr, i, 10 + (i == 8 * 777 ? -3 : 0) + (i % 8 == 3 && i < 800));
+    tl_trace_end(&tr, 1e-3, N);
+    assert_true(tr.points < 10);
+    size_t dips = 0;
+    for (size_t i = 0; i < tr.points; i++)
+        dips += tr.point[i].low == 7 && tr.point[i].t == 8 * 777.5 + 0.0;
+    assert_int_equal(dips, 1);
+    tl_trace_free(&tr);
+
+    /* too many bends: as many as asked for, the extremes among them */
+    unsigned seed = 3;
+    assert_int_equal(tl_trace_points(&tr, N, N), TL_OK);
+    for (int i = 0; i < N; i++)
+        tl_trace_add(&tr, i, random_share(&seed));
+    tl_trace_end(&tr, 1e-3, 200);
+    assert_true(tr.points <= 200);
+    assert_true(has_point(&tr, tr.lowest_t, tr.lowest));
+    assert_true(has_point(&tr, tr.highest_t, tr.highest));
+    tl_trace_free(&tr);
 }
 
 /* --- layout -------------------------------------------------------------------------------- */
@@ -716,6 +813,50 @@ static void long_runs_show_days_as_bands(void **state)
     free(svg);
 }
 
+static void what_cannot_be_derived_is_left_out(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    o.formats = TL_CHART_SVG;
+    for (int without = 0; without < 2; without++) {
+        two_days();
+        if (without)
+            write_series(series, 2, 1.0 / 96, "tank_o2_sat_pct");
+        assert_int_equal(draw(&o, &outcome), TL_OK);
+        char *svg = read_out("oxygen.svg");
+        assert_int_equal(strstr(svg, ">saturation<") == NULL, without);
+        free(svg);
+    }
+}
+
+/* Five years in which no day is like the next: the worst case for the size of the pictures. */
+static void five_years_make_small_pictures(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    snprintf(series, sizeof series, "%s", at("series.csv"));
+    noise = 3;
+    write_series(series, 1826, 1.0 / 24, NULL);
+    noise = 0;
+    o.formats = TL_CHART_SVG;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    for (int c = 0; c < TL_NCHART; c++) {
+        char name[64];
+        snprintf(name, sizeof name, "%s.svg", tl_chart_name((enum tl_chart_id)c));
+        char *svg = read_out(name);
+        assert_true(strlen(svg) < 300000);
+        assert_true(strlen(svg) > 20000);
+        free(svg);
+    }
+    char *svg = read_out("overview.svg");
+    holds(svg, "lowest in the tank: ");
+    free(svg);
+}
+
 /* Were any of this executed, the file would be there. */
 static void words_of_the_user_are_never_executed(void **state)
 {
@@ -973,11 +1114,19 @@ static void series_that_cannot_be_drawn_are_refused(void **state)
     write_file(series, "time_d,tank_ph\n0,7\n");
     assert_int_equal(draw(&o, &outcome), TL_E_CHART);
     holds(outcome.fault, "too few rows");
-    write_file(series, "time_d,tank_ph\n0,7\n1,x\n");
+    write_file(series, "time_d,tank_ph\n0,7\nx,7\n");
     assert_int_equal(draw(&o, &outcome), TL_E_CHART);
     holds(outcome.fault, "nothing.csv:3:");
     write_file(series, "time_d,tank_ph\n1,7\n0,7\n");
     assert_int_equal(draw(&o, &outcome), TL_E_CHART);
+    holds(outcome.fault, "nothing.csv:3:");
+    write_series(series, 2, 1.0 / 96, NULL); /* lines 1 to 194 */
+    FILE *f = fopen(series, "a");
+    assert_non_null(f);
+    fprintf(f, "2.5,2027-05-03T12:00:00,1,x\n");
+    assert_int_equal(fclose(f), 0);
+    assert_int_equal(draw(&o, &outcome), TL_E_CHART);
+    holds(outcome.fault, "nothing.csv:195: this is not a row");
     write_file(series, "day,tank_ph\n1,7\n2,7\n");
     assert_int_equal(draw(&o, &outcome), TL_E_CHART);
     write_series(series, 2, 1.0 / 96, "tank_no2_mgN_L");
@@ -1027,6 +1176,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(thinning_keeps_extremes_ends_and_gaps),
         cmocka_unit_test(bands_hold_mean_and_extremes_of_their_days),
+        cmocka_unit_test(straight_stretches_need_no_points),
         cmocka_unit_test(names_are_spread_apart),
         cmocka_unit_test(event_words_do_not_collide),
         cmocka_unit_test(dates_agree_with_the_calendar_of_the_system),
@@ -1041,6 +1191,8 @@ int main(void)
         cmocka_unit_test(us_units_stand_on_the_axes),
         cmocka_unit_test(pdf_is_drawn_on_request),
         cmocka_unit_test(long_runs_show_days_as_bands),
+        cmocka_unit_test(what_cannot_be_derived_is_left_out),
+        cmocka_unit_test(five_years_make_small_pictures),
         cmocka_unit_test(words_of_the_user_are_never_executed),
         cmocka_unit_test(strange_titles_do_no_harm),
         cmocka_unit_test(a_gap_breaks_the_line),

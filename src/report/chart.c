@@ -15,12 +15,8 @@
 #include "plots.h"
 #include "posix.h"
 #include "text.h"
-#include "thin.h"
-#include "towerloop/chem.h"
 #include "towerloop/status.h"
 
-enum { POINTS = 4000, TRAY_POINTS = 500, MOST_BANDS = 1300 };
-#define BAND_FROM_D  20.0 /* from this length on, days melt into a band with a mean line */
 #define TIME_LIMIT_S 60.0
 
 int tl_drawing_fail(struct tl_drawing *d, int status, const char *format, ...)
@@ -68,155 +64,22 @@ int tl_drawing_close(struct tl_drawing *d, FILE *f)
                : TL_OK;
 }
 
-/* --- columns ------------------------------------------------------------------------------- */
-
-/* Adds a column, taking over `value`. */
-static int add_column(struct tl_drawing *d, const char *name, double *value)
-{
-    char *copy = strdup(name);
-    char **names = realloc(d->run.name, (d->run.columns + 1) * sizeof *names);
-    if (names)
-        d->run.name = names;
-    double **values = realloc(d->run.value, (d->run.columns + 1) * sizeof *values);
-    if (values)
-        d->run.value = values;
-    if (!copy || !names || !values || !value) {
-        free(copy);
-        free(value);
-        return no_memory(d);
-    }
-    names[d->run.columns] = copy;
-    values[d->run.columns++] = value;
-    return TL_OK;
-}
-
-/* The limit of this kind that changes with the water, if there is one. */
-static const struct tl_chart_limit *
-moving_limit(const struct tl_drawing *d, enum tl_chart_quantity quantity, enum tl_chart_level level)
-{
-    for (size_t i = 0; i < d->o->limits; i++) {
-        const struct tl_chart_limit *l = &d->o->limit[i];
-        if (l->quantity == quantity && l->level == level && tl_plan_moves(l))
-            return l;
-    }
-    return NULL;
-}
-
-/* A recorded column's value, or NAN. */
-static double value_at(const double *column, size_t row)
-{
-    return column ? column[row] : NAN;
-}
-
-/* What is drawn but not recorded: the saturated concentration, from what the tank holds and how near
- * to saturation that is, and the limits that change with the water. */
-static int derive_columns(struct tl_drawing *d)
-{
-    const double *pct = tl_recorded_column(&d->run, "tank_o2_sat_pct");
-    const double *o2 = tl_recorded_column(&d->run, "tank_o2_mg_L");
-    const double *t_degC = tl_recorded_column(&d->run, "temperature_degC");
-    const double *ph = tl_recorded_column(&d->run, "tank_ph");
-    const double *chloride = tl_recorded_column(&d->run, "tank_chloride_mg_L");
-    const bool chronic = moving_limit(d, TL_CHART_OF_TAN, TL_CHART_CAUTION);
-    const bool acute = moving_limit(d, TL_CHART_OF_TAN, TL_CHART_DANGER);
-    const struct tl_chart_limit *no2 = moving_limit(d, TL_CHART_OF_NO2, TL_CHART_DANGER);
-    enum { SATURATION, TAN_CAUTION, TAN_DANGER, NO2_DANGER, DERIVED };
-    static const char *const name[DERIVED] = {TL_COLUMN_SATURATION, TL_COLUMN_TAN_CAUTION,
-                                              TL_COLUMN_TAN_DANGER, TL_COLUMN_NO2_DANGER};
-    double *v[DERIVED];
-    bool complete = true;
-    int status = TL_OK;
-
-    for (size_t k = 0; k < DERIVED; k++)
-        complete = (v[k] = malloc(d->run.rows * sizeof *v[k])) && complete;
-    for (size_t i = 0; i < d->run.rows && complete; i++) {
-        double share = value_at(pct, i), t = value_at(t_degC, i), acid = value_at(ph, i);
-        v[SATURATION][i] = share > 0 ? 100 * value_at(o2, i) / share : NAN;
-        v[TAN_CAUTION][i] = chronic ? tl_epa_ammonia_chronic(t, acid, false) : NAN;
-        v[TAN_DANGER][i] = acute ? tl_epa_ammonia_acute(t, acid, false) : NAN;
-        v[NO2_DANGER][i] =
-            no2 ? fmin(no2->highest, fmax(no2->value, value_at(chloride, i) / no2->chloride_ratio))
-                : NAN;
-    }
-    for (size_t k = 0; k < DERIVED; k++) {
-        int added = add_column(d, name[k], v[k]);
-        status = status ? status : added;
-    }
-    return status;
-}
-
-/* Turns columns into the units of the axes; fails when one is missing. */
-static int convert_units(struct tl_drawing *d)
-{
-    for (size_t c = 0; c < TL_NCHART; c++)
-        for (size_t p = 0; p < TL_PANELS; p++) {
-            const struct tl_panel *panel = &tl_chart_plan[c].panel[p];
-            for (size_t k = 0; k < TL_CURVES && panel->curve[k].column; k++) {
-                double *v = tl_recorded_column(&d->run, panel->curve[k].column);
-                if (!v)
-                    return tl_drawing_fail(d, TL_E_CHART, "%s has no column %s", d->o->series_csv,
-                                           panel->curve[k].column);
-                for (size_t i = 0; panel->dim != TL_DIM_NUMBER && i < d->run.rows; i++)
-                    v[i] = tl_display_value(panel->dim, d->o->units, v[i]);
-            }
-        }
-    return TL_OK;
-}
-
-static int write_points(struct tl_drawing *d, const char *column, const double *v, size_t most)
-{
-    size_t *keep = malloc(most * sizeof *keep);
-    FILE *f = keep ? tl_drawing_open(d, "%s.dat", column) : NULL;
-
-    if (f) {
-        size_t n = tl_thin(v, d->run.rows, most, keep);
-        for (size_t i = 0; i < n; i++)
-            if (isfinite(v[keep[i]]))
-                fprintf(f, "%.9g %.6g %.6g %.6g\n", d->t[keep[i]], v[keep[i]], v[keep[i]],
-                        v[keep[i]]);
-            else
-                putc('\n', f); /* a gap in the line */
-    }
-    if (!keep)
-        return no_memory(d);
-    free(keep);
-    return tl_drawing_close(d, f);
-}
-
-static int write_bands(struct tl_drawing *d, const char *column, const double *v)
-{
-    struct tl_band *band = malloc(d->bands * sizeof *band);
-    FILE *f = band ? tl_drawing_open(d, "%s.dat", column) : NULL;
-
-    if (f) {
-        tl_bands(d->t, v, d->run.rows, d->bands, band);
-        for (size_t i = 0; i < d->bands; i++)
-            if (isfinite(band[i].mean))
-                fprintf(f, "%.9g %.6g %.6g %.6g\n", band[i].t, band[i].mean, band[i].low,
-                        band[i].high);
-            else
-                putc('\n', f);
-    }
-    if (!band)
-        return no_memory(d);
-    free(band);
-    return tl_drawing_close(d, f);
-}
-
+/* Writes what gnuplot draws of each curve. */
 static int write_data(struct tl_drawing *d)
 {
     int status = TL_OK;
 
-    for (size_t i = 0; i < d->run.columns && !status; i++) {
-        const char *name = d->run.name[i];
-        if (!strcmp(name, "time_d"))
-            continue;
-        if (tl_plan_is_tray(name)) /* many curves, all of them smooth */
-            status = write_points(d, name, d->run.value[i], TRAY_POINTS);
-        else if (d->bands)
-            status = write_bands(d, name, d->run.value[i]);
-        else
-            status = write_points(d, name, d->run.value[i], POINTS);
+    for (size_t i = 0; i < d->curves && !status; i++) {
+        const struct tl_trace *trace = &d->curve[i].trace;
+        FILE *f = tl_drawing_open(d, "%s.dat", d->curve[i].column);
+        for (size_t k = 0; f && k < trace->points; k++) {
+            const struct tl_point *p = &trace->point[k];
+            if (isfinite(p->value))
+                fprintf(f, "%.9g %.6g %.6g %.6g\n", p->t, p->value, p->low, p->high);
+            else
+                putc('\n', f); /* a gap in the line */
+        }
+        status = tl_drawing_close(d, f);
     }
     return status;
 }
@@ -251,7 +114,7 @@ static int write_main(struct tl_drawing *d)
         return status;
     FILE *f = tl_drawing_open(d, "main.gp");
     if (f) {
-        fprintf(f, "set encoding utf8\ntrays = %zu\n", d->trays);
+        fprintf(f, "set encoding utf8\ntrays = %zu\nbanded = %d\n", d->trays, d->bands > 0);
         for (int probe = 1; probe <= 2 && in_use(d, 0); probe++)
             fprintf(f,
                     "set terminal pngcairo noenhanced size 80,40 font 'sans-serif,%d'\n"
@@ -402,24 +265,10 @@ static void remove_folder(struct tl_drawing *d)
 
 static int prepare(struct tl_drawing *d)
 {
-    int status = tl_recorded_read(d->o->series_csv, tl_plan_wants, &d->run, d->outcome->fault,
-                                  sizeof d->outcome->fault);
-    if (status || (status = derive_columns(d)) || (status = convert_units(d)))
-        return status;
-    char name[64];
-    do
-        snprintf(name, sizeof name, "tray%02zu_aob_gCOD_m2", d->trays + 1);
-    while (tl_recorded_column(&d->run, name) && ++d->trays);
-
-    d->t = tl_recorded_column(&d->run, "time_d");
-    d->from_d = d->t[0];
-    d->to_d = d->t[d->run.rows - 1];
-    double span = d->to_d - d->from_d;
-    if (span > BAND_FROM_D && (double)d->run.rows / span >= 4) {
-        d->band_d = ceil(span / MOST_BANDS);
-        d->bands = tl_band_count(d->t, d->run.rows, d->band_d);
-    }
-    return tl_drawing_lay_out(d) ? no_memory(d) : TL_OK;
+    int status = tl_drawing_read(d);
+    if (!status)
+        status = tl_drawing_lay_out(d);
+    return status == TL_E_MEMORY ? no_memory(d) : status;
 }
 
 int tl_charts_draw(const struct tl_chart_options *o, struct tl_chart_outcome *outcome)
@@ -435,7 +284,7 @@ int tl_charts_draw(const struct tl_chart_options *o, struct tl_chart_outcome *ou
         !(status = write_data(&d)) && !(status = write_main(&d)) && !(status = run_gnuplot(&d)))
         status = collect_pictures(&d);
     remove_folder(&d);
-    tl_recorded_free(&d.run);
+    tl_drawing_forget(&d);
     tl_posix_plain_end(&locale);
     return status;
 }

@@ -7,6 +7,7 @@
 
 #include "layout.h"
 #include "recorded.h"
+#include "thin.h"
 #include "towerloop/chart.h"
 
 /* px; fonts are sized in px too */
@@ -24,7 +25,12 @@ struct tl_drawing {
     const struct tl_chart_options *o;
     struct tl_chart_outcome *outcome;
     struct tl_recorded run;
-    const double *t;
+    struct tl_drawn_curve {
+        const char *column; /* of `run`, or one that follows from others */
+        enum tl_dim dim;
+        struct tl_trace trace;
+    } * curve;
+    size_t curves;
     double from_d, to_d;
     size_t trays;
     size_t bands;  /* 0: curves are drawn point by point */
@@ -49,6 +55,14 @@ int tl_drawing_fail(struct tl_drawing *d, int status, const char *format, ...)
 FILE *tl_drawing_open(struct tl_drawing *d, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 int tl_drawing_close(struct tl_drawing *d, FILE *f);
+
+/* Reads the table into curves, in the units of the axes. TL_OK or a failure of which the user is told
+ * (out of memory apart). */
+int tl_drawing_read(struct tl_drawing *d);
+/* The curve of a column, or NULL. */
+const struct tl_trace *tl_drawing_trace(const struct tl_drawing *d, const char *column);
+/* Frees the curves. */
+void tl_drawing_forget(struct tl_drawing *d);
 
 /* Gives title, ticks and event words their places. TL_OK or TL_E_MEMORY. */
 int tl_drawing_lay_out(struct tl_drawing *d);

@@ -74,21 +74,21 @@ static bool concerns(const struct tl_panel *p, const struct tl_chart_limit *l)
            (l->quantity == p->quantity[0] || l->quantity == p->quantity[1]);
 }
 
-static const double *tray_column(const struct tl_drawing *d, const struct tl_panel *p, size_t tray)
+static const struct tl_trace *tray_trace(const struct tl_drawing *d, const struct tl_panel *p,
+                                         size_t tray)
 {
     char name[64];
     snprintf(name, sizeof name, "tray%02zu%s", tray, p->tray_suffix);
-    return tl_recorded_column(&d->run, name);
+    return tl_drawing_trace(d, name);
 }
 
-/* Widens low..high by the values of a column. */
-static void take_in(const struct tl_drawing *d, const double *v, double *low, double *high)
+/* Widens low..high by the values of a curve. */
+static void take_in(const struct tl_trace *trace, double *low, double *high)
 {
-    for (size_t i = 0; v && i < d->run.rows; i++)
-        if (isfinite(v[i])) {
-            *low = fmin(*low, v[i]);
-            *high = fmax(*high, v[i]);
-        }
+    if (trace) {
+        *low = fmin(*low, trace->lowest);
+        *high = fmax(*high, trace->highest);
+    }
 }
 
 /* Takes a limit into the scale if that leaves the curves room; low, high: of the curves alone. The
@@ -115,9 +115,9 @@ static void find_scale(struct spot *s, const struct tl_drawing *d)
     s->high = -INFINITY;
     for (size_t k = 0; k < TL_CURVES && p->curve[k].column; k++)
         if (!p->curve[k].limit)
-            take_in(d, tl_recorded_column(&d->run, p->curve[k].column), &s->low, &s->high);
+            take_in(tl_drawing_trace(d, p->curve[k].column), &s->low, &s->high);
     for (size_t tray = 1; p->tray_suffix && tray <= d->trays; tray++)
-        take_in(d, tray_column(d, p, tray), &s->low, &s->high);
+        take_in(tray_trace(d, p, tray), &s->low, &s->high);
     s->empty = !(s->low <= s->high);
     if (s->empty)
         s->low = s->high = 0;
@@ -133,7 +133,7 @@ static void find_scale(struct spot *s, const struct tl_drawing *d)
             double least = INFINITY, most = -INFINITY;
             if (!p->curve[k].limit || (p->curve[k].style == TL_STYLE_DANGER) != level)
                 continue;
-            take_in(d, tl_recorded_column(&d->run, p->curve[k].column), &least, &most);
+            take_in(tl_drawing_trace(d, p->curve[k].column), &least, &most);
             /* one that swings is shown up to twice its least, which is where it matters */
             if (least <= most && take_in_limit(s, (enum tl_chart_level)level, least, low, high))
                 take_in_limit(s, (enum tl_chart_level)level, fmin(most, 2 * least), low, INFINITY);
@@ -164,24 +164,15 @@ static struct beside *add_name(struct spot *s, double y, int style)
 
 /* The value a curve ends with on the picture; NAN when it has none. Of bands it is the mean, of
  * limits that change with time the least in the band. */
-static double last_value(const struct tl_drawing *d, const double *v, bool banded, bool limit)
+static double last_value(const struct tl_trace *trace, bool limit)
 {
-    size_t i = d->run.rows, n = 0;
-    double sum = 0, least = INFINITY;
+    size_t i = trace ? trace->points : 0;
 
-    while (v && i > 0 && !isfinite(v[i - 1]))
+    while (i > 0 && !isfinite(trace->point[i - 1].value))
         i--;
-    if (!v || i == 0)
+    if (i == 0)
         return NAN;
-    if (!banded)
-        return v[i - 1];
-    for (double end = d->t[i - 1]; i > 0 && d->t[i - 1] > end - d->band_d; i--)
-        if (isfinite(v[i - 1])) {
-            sum += v[i - 1];
-            least = fmin(least, v[i - 1]);
-            n++;
-        }
-    return limit ? least : sum / (double)n;
+    return limit ? trace->point[i - 1].low : trace->point[i - 1].value;
 }
 
 static void name_curves(struct spot *s, const struct tl_drawing *d)
@@ -191,10 +182,11 @@ static void name_curves(struct spot *s, const struct tl_drawing *d)
 
     for (size_t k = 0; k < TL_CURVES && p->curve[k].column; k++) {
         const struct tl_curve *c = &p->curve[k];
-        double end = last_value(d, tl_recorded_column(&d->run, c->column), d->bands, c->limit);
+        const struct tl_trace *trace = tl_drawing_trace(d, c->column);
+        double end = last_value(trace, c->limit);
         double least = INFINITY, most = -INFINITY;
         if (c->limit)
-            take_in(d, tl_recorded_column(&d->run, c->column), &least, &most);
+            take_in(trace, &least, &most);
         bool off = c->limit && least > s->high;
         if (off && s->plan->brief)
             continue;
@@ -206,7 +198,7 @@ static void name_curves(struct spot *s, const struct tl_drawing *d)
     for (size_t k = 0; k < 3 && p->tray_suffix && d->trays; k++) {
         if (k && named[k] == named[k - 1])
             continue;
-        double end = last_value(d, tray_column(d, p, named[k]), false, false);
+        double end = last_value(tray_trace(d, p, named[k]), false);
         if (isfinite(end) && (n = add_name(s, plot_y(s, end), TL_STYLE_TRAY + (int)named[k])))
             snprintf(n->text, sizeof n->text, "tray %zu%s", named[k],
                      d->trays == 1          ? ""
@@ -323,23 +315,21 @@ static void mark_extreme(struct spot *s, const struct tl_drawing *d)
 {
     const struct tl_panel *p = s->panel;
     const bool lowest = p->mark == TL_MARK_LOWEST;
-    size_t at = d->run.rows;
 
     if (p->mark == TL_MARK_NOTHING)
         return;
-    const double *v = tl_recorded_column(&d->run, p->curve[0].column);
-    for (size_t i = 0; v && i < d->run.rows; i++)
-        if (isfinite(v[i]) && (at == d->run.rows || (lowest ? v[i] < v[at] : v[i] > v[at])))
-            at = i;
-    if (at == d->run.rows)
+    const struct tl_trace *trace = tl_drawing_trace(d, p->curve[0].column);
+    if (!trace || !(trace->lowest <= trace->highest))
         return;
-    long minutes = lround(d->t[at] * 1440);
+    const double value = lowest ? trace->lowest : trace->highest;
+    const double t = lowest ? trace->lowest_t : trace->highest_t;
+    long minutes = lround(t * 1440);
     double y = s->top + HEADING_LINE * 0.5;
     snprintf(s->mark, sizeof s->mark, "%s in the tank: %.2g mg/L, day %ld %02ld:%02ld",
-             lowest ? "lowest" : "highest", v[at], minutes / 1440, minutes / 60 % 24, minutes % 60);
+             lowest ? "lowest" : "highest", value, minutes / 1440, minutes / 60 % 24, minutes % 60);
     put_label(s->f, s->mark, 40, TL_PLOT_RIGHT - 18, y, s->picture, "right font small_font");
     put_label(s->f, "", 1, TL_PLOT_RIGHT - 7, y, s->picture, "point @ring");
-    fprintf(s->f, "set label '' at first %.9g, %.9g front point @ring\n", d->t[at], v[at]);
+    fprintf(s->f, "set label '' at first %.9g, %.9g front point @ring\n", t, value);
 }
 
 static void draw_events(const struct spot *s, const struct tl_drawing *d)
@@ -425,11 +415,14 @@ static void write_words(const struct tl_drawing *d, const struct spot *first, FI
         put_label(f, plan->note, 1e6, MARGIN, foot, first->picture, "left font small_font");
         foot += NOTE_LINE;
     }
-    if (d->bands && !plan->panel[0].tray_suffix) {
-        snprintf(note, sizeof note,
-                 d->band_d > 1 ? "Line: mean of every %.0f days. Shaded: their lowest to highest."
-                               : "Line: mean of each day. Shaded: the day’s lowest to highest.",
-                 d->band_d);
+    if (d->bands) {
+        const bool shaded = !plan->panel[0].tray_suffix;
+        if (d->band_d > 1)
+            snprintf(note, sizeof note, "Line: mean of every %.0f days.%s", d->band_d,
+                     shaded ? " Shaded: their lowest to highest." : "");
+        else
+            snprintf(note, sizeof note, "Line: mean of each day.%s",
+                     shaded ? " Shaded: the day’s lowest to highest." : "");
         put_label(f, note, 1e6, MARGIN, foot, first->picture, "left font small_font");
     }
     write_event_words(d, first, f);
@@ -445,7 +438,7 @@ int tl_drawing_write_panels(struct tl_drawing *d, enum tl_chart_id id, int *heig
         head += *d->title[i] ? TITLE_LINE : 0;
     picture = head + TICK_LINES + FOOT - GAP;
     picture += plan->note ? NOTE_LINE : 0;
-    picture += d->bands && !plan->panel[0].tray_suffix ? NOTE_LINE : 0;
+    picture += d->bands ? NOTE_LINE : 0;
     for (size_t i = 0; i < TL_PANELS && plan->panel[i].heading; i++)
         picture += HEADING_LINE + plan->panel[i].height + GAP;
 

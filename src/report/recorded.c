@@ -1,4 +1,4 @@
-/* Reads columns of series.csv (RFC 4180) line by line, keeping those that are wanted. */
+/* Reads columns of series.csv (RFC 4180) line by line: once through for its times, then its rows. */
 #include "recorded.h"
 
 #include <errno.h>
@@ -36,134 +36,147 @@ static char *next_cell(char **rest)
     return cell;
 }
 
-void tl_recorded_free(struct tl_recorded *r)
+void tl_recorded_close(struct tl_recorded *r)
 {
-    for (size_t i = 0; i < r->columns; i++) {
+    for (size_t i = 0; i < r->columns; i++)
         free(r->name[i]);
-        free(r->value[i]);
-    }
     free(r->name);
-    free(r->value);
+    free(r->place);
+    free(r->line);
+    if (r->f)
+        fclose(r->f);
     *r = (struct tl_recorded){0};
 }
 
-double *tl_recorded_column(const struct tl_recorded *r, const char *name)
+size_t tl_recorded_column(const struct tl_recorded *r, const char *name)
 {
     for (size_t i = 0; i < r->columns; i++)
         if (r->name[i] && !strcmp(r->name[i], name))
-            return r->value[i];
-    return NULL;
+            return i;
+    return r->columns;
 }
 
-/* Reads the header; *place[i] is where the i-th cell of a line goes, or -1. */
-static int read_header(char *line, bool (*want)(const char *name), struct tl_recorded *out,
-                       int **place, size_t *cells)
+/* Says why a line could not be had: at the end of the file `at_end` tells. */
+static int no_line(const struct tl_recorded *r, int at_end, const char *says, char *fault,
+                   size_t size)
 {
+    const bool failed = ferror(r->f);
+    snprintf(fault, size, "%s: %s", r->path, failed ? strerror(errno) : says);
+    return failed ? TL_E_IO : at_end;
+}
+
+static int no_row(const struct tl_recorded *r, char *fault, size_t size)
+{
+    snprintf(fault, size, "%s:%zu: this is not a row of a run", r->path, r->row + 2);
+    return TL_E_CHART;
+}
+
+/* Reads the header; place[i] is where the i-th cell of a line goes, or -1. */
+static int read_header(struct tl_recorded *r, bool (*want)(const char *name))
+{
+    char *rest = r->line;
     size_t count = 1;
 
-    for (const char *p = line; *p; p++)
+    for (const char *p = rest; *p; p++)
         count += *p == ',';
-    *place = malloc(count * sizeof **place);
-    out->name = calloc(count, sizeof *out->name);
-    out->value = calloc(count, sizeof *out->value);
-    if (!*place || !out->name || !out->value)
+    r->place = malloc(count * sizeof *r->place);
+    r->name = calloc(count, sizeof *r->name);
+    if (!r->place || !r->name)
         return TL_E_MEMORY;
-    *cells = 0;
-    for (char *cell; (cell = next_cell(&line));) {
-        (*place)[*cells] = -1;
+    for (char *cell; (cell = next_cell(&rest));) {
+        r->place[r->cells] = -1;
         if (want(cell)) {
-            (*place)[*cells] = (int)out->columns;
-            out->name[out->columns] = strdup(cell);
-            if (!out->name[out->columns++])
+            char *name = strdup(cell);
+            if (!name)
                 return TL_E_MEMORY;
+            r->place[r->cells] = (int)r->columns;
+            r->name[r->columns++] = name;
         }
-        ++*cells;
+        r->cells++;
     }
     return TL_OK;
 }
 
-static int grow(struct tl_recorded *out, size_t *room)
+/* The cells of the line as numbers, up to the column `last`. False when a cell is no number or there
+ * is no time; columns after the end of a short line have no value. */
+static bool read_cells(struct tl_recorded *r, size_t last, double *value)
 {
-    size_t more = *room ? 2 * *room : 1024;
+    char *rest = r->line;
 
-    for (size_t i = 0; i < out->columns; i++) {
-        double *p = realloc(out->value[i], more * sizeof *p);
-        if (!p)
-            return TL_E_MEMORY;
-        out->value[i] = p;
-    }
-    *room = more;
-    return TL_OK;
-}
-
-/* False when a cell is no number. Columns after the end of a short line have no value. */
-static bool read_row(char *line, const int *place, size_t cells, struct tl_recorded *out)
-{
-    for (size_t i = 0; i < out->columns; i++)
-        out->value[i][out->rows] = NAN;
-    for (size_t i = 0; i < cells; i++) {
-        char *cell = next_cell(&line), *end;
-        if (!cell)
+    for (size_t i = 0; i <= last && i < r->columns; i++)
+        value[i] = NAN;
+    for (size_t i = 0; i < r->cells; i++) {
+        char *cell = next_cell(&rest), *end;
+        if (!cell || r->place[i] > (int)last)
             break;
-        if (place[i] < 0 || !*cell)
+        if (r->place[i] < 0 || !*cell)
             continue;
         double v = tl_strtod(cell, &end);
         if (end == cell || *end)
             return false;
-        out->value[place[i]][out->rows] = v;
+        value[r->place[i]] = v;
     }
     return true;
 }
 
-int tl_recorded_read(const char *path, bool (*want)(const char *name), struct tl_recorded *out,
+/* Goes through the file for the number of rows and their times. */
+static int read_times(struct tl_recorded *r, char *fault, size_t size)
+{
+    double *value = malloc((r->columns + 1) * sizeof *value);
+    const size_t time = tl_recorded_column(r, "time_d");
+    int status = value ? TL_OK : TL_E_MEMORY;
+
+    while (!status && getline(&r->line, &r->room, r->f) >= 0) {
+        if (time == r->columns || !read_cells(r, time, value) || !isfinite(value[time]) ||
+            (r->row && !(value[time] >= r->to_d))) {
+            status = no_row(r, fault, size);
+            break;
+        }
+        if (r->row++ == 0)
+            r->from_d = value[time];
+        r->to_d = value[time];
+    }
+    free(value);
+    if (!status && (ferror(r->f) || r->row < 2 || r->to_d <= r->from_d))
+        status = no_line(r, TL_E_CHART, "holds too few rows to draw", fault, size);
+    return status;
+}
+
+int tl_recorded_open(const char *path, bool (*want)(const char *name), struct tl_recorded *out,
                      char *fault, size_t size)
 {
-    int status = TL_E_IO, *place = NULL;
-    size_t length = 0, cells = 0, room = 0;
-    char *line = NULL;
-    const double *t = NULL;
-    FILE *f;
+    struct tl_recorded *r = out;
+    int status;
 
-    *out = (struct tl_recorded){0};
-    f = fopen(path, "re");
-    if (!f || getline(&line, &length, f) < 0) {
-        snprintf(fault, size, "%s: %s", path, f && !ferror(f) ? "is empty" : strerror(errno));
-        goto done;
-    }
-    status = read_header(line, want, out, &place, &cells);
-    if (status)
-        goto done;
-    status = TL_E_CHART;
-    while (getline(&line, &length, f) >= 0) {
-        if (out->rows == room && (status = grow(out, &room)))
-            goto done;
-        status = TL_E_CHART;
-        t = tl_recorded_column(out, "time_d");
-        if (!t || !read_row(line, place, cells, out) || !isfinite(t[out->rows]) ||
-            (out->rows && !(t[out->rows] >= t[out->rows - 1]))) {
-            snprintf(fault, size, "%s:%zu: this is not a row of a run", path, out->rows + 2);
-            goto done;
-        }
-        out->rows++;
-    }
-    if (ferror(f)) {
-        status = TL_E_IO;
+    *r = (struct tl_recorded){.path = path, .f = fopen(path, "re")};
+    if (!r->f) {
         snprintf(fault, size, "%s: %s", path, strerror(errno));
+        return TL_E_IO;
+    }
+    if (getline(&r->line, &r->room, r->f) < 0) {
+        status = no_line(r, TL_E_IO, "is empty", fault, size);
         goto done;
     }
-    if (!t || out->rows < 2 || t[out->rows - 1] <= t[0]) {
-        snprintf(fault, size, "%s: holds too few rows to draw", path);
+    if ((status = read_header(r, want)) || (status = read_times(r, fault, size)))
         goto done;
-    }
-    status = TL_OK;
+    r->rows = r->row;
+    r->row = 0;
+    if (fseek(r->f, 0, SEEK_SET) || getline(&r->line, &r->room, r->f) < 0)
+        status = no_line(r, TL_E_IO, "cannot be read twice", fault, size);
 done:
     if (status == TL_E_MEMORY)
         snprintf(fault, size, "out of memory while reading %s", path);
     if (status)
-        tl_recorded_free(out);
-    if (f)
-        fclose(f);
-    free(line);
-    free(place);
+        tl_recorded_close(r);
     return status;
+}
+
+int tl_recorded_next(struct tl_recorded *r, double *value, char *fault, size_t size)
+{
+    if (getline(&r->line, &r->room, r->f) < 0)
+        return no_line(r, TL_E_CHART, "became shorter while it was read", fault, size);
+    if (!read_cells(r, r->columns, value))
+        return no_row(r, fault, size);
+    r->row++;
+    return TL_OK;
 }

@@ -1,24 +1,35 @@
-/* The columns of a run's series.csv that a report needs. */
+/* Reads a run's series.csv row by row: its length costs no memory. */
 #ifndef TOWERLOOP_REPORT_RECORDED_H
 #define TOWERLOOP_REPORT_RECORDED_H
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdio.h>
 
 struct tl_recorded {
-    size_t rows;
-    size_t columns;
+    size_t columns; /* those that are wanted */
     char **name;    /* [columns] */
-    double **value; /* [columns][rows]; NAN where the cell is empty */
+    size_t rows;
+    double from_d, to_d; /* time of the first and of the last row */
+
+    const char *path;
+    FILE *f;
+    char *line;
+    size_t room;
+    size_t row; /* how many have been read */
+    size_t cells;
+    int *place; /* [cells]: which column it is, or -1 */
 };
 
-/* Reads the columns for which want() is true, the others are skipped. TL_OK; TL_E_IO or
- * TL_E_MEMORY; TL_E_CHART when the file is no such table or its times do not rise; `fault` says why.
- * On failure *out is empty. */
-int tl_recorded_read(const char *path, bool (*want)(const char *name), struct tl_recorded *out,
+/* Opens the table and goes through its times; the columns for which want() is true are read, `time_d`
+ * must be among them. TL_OK; TL_E_IO or TL_E_MEMORY; TL_E_CHART when the file is no such table or its
+ * times do not rise; `fault` says why. On failure *out is empty. `path` must outlive it. */
+int tl_recorded_open(const char *path, bool (*want)(const char *name), struct tl_recorded *out,
                      char *fault, size_t size);
-void tl_recorded_free(struct tl_recorded *r);
-/* A column by name, or NULL. */
-double *tl_recorded_column(const struct tl_recorded *r, const char *name);
+/* The next of the `rows` rows into value[columns], NAN where the cell is empty. Fails as above. */
+int tl_recorded_next(struct tl_recorded *r, double *value, char *fault, size_t size);
+void tl_recorded_close(struct tl_recorded *r);
+/* The number of a column, or `columns` if there is none of that name. */
+size_t tl_recorded_column(const struct tl_recorded *r, const char *name);
 
 #endif

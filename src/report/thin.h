@@ -1,24 +1,48 @@
-/* Fewer points for the same picture. */
+/* Curves taken in row by row and kept as few points: how many rows there are does not matter. */
 #ifndef TOWERLOOP_REPORT_THIN_H
 #define TOWERLOOP_REPORT_THIN_H
 
 #include <stddef.h>
 
-/* Chooses at most `most` (>= 5) of the n points for drawing; a value that is not a number is a gap.
- * Writes the rising indices chosen to `keep` (room for min(n, most)) and returns how many. Of each
- * bucket of neighbours the lowest, the highest and the first gap stay; so do the ends. */
-size_t tl_thin(const double *value, size_t n, size_t most, size_t *keep);
-
-struct tl_band { /* a stretch of time, at its middle */
+struct tl_point {
     double t;
-    double mean; /* NAN: no value in it */
-    double low;
+    double value; /* NAN: a gap in the curve. Of a band it is the mean. */
+    double low;   /* of a band its lowest and highest value, else the value */
     double high;
 };
 
-/* How many stretches of about `length` the rising times t[0..n-1] make: at least 1. */
-size_t tl_band_count(const double *t, size_t n, double length);
-/* Mean, lowest and highest of each of `bands` equal stretches. */
-void tl_bands(const double *t, const double *value, size_t n, size_t bands, struct tl_band *out);
+struct tl_trace {
+    struct tl_point *point; /* in order of time */
+    size_t points;
+    double lowest, highest; /* of all values; lowest > highest when there is none */
+    double lowest_t, highest_t;
+
+    /* while rows come in */
+    size_t rows, row, last_kept;
+    size_t pieces, piece; /* the rows are cut into so many: bands, or buckets of neighbours */
+    double from_t, to_t;  /* of bands */
+    struct tl_pick {
+        size_t row;
+        double t, value;
+    } low, high, gap; /* of the piece so far; row == rows: none */
+    double sum;
+    size_t count;
+};
+
+/* Begin a curve of `rows` rows. Of buckets of neighbours the lowest, the highest and the first gap
+ * stay, and so do the ends: at most `most` (>= 4) points and the gaps. TL_OK or TL_E_MEMORY. */
+int tl_trace_points(struct tl_trace *tr, size_t rows, size_t most);
+/* The same with `bands` equal stretches of time, each with mean, lowest and highest. */
+int tl_trace_bands(struct tl_trace *tr, size_t rows, double from_t, double to_t, size_t bands);
+/* The next row, at a time not before the last one; a value that is not a number is a gap. */
+void tl_trace_add(struct tl_trace *tr, double t, double value);
+/* After the last row: leaves out points that the line between their neighbours shows within
+ * `tolerance`, a share of the curve's height; a larger one as long as there are more than `most`. The
+ * lowest and the highest point stay. */
+void tl_trace_end(struct tl_trace *tr, double tolerance, size_t most);
+void tl_trace_free(struct tl_trace *tr);
+
+/* How many stretches of about `length` go into from..to: at least 1. */
+size_t tl_band_count(double from, double to, double length);
 
 #endif

@@ -1,0 +1,202 @@
+/* From the rows of the table to the curves of the charts, row by row. */
+#include <math.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "drawing.h"
+#include "plan.h"
+#include "towerloop/chem.h"
+#include "towerloop/status.h"
+
+/* So few that an SVG file stays below 300 kB: that of eight curves with their bands, that of four panels
+ * of trays (up to some fifty trays, then the lines would become too angular). */
+enum { POINTS = 1250, MOST_BANDS = 460, TRAY_POINTS = 13000, LEAST_TRAY_POINTS = 60 };
+#define BAND_FROM_D 20.0 /* from this length on, days melt into a band with a mean line */
+
+/* Curves may be off by a fifth of a pixel on the tallest panels: that of oxygen, those of the trays. */
+#define OFF      (0.2 / 420)
+#define TRAY_OFF (0.2 / 170)
+
+/* What is drawn but not recorded. */
+enum { SATURATION, TAN_CAUTION, TAN_DANGER, NO2_DANGER, DERIVED };
+static const char *const derived_name[DERIVED] = {TL_COLUMN_SATURATION, TL_COLUMN_TAN_CAUTION,
+                                                  TL_COLUMN_TAN_DANGER, TL_COLUMN_NO2_DANGER};
+
+/* What it follows from: columns of the table (past the last one: there is none) and limits that change
+ * with the water. */
+struct source {
+    size_t o2, o2_percent, temperature, ph, chloride;
+    bool chronic, acute;
+    const struct tl_chart_limit *no2; /* or NULL */
+};
+
+/* The limit of this kind that changes with the water, if there is one. */
+static const struct tl_chart_limit *
+moving_limit(const struct tl_drawing *d, enum tl_chart_quantity quantity, enum tl_chart_level level)
+{
+    for (size_t i = 0; i < d->o->limits; i++) {
+        const struct tl_chart_limit *l = &d->o->limit[i];
+        if (l->quantity == quantity && l->level == level && tl_plan_moves(l))
+            return l;
+    }
+    return NULL;
+}
+
+static struct source find_source(const struct tl_drawing *d)
+{
+    return (struct source){
+        .o2 = tl_recorded_column(&d->run, "tank_o2_mg_L"),
+        .o2_percent = tl_recorded_column(&d->run, "tank_o2_sat_pct"),
+        .temperature = tl_recorded_column(&d->run, "temperature_degC"),
+        .ph = tl_recorded_column(&d->run, "tank_ph"),
+        .chloride = tl_recorded_column(&d->run, "tank_chloride_mg_L"),
+        .chronic = moving_limit(d, TL_CHART_OF_TAN, TL_CHART_CAUTION),
+        .acute = moving_limit(d, TL_CHART_OF_TAN, TL_CHART_DANGER),
+        .no2 = moving_limit(d, TL_CHART_OF_NO2, TL_CHART_DANGER),
+    };
+}
+
+/* The saturated concentration, from what the tank holds and how near to saturation that is, and the
+ * limits that change with the water. `value` has a NAN past its last column. */
+static void derive(const struct source *s, const double *value, double *derived)
+{
+    const double share = value[s->o2_percent], t = value[s->temperature], ph = value[s->ph];
+
+    derived[SATURATION] = share > 0 ? 100 * value[s->o2] / share : NAN;
+    derived[TAN_CAUTION] = s->chronic ? tl_epa_ammonia_chronic(t, ph, false) : NAN;
+    derived[TAN_DANGER] = s->acute ? tl_epa_ammonia_acute(t, ph, false) : NAN;
+    derived[NO2_DANGER] =
+        s->no2 ? fmin(s->no2->highest,
+                      fmax(s->no2->value, value[s->chloride] / s->no2->chloride_ratio))
+               : NAN;
+}
+
+const struct tl_trace *tl_drawing_trace(const struct tl_drawing *d, const char *column)
+{
+    for (size_t i = 0; i < d->curves; i++)
+        if (!strcmp(d->curve[i].column, column))
+            return &d->curve[i].trace;
+    return NULL;
+}
+
+/* --- the curves ---------------------------------------------------------------------------- */
+
+/* What the axis of a column's panel is in; fails when a column that is drawn is missing. */
+static int find_units(struct tl_drawing *d)
+{
+    for (size_t c = 0; c < TL_NCHART; c++)
+        for (size_t p = 0; p < TL_PANELS; p++) {
+            const struct tl_panel *panel = &tl_chart_plan[c].panel[p];
+            for (size_t k = 0; k < TL_CURVES && panel->curve[k].column; k++) {
+                const char *column = panel->curve[k].column;
+                size_t i = 0;
+                while (i < d->curves && strcmp(d->curve[i].column, column) != 0)
+                    i++;
+                if (i == d->curves)
+                    return tl_drawing_fail(d, TL_E_CHART, "%s has no column %s", d->o->series_csv,
+                                           column);
+                if (panel->dim != TL_DIM_NUMBER)
+                    d->curve[i].dim = panel->dim;
+            }
+        }
+    return TL_OK;
+}
+
+static int begin_curves(struct tl_drawing *d)
+{
+    const struct tl_recorded *r = &d->run;
+    int status = TL_OK;
+
+    for (size_t i = 0; i < d->curves && !status; i++) {
+        struct tl_trace *trace = &d->curve[i].trace;
+        status = d->bands ? tl_trace_bands(trace, r->rows, d->from_d, d->to_d, d->bands)
+                          : tl_trace_points(trace, r->rows, POINTS);
+    }
+    return status;
+}
+
+static void end_curves(struct tl_drawing *d)
+{
+    size_t trays = 0;
+
+    for (size_t i = 0; i < d->curves; i++)
+        trays += tl_plan_is_tray(d->curve[i].column);
+    for (size_t i = 0; i < d->curves; i++) {
+        struct tl_trace *trace = &d->curve[i].trace;
+        if (tl_plan_is_tray(d->curve[i].column)) {
+            const size_t share = TRAY_POINTS / trays;
+            tl_trace_end(trace, TRAY_OFF, share > LEAST_TRAY_POINTS ? share : LEAST_TRAY_POINTS);
+        } else {
+            tl_trace_end(trace, OFF, trace->points);
+        }
+    }
+}
+
+static int read_rows(struct tl_drawing *d, double *value)
+{
+    const size_t columns = d->run.columns, time = tl_recorded_column(&d->run, "time_d");
+    const struct source source = find_source(d);
+    double *derived = &value[columns + 1];
+
+    value[columns] = NAN;
+    for (size_t row = 0; row < d->run.rows; row++) {
+        int status = tl_recorded_next(&d->run, value, d->outcome->fault, sizeof d->outcome->fault);
+        if (status)
+            return status;
+        derive(&source, value, derived);
+        for (size_t i = 0; i < d->curves; i++) {
+            double v = i < columns ? value[i] : derived[i - columns];
+            if (d->curve[i].dim != TL_DIM_NUMBER)
+                v = tl_display_value(d->curve[i].dim, d->o->units, v);
+            tl_trace_add(&d->curve[i].trace, value[time], v);
+        }
+    }
+    return TL_OK;
+}
+
+int tl_drawing_read(struct tl_drawing *d)
+{
+    struct tl_recorded *r = &d->run;
+    int status = tl_recorded_open(d->o->series_csv, tl_plan_wants, r, d->outcome->fault,
+                                  sizeof d->outcome->fault);
+    if (status)
+        return status;
+    d->from_d = r->from_d;
+    d->to_d = r->to_d;
+    const double span = r->to_d - r->from_d;
+    if (span > BAND_FROM_D && (double)r->rows / span >= 4) {
+        d->band_d = ceil(span / MOST_BANDS);
+        d->bands = tl_band_count(r->from_d, r->to_d, d->band_d);
+    }
+
+    double *value = malloc((r->columns + 1 + DERIVED) * sizeof *value);
+    d->curve = calloc(r->columns + DERIVED, sizeof *d->curve);
+    if (!value || !d->curve) {
+        status = TL_E_MEMORY;
+        goto done;
+    }
+    d->curves = r->columns + DERIVED;
+    for (size_t i = 0; i < d->curves; i++) {
+        d->curve[i].column = i < r->columns ? r->name[i] : derived_name[i - r->columns];
+        d->curve[i].dim = TL_DIM_NUMBER;
+    }
+    if ((status = find_units(d)) || (status = begin_curves(d)) || (status = read_rows(d, value)))
+        goto done;
+    end_curves(d);
+    char name[64];
+    do
+        snprintf(name, sizeof name, "tray%02zu_aob_gCOD_m2", d->trays + 1);
+    while (tl_drawing_trace(d, name) && ++d->trays);
+done:
+    free(value);
+    return status;
+}
+
+void tl_drawing_forget(struct tl_drawing *d)
+{
+    for (size_t i = 0; i < d->curves; i++)
+        tl_trace_free(&d->curve[i].trace);
+    free(d->curve);
+    tl_recorded_close(&d->run);
+}
