@@ -346,9 +346,9 @@ static void add_why(struct tl_text *t, const struct tl_water *w, const struct tl
     case TL_OBSTACLE_FIGURE:
         tl_sample_judge(a, &w->limits, &was);
         tl_sample_judge(b, &w->limits, &is);
-        tl_text_addf(t, "%s would get worse: from %s to %s %s", tl_figure_row(h->figure)->name,
+        tl_text_addf(t, "%s would get worse: from %s to %s%s%s", tl_figure_row(h->figure)->name,
                      num(was.figure[h->figure].value).text, num(is.figure[h->figure].value).text,
-                     tl_figure_row(h->figure)->unit);
+                     *tl_figure_row(h->figure)->unit ? " " : "", tl_figure_row(h->figure)->unit);
         break;
     case TL_OBSTACLE_NO_USE:
         tl_text_addf(t,

@@ -95,7 +95,7 @@ class Tree(Installed):
         expected |= {f"{self.options['includedir']}/towerloop/{name}" for name in HEADERS}
         expected |= {f"{share}/towerloop/plots/{name}.gp" for name in [*CHARTS, "style"]}
         expected |= {f"{share}/doc/towerloop/examples/{name}" for name in scenarios}
-        expected |= {f"{share}/doc/towerloop/{name}" for name in ("README.md", "LICENSE", "MODEL.md")}
+        expected |= {f"{share}/doc/towerloop/{name}" for name in ("README.md", "LICENSE", "MODEL.md", "guide.md", "reference.md")}
         self.assertEqual(found, expected)
 
     def test_the_program_runs_from_anywhere(self):
