@@ -28,6 +28,7 @@ test_packages=(
     'python3-jsonschema  test -e /usr/lib/python3/dist-packages/jsonschema'
     'r-base-core         command -v Rscript'
     'mandoc              command -v mandoc'
+    'gettext             command -v xgettext'
 )
 
 # Print the packages of the given rows that are missing.
