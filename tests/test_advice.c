@@ -187,6 +187,23 @@ static void same_verdict_whoever_looks(void **state)
     tl_scenario_free(&s);
 }
 
+/* 140, and not 1.4e+02. */
+static void large_figures_are_written_out(void **state)
+{
+    (void)state;
+    static const char *const set[] = {"length=10 d", "starting water={nitrate: 150 mg/L as N}",
+                                      "fish[0].count=5", "water change={trickle: 4 %/d}"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(set, 4, &base, &advice);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_NO3].grade, TL_DANGER);
+    assert_true(advice.items > 0);
+    for (size_t i = 0; i < advice.items; i++) {
+        assert_null(strstr(advice.item[i].because, "e+"));
+        assert_non_null(strstr(advice.item[i].because, "was 150 mg/L as N"));
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -195,6 +212,7 @@ int main(void)
         cmocka_unit_test(a_night_without_power),
         cmocka_unit_test(soft_water),
         cmocka_unit_test(new_media),
+        cmocka_unit_test(large_figures_are_written_out),
         cmocka_unit_test(same_verdict_whoever_looks),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -3,20 +3,28 @@
 
 #include "text.h"
 
+/* A quantity between words, with three digits and never a power of ten. */
+static void say_quantity(struct tl_event_words *w, const char *before, enum tl_dim dim,
+                         enum tl_unit_system units, double value, const char *after)
+{
+    char quantity[40];
+    tl_display_text(dim, units, value, 3, quantity, sizeof quantity);
+    tl_format(w->text, sizeof w->text, "%s%s%s", before, quantity, after);
+}
+
 struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_system units)
 {
     static const char *const dose[TL_NDOSE] = {
-        [TL_DOSE_BAKING_SODA] = "baking soda",
-        [TL_DOSE_SALT] = "salt",
-        [TL_DOSE_AMMONIUM_CHLORIDE] = "ammonium chloride",
+        [TL_DOSE_BAKING_SODA] = " baking soda",
+        [TL_DOSE_SALT] = " salt",
+        [TL_DOSE_AMMONIUM_CHLORIDE] = " ammonium chloride",
     };
     struct tl_event_words w = {""};
 #define SAY(...) tl_format(w.text, sizeof w.text, __VA_ARGS__)
     switch (e->kind) {
     case TL_EVENT_PUMP_FLOW:
         if (e->value > 0)
-            SAY("pump %.3g %s", tl_display_value(TL_DIM_FLOW, units, e->value),
-                tl_display_unit(TL_DIM_FLOW, units));
+            say_quantity(&w, "pump ", TL_DIM_FLOW, units, e->value, "");
         else
             SAY("pump off");
         break;
@@ -28,8 +36,7 @@ struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_syst
         break;
     case TL_EVENT_AERATOR:
         if (e->value > 0)
-            SAY("aerator %.3g %s", tl_display_value(TL_DIM_MASS_FLOW, units, e->value),
-                tl_display_unit(TL_DIM_MASS_FLOW, units));
+            say_quantity(&w, "aerator ", TL_DIM_MASS_FLOW, units, e->value, "");
         else
             SAY("aerator off");
         break;
@@ -46,8 +53,7 @@ struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_syst
         if (e->ration.kind == TL_RATION_PER_BIOMASS)
             SAY("ration %.3g %%/d", 100 * e->ration.value);
         else if (e->ration.kind == TL_RATION_MASS)
-            SAY("ration %.3g %s", tl_display_value(TL_DIM_MASS_FLOW, units, e->ration.value),
-                tl_display_unit(TL_DIM_MASS_FLOW, units));
+            say_quantity(&w, "ration ", TL_DIM_MASS_FLOW, units, e->ration.value, "");
         else
             SAY("ration by temperature");
         break;
@@ -55,8 +61,7 @@ struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_syst
         SAY("%.3g %% water changed", 100 * e->value);
         break;
     case TL_EVENT_DOSE:
-        SAY("%.3g %s %s", tl_display_value(TL_DIM_MASS, units, e->value),
-            tl_display_unit(TL_DIM_MASS, units), dose[e->dose]);
+        say_quantity(&w, "", TL_DIM_MASS, units, e->value, dose[e->dose]);
         break;
     case TL_EVENT_CLEAN_CHAMBER:
         SAY("chamber cleaned");

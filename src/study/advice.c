@@ -12,6 +12,7 @@
 #include "text.h"
 #include "towerloop/chem.h"
 #include "towerloop/status.h"
+#include "towerloop/units.h"
 
 /* What a lever may look at. */
 struct question {
@@ -50,6 +51,18 @@ static double round2(double x)
         return 0;
     const double step = pow(10, floor(log10(x)) - 1);
     return ceil(x / step) * step;
+}
+
+/* So many digits, and never a power of ten. */
+struct figure {
+    char text[40];
+};
+
+static struct figure figure(double x, int digits)
+{
+    struct figure f;
+    tl_display_text(TL_DIM_NUMBER, TL_METRIC, x, digits, f.text, sizeof f.text);
+    return f;
 }
 
 /* --- the levers --------------------------------------------------------------------------------- */
@@ -181,8 +194,8 @@ static bool more_air(const struct question *q, struct tl_scenario *s, char *text
     for (size_t i = 0; i < s->setup.events; i++)
         if (s->setup.event[i].kind == TL_EVENT_AERATOR)
             s->setup.event[i].value *= 2;
-    say(text, "an aerator of %.3g g/h oxygen transfer instead of %.3g", s->setup.aerator_g_d / 24,
-        before / 24);
+    say(text, "an aerator of %s g/h oxygen transfer instead of %s",
+        figure(s->setup.aerator_g_d / 24, 3).text, figure(before / 24, 3).text);
     return true;
 }
 
@@ -235,10 +248,10 @@ static bool salt(const struct question *q, struct tl_scenario *s, char *text)
             break;
     }
     if (weekly_g > 0)
-        say(text, "plain salt, %.2g kg at the start and %.2g kg a week", dose_g / 1000,
-            weekly_g / 1000);
+        say(text, "plain salt, %s kg at the start and %s kg a week", figure(dose_g / 1000, 2).text,
+            figure(weekly_g / 1000, 2).text);
     else
-        say(text, "plain salt, %.2g kg at the start", dose_g / 1000);
+        say(text, "plain salt, %s kg at the start", figure(dose_g / 1000, 2).text);
     return true;
 }
 
@@ -267,7 +280,7 @@ static bool baking_soda(const struct question *q, struct tl_scenario *s, char *t
         *e = (struct tl_event){
             .at_d = t, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_BAKING_SODA, .value = dose_g};
     }
-    say(text, "baking soda, %.2g kg twice a week", dose_g / 1000);
+    say(text, "baking soda, %s kg twice a week", figure(dose_g / 1000, 2).text);
     return true;
 }
 
@@ -369,8 +382,9 @@ static void explain(const struct tl_limit_verdict *before, const struct tl_limit
     const bool danger = before->grade == TL_DANGER;
     const double hours = danger ? before->hours_danger : before->hours_caution;
     const double hours_after = danger ? after->hours_danger : after->hours_caution;
-    int n = tl_format(text, TL_ADVICE_TEXT, "%s at worst %.2g, was %.2g%s%s", before->name,
-                      after->worst, before->worst, *before->unit ? " " : "", before->unit);
+    int n = tl_format(text, TL_ADVICE_TEXT, "%s at worst %s, was %s%s%s", before->name,
+                      figure(after->worst, 2).text, figure(before->worst, 2).text,
+                      *before->unit ? " " : "", before->unit);
 
     if (n > 0 && n < TL_ADVICE_TEXT && hours_after < 0.95 * hours)
         (void)tl_format(text + n, (size_t)(TL_ADVICE_TEXT - n), "; beyond %s %.0f h, was %.0f",
@@ -400,11 +414,11 @@ static void explain_limiting(const struct tl_limiting *l, enum tl_limit_id worst
             least = i;
     if (l->film < 0.5)
         say(text,
-            "at the ammonia peak the tower held %.2g %% of a mature film: it needs time or seed",
-            100 * l->film);
+            "at the ammonia peak the tower held %s %% of a mature film: it needs time or seed",
+            figure(100 * l->film, 2).text);
     else
-        say(text, "at the ammonia peak the film worked at %.2g %% of its best, held back by %s",
-            100 * part[least].factor, part[least].name);
+        say(text, "at the ammonia peak the film worked at %s %% of its best, held back by %s",
+            figure(100 * part[least].factor, 2).text, part[least].name);
 }
 
 /* --- trying --------------------------------------------------------------------------------------- */
