@@ -52,11 +52,33 @@ static int check_place(const char *place, unsigned formats)
     return TL_OK;
 }
 
+/* Draws into `place`, which is made if need be and does not stay empty. */
+static int draw_into(char *place, const struct tl_options *o, unsigned formats,
+                     const struct tl_scenario *scenario, const char *series)
+{
+    struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
+    int made = 0;
+    int status = tl_run_folder_parents(place, &made);
+
+    if (status == TL_E_IO)
+        tl_complain("%s cannot be made: %s", place, strerror(errno));
+    if (status != TL_OK)
+        goto done;
+    status = tl_run_charts(scenario, series, place, o->units, formats, &tl_interrupted, &outcome);
+    tl_posix_remove_empty(place);
+    (void)tl_complain_charts(status, &outcome); /* nothing else was asked for, so it is a failure */
+    if (status == TL_OK && !o->quiet)
+        fprintf(stderr, "Charts: %s\n", place);
+done:
+    if (status != TL_OK)
+        tl_run_folder_no_parents(place, made);
+    return status;
+}
+
 static int draw(const struct tl_options *o, struct tl_diag *diag)
 {
     const char *folder = o->word[0];
     const unsigned formats = o->formats ? o->formats : TL_CHART_PNG | TL_CHART_SVG;
-    struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
     struct tl_scenario scenario = {0};
     char *written = path_of(folder, "scenario.yaml");
     char *series = path_of(folder, "series.csv");
@@ -66,24 +88,17 @@ static int draw(const struct tl_options *o, struct tl_diag *diag)
     if (!written || !series || !place)
         goto done;
     if (!tl_run_folder_is_ours(folder)) {
-        tl_complain("%s holds no results of towerloop; expected the folder of a run", folder);
+        tl_complain("%s holds no results of towerloop; expected the folder of a run",
+                    *folder ? folder : "''");
         status = TL_E_INPUT;
         goto done;
     }
-    if ((status = tl_cli_read_scenario(written, o, &scenario, diag)) != TL_OK)
+    for (size_t n = strlen(place); n > 1 && place[n - 1] == '/'; n--)
+        place[n - 1] = '\0';
+    if ((status = tl_cli_read_scenario(written, o, &scenario, diag)) != TL_OK ||
+        (o->out && !o->force && (status = check_place(place, formats)) != TL_OK))
         goto done;
-    if (o->out && !o->force && (status = check_place(place, formats)) != TL_OK)
-        goto done;
-    status = tl_run_charts(&scenario, series, place, o->units, formats, &tl_interrupted, &outcome);
-    tl_posix_remove_empty(place);
-    if (outcome.lacks == TL_CHART_LACKS_GNUPLOT)
-        status = TL_E_CHART; /* there was nothing else to do */
-    if (status != TL_OK && outcome.lacks != TL_CHART_LACKS_NOTHING)
-        (void)tl_complain_charts(status, &outcome);
-    else
-        status = tl_complain_charts(status, &outcome);
-    if (status == TL_OK && !o->quiet)
-        fprintf(stderr, "Charts: %s\n", place);
+    status = draw_into(place, o, formats, &scenario, series);
 
 done:
     if (status == TL_E_MEMORY)

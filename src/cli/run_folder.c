@@ -186,8 +186,7 @@ static char *make_beside(const char *place, const char *word)
     return made;
 }
 
-/* Make the folders above `path` that are missing, and count them. */
-static int make_parents(const char *path, int *made)
+int tl_run_folder_parents(const char *path, int *made)
 {
     char *copy = join(path, "");
     int status = copy ? TL_OK : TL_E_MEMORY;
@@ -204,7 +203,7 @@ static int make_parents(const char *path, int *made)
     return status;
 }
 
-static void remove_parents(char *path, int made)
+void tl_run_folder_no_parents(char *path, int made)
 {
     for (; made > 0; made--) {
         char *slash = strrchr(path, '/');
@@ -228,7 +227,7 @@ int tl_run_folder_begin(struct tl_run_folder *f, const char *place, bool force, 
     int status = check_place(f->place, force, why, size);
     if (status != TL_OK)
         return status;
-    status = make_parents(f->place, &f->parents_made);
+    status = tl_run_folder_parents(f->place, &f->parents_made);
     if (status == TL_OK) {
         f->draft = make_beside(f->place, "draft");
         if (!f->draft)
@@ -293,7 +292,7 @@ void tl_run_folder_end(struct tl_run_folder *f)
 {
     if (f->draft) {
         tl_posix_remove_tree(f->draft);
-        remove_parents(f->place, f->parents_made);
+        tl_run_folder_no_parents(f->place, f->parents_made);
     }
     free(f->place);
     free(f->draft);

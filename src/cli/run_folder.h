@@ -24,6 +24,11 @@ int tl_run_folder_sub(const struct tl_run_folder *f, const char *name);
 int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t size);
 /* Whether the folder of an earlier run is at `place`. */
 bool tl_run_folder_is_ours(const char *place);
+/* Make the folders above `path` that are missing, and count them. TL_OK, TL_E_IO (errno says why) or
+ * TL_E_MEMORY. */
+int tl_run_folder_parents(const char *path, int *made);
+/* Remove the lowest `made` folders above `path`, as long as they are empty; cuts `path` down. */
+void tl_run_folder_no_parents(char *path, int made);
 /* Delete the draft, if it is still there, and free what the struct holds. */
 void tl_run_folder_end(struct tl_run_folder *f);
 

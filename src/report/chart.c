@@ -93,7 +93,7 @@ static const struct {
     {TL_CHART_PNG, "png", "pngcairo noenhanced fontscale 0.75 size %d,%d font 'sans-serif,%d'"},
     {TL_CHART_SVG, "svg", "svg noenhanced size %d,%d font 'sans-serif,%d' background 'white'"},
     {TL_CHART_PDF, "pdf",
-     "pdfcairo noenhanced fontscale 1 size %d/72.0,%d/72.0 font 'sans-serif,%d'"},
+     "pdfcairo noenhanced fontscale 0.75 linewidth 2 size %d/72.0,%d/72.0 font 'sans-serif,%d'"},
 };
 enum { FORMATS = sizeof format_table / sizeof *format_table };
 
