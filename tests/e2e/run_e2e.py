@@ -322,11 +322,12 @@ class Scenario(EndToEnd):
                 self.assertEqual(limit["hours_caution"] + limit["hours_danger"], 0, limit)
             if limit["verdict"] == "danger":
                 self.assertGreater(limit["hours_danger"], 0, limit)
-        if summary["verdict"] == "caution: outside published range":
-            self.assertLessEqual(max(verdicts), VERDICTS.index("caution"))
-            self.assertIn("Outside published range", stdout)
-        else:
-            self.assertEqual(summary["verdict"], VERDICTS[max(verdicts)])
+        verdict = VERDICTS[max(verdicts)]
+        if "are lost; the run's promise ends here" in stdout:
+            verdict = "danger"
+        elif verdict == "within limits" and "Outside published range: " in stdout:
+            verdict = "caution: outside published range"
+        self.assertEqual(summary["verdict"], verdict)
         self.assertIn("verdict: " + summary["verdict"], stdout.lower())
         if "biofilm: mature" not in self.text:
             self.assertRegex(stdout, r"The filter is ready from .* on: ammonia .*, nitrite within 0\.5\.")
@@ -457,6 +458,18 @@ events:
         self.expect(process, 0)
         self.assertIn("carp are lost", process.stdout)
         self.assertEqual(read_summary(self.folder / "out")["verdict"], "danger")
+
+    def test_a_range_note_alone_is_a_caution(self):
+        text = (SMALL.replace("temperature: 20 degC", "temperature: 33 degC").replace("count: 12", "count: 1")
+                .replace("alkalinity: 120", "alkalinity: 80").replace("pH: 7.6", "pH: 8.2"))
+        process = self.run_small("--fail-on", "danger", text=text)
+        self.expect(process, 0)
+        summary = read_summary(self.folder / "out")
+        self.assertEqual({limit["verdict"] for limit in summary["limits"]}, {"within limits"})
+        self.assertEqual(summary["verdict"], "caution: outside published range")
+        self.assertIn("Verdict: caution: outside published range.\nOutside published range: temperature 33 degC",
+                      process.stdout)
+        self.expect(self.run_small("--fail-on", "caution", text=text, out="strict"), 3)
 
     def test_quiet_prints_nothing(self):
         process = self.run_small("--quiet")
