@@ -13,15 +13,22 @@
 
 #include "dense_output.h"
 #include "loop.h"
+#include "spectral_radius.h"
+#include "stabilised_rk3.h"
 #include "text.h"
 #include "towerloop/status.h"
 
 #define DEFAULT_RTOL    1e-5
 #define FIRST_STEP_D    1e-5 /* after the start and after flows changed */
 #define LARGEST_STEP_D  0.1  /* keeps interpolation and table-driven temperatures honest */
+#define LOCAL_SHARE     0.5  /* of the tolerance for one step, so that a run keeps to it */
+#define RADIUS_STEPS    25
+#define RADIUS_MARGIN   1.15
 #define SAME_INSTANT_D  1e-9
 #define SHORT_STEP_D    1e-9 /* steps this short, again and again, are a stall */
 #define MAX_SHORT_STEPS 10000
+
+enum { ROUNDS_AT_FIRST = 8, ROUNDS_AGAIN = 2 };
 
 struct watcher {
     struct tl_observer o;
@@ -39,11 +46,15 @@ struct tl_engine {
     size_t stops;
     size_t next_stop;
     double t_d, start_d, end_d, h_d;
-    double *y;       /* current */
-    double *y_start; /* at the start of the run, before any stop */
-    double *y0;      /* at the start of the last step */
-    double *seen;    /* interpolated, for observers */
-    double *scale;   /* what counts as small, by component; always above zero */
+    double *y;         /* current */
+    double *y_start;   /* at the start of the run, before any stop */
+    double *y0;        /* at the start of the last step */
+    double *seen;      /* interpolated, for observers */
+    double *scale;     /* what counts as small, by component; always above zero */
+    double *direction; /* the fastest mode, for the spectral radius */
+    double *probe, *slope;
+    unsigned long radius_at; /* number of steps when the radius was last measured */
+    bool radius_known;
     double rtol;
     struct watcher *watcher;
     size_t watchers;
@@ -115,7 +126,7 @@ int tl_engine_new(const struct tl_model *m, const struct tl_engine_options *opti
         e->progress_arg = options->progress_arg;
     }
 
-    e->y = calloc(5 * n, sizeof *e->y);
+    e->y = calloc(8 * n, sizeof *e->y);
     e->saved = calloc(s->events + 1, sizeof *e->saved);
     e->watcher = calloc(observers + 1, sizeof *e->watcher);
     if (!e->y || !e->saved || !e->watcher)
@@ -124,6 +135,9 @@ int tl_engine_new(const struct tl_model *m, const struct tl_engine_options *opti
     e->y0 = e->y + 2 * n;
     e->seen = e->y + 3 * n;
     e->scale = e->y + 4 * n;
+    e->direction = e->y + 5 * n;
+    e->probe = e->y + 6 * n;
+    e->slope = e->y + 7 * n;
     e->watchers = observers;
     for (size_t i = 0; i < observers; i++)
         e->watcher[i].o = options->observer[i];
@@ -139,8 +153,9 @@ int tl_engine_new(const struct tl_model *m, const struct tl_engine_options *opti
     status = TL_E_MEMORY;
     tl_model_scales(m, e->scale);
     e->system = (gsl_odeiv2_system){rhs, NULL, n, e};
-    e->step = gsl_odeiv2_step_alloc(gsl_odeiv2_step_rkf45, n);
-    e->control = gsl_odeiv2_control_scaled_new(rtol, rtol, 1, 0, e->scale, n);
+    e->step = gsl_odeiv2_step_alloc(tl_step_stabilised_rk3, n);
+    e->control =
+        gsl_odeiv2_control_scaled_new(LOCAL_SHARE * rtol, LOCAL_SHARE * rtol, 1, 0, e->scale, n);
     e->evolve = gsl_odeiv2_evolve_alloc(n);
     if (e->step && e->control && e->evolve) {
         memset(e->evolve->yerr, 0, n * sizeof *e->y); /* looked at even if no step was tried */
@@ -270,6 +285,33 @@ static void watch_oxygen(struct tl_engine *e, double t0, double t1)
     e->fish_lost_d = hi;
 }
 
+/* --- stiffness ------------------------------------------------------------------------------ */
+
+/* Tell the stepper how many stages it needs. The exchange of the settling chamber is known and almost
+ * always the fastest; what else there may be (fish short of oxygen, chlorine) is measured. */
+static int measure_radius(struct tl_engine *e)
+{
+    const struct tl_setup *s = tl_model_setup(e->model);
+    const double *dydt = e->evolve->dydt_out;
+
+    if (e->evolve->count == 0) {
+        if (rhs(e->t_d, e->y, e->seen, e) != GSL_SUCCESS)
+            return GSL_FAILURE;
+        dydt = e->seen;
+    }
+    const double measured = tl_spectral_radius(
+        rhs, e, e->t_d, e->y, dydt, e->scale, e->at->core, e->at->size,
+        e->radius_known ? ROUNDS_AGAIN : ROUNDS_AT_FIRST, e->direction, e->probe, e->slope);
+    if (measured < 0)
+        return GSL_FAILURE;
+    const double exchange =
+        e->controls.flow_m3_d * (1 / s->chamber.volume_m3 + 1 / s->tank.volume_m3);
+    tl_stabilised_rk3_radius(e->step, RADIUS_MARGIN * fmax(measured, exchange));
+    e->radius_known = true;
+    e->radius_at = e->stats.steps;
+    return GSL_SUCCESS;
+}
+
 /* --- stepping ------------------------------------------------------------------------------- */
 
 static int step_to(struct tl_engine *e, double t_d)
@@ -281,6 +323,8 @@ static int step_to(struct tl_engine *e, double t_d)
         memcpy(e->y0, e->y, e->at->size * sizeof *e->y);
         if (e->h_d > LARGEST_STEP_D)
             e->h_d = LARGEST_STEP_D;
+        if (!e->radius_known || e->stats.steps >= e->radius_at + RADIUS_STEPS)
+            (void)measure_radius(e); /* where it fails the error control has to do */
 
         tl_work_clear_fault(e->work);
         e->bad_component = e->at->size;
@@ -350,8 +394,11 @@ static void carry_out_stops(struct tl_engine *e)
         e->stats.rejected += e->evolve->failed_steps;
         (void)gsl_odeiv2_evolve_reset(e->evolve);
     }
-    if (flows)
+    if (flows) {
         e->h_d = FIRST_STEP_D;
+        e->radius_known = false;
+        memset(e->direction, 0, e->at->core * sizeof *e->direction);
+    }
 }
 
 int tl_engine_advance(struct tl_engine *e, double t_d)

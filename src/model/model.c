@@ -322,8 +322,8 @@ void tl_model_scales(const struct tl_model *m, double *scale)
 {
     static const double water[TL_NWATER] = {
         [TL_TAN] = 0.05, [TL_NO2] = 0.05, [TL_NO3] = 0.5,    [TL_O2] = 0.5,
-        [TL_ALK] = 0.1,  [TL_TIC] = 0.1,  [TL_SS] = 0.1,     [TL_XS] = 0.5,
-        [TL_XI] = 0.5,   [TL_CL] = 1,     [TL_HOCL] = 0.001,
+        [TL_ALK] = 0.1,  [TL_TIC] = 0.1,  [TL_SS] = 2,       [TL_XS] = 5,
+        [TL_XI] = 5,     [TL_CL] = 1,     [TL_HOCL] = 0.001,
     };
     static const double film[TL_NFILM] = {1e-4, 1e-4, 1e-3, 1e-2, 1e-2};
     const struct tl_layout *at = &m->at;
@@ -343,6 +343,12 @@ void tl_model_scales(const struct tl_model *m, double *scale)
             scale[at->cell + j * TL_NFILM + i] = film[i] * 0.5 * m->cell_media_m2;
     }
     scale[at->store] = 0.1;
+    /* the guts follow a linear chain that nothing feeds back on; what they give to the water is
+     * controlled there */
+    for (size_t i = 0; i < m->groups; i++) {
+        scale[at->fish + i * TL_FISH_SLOTS + TL_FISH_GUT1_G] = 1e30;
+        scale[at->fish + i * TL_FISH_SLOTS + TL_FISH_GUT2_G] = 1e30;
+    }
 }
 
 /* --- names -------------------------------------------------------------------------------- */
