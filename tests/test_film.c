@@ -139,13 +139,77 @@ static void warms_up(void **state)
     near(limited, 4.6, 0.1);
 }
 
+/* Films side by side do what each does alone, and what the process table says. */
+static void many_films_at_once(void **state)
+{
+    (void)state;
+    enum { FILMS = 3 };
+    const double area = 2.5;
+    const double film[FILMS][TL_NFILM] = {
+        {0.4, 0.12, 1.0, 0.3, 0.5}, {0.02, 0.3, 4, 2, 1}, {-1e-9, 0, 0.1, 0, 0.2}};
+    const double water[TL_NWATER] = {[TL_TAN] = 1.5, [TL_ALK] = 3, [TL_HOCL] = 0.01};
+    const struct tl_film_water at_film = {1.5, 0.4, 1, 6};
+    struct tl_setup s;
+    struct held h;
+    struct tl_film_block b = {.captured_s = {1, 2, 3}, .captured_i = {4, 5, 6}};
+    double mass[FILMS * TL_NFILM], d[FILMS * TL_NFILM], rate[FILMS][TL_NFILM_PROCESS];
+    double extent[TL_NFILM_PROCESS + 2] = {0};
+    double expected[TL_NFILM_PROCESS + 2] = {0};
+    tl_setup_default(&s);
+    s.source.ph = 7.8;
+    tl_film_model_make(&s.params, &h.model);
+    tl_climate_at(&s, 1, 17, &h.climate);
+    tl_film_switch_at(&h.model, &h.climate, 1e-8, water, &h.sw);
+
+    for (int i = 0; i < FILMS * TL_NFILM; i++)
+        mass[i] = area * film[i / TL_NFILM][i % TL_NFILM];
+    tl_film_block_fill(&h.model, &h.climate, h.sw.kill, 0.5, area, FILMS, mass, &b);
+    for (int i = 0; i < FILMS; i++) {
+        const double growth_max[3] = {h.sw.a * b.growth_max[0][i], h.sw.n * b.growth_max[1][i],
+                                      b.growth_max[2][i]};
+        tl_film_rates(&h.model, &h.climate, &h.sw, film[i], 0.5, &at_film, rate[i]);
+        double growth[3];
+        tl_film_growth(&h.model, growth_max, &at_film, growth, NULL);
+        double sum[TL_NCOLUMN] = {0};
+        for (int p = 0; p < TL_NFILM_PROCESS; p++) {
+            expected[p] += area * rate[i][p];
+            for (int c = 0; c < TL_NCOLUMN && p > TL_GROW_H; c++)
+                sum[c] += h.model.table.nu[p][c] * rate[i][p];
+        }
+        for (int g = 0; g < 3; g++) {
+            near_rel(growth[g], rate[i][TL_GROW_A + g], 1e-13);
+            b.growth[g][i] = growth[g];
+        }
+        near(b.tan[i], sum[TL_TAN], 1e-14);
+        near(b.tan[i] / TL_N_G_PER_MOL, sum[TL_ALK], 1e-14);
+        near(b.hydrolysis[i], sum[TL_SS], 1e-14);
+        near(b.xs[i], sum[TL_XS], 1e-14);
+        near(b.xi[i], sum[TL_XI], 1e-14);
+        near(0, fabs(sum[TL_NO2]) + fabs(sum[TL_NO3]) + fabs(sum[TL_O2]) + fabs(sum[TL_TIC]),
+             1e-14);
+    }
+    expected[TL_NFILM_PROCESS] = 6;
+    expected[TL_NFILM_PROCESS + 1] = 15;
+
+    tl_film_block_close(&h.model, area, FILMS, &b, d, extent);
+    for (int i = 0; i < FILMS; i++)
+        for (int k = 0; k < TL_NFILM; k++) {
+            double sum = k == TL_FS ? b.captured_s[i] : k == TL_FI ? b.captured_i[i] : 0;
+            for (int p = 0; p < TL_NFILM_PROCESS; p++)
+                sum += area * h.model.table.nu[p][TL_COLUMN_FILM + k] * rate[i][p];
+            near(d[i * TL_NFILM + k], sum, 1e-12);
+        }
+    for (int p = 0; p < TL_NFILM_PROCESS + 2; p++)
+        near_rel(extent[p], expected[p], 1e-12);
+    tl_setup_free(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(follows_the_areal_law),
-        cmocka_unit_test(needs_alkalinity),
-        cmocka_unit_test(organics_slow_it_down),
-        cmocka_unit_test(warms_up),
+        cmocka_unit_test(follows_the_areal_law), cmocka_unit_test(needs_alkalinity),
+        cmocka_unit_test(organics_slow_it_down), cmocka_unit_test(warms_up),
+        cmocka_unit_test(many_films_at_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

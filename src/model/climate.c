@@ -34,6 +34,8 @@ void tl_climate_at(const struct tl_setup *s, double pressure_atm, double t_degC,
     /* half-order film: the active depth goes with the growth rate to the power -1/2 */
     out->depth_a = p->l_aob * pow(p->theta_mu_aob, -0.5 * dt);
     out->depth_n = p->l_nob * pow(p->theta_mu_nob, -0.5 * dt);
+    out->per_depth_a = 1 / out->depth_a;
+    out->per_depth_n = 1 / out->depth_n;
 
     tl_carbonate_constants(t_degC, &out->k);
     out->o2_sat = tl_o2_saturation(t_degC, 0, pressure_atm);

@@ -13,6 +13,7 @@ struct tl_climate {
     double hydrolysis;
     double depth_a; /* active depth of ammonia oxidisers */
     double depth_n;
+    double per_depth_a, per_depth_n; /* 1/depth */
     /* water and gas */
     struct tl_carbonate k;
     double o2_sat;           /* fresh water, g/m3 */

@@ -8,11 +8,6 @@
 #include "model_private.h"
 #include "towerloop/status.h"
 
-static double positive(double x)
-{
-    return x > 0 ? x : 0;
-}
-
 double tl_load_m_h(const struct tl_model *m, const struct tl_controls *c)
 {
     return c->flow_m3_d * c->to_tower / 24 / m->setup.tower.plan_area_m2;
@@ -82,8 +77,8 @@ static void settle(const struct tl_model *m, const struct tl_climate *c, const d
     const double(*nu)[TL_NCOLUMN] = m->film.table.nu;
     const struct tl_basin *b = &m->setup.chamber;
     const double filled = (sludge[0] + sludge[1]) / (p->film_density * b->volume_m3);
-    const double settle_m3_d = p->v_settle * b->surface_m2 * positive(1 - filled);
-    const double o2 = positive(water[TL_O2]);
+    const double settle_m3_d = p->v_settle * b->surface_m2 * tl_positive(1 - filled);
+    const double o2 = tl_positive(water[TL_O2]);
     const double m_o2 = o2 / (p->ko2_sludge + o2);
     const double decay = c->hydrolysis * sludge[0];
 
@@ -115,7 +110,7 @@ static void fish(const struct tl_model *m, const struct tl_climate *c, const dou
 {
     const struct tl_setup *s = &m->setup;
     const struct tl_params *p = &s->params;
-    const double o2 = positive(water[TL_O2]);
+    const double o2 = tl_positive(water[TL_O2]);
     const double breathe = o2 / (p->ko2_fish + o2);
     double absorbed = 0;
     double basal = 0;

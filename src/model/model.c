@@ -180,15 +180,13 @@ int tl_work_new(const struct tl_model *m, struct tl_work **out)
     if (!w)
         return TL_E_MEMORY;
     w->cell = calloc((size_t)m->cells, sizeof *w->cell);
-    w->scratch = calloc((size_t)m->cells * TL_NFILM, sizeof *w->scratch);
-    if (!w->cell || !w->scratch) {
+    w->block = calloc((size_t)m->cells / TL_LANES + 1, sizeof *w->block);
+    if (!w->cell || !w->block) {
         tl_work_free(w);
         return TL_E_MEMORY;
     }
-    for (int i = 0; i < m->cells; i++) {
-        w->cell[i].s.tan = NAN;
-        w->cell[i].h = NAN;
-    }
+    for (int i = 0; i < m->cells; i++)
+        w->cell[i].h_ratio = 1;
     w->climate.t_degC = NAN;
     w->wet_t_degC = NAN;
     w->tank_h = 1e-8;
@@ -202,7 +200,7 @@ void tl_work_free(struct tl_work *w)
     if (!w)
         return;
     free(w->cell);
-    free(w->scratch);
+    free(w->block);
     free(w);
 }
 

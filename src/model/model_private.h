@@ -29,10 +29,11 @@ struct tl_model {
 
 /* The water leaving a cell, and what the cell did. */
 struct tl_cell_state {
-    struct tl_film_water s; /* last solution: the next first guess */
-    double h;               /* [H+], mol/L */
-    double rate[TL_NFILM_PROCESS];
+    double growth[3];       /* last growth rates, gCOD/m2/d: the next first guess */
+    double h_ratio;         /* [H+] leaving over [H+] entering, likewise */
+    struct tl_film_water s; /* at the film */
     double out_o2, out_tan; /* of the water leaving */
+    double gas_o2, gas_co2; /* taken up from the air, g and mol per m3 of water */
 };
 
 struct tl_work {
@@ -44,12 +45,12 @@ struct tl_work {
     double cell_gas_co2;
     double tank_h, chamber_h;
     struct tl_cell_state *cell;
+    struct tl_film_block *block; /* the cells' films, TL_LANES a block */
     double tower_out[TL_NWATER];
     double tower_out_h;
     double tower_extent[TL_NTOWER_EXTENT];
     double tower_gas_o2, tower_gas_tic;
-    double *scratch; /* cells x TL_NFILM, for derivatives nobody needs */
-    int fault_tray;  /* 1-based tray of the last failure, 0 = none */
+    int fault_tray; /* 1-based tray of the last failure, 0 = none */
 };
 
 /* climate and wetting of the moment, cached */
@@ -59,7 +60,8 @@ void tl_work_wetting(const struct tl_model *m, struct tl_work *w, double load_m_
 double tl_load_m_h(const struct tl_model *m, const struct tl_controls *c);
 
 /* tower.c: one pass down the trays. `chamber` is the water pumped up, `film` the cells' masses,
- * `dfilm` gets their derivatives. Fills w->tower_*; 0 or TL_E_SOLVER. */
+ * `dfilm` gets their derivatives and w->tower_extent the totals of the processes; where it is NULL
+ * they are left out. Fills w->tower_*; 0 or TL_E_SOLVER. */
 int tl_tower_pass(const struct tl_model *m, struct tl_work *w, double tower_flow_m3_d,
                   const double *chamber, double chamber_h, double o2_sat, const double *film,
                   double *dfilm);

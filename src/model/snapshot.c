@@ -107,7 +107,7 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
         const double o2_sat =
             cl->o2_sat * exp(-cl->salting_out * TL_SALINITY_PER_CHLORIDE * fmax(chamber[TL_CL], 0));
         status = tl_tower_pass(m, w, out->tower_flow_m3_d, chamber, w->chamber_h, o2_sat,
-                               &y[at->cell], w->scratch);
+                               &y[at->cell], NULL);
         if (status)
             return status;
         memcpy(out->tower_out, w->tower_out, sizeof out->tower_out);

@@ -8,135 +8,150 @@
  * Only the three growth rates depend on S. With S = S_0 + N growth (S_0: the water if nothing grew),
  * Newton's method is a 3 x 3 system in the growth rates instead of a 4 x 4 one in S. The outflow is
  * taken from the balance with the rates and the gas flux actually used: it closes whatever the
- * tolerance of the iteration. */
+ * tolerance of the iteration.
+ *
+ * First guesses are the last growth rates, and the last ratio of [H+] leaving to [H+] entering: they
+ * change far less from call to call than the water does, so one Newton step is the rule. Whatever of a
+ * film does not hang on the water is reckoned for many cells at once (tl_film_block). */
 #include <math.h>
+#include <string.h>
 
 #include "model_private.h"
 #include "towerloop/status.h"
 
-enum { S_TAN, S_NO2, S_SS, S_O2, NSUB };
-static const int substrate[NSUB] = {TL_TAN, TL_NO2, TL_SS, TL_O2};
-
-/* Newton steps below this (g/m3) end the iteration; convergence is quadratic. */
-#define STEP_SMALL     1e-5
+/* A Newton step this small ends the iteration. It leaves the square of its relative size times the
+ * curvature: some 1e-8 of a tray's effect, and less the closer the calls lie. */
+#define STEP_SMALL     2e-3
+#define CONC_SMALL     0.05 /* g/m3 */
+#define H_STEP_SMALL   1e-3
 #define MAX_ITERATIONS 60
 
-static struct tl_film_water as_water(const double *s)
-{
-    return (struct tl_film_water){s[S_TAN], s[S_NO2], s[S_SS], s[S_O2]};
-}
+/* What growth does to the substrates of a cell, g/m3 per gCOD/m2/d: of the process table times
+ * area/flow. Nitrite feels only the nitrifiers, organics only the heterotrophs. */
+struct effect {
+    double tan[3], no2[2], ss, o2[3];
+};
 
-/* Solve a x = b (3 x 3) with row pivoting; 0 or -1 when singular. */
-static int solve3(double a[3][3], double *b, double *x)
+/* Solve a x = b (3 x 3) by cofactors; -1 when singular. */
+static inline int solve3(double a[3][3], const double *b, double *x)
 {
-    for (int k = 0; k < 3; k++) {
-        int pivot = k;
-        for (int i = k + 1; i < 3; i++)
-            if (fabs(a[i][k]) > fabs(a[pivot][k]))
-                pivot = i;
-        if (!(fabs(a[pivot][k]) > 0))
-            return -1;
-        if (pivot != k) {
-            for (int j = k; j < 3; j++) {
-                double swap = a[k][j];
-                a[k][j] = a[pivot][j];
-                a[pivot][j] = swap;
-            }
-            double swap = b[k];
-            b[k] = b[pivot];
-            b[pivot] = swap;
-        }
-        for (int i = k + 1; i < 3; i++) {
-            double factor = a[i][k] / a[k][k];
-            for (int j = k; j < 3; j++)
-                a[i][j] -= factor * a[k][j];
-            b[i] -= factor * b[k];
-        }
-    }
-    for (int i = 2; i >= 0; i--) {
-        double sum = b[i];
-        for (int j = i + 1; j < 3; j++)
-            sum -= a[i][j] * x[j];
-        x[i] = sum / a[i][i];
-    }
+    const double c00 = a[1][1] * a[2][2] - a[1][2] * a[2][1];
+    const double c01 = a[1][2] * a[2][0] - a[1][0] * a[2][2];
+    const double c02 = a[1][0] * a[2][1] - a[1][1] * a[2][0];
+    const double c10 = a[0][2] * a[2][1] - a[0][1] * a[2][2];
+    const double c11 = a[0][0] * a[2][2] - a[0][2] * a[2][0];
+    const double c12 = a[0][1] * a[2][0] - a[0][0] * a[2][1];
+    const double c20 = a[0][1] * a[1][2] - a[0][2] * a[1][1];
+    const double c21 = a[0][2] * a[1][0] - a[0][0] * a[1][2];
+    const double c22 = a[0][0] * a[1][1] - a[0][1] * a[1][0];
+    const double det = a[0][0] * c00 + a[0][1] * c01 + a[0][2] * c02;
+
+    if (!(fabs(det) > 0))
+        return -1;
+    const double per_det = 1 / det;
+    x[0] = (c00 * b[0] + c10 * b[1] + c20 * b[2]) * per_det;
+    x[1] = (c01 * b[0] + c11 * b[1] + c21 * b[2]) * per_det;
+    x[2] = (c02 * b[0] + c12 * b[1] + c22 * b[2]) * per_det;
     return 0;
 }
 
-/* Growth rates and substrates of one cell. `s` holds the first guess and gets the answer. */
-static int solve_substrates(const struct tl_film_model *f, const double *growth_max,
-                            const double *s0, double n[NSUB][3], double *s, double *growth)
+/* The substrates once these grow. */
+static inline struct tl_film_water grown(const struct tl_film_water *s0, const struct effect *n,
+                                         const double *g)
 {
-    for (int iteration = 0; iteration < MAX_ITERATIONS; iteration++) {
-        double d[3][4];
-        struct tl_film_water w = as_water(s);
-        tl_film_growth(f, growth_max, &w, growth, d);
+    return (struct tl_film_water){
+        .tan = s0->tan + n->tan[0] * g[0] + n->tan[1] * g[1] + n->tan[2] * g[2],
+        .no2 = s0->no2 + n->no2[0] * g[0] + n->no2[1] * g[1],
+        .ss = s0->ss + n->ss * g[2],
+        .o2 = s0->o2 + n->o2[0] * g[0] + n->o2[1] * g[1] + n->o2[2] * g[2],
+    };
+}
 
-        /* growth = f(s) + D (s_new - s), s_new = s0 + N growth */
+/* A step of the iteration does not jump over zero, where the rates have their kink. */
+static inline double damped(double next, double now)
+{
+    return next < 0 && now > 1e-9 ? 0.2 * now : next;
+}
+
+static inline bool small_step(double next, double now)
+{
+    return fabs(next - now) <= STEP_SMALL * (CONC_SMALL + fabs(next));
+}
+
+/* Growth rates and substrates of one cell. `growth` holds the first guess and gets the answer. */
+static inline int solve_substrates(const struct tl_film_model *f, const double *growth_max,
+                                   const struct tl_film_water *s0, const struct effect *n,
+                                   double *growth, struct tl_film_water *out)
+{
+    struct tl_film_water s = grown(s0, n, growth);
+
+    for (int iteration = 0; iteration < MAX_ITERATIONS; iteration++) {
+        double rate[3];
+        double d[3][4];
         double a[3][3];
         double b[3];
-        double g[3];
-        for (int i = 0; i < 3; i++) {
-            b[i] = growth[i];
-            for (int k = 0; k < NSUB; k++)
-                b[i] += d[i][k] * (s0[k] - s[k]);
-            for (int j = 0; j < 3; j++) {
-                a[i][j] = i == j;
-                for (int k = 0; k < NSUB; k++)
-                    a[i][j] -= d[i][k] * n[k][j];
-            }
-        }
-        if (solve3(a, b, g))
+        tl_film_growth(f, growth_max, &s, rate, d);
+
+        /* growth = rate(s) + D (s_new - s), s_new = s0 + N growth */
+        const double to_tan = s0->tan - s.tan;
+        const double to_o2 = s0->o2 - s.o2;
+        b[0] = rate[0] + d[0][0] * to_tan + d[0][3] * to_o2;
+        b[1] = rate[1] + d[1][0] * to_tan + d[1][1] * (s0->no2 - s.no2) + d[1][3] * to_o2;
+        b[2] = rate[2] + d[2][0] * to_tan + d[2][2] * (s0->ss - s.ss) + d[2][3] * to_o2;
+        for (int i = 0; i < 3; i++)
+            for (int j = 0; j < 3; j++)
+                a[i][j] = (i == j) - d[i][0] * n->tan[j] - d[i][3] * n->o2[j];
+        a[1][0] -= d[1][1] * n->no2[0];
+        a[1][1] -= d[1][1] * n->no2[1];
+        a[2][2] -= d[2][2] * n->ss;
+        if (solve3(a, b, growth))
             return TL_E_SOLVER;
 
-        bool small = true;
-        for (int k = 0; k < NSUB; k++) {
-            double next = s0[k] + n[k][0] * g[0] + n[k][1] * g[1] + n[k][2] * g[2];
-            if (!isfinite(next))
-                return TL_E_SOLVER;
-            /* do not jump over zero, where the rates have their kink */
-            if (next < 0 && s[k] > 1e-9)
-                next = 0.2 * s[k];
-            small = small && fabs(next - s[k]) <= STEP_SMALL * (1 + fabs(next));
-            s[k] = next;
-        }
-        if (small) {
-            w = as_water(s);
-            tl_film_growth(f, growth_max, &w, growth, NULL);
+        const struct tl_film_water next = grown(s0, n, growth);
+        if (small_step(next.tan, s.tan) && small_step(next.no2, s.no2) &&
+            small_step(next.ss, s.ss) && small_step(next.o2, s.o2)) {
+            *out = next;
             return TL_OK;
         }
+        if (!isfinite(next.tan + next.no2 + next.ss + next.o2))
+            return TL_E_SOLVER;
+        s = (struct tl_film_water){damped(next.tan, s.tan), damped(next.no2, s.no2),
+                                   damped(next.ss, s.ss), damped(next.o2, s.o2)};
     }
     return TL_E_SOLVER;
 }
 
 /* [H+] of water whose inorganic carbon leaves by the air: W(H) = TIC + gas CO2 = target, where the
  * alkalinity gives TIC and CO2 as functions of H. Concentrations in mol/L, gas = g/Qt. W rises with
- * H; Newton from the last solution, bisection (geometric) as safeguard. */
-static int solve_stripped_h(const struct tl_carbonate *k, double alk, double tan, double gas,
-                            double target, double *h_inout)
+ * H; Newton from the guess, bisection (geometric) as safeguard. */
+static inline int solve_stripped_h(const struct tl_carbonate *k, double alk, double tan, double gas,
+                                   double target, double *h_inout)
 {
     double lo = 1e-14;
     double hi = 1;
     double h = *h_inout;
     const double k12 = k->k1 * k->k2;
 
-    if (!isfinite(alk) || !isfinite(tan) || !isfinite(target))
+    if (!isfinite(alk + tan + target))
         return TL_E_SOLVER;
-    if (tan < 0)
-        tan = 0;
+    tan = tl_positive(tan);
     for (int iteration = 0; iteration < 100; iteration++) {
-        const double nh3 = tan * k->ka / (k->ka + h);
-        const double carbonate = alk - k->kw / h + h - nh3;
-        const double dcarbonate = k->kw / (h * h) + 1 + nh3 / (k->ka + h);
+        const double per_h = 1 / h;
+        const double per_acid = 1 / (k->ka + h);
+        const double nh3 = tan * k->ka * per_acid;
+        const double hydroxide = k->kw * per_h;
+        const double carbonate = alk - hydroxide + h - nh3;
+        const double dcarbonate = hydroxide * per_h + 1 + nh3 * per_acid;
         const double num = h * h * (1 + gas) + k->k1 * h + k12;
         const double dnum = 2 * h * (1 + gas) + k->k1;
         const double den = k->k1 * h + 2 * k12;
-        const double ratio = num / den;
-        const double residual = carbonate * ratio - target;
-        const double slope = dcarbonate * ratio + carbonate * (dnum - ratio * k->k1) / den;
+        /* residual and slope of carbonate num/den - target, both times den */
+        const double residual = carbonate * num - target * den;
+        const double slope = dcarbonate * num + carbonate * dnum - carbonate * num * k->k1 / den;
 
-        /* quadratic convergence: a step this small leaves an error near 1e-12 */
+        /* quadratic convergence: a step this small leaves an error near 1e-6 and mostly below 1e-8 */
         const double step = residual / slope;
-        if (fabs(step) <= 1e-6 * h) {
+        if (fabs(step) <= H_STEP_SMALL * h) {
             *h_inout = h - step;
             return TL_OK;
         }
@@ -151,106 +166,103 @@ static int solve_stripped_h(const struct tl_carbonate *k, double alk, double tan
     return TL_E_SOLVER;
 }
 
-/* One cell: `water` is what enters and becomes what leaves; *h likewise. */
-static int cross_cell(const struct tl_model *m, struct tl_work *w, struct tl_cell_state *cell,
-                      double flow, double slough, double o2_sat, const double *film_g,
-                      double *dfilm_g, double *water, double *h)
+/* What is the same for all cells of a pass. */
+struct pass {
+    double per_flow; /* area/flow, d/m */
+    double gas_o2, gas_co2;
+    double damp; /* of oxygen, by the air */
+    double o2_sat;
+    struct effect effect;
+};
+
+static struct pass begin_pass(const struct tl_model *m, const struct tl_work *w, double flow,
+                              double o2_sat)
+{
+    const double(*nu)[TL_NCOLUMN] = m->film.table.nu;
+    struct pass a = {.per_flow = w->cell_wet_m2 / flow,
+                     .gas_o2 = w->cell_gas_o2 / flow,
+                     .gas_co2 = w->cell_gas_co2 / flow,
+                     .o2_sat = o2_sat};
+
+    a.damp = 1 / (1 + a.gas_o2);
+    for (int g = 0; g < 3; g++) {
+        a.effect.tan[g] = a.per_flow * nu[TL_GROW_A + g][TL_TAN];
+        a.effect.o2[g] = a.per_flow * nu[TL_GROW_A + g][TL_O2] * a.damp;
+    }
+    a.effect.no2[0] = a.per_flow * nu[TL_GROW_A][TL_NO2];
+    a.effect.no2[1] = a.per_flow * nu[TL_GROW_N][TL_NO2];
+    a.effect.ss = a.per_flow * nu[TL_GROW_H][TL_SS];
+    return a;
+}
+
+/* One cell, lane `l` of its block: `water` is what enters and becomes what leaves; *h likewise. */
+static inline int cross_cell(const struct tl_model *m, const struct tl_work *w,
+                             const struct pass *a, struct tl_cell_state *cell,
+                             struct tl_film_block *b, int l, double *water, double *h)
 {
     const struct tl_film_model *f = &m->film;
     const double(*nu)[TL_NCOLUMN] = f->table.nu;
-    const double area = w->cell_wet_m2;
-    const double per_flow = area / flow;
-    const double gas_o2 = w->cell_gas_o2 / flow;
-    const double gas_co2 = w->cell_gas_co2 / flow;
-    double *rate = cell->rate;
-    double film[TL_NFILM];
-    double growth_max[3];
+    const struct tl_carbonate *k = &w->climate.k;
     struct tl_film_switch sw;
 
-    for (int i = 0; i < TL_NFILM; i++)
-        film[i] = film_g[i] / area;
     tl_film_switch_at(f, &w->climate, *h, water, &sw);
-    tl_film_prepare(f, &w->climate, &sw, film, slough, growth_max, rate);
+    const double growth_max[3] = {sw.a * b->growth_max[0][l], sw.n * b->growth_max[1][l],
+                                  b->growth_max[2][l]};
 
-    /* the water if nothing grew, and what growth does to it; the air damps oxygen */
-    double s0[NSUB];
-    double n[NSUB][3];
-    for (int k = 0; k < NSUB; k++) {
-        const int c = substrate[k];
-        double source = 0;
-        for (int p = TL_DECAY_A; p <= TL_HYDROLYSE_FILM; p++)
-            source += nu[p][c] * rate[p];
-        s0[k] = water[c] + per_flow * source;
-        for (int g = 0; g < 3; g++)
-            n[k][g] = per_flow * nu[TL_GROW_A + g][c];
-    }
-    const double damp = 1 / (1 + gas_o2);
-    s0[S_O2] = (s0[S_O2] + gas_o2 * o2_sat) * damp;
-    for (int g = 0; g < 3; g++)
-        n[S_O2][g] *= damp;
-
-    double s[NSUB] = {cell->s.tan, cell->s.no2, cell->s.ss, cell->s.o2};
-    if (!isfinite(s[S_TAN] + s[S_NO2] + s[S_SS] + s[S_O2]))
-        for (int k = 0; k < NSUB; k++)
-            s[k] = s0[k];
-    int status = solve_substrates(f, growth_max, s0, n, s, &rate[TL_GROW_A]);
+    /* the water if nothing grew */
+    const double tan_0 = water[TL_TAN] + a->per_flow * b->tan[l];
+    const double ss_0 = water[TL_SS] + a->per_flow * b->hydrolysis[l];
+    const struct tl_film_water s0 = {tan_0, water[TL_NO2], ss_0,
+                                     (water[TL_O2] + a->gas_o2 * a->o2_sat) * a->damp};
+    double g[3] = {cell->growth[0], cell->growth[1], cell->growth[2]};
+    struct tl_film_water s;
+    int status = solve_substrates(f, growth_max, &s0, &a->effect, g, &s);
     if (status) {
-        cell->s.tan = NAN; /* the next try starts afresh */
+        cell->growth[0] = cell->growth[1] = cell->growth[2] = 0; /* the next try starts afresh */
         return status;
     }
-    cell->s = as_water(s);
+    cell->s = s;
 
-    /* outflow by balance, with the rates used; TL_SS comes before solids, chloride is unchanged */
-    double source[TL_NWATER] = {0};
-    for (int p = 0; p < TL_NFILM_PROCESS; p++)
-        for (int c = 0; c < TL_CL; c++)
-            source[c] += nu[p][c] * rate[p];
-    const double captured_s = m->cell_capture * water[TL_XS];
-    const double captured_i = m->cell_capture * water[TL_XI];
-    const double o2_gas = gas_o2 * (o2_sat - s[S_O2]);
+    /* outflow by balance, with the rates used */
+    const double grow[3] = {a->per_flow * g[0], a->per_flow * g[1], a->per_flow * g[2]};
+    const double o2_gas = a->gas_o2 * (a->o2_sat - s.o2);
     const double tic_in = water[TL_TIC];
-    for (int c = 0; c < TL_CL; c++)
-        water[c] += per_flow * source[c];
-    water[TL_O2] += o2_gas;
-    water[TL_XS] -= captured_s;
-    water[TL_XI] -= captured_i;
+    const double tic_source = nu[TL_GROW_A][TL_TIC] * grow[0] + nu[TL_GROW_N][TL_TIC] * grow[1] +
+                              nu[TL_GROW_H][TL_TIC] * grow[2];
+    water[TL_TAN] = s.tan;
+    water[TL_NO2] = s.no2;
+    water[TL_SS] = s.ss;
+    water[TL_NO3] += nu[TL_GROW_N][TL_NO3] * grow[1];
+    water[TL_ALK] += a->per_flow * b->tan[l] / TL_N_G_PER_MOL + nu[TL_GROW_A][TL_ALK] * grow[0] +
+                     nu[TL_GROW_N][TL_ALK] * grow[1] + nu[TL_GROW_H][TL_ALK] * grow[2];
+    water[TL_O2] += nu[TL_GROW_A][TL_O2] * grow[0] + nu[TL_GROW_N][TL_O2] * grow[1] +
+                    nu[TL_GROW_H][TL_O2] * grow[2] + o2_gas;
+    water[TL_XS] += a->per_flow * b->xs[l] - m->cell_capture * water[TL_XS];
+    water[TL_XI] += a->per_flow * b->xi[l] - m->cell_capture * water[TL_XI];
 
     /* carbon dioxide leaves: [H+] from what remains */
-    const double target = tic_in + per_flow * source[TL_TIC] + gas_co2 * w->climate.co2_sat;
-    if (!(cell->h > 0))
-        cell->h = *h;
-    status =
-        solve_stripped_h(&w->climate.k, water[TL_ALK] * 1e-3, water[TL_TAN] / TL_N_G_PER_MOL * 1e-3,
-                         gas_co2, target * 1e-3, &cell->h);
+    const double target = tic_in + tic_source + a->gas_co2 * w->climate.co2_sat;
+    double h_out = *h * cell->h_ratio;
+    status = solve_stripped_h(k, water[TL_ALK] * 1e-3, water[TL_TAN] * (1e-3 / TL_N_G_PER_MOL),
+                              a->gas_co2, target * 1e-3, &h_out);
     if (status) {
-        cell->h = NAN;
+        cell->h_ratio = 1;
         return status;
     }
-    *h = cell->h;
-    /* (1 + gas x) TIC = target, x the share of CO2: then the flux, and the outflow by balance */
-    const double tic = target / (1 + gas_co2 * tl_co2_mol_m3(&w->climate.k, *h, 1));
-    const double co2_gas = gas_co2 * (w->climate.co2_sat - tl_co2_mol_m3(&w->climate.k, *h, tic));
-    water[TL_TIC] += co2_gas;
+    cell->h_ratio = h_out / *h;
+    *h = h_out;
+    /* (1 + gas x) TIC = target, x = h2/(h2 + K1 h + K1 K2) the share of CO2: the flux, and the
+     * outflow by balance */
+    const double h2 = h_out * h_out;
+    const double co2 = target * h2 / (h2 * (1 + a->gas_co2) + k->k1 * (h_out + k->k2));
+    const double co2_gas = a->gas_co2 * (w->climate.co2_sat - co2);
+    water[TL_TIC] = tic_in + tic_source + co2_gas;
+    for (int i = 0; i < 3; i++)
+        b->growth[i][l] = cell->growth[i] = g[i];
     cell->out_o2 = water[TL_O2];
     cell->out_tan = water[TL_TAN];
-
-    /* the film */
-    for (int i = 0; i < TL_NFILM; i++) {
-        double sum = 0;
-        for (int p = 0; p < TL_NFILM_PROCESS; p++)
-            sum += nu[p][TL_COLUMN_FILM + i] * rate[p];
-        dfilm_g[i] = area * sum;
-    }
-    dfilm_g[TL_FS] += flow * captured_s;
-    dfilm_g[TL_FI] += flow * captured_i;
-
-    /* running totals */
-    for (int p = 0; p < TL_NFILM_PROCESS; p++)
-        w->tower_extent[p] += area * rate[p];
-    w->tower_extent[TL_NFILM_PROCESS] += flow * captured_s;
-    w->tower_extent[TL_NFILM_PROCESS + 1] += flow * captured_i;
-    w->tower_gas_o2 += flow * o2_gas;
-    w->tower_gas_tic += flow * co2_gas;
+    cell->gas_o2 = o2_gas;
+    cell->gas_co2 = co2_gas;
     return TL_OK;
 }
 
@@ -260,23 +272,47 @@ int tl_tower_pass(const struct tl_model *m, struct tl_work *w, double tower_flow
 {
     const double load_m_h = tower_flow_m3_d / 24 / m->setup.tower.plan_area_m2;
     const double slough = m->setup.params.k_slough_tray * load_m_h;
+    const double kill = m->setup.params.k_chlorine_kill * tl_positive(chamber[TL_HOCL]);
+    const struct pass a = begin_pass(m, w, tower_flow_m3_d, o2_sat);
+    const double captured = tower_flow_m3_d * m->cell_capture;
+    double water[TL_NWATER];
+    double o2_gas = 0;
+    double co2_gas = 0;
     double h = chamber_h;
 
-    for (int c = 0; c < TL_NWATER; c++)
-        w->tower_out[c] = chamber[c];
-    for (int p = 0; p < TL_NTOWER_EXTENT; p++)
-        w->tower_extent[p] = 0;
-    w->tower_gas_o2 = 0;
-    w->tower_gas_tic = 0;
-    for (int i = 0; i < m->cells; i++) {
-        int status = cross_cell(m, w, &w->cell[i], tower_flow_m3_d, slough, o2_sat,
-                                &film[i * TL_NFILM], &dfilm[i * TL_NFILM], w->tower_out, &h);
-        if (status) {
-            w->fault_tray = i / m->cells_per_tray + 1;
-            return status;
+    memcpy(water, chamber, sizeof water);
+    for (int first = 0; first < m->cells; first += TL_LANES) {
+        const int cells = m->cells - first < TL_LANES ? m->cells - first : TL_LANES;
+        struct tl_film_block *b = &w->block[first / TL_LANES];
+
+        tl_film_block_fill(&m->film, &w->climate, kill, slough, w->cell_wet_m2, cells,
+                           &film[first * TL_NFILM], b);
+        for (int l = 0; l < cells; l++) {
+            struct tl_cell_state *cell = &w->cell[first + l];
+            b->captured_s[l] = captured * water[TL_XS];
+            b->captured_i[l] = captured * water[TL_XI];
+            int status = cross_cell(m, w, &a, cell, b, l, water, &h);
+            if (status) {
+                w->fault_tray = (first + l) / m->cells_per_tray + 1;
+                return status;
+            }
+            o2_gas += cell->gas_o2;
+            co2_gas += cell->gas_co2;
         }
     }
+    memcpy(w->tower_out, water, sizeof water);
     w->tower_out_h = h;
+    w->tower_gas_o2 = tower_flow_m3_d * o2_gas;
+    w->tower_gas_tic = tower_flow_m3_d * co2_gas;
+    if (!dfilm)
+        return TL_OK;
+
+    memset(w->tower_extent, 0, sizeof w->tower_extent);
+    for (int first = 0; first < m->cells; first += TL_LANES) {
+        const int cells = m->cells - first < TL_LANES ? m->cells - first : TL_LANES;
+        tl_film_block_close(&m->film, w->cell_wet_m2, cells, &w->block[first / TL_LANES],
+                            &dfilm[first * TL_NFILM], w->tower_extent);
+    }
     return TL_OK;
 }
 
