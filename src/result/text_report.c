@@ -272,6 +272,18 @@ static void write_empty(struct tl_page *p, const struct tl_outcome *o)
     tl_page_put(p, 1, 0, &w);
 }
 
+/* Water from the tap or a well holds more carbon dioxide than a tank with a tower keeps. */
+static void write_settling(struct tl_page *p, const struct tl_outcome *o)
+{
+    const struct tl_limit_verdict *swing = &o->verdict->limit[TL_LIMIT_PH_SWING];
+    const struct tl_limit_verdict *co2 = &o->verdict->limit[TL_LIMIT_CO2];
+    if (swing->grade == TL_WITHIN || !(swing->worst_d < 1) || !(co2->worst_d < 1))
+        return;
+    tl_page_wrap(p, 2, 0,
+                 "pH swing on day 0: the tower drives carbon dioxide out of the fresh water at the "
+                 "start. For a tank in use, put its own pH under `starting water`.");
+}
+
 static void write_ready(struct tl_page *p, const struct tl_outcome *o)
 {
     const struct tl_scenario *s = o->scenario;
@@ -408,6 +420,7 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     tl_page_blank(&p);
     write_limits(&p, o);
     write_empty(&p, o);
+    write_settling(&p, o);
     write_ready(&p, o);
     write_ledger(&p, o);
     write_advice(&p, o);

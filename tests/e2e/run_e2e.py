@@ -471,6 +471,22 @@ events:
                       process.stdout)
         self.expect(self.run_small("--fail-on", "caution", text=text, out="strict"), 3)
 
+    def test_a_swing_of_the_ph_at_the_start_is_explained(self):
+        note = "pH swing on day 0: the tower drives carbon dioxide out"
+        process = self.run_small()
+        self.expect(process, 0)
+        swing = next(v for v in read_summary(self.folder / "out")["limits"] if v["name"].startswith("pH swing"))
+        self.assertEqual((swing["verdict"], swing["worst_time"][:10]), ("caution", "2027-06-01"))
+        self.assertIn(note, process.stdout)
+        settled = SMALL + "starting water: {pH: 8.25}\n"
+        self.assertNotIn(note, self.run_small(text=settled, out="settled").stdout)
+        # a swing that has another reason, on another day
+        dosed = (SMALL.replace("count: 12", "count: 60") +
+                 "events: [{at: day 1 06:00, dose: {baking soda: 12 kg}}]\n")
+        process = self.run_small(text=dosed, out="dosed")
+        self.assertRegex(process.stdout, r"pH swing in a day .* 06-02 d1 ")
+        self.assertNotIn(note, process.stdout)
+
     def test_quiet_prints_nothing(self):
         process = self.run_small("--quiet")
         self.expect(process, 0)
