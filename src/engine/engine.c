@@ -20,8 +20,9 @@
 
 #define DEFAULT_RTOL    1e-5
 #define FIRST_STEP_D    1e-5 /* after the start and after flows changed */
+#define RESTART_SHARE   0.25 /* of the last step, where nothing but the fish or the water changed */
 #define LARGEST_STEP_D  0.1  /* keeps interpolation and table-driven temperatures honest */
-#define LOCAL_SHARE     0.5  /* of the tolerance for one step, so that a run keeps to it */
+#define LOCAL_SHARE     0.4  /* of the tolerance for one step, so that a run keeps to it */
 #define RADIUS_STEPS    25
 #define RADIUS_MARGIN   1.15
 #define SAME_INSTANT_D  1e-9
@@ -394,6 +395,8 @@ static void carry_out_stops(struct tl_engine *e)
         e->stats.rejected += e->evolve->failed_steps;
         (void)gsl_odeiv2_evolve_reset(e->evolve);
     }
+    if (any && !flows)
+        e->h_d *= RESTART_SHARE;
     if (flows) {
         e->h_d = FIRST_STEP_D;
         e->radius_known = false;
