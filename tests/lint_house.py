@@ -20,7 +20,7 @@ PUBLIC = {
     "api.h": "base", "flat.h": "lib", "towerloop.h": "lib",
     "params.h": "model", "ranges.h": "result", "scenario.h": "scenario", "series.h": "result",
     "setup.h": "model", "status.h": "base", "summary.h": "result", "units.h": "units",
-    "verdict.h": "result", "sample.h": "sample", "remedy.h": "sample",
+    "verdict.h": "result", "sample.h": "sample", "remedy.h": "sample", "handbook.h": "study",
 }
 
 # The headers of the system; getopt.h comes with every C library and belongs to the options alone.
