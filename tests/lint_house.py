@@ -16,7 +16,7 @@ LAYERS = ["base", "units", "chem", "model", "scenario", "engine", "result", "sam
 # The layer that each public header belongs to.
 PUBLIC = {
     "advice.h": "study", "assess.h": "study", "chart.h": "report", "chem.h": "chem", "component.h": "model", "diag.h": "base",
-    "engine.h": "engine", "keys.h": "scenario", "ledger.h": "result", "limits.h": "model", "model.h": "model",
+    "endure.h": "study", "engine.h": "engine", "keys.h": "scenario", "ledger.h": "result", "limits.h": "model", "model.h": "model",
     "api.h": "base", "flat.h": "lib", "towerloop.h": "lib",
     "params.h": "model", "ranges.h": "result", "scenario.h": "scenario", "series.h": "result",
     "setup.h": "model", "status.h": "base", "summary.h": "result", "units.h": "units",

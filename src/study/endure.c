@@ -1,0 +1,581 @@
+/* Failures of pump, aerator and power: the scenario with events added, run by the engine and watched
+ * minute by minute. */
+#include "towerloop/endure.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "loop.h"
+#include "text.h"
+#include "towerloop/chem.h"
+#include "towerloop/status.h"
+#include "towerloop/verdict.h"
+
+#define MINUTE_D       (1.0 / 1440)
+#define HOUR_D         (1.0 / 24)
+#define SAME_INSTANT_D 1e-9
+#define NEARLY         1.05 /* this close to the worst of the day before counts as back */
+
+static const struct {
+    const char *name, *words;
+} failure[TL_NFAILURE] = {
+#define ROW(id, name, words) {name, words},
+    TL_FAILURE_LIST(ROW)
+#undef ROW
+};
+
+const char *tl_failure_name(enum tl_failure f)
+{
+    return failure[f].name;
+}
+
+const char *tl_failure_words(enum tl_failure f)
+{
+    return failure[f].words;
+}
+
+const double tl_endure_stage_d[TL_ENDURE_STAGES] = {2 * HOUR_D, 6 * HOUR_D, 12 * HOUR_D, 1};
+
+/* --- the scenario, changed ---------------------------------------------------------------------- */
+
+/* Nothing planned for `at_d` or later happens, and what lasts for a time ends there. */
+static void plan_nothing_after(struct tl_setup *s, double at_d)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < s->events; i++) {
+        struct tl_event *e = &s->event[i];
+        if (e->at_d >= at_d - SAME_INSTANT_D) {
+            tl_table_free(&e->ration.table);
+            continue;
+        }
+        if (e->at_d + e->for_d > at_d)
+            e->for_d = at_d - e->at_d;
+        s->event[kept++] = *e;
+    }
+    s->events = kept;
+}
+
+static int add_event(struct tl_setup *s, struct tl_event e)
+{
+    struct tl_event *more = realloc(s->event, (s->events + 1) * sizeof *more);
+    if (!more)
+        return TL_E_MEMORY;
+    s->event = more;
+    s->event[s->events++] = e;
+    return TL_OK;
+}
+
+static void stock(struct tl_setup *s, double share)
+{
+    for (size_t i = 0; i < s->fish_groups; i++)
+        s->fish[i].count *= share;
+    if (s->feeding.ration.kind == TL_RATION_MASS)
+        s->feeding.ration.value *= share;
+    for (size_t i = 0; i < s->events; i++) {
+        struct tl_event *e = &s->event[i];
+        if (e->kind == TL_EVENT_ADD_FISH || e->kind == TL_EVENT_REMOVE_FISH)
+            e->fish.count *= share;
+        if (e->kind == TL_EVENT_RATION && e->ration.kind == TL_RATION_MASS)
+            e->ration.value *= share;
+    }
+}
+
+static void warm(struct tl_temperature *t, double by_degC)
+{
+    t->mean_degC += by_degC;
+    for (size_t i = 0; i < t->readings.n; i++)
+        t->readings.y[i] += by_degC;
+}
+
+/* The tank's aerators from the failure to the end of the outage. */
+static int set_aerators(struct tl_setup *s, const struct tl_worst_hour *when,
+                        const struct tl_endure_case *c)
+{
+    const bool stops = c->fails == TL_FAILURE_POWER || c->fails == TL_FAILURE_AERATOR;
+    const double left = stops ? 0 : when->aerator_g_d;
+    const double extra_d = c->extra_g_d > 0 ? fmin(c->extra_for_d, c->outage_d) : 0;
+    struct tl_event e = {.kind = TL_EVENT_AERATOR};
+    int status = TL_OK;
+
+    if (extra_d > 0) {
+        e.at_d = when->at_d;
+        e.for_d = extra_d;
+        e.value = left + c->extra_g_d;
+        status = add_event(s, e);
+    }
+    if (!status && extra_d < c->outage_d && stops) {
+        e.at_d = when->at_d + extra_d;
+        e.for_d = c->outage_d - extra_d;
+        e.value = 0;
+        status = add_event(s, e);
+    }
+    return status;
+}
+
+static int set_pump(struct tl_setup *s, const struct tl_worst_hour *when,
+                    const struct tl_endure_case *c)
+{
+    if (c->fails == TL_FAILURE_AERATOR)
+        return TL_OK;
+    return add_event(
+        s, (struct tl_event){.at_d = when->at_d,
+                             .for_d = c->outage_d,
+                             .kind = TL_EVENT_PUMP_FLOW,
+                             .value = c->fails == TL_FAILURE_HALF ? when->flow_m3_d / 2 : 0});
+}
+
+static int change_setup(struct tl_setup *s, const struct tl_worst_hour *when,
+                        const struct tl_endure_case *c)
+{
+    plan_nothing_after(s, when->at_d);
+    stock(s, c->fish);
+    warm(&s->temperature, c->warmer_degC);
+    s->length_d = when->at_d + c->outage_d + c->follow_d - s->start_d;
+    int status = set_pump(s, when, c);
+    if (!status)
+        status = set_aerators(s, when, c);
+    if (!status && c->feed_stopped)
+        status = add_event(s, (struct tl_event){.at_d = when->at_d,
+                                                .for_d = c->outage_d,
+                                                .kind = TL_EVENT_RATION,
+                                                .ration.kind = TL_RATION_PER_BIOMASS});
+    return status;
+}
+
+/* --- the worst hour ----------------------------------------------------------------------------- */
+
+enum { HOURS = 24 };
+
+struct search {
+    size_t o2;
+    double midnight_d;
+    double sum[HOURS];
+    unsigned samples[HOURS];
+};
+
+static int look(void *arg, double t_d, const struct tl_controls *c, const double *y)
+{
+    struct search *s = arg;
+    const double hour = floor((t_d - s->midnight_d + SAME_INSTANT_D) / HOUR_D);
+    (void)c;
+    if (hour >= 0 && hour < HOURS) {
+        s->sum[(int)hour] += y[s->o2];
+        s->samples[(int)hour]++;
+    }
+    return TL_OK;
+}
+
+static double mean_o2(const struct search *s, int hour)
+{
+    return s->samples[hour] > 0 ? s->sum[hour] / s->samples[hour] : INFINITY;
+}
+
+/* The mean oxygen of each hour of the day from midnight_d on. */
+static int search_day(const struct tl_setup *setup, const volatile int *interrupted,
+                      struct search *s, char *why)
+{
+    struct tl_model *m = NULL;
+    struct tl_engine *e = NULL;
+    const struct tl_observer o = {.period_d = TL_VERDICT_PERIOD_D, .see = look, .arg = s};
+    const struct tl_engine_options options = {
+        .observer = &o, .observers = 1, .interrupted = interrupted};
+
+    int status = tl_model_build(setup, &m);
+    if (!status) {
+        s->o2 = tl_model_layout(m)->tank + TL_O2;
+        status = tl_engine_new(m, &options, &e);
+    }
+    if (!status) {
+        status = tl_engine_advance(e, s->midnight_d + 1);
+        (void)tl_format(why, TL_FAULT_SIZE, "%s", tl_engine_fault(e));
+    }
+    tl_engine_free(e);
+    tl_model_free(m);
+    return status;
+}
+
+/* What the loop is like at out->at_d, just before anything fails. */
+static int describe(const struct tl_setup *setup, const volatile int *interrupted,
+                    struct tl_worst_hour *out, char *why)
+{
+    struct tl_setup s;
+    struct tl_model *m = NULL;
+    struct tl_engine *e = NULL;
+    const struct tl_engine_options options = {.interrupted = interrupted};
+
+    int status = tl_setup_copy(&s, setup);
+    if (status)
+        return status;
+    plan_nothing_after(&s, out->at_d);
+    s.length_d = out->at_d + HOUR_D - s.start_d; /* a run has to have a length */
+    status = tl_model_build(&s, &m);
+    if (!status)
+        status = tl_engine_new(m, &options, &e);
+    if (!status) {
+        status = tl_engine_advance(e, out->at_d);
+        (void)tl_format(why, TL_FAULT_SIZE, "%s", tl_engine_fault(e));
+    }
+    if (!status) {
+        const double *y = tl_engine_state(e);
+        const struct tl_controls *c = tl_engine_controls(e);
+        out->temperature_degC = tl_model_temperature(m, out->at_d);
+        out->fish_kg = tl_model_biomass(m, y);
+        out->flow_m3_d = c->flow_m3_d;
+        out->aerator_g_d = c->aerator_g_d;
+    }
+    tl_engine_free(e);
+    tl_model_free(m);
+    tl_setup_free(&s);
+    return status;
+}
+
+int tl_endure_find(const struct tl_scenario *s, double clock_d, const volatile int *interrupted,
+                   struct tl_worst_hour *out, char why[TL_FAULT_SIZE])
+{
+    struct search day = {.midnight_d =
+                             floor(s->setup.start_d + s->setup.length_d + SAME_INSTANT_D) - 1};
+    int worst = 0;
+
+    *why = '\0';
+    if (day.midnight_d < s->setup.start_d - SAME_INSTANT_D) {
+        (void)tl_format(why, TL_FAULT_SIZE,
+                        "the scenario is too short: it has no whole day from midnight to midnight");
+        return TL_E_INPUT;
+    }
+    int status = search_day(&s->setup, interrupted, &day, why);
+    if (status)
+        return status;
+    if (isnan(clock_d)) {
+        for (int hour = 1; hour < HOURS; hour++)
+            if (mean_o2(&day, hour) < mean_o2(&day, worst))
+                worst = hour;
+        clock_d = worst * HOUR_D;
+    } else {
+        worst = (int)fmin(floor(clock_d * HOURS), HOURS - 1);
+    }
+    *out = (struct tl_worst_hour){.at_d = day.midnight_d + clock_d, .o2 = mean_o2(&day, worst)};
+    status = describe(&s->setup, interrupted, out, why);
+    if (!status && !(out->fish_kg > 0)) {
+        (void)tl_format(why, TL_FAULT_SIZE, "there are no fish in the tank on its last whole day");
+        status = TL_E_INPUT;
+    }
+    return status;
+}
+
+/* --- watching ----------------------------------------------------------------------------------- */
+
+/* A value that shall come back: its level, and when it was last beyond. */
+struct recovery {
+    double level;
+    double before; /* worst of the day before */
+    double last_beyond_d;
+};
+
+struct watch {
+    const struct tl_model *model;
+    struct tl_work *work;
+    struct tl_snapshot glance; /* no trays */
+    const struct tl_limits *limits;
+    struct tl_endured *out;
+    double at_d, back_d; /* of the failure, of the power */
+    bool failed;         /* it has begun */
+    double last_d, last_o2;
+    struct recovery nh3, no2, o2;
+    size_t curve_room;
+};
+
+/* Minutes after the failure at which oxygen passed `limit` on its way from the last sample. */
+static void cross(const struct watch *w, double t_d, double o2, double limit, double *minutes)
+{
+    if (!isinf(*minutes) || !(o2 < limit))
+        return;
+    const double share = w->last_o2 > limit ? (w->last_o2 - limit) / (w->last_o2 - o2) : 0;
+    *minutes = (w->last_d + share * (t_d - w->last_d) - w->at_d) / MINUTE_D;
+}
+
+/* The course in even steps from the failure on. */
+static void draw(struct watch *w, double t_d, double o2)
+{
+    struct tl_endured *out = w->out;
+    while (out->curve_points < w->curve_room) {
+        const double due_d = w->at_d + (double)out->curve_points * TL_ENDURE_CURVE_MIN * MINUTE_D;
+        if (due_d > t_d + SAME_INSTANT_D)
+            return;
+        const double share = t_d > w->last_d ? (due_d - w->last_d) / (t_d - w->last_d) : 1;
+        out->curve_o2[out->curve_points++] = w->last_o2 + share * (o2 - w->last_o2);
+    }
+}
+
+static void follow_outage(struct watch *w, double t_d, double o2)
+{
+    cross(w, t_d, o2, w->limits->o2.caution, &w->out->caution_min);
+    cross(w, t_d, o2, w->limits->o2.danger, &w->out->danger_min);
+    w->out->lowest_o2 = fmin(w->out->lowest_o2, o2);
+}
+
+static void follow_recovery(struct watch *w, double t_d, double nh3, double no2, double o2)
+{
+    if (nh3 > w->nh3.level)
+        w->nh3.last_beyond_d = t_d;
+    if (no2 > w->no2.level)
+        w->no2.last_beyond_d = t_d;
+    if (o2 < w->o2.level)
+        w->o2.last_beyond_d = t_d;
+}
+
+static int see(void *arg, double t_d, const struct tl_controls *c, const double *y)
+{
+    struct watch *w = arg;
+    if (t_d < w->at_d - 1)
+        return TL_OK;
+    int status = tl_model_glance(w->model, w->work, c, t_d, y, &w->glance);
+    if (status)
+        return status;
+    const double *tank = w->glance.tank;
+    const double nh3 =
+        tank[TL_TAN] * tl_nh3_fraction(w->glance.temperature_degC, w->glance.tank_ph);
+
+    if (!w->failed) {
+        w->nh3.before = fmax(w->nh3.before, nh3);
+        w->no2.before = fmax(w->no2.before, tank[TL_NO2]);
+        w->o2.before = fmin(w->o2.before, tank[TL_O2]);
+        return TL_OK;
+    }
+    w->out->peak_nh3 = fmax(w->out->peak_nh3, nh3);
+    w->out->peak_tan = fmax(w->out->peak_tan, tank[TL_TAN]);
+    w->out->peak_no2 = fmax(w->out->peak_no2, tank[TL_NO2]);
+    draw(w, t_d, tank[TL_O2]);
+    if (t_d <= w->back_d + SAME_INSTANT_D)
+        follow_outage(w, t_d, tank[TL_O2]);
+    else
+        follow_recovery(w, t_d, nh3, tank[TL_NO2], tank[TL_O2]);
+    w->last_d = t_d;
+    w->last_o2 = tank[TL_O2];
+    return TL_OK;
+}
+
+/* From here on it has failed. */
+static void begin_watch(struct watch *w, double o2)
+{
+    w->failed = true;
+    w->last_d = w->at_d;
+    w->last_o2 = o2;
+    w->out->o2_before = o2;
+    w->out->lowest_o2 = o2;
+    w->nh3.level = fmax(w->limits->nh3.caution, NEARLY * w->nh3.before);
+    w->no2.level = fmax(w->limits->no2.caution, NEARLY * w->no2.before);
+    w->o2.level = fmin(w->limits->o2.caution, w->o2.before / NEARLY);
+}
+
+/* --- films -------------------------------------------------------------------------------------- */
+
+static void weigh(const struct tl_model *m, const double *y, double mass[TL_ENDURE_GUILDS])
+{
+    static const enum tl_film_component guild[TL_ENDURE_GUILDS] = {TL_FA, TL_FN, TL_FH};
+    const struct tl_layout *at = tl_model_layout(m);
+    for (int g = 0; g < TL_ENDURE_GUILDS; g++) {
+        mass[g] = 0;
+        for (size_t i = at->cell; i < at->fish; i += TL_NFILM)
+            mass[g] += y[i + (size_t)guild[g]];
+    }
+}
+
+static void compare_films(const struct tl_model *m, const double *y,
+                          const double before[TL_ENDURE_GUILDS], double left[TL_ENDURE_GUILDS])
+{
+    double now[TL_ENDURE_GUILDS];
+    weigh(m, y, now);
+    for (int g = 0; g < TL_ENDURE_GUILDS; g++)
+        left[g] = before[g] > 0 ? now[g] / before[g] : NAN;
+}
+
+/* --- one case ----------------------------------------------------------------------------------- */
+
+/* Through the outage, held where the films are to be weighed. */
+static int endure_outage(struct tl_engine *e, const struct watch *w, struct tl_endured *out)
+{
+    double before[TL_ENDURE_GUILDS];
+    int status = TL_OK;
+
+    weigh(w->model, tl_engine_state(e), before);
+    for (int i = 0; i < TL_ENDURE_STAGES && !status; i++) {
+        const double t_d = w->at_d + tl_endure_stage_d[i];
+        if (t_d > w->back_d - SAME_INSTANT_D)
+            break;
+        status = tl_engine_advance(e, t_d);
+        if (!status)
+            compare_films(w->model, tl_engine_state(e), before, out->stage_left[i]);
+    }
+    if (!status)
+        status = tl_engine_advance(e, w->back_d);
+    if (status)
+        return status;
+    compare_films(w->model, tl_engine_state(e), before, out->film_left);
+    for (int i = 0; i < TL_ENDURE_STAGES; i++)
+        if (fabs(w->at_d + tl_endure_stage_d[i] - w->back_d) <= SAME_INSTANT_D)
+            memcpy(out->stage_left[i], out->film_left, sizeof out->film_left);
+    return TL_OK;
+}
+
+/* A level is back once a whole day passed without being beyond: fish are fed every day. */
+static double back_after(const struct recovery *r, double back_d, double end_d)
+{
+    if (isnan(r->last_beyond_d))
+        return 0;
+    return r->last_beyond_d > end_d - 1 ? INFINITY : r->last_beyond_d - back_d;
+}
+
+static void judge_recovery(const struct watch *w, double end_d, struct tl_endured *out)
+{
+    if (end_d <= w->back_d + 1 || !isinf(out->lost_min))
+        return;
+    out->nh3_back_d = back_after(&w->nh3, w->back_d, end_d);
+    out->no2_back_d = back_after(&w->no2, w->back_d, end_d);
+    out->o2_back_d = back_after(&w->o2, w->back_d, end_d);
+}
+
+static int run_model(struct watch *w, const volatile int *interrupted, struct tl_endured *out)
+{
+    const struct tl_observer o = {.period_d = MINUTE_D, .need = TL_NWATER, .see = see, .arg = w};
+    const struct tl_engine_options options = {
+        .observer = &o, .observers = 1, .interrupted = interrupted};
+    struct tl_engine *e = NULL;
+
+    int status = tl_engine_new(w->model, &options, &e);
+    if (status)
+        return status;
+    status = tl_engine_advance(e, w->at_d);
+    if (!status) {
+        begin_watch(w, tl_engine_state(e)[tl_model_layout(w->model)->tank + TL_O2]);
+        status = endure_outage(e, w, out);
+    }
+    if (!status)
+        status = tl_engine_advance(e, tl_engine_end(e));
+    if (!status) {
+        const double lost_d = tl_engine_fish_lost_d(e);
+        if (lost_d <= w->back_d)
+            out->lost_min = fmax(0, lost_d - w->at_d) / MINUTE_D;
+        judge_recovery(w, tl_engine_end(e), out);
+    } else if (status == TL_E_SOLVER) {
+        (void)tl_format(out->fault, sizeof out->fault, "%s",
+                        *tl_engine_fault(e) ? tl_engine_fault(e) : tl_status_text(status));
+        status = TL_OK;
+    }
+    tl_engine_free(e);
+    return status;
+}
+
+static void know_nothing(struct tl_endured *out)
+{
+    *out = (struct tl_endured){.o2_before = NAN,
+                               .caution_min = INFINITY,
+                               .danger_min = INFINITY,
+                               .lost_min = INFINITY,
+                               .lowest_o2 = NAN,
+                               .nh3_back_d = NAN,
+                               .no2_back_d = NAN,
+                               .o2_back_d = NAN};
+    for (int g = 0; g < TL_ENDURE_GUILDS; g++) {
+        out->film_left[g] = NAN;
+        for (int i = 0; i < TL_ENDURE_STAGES; i++)
+            out->stage_left[i][g] = NAN;
+    }
+}
+
+int tl_endure_run(const struct tl_scenario *s, const struct tl_worst_hour *when,
+                  const struct tl_endure_case *c, const volatile int *interrupted,
+                  struct tl_endured *out)
+{
+    struct tl_model *m = NULL;
+    struct tl_setup setup;
+    struct watch w = {.limits = &s->limits,
+                      .out = out,
+                      .at_d = when->at_d,
+                      .back_d = when->at_d + c->outage_d,
+                      .nh3.last_beyond_d = NAN,
+                      .no2.last_beyond_d = NAN,
+                      .o2 = {.before = INFINITY, .last_beyond_d = NAN}};
+
+    know_nothing(out);
+    int status = tl_setup_copy(&setup, &s->setup);
+    if (status)
+        return status;
+    status = change_setup(&setup, when, c);
+    w.curve_room = 1 + (size_t)((c->outage_d + c->follow_d) / (TL_ENDURE_CURVE_MIN * MINUTE_D));
+    if (!status && !(out->curve_o2 = calloc(w.curve_room, sizeof *out->curve_o2)))
+        status = TL_E_MEMORY;
+    if (!status)
+        status = tl_model_build(&setup, &m);
+    if (!status) {
+        w.model = m;
+        status = tl_work_new(m, &w.work);
+    }
+    if (!status)
+        status = run_model(&w, interrupted, out);
+    tl_work_free(w.work);
+    tl_model_free(m);
+    tl_setup_free(&setup);
+    if (status)
+        tl_endured_free(out);
+    return status;
+}
+
+void tl_endured_free(struct tl_endured *e)
+{
+    free(e->curve_o2);
+    e->curve_o2 = NULL;
+    e->curve_points = 0;
+}
+
+/* --- how large an aerator ----------------------------------------------------------------------- */
+
+static int keeps_out_of_danger(const struct tl_scenario *s, const struct tl_worst_hour *when,
+                               const struct tl_endure_case *c, double transfer_g_d,
+                               const volatile int *interrupted, bool *keeps)
+{
+    struct tl_endure_case tried = *c;
+    struct tl_endured out;
+    tried.follow_d = 0;
+    tried.extra_g_d = transfer_g_d;
+    tried.extra_for_d = c->outage_d;
+    int status = tl_endure_run(s, when, &tried, interrupted, &out);
+    if (!status) {
+        *keeps = !*out.fault && isinf(out.danger_min);
+        tl_endured_free(&out);
+    }
+    return status;
+}
+
+int tl_endure_need(const struct tl_scenario *s, const struct tl_worst_hour *when,
+                   const struct tl_endure_case *c, const volatile int *interrupted,
+                   double *transfer_g_d)
+{
+    enum { DOUBLINGS = 12 };
+    double low = 0, high = when->fish_kg; /* a gram a day and kilogram of fish: far too little */
+    bool keeps = false;
+    int status = keeps_out_of_danger(s, when, c, 0, interrupted, &keeps);
+
+    if (!status && keeps) {
+        *transfer_g_d = 0;
+        return TL_OK;
+    }
+    for (int i = 0; i < DOUBLINGS && !status && !keeps; i++) {
+        low = high;
+        high *= 2;
+        status = keeps_out_of_danger(s, when, c, high, interrupted, &keeps);
+    }
+    *transfer_g_d = INFINITY;
+    if (status || !keeps)
+        return status;
+    while (high > 1.01 * low && !status) {
+        const double middle = sqrt(low * high);
+        status = keeps_out_of_danger(s, when, c, middle, interrupted, &keeps);
+        if (keeps)
+            high = middle;
+        else
+            low = middle;
+    }
+    *transfer_g_d = high;
+    return status;
+}
