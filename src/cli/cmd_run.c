@@ -5,20 +5,17 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "atomic_file.h"
 #include "cli.h"
 #include "posix.h"
 #include "progress.h"
+#include "record.h"
 #include "run_charts.h"
-#include "run_folder.h"
-#include "run_simulate.h"
 #include "text.h"
 #include "towerloop/advice.h"
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
 
-#define WHY_SIZE             1024
-#define TEMPERATURE_FILE_MAX (64u << 20)
+#define WHY_SIZE 1024
 
 /* Everything one run holds. */
 struct run {
@@ -39,55 +36,6 @@ static const char *base_name(const char *path)
     return slash ? slash + 1 : path;
 }
 
-/* --- the parts of the folder ------------------------------------------------------------------ */
-
-static int write_scenario(const struct run *r)
-{
-    struct tl_atomic_file file;
-    char *path = tl_run_folder_path(&r->folder, "scenario.yaml");
-    int status = path ? tl_atomic_open(&file, path) : TL_E_MEMORY;
-    free(path);
-    if (status != TL_OK)
-        return status;
-    status = tl_scenario_write(&r->scenario, file.f);
-    if (status == TL_OK)
-        return tl_atomic_commit(&file);
-    int reason = errno;
-    tl_atomic_abort(&file);
-    errno = reason;
-    return status;
-}
-
-/* The temperature file is named relative to the scenario. */
-static int copy_temperatures(const struct run *r)
-{
-    const char *name = r->scenario.temperature_file;
-    const char *scenario = r->options.word[0];
-    struct tl_text from = {0}, to = {0};
-    struct tl_atomic_file file;
-    char *data = NULL;
-    size_t length = 0;
-    int status;
-
-    if (*name != '/')
-        tl_text_add_bytes(&from, scenario, (size_t)(base_name(scenario) - scenario));
-    tl_text_add(&from, name);
-    tl_text_addf(&to, "%s/inputs/%s", r->folder.draft, base_name(name));
-    status = from.failed || to.failed ? TL_E_MEMORY : tl_run_folder_sub(&r->folder, "inputs");
-    if (status == TL_OK)
-        status = tl_read_file(tl_text_string(&from), TEMPERATURE_FILE_MAX, &data, &length);
-    if (status == TL_OK)
-        status = tl_atomic_open(&file, tl_text_string(&to));
-    if (status == TL_OK) {
-        fwrite(data, 1, length, file.f);
-        status = tl_atomic_commit(&file);
-    }
-    free(data);
-    tl_text_free(&from);
-    tl_text_free(&to);
-    return status;
-}
-
 static int draw_charts(struct run *r)
 {
     struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
@@ -104,14 +52,6 @@ static int draw_charts(struct run *r)
     free(series);
     free(charts);
     return tl_complain_charts(status, &outcome);
-}
-
-static int write_summary(const struct run *r, const struct tl_outcome *outcome)
-{
-    char *path = tl_run_folder_path(&r->folder, "summary.json");
-    int status = path ? tl_summary_write(outcome, path) : TL_E_MEMORY;
-    free(path);
-    return status;
 }
 
 /* --- the run ---------------------------------------------------------------------------------- */
@@ -133,7 +73,8 @@ static int begin_folder(struct run *r)
 {
     char why[WHY_SIZE] = "";
     char *place = r->options.out ? strdup(r->options.out) : default_place(r->options.word[0]);
-    int status = place ? tl_run_folder_begin(&r->folder, place, r->options.force, why, sizeof why)
+    int status = place ? tl_run_folder_begin(&r->folder, place, tl_run_chart_names,
+                                             r->options.force, why, sizeof why)
                        : TL_E_MEMORY;
     if (status != TL_OK)
         tl_complain("%s", *why ? why : tl_status_text(status));
@@ -171,7 +112,7 @@ static int simulate(struct run *r)
     char *series = tl_run_folder_path(&r->folder, "series.csv");
     errno = 0;
     int status =
-        series ? tl_run_simulate(&r->scenario, &options, series, &r->assessment) : TL_E_MEMORY;
+        series ? tl_record_simulate(&r->scenario, &options, series, &r->assessment) : TL_E_MEMORY;
     int reason = errno;
     tl_progress_clear(&r->progress);
     free(series);
@@ -202,11 +143,7 @@ static int advise(struct run *r)
 static int fill_folder(struct run *r, const struct tl_outcome *outcome)
 {
     errno = 0;
-    int status = write_scenario(r);
-    if (status == TL_OK && r->scenario.temperature_file)
-        status = copy_temperatures(r);
-    if (status == TL_OK)
-        status = write_summary(r, outcome);
+    int status = tl_record_fill(&r->folder, outcome);
     if (status != TL_OK)
         tl_complain("the results cannot be written: %s",
                     errno ? strerror(errno) : tl_status_text(status));

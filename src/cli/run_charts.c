@@ -6,6 +6,12 @@
 #include "event_words.h"
 #include "towerloop/status.h"
 
+const char *const tl_run_chart_names[TL_NCHART + 1] = {
+#define NAME(id, name) [id] = (name),
+    TL_CHART_LIST(NAME)
+#undef NAME
+};
+
 int tl_run_charts(const struct tl_scenario *scenario, const char *series_csv, const char *folder,
                   enum tl_unit_system units, unsigned formats, const volatile int *interrupted,
                   struct tl_chart_outcome *outcome)

@@ -10,7 +10,6 @@
 
 #include "posix.h"
 #include "text.h"
-#include "towerloop/chart.h"
 #include "towerloop/status.h"
 
 /* A new string "<a><b>"; NULL when out of memory. */
@@ -25,14 +24,13 @@ static char *join(const char *a, const char *b)
 
 /* --- what lies in a folder -------------------------------------------------------------------- */
 
-static bool is_chart(const char *name)
+bool tl_is_picture(const char *name, const char *const *charts)
 {
     static const char *const ending[] = {".png", ".svg", ".pdf"};
-    for (int c = 0; c < TL_NCHART; c++) {
-        const char *chart = tl_chart_name((enum tl_chart_id)c);
-        size_t n = strlen(chart);
+    for (; charts && *charts; charts++) {
+        size_t n = strlen(*charts);
         for (int e = 0; e < 3; e++) {
-            if (strncmp(name, chart, n) == 0 && strcmp(name + n, ending[e]) == 0)
+            if (strncmp(name, *charts, n) == 0 && strcmp(name + n, ending[e]) == 0)
                 return true;
         }
     }
@@ -53,6 +51,7 @@ static bool is_input(const json_t *summary, const char *name)
 /* A folder of results that is looked through. */
 struct look {
     const json_t *summary;
+    const char *const *charts;
     const char *path;   /* of the folder */
     const char *folder; /* its name below the results; "" for themselves */
     char *why;          /* what is in the way */
@@ -67,7 +66,7 @@ static bool is_ours(const struct look *l, const char *name, enum tl_posix_kind k
     if (kind != TL_POSIX_FILE)
         return false;
     if (strcmp(l->folder, "charts") == 0)
-        return is_chart(name);
+        return tl_is_picture(name, l->charts);
     if (strcmp(l->folder, "inputs") == 0)
         return is_input(l->summary, name);
     return strcmp(name, "summary.json") == 0 || strcmp(name, "series.csv") == 0 ||
@@ -137,8 +136,9 @@ static int see_anything(void *arg, const char *name, enum tl_posix_kind kind)
     return TL_E_REFUSED;
 }
 
-static int check_place(const char *place, bool force, char *why, size_t size)
+static int check_place(const struct tl_run_folder *f, bool force, char *why, size_t size)
 {
+    const char *place = f->place;
     enum tl_posix_kind kind;
     if (tl_posix_look(place, &kind) != TL_OK) {
         tl_format(why, size, "%s: %s", place, strerror(errno));
@@ -165,7 +165,12 @@ static int check_place(const char *place, bool force, char *why, size_t size)
         tl_format(why, size, "%s has no summary.json of towerloop; it is left alone", place);
         return TL_E_REFUSED;
     }
-    struct look l = {.summary = summary, .path = place, .folder = "", .why = why, .size = size};
+    struct look l = {.summary = summary,
+                     .charts = f->charts,
+                     .path = place,
+                     .folder = "",
+                     .why = why,
+                     .size = size};
     *why = '\0';
     int status = look_through(&l);
     json_decref(summary);
@@ -215,16 +220,16 @@ void tl_run_folder_no_parents(char *path, int made)
     }
 }
 
-int tl_run_folder_begin(struct tl_run_folder *f, const char *place, bool force, char *why,
-                        size_t size)
+int tl_run_folder_begin(struct tl_run_folder *f, const char *place, const char *const *charts,
+                        bool force, char *why, size_t size)
 {
-    memset(f, 0, sizeof *f);
+    *f = (struct tl_run_folder){.charts = charts};
     f->place = join(place, "");
     if (!f->place)
         return TL_E_MEMORY;
     for (size_t n = strlen(f->place); n > 1 && f->place[n - 1] == '/'; n--)
         f->place[n - 1] = '\0';
-    int status = check_place(f->place, force, why, size);
+    int status = check_place(f, force, why, size);
     if (status != TL_OK)
         return status;
     status = tl_run_folder_parents(f->place, &f->parents_made);
@@ -261,7 +266,7 @@ int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t 
 {
     char *old = NULL;
     enum tl_posix_kind kind;
-    int status = check_place(f->place, force, why, size);
+    int status = check_place(f, force, why, size);
     if (status != TL_OK)
         return status;
 

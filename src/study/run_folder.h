@@ -6,16 +6,21 @@
 #include <stddef.h>
 
 struct tl_run_folder {
-    char *place;      /* where the results will be */
-    char *draft;      /* where they are written meanwhile */
-    int parents_made; /* folders above that had to be made */
+    char *place;               /* where the results will be */
+    char *draft;               /* where they are written meanwhile */
+    int parents_made;          /* folders above that had to be made */
+    const char *const *charts; /* names that pictures in charts/ may have, closed by NULL */
 };
 
+/* Whether `name` is that of a picture of one of `charts` (closed by NULL; NULL: none). */
+bool tl_is_picture(const char *name, const char *const *charts);
+
 /* Look whether results may be put at `place` (nothing there, an empty folder, or, with `force`, a
- * folder of earlier results that holds nothing else), and make the draft. TL_OK; TL_E_REFUSED or
+ * folder of earlier results that holds nothing else), and make the draft. `charts` must outlive it
+ * and may be NULL. TL_OK; TL_E_REFUSED or
  * TL_E_IO with a message in `why` (`size` bytes); TL_E_MEMORY. */
-int tl_run_folder_begin(struct tl_run_folder *f, const char *place, bool force, char *why,
-                        size_t size);
+int tl_run_folder_begin(struct tl_run_folder *f, const char *place, const char *const *charts,
+                        bool force, char *why, size_t size);
 /* Path of a file in the draft; caller frees; NULL when out of memory. */
 char *tl_run_folder_path(const struct tl_run_folder *f, const char *name);
 /* Make a sub-folder of the draft. TL_OK, TL_E_IO or TL_E_MEMORY. */

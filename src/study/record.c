@@ -1,0 +1,185 @@
+/* Runs a scenario with its rows recorded, and writes the parts of a run's folder. */
+#include "record.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "atomic_file.h"
+#include "text.h"
+#include "towerloop/series.h"
+#include "towerloop/status.h"
+
+#define TEMPERATURE_FILE_MAX (64u << 20)
+
+/* Rows have a workspace of their own: solvers start from their last answer there, so sharing the
+ * judge's would let `report every` touch the verdict's last digits. */
+struct recorder {
+    const struct tl_model *model;
+    struct tl_work *work;
+    struct tl_snapshot snapshot;
+    struct tl_series *series;
+};
+
+static int record(void *arg, double t_d, const struct tl_controls *controls, const double *y)
+{
+    struct recorder *r = arg;
+    int status = tl_model_snapshot(r->model, r->work, controls, t_d, y, &r->snapshot);
+    return status != TL_OK ? status : tl_series_add(r->series, &r->snapshot);
+}
+
+int tl_record_simulate(const struct tl_scenario *scenario, const struct tl_assess_options *options,
+                       const char *series_path, struct tl_assessment *out)
+{
+    struct tl_assess_options recorded = *options;
+    struct recorder r = {.model = NULL};
+    struct tl_model *model = NULL;
+    int status;
+
+    out->fault[0] = '\0';
+    if ((status = tl_model_build(&scenario->setup, &model)) != TL_OK)
+        return status;
+    r.model = model;
+    if ((status = tl_work_new(model, &r.work)) != TL_OK ||
+        (status = tl_snapshot_alloc(model, &r.snapshot)) != TL_OK ||
+        (status = tl_series_open(series_path, &scenario->start, r.snapshot.trays, &r.series)) !=
+            TL_OK)
+        goto done;
+
+    const struct tl_observer recorder = {
+        .period_d = scenario->report_every_d, .see = record, .arg = &r};
+    recorded.observer = &recorder;
+    recorded.observers = 1;
+    if ((status = tl_assess(model, &scenario->limits, &recorded, out)) != TL_OK)
+        goto done;
+    status = tl_series_close(r.series);
+    r.series = NULL;
+
+done:;
+    int reason = errno;
+    tl_series_abort(r.series);
+    tl_snapshot_free(&r.snapshot);
+    tl_work_free(r.work);
+    tl_model_free(model);
+    errno = reason;
+    return status;
+}
+
+/* --- the parts of the folder ------------------------------------------------------------------ */
+
+static const char *base_name(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash ? slash + 1 : path;
+}
+
+static int write_scenario(const struct tl_run_folder *f, const struct tl_scenario *s)
+{
+    struct tl_atomic_file file;
+    char *path = tl_run_folder_path(f, "scenario.yaml");
+    int status = path ? tl_atomic_open(&file, path) : TL_E_MEMORY;
+    free(path);
+    if (status != TL_OK)
+        return status;
+    status = tl_scenario_write(s, file.f);
+    if (status == TL_OK)
+        return tl_atomic_commit(&file);
+    int reason = errno;
+    tl_atomic_abort(&file);
+    errno = reason;
+    return status;
+}
+
+/* The temperature file is named relative to the scenario. */
+static int copy_temperatures(const struct tl_run_folder *f, const struct tl_scenario *s)
+{
+    const char *name = s->temperature_file;
+    struct tl_text from = {0}, to = {0};
+    struct tl_atomic_file file;
+    char *data = NULL;
+    size_t length = 0;
+    int status;
+
+    if (*name != '/')
+        tl_text_add_bytes(&from, s->path, (size_t)(base_name(s->path) - s->path));
+    tl_text_add(&from, name);
+    tl_text_addf(&to, "%s/inputs/%s", f->draft, base_name(name));
+    status = from.failed || to.failed ? TL_E_MEMORY : tl_run_folder_sub(f, "inputs");
+    if (status == TL_OK)
+        status = tl_read_file(tl_text_string(&from), TEMPERATURE_FILE_MAX, &data, &length);
+    if (status == TL_OK)
+        status = tl_atomic_open(&file, tl_text_string(&to));
+    if (status == TL_OK) {
+        fwrite(data, 1, length, file.f);
+        status = tl_atomic_commit(&file);
+    }
+    free(data);
+    tl_text_free(&from);
+    tl_text_free(&to);
+    return status;
+}
+
+int tl_record_fill(const struct tl_run_folder *f, const struct tl_outcome *outcome)
+{
+    const struct tl_scenario *s = outcome->scenario;
+    int status = write_scenario(f, s);
+    if (status == TL_OK && s->temperature_file)
+        status = copy_temperatures(f, s);
+    if (status != TL_OK)
+        return status;
+    char *path = tl_run_folder_path(f, "summary.json");
+    status = path ? tl_summary_write(outcome, path) : TL_E_MEMORY;
+    free(path);
+    return status;
+}
+
+/* --- the whole of it -------------------------------------------------------------------------- */
+
+static int simulate(const struct tl_run_folder *f, const struct tl_scenario *s,
+                    const struct tl_record_options *o, struct tl_assessment *out)
+{
+    struct tl_model *model = NULL;
+    int status;
+    if (o->rows) {
+        char *series = tl_run_folder_path(f, "series.csv");
+        status = series ? tl_record_simulate(s, &o->assess, series, out) : TL_E_MEMORY;
+        free(series);
+        return status;
+    }
+    if ((status = tl_model_build(&s->setup, &model)) == TL_OK)
+        status = tl_assess(model, &s->limits, &o->assess, out);
+    tl_model_free(model);
+    return status;
+}
+
+int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_options *options,
+                  const char *place, char *why, size_t size)
+{
+    struct tl_run_folder folder = {0};
+    struct tl_assessment *a = calloc(1, sizeof *a);
+    *why = '\0';
+    errno = 0;
+    int status =
+        a ? tl_run_folder_begin(&folder, place, NULL, options->force, why, size) : TL_E_MEMORY;
+    if (status == TL_OK && (status = simulate(&folder, scenario, options, a)) == TL_OK) {
+        const struct tl_outcome outcome = {.scenario = scenario,
+                                           .verdict = &a->verdict,
+                                           .ranges = &a->ranges,
+                                           .ledger = &a->ledger,
+                                           .stats = &a->stats,
+                                           .fish_lost_d = a->fish_lost_d,
+                                           .end_d = a->end_d,
+                                           .rtol = options->assess.rtol};
+        status = tl_record_fill(&folder, &outcome);
+    }
+    if (status == TL_OK)
+        status = tl_run_folder_commit(&folder, options->force, why, size);
+    if (status != TL_OK && !*why)
+        tl_format(why, size, "%s",
+                  a && a->fault[0]                  ? a->fault
+                  : status == TL_E_IO && errno != 0 ? strerror(errno)
+                                                    : tl_status_text(status));
+    tl_run_folder_end(&folder);
+    free(a);
+    return status;
+}
