@@ -145,6 +145,10 @@ static void spellings(void **state)
         {"61 mN/m", TL_DIM_SURFACE_TENSION, 0.061},
         {"0.03 1/d per m/h", TL_DIM_SLOUGH, 0.03},
         {"420 ppm", TL_DIM_AIR_SHARE, 420},
+        {"0.3 kW", TL_DIM_POWER, 300},
+        {"1.2 kWh", TL_DIM_ENERGY, 1200},
+        {"3.6 MJ", TL_DIM_ENERGY, 1000}, /* 1 kWh = 3.6 MJ, NIST SP 811 */
+        {"0.7 kg/kWh", TL_DIM_AERATION, 700},
     };
     (void)state;
     for (size_t i = 0; i < sizeof good / sizeof *good; i++)

@@ -40,7 +40,10 @@
     X(TL_DIM_COD_PER_MASS, "gCOD/g", "organic matter per mass of feed")                            \
     X(TL_DIM_N_PER_FISH, "gN/kg", "nitrogen per mass of fish")                                     \
     X(TL_DIM_FISH_RATE, "g/kg/d", "a mass per mass of fish and day")                               \
-    X(TL_DIM_AIR_SHARE, "ppm of air", "a share of the air by volume")
+    X(TL_DIM_AIR_SHARE, "ppm of air", "a share of the air by volume")                              \
+    X(TL_DIM_POWER, "W", "a power")                                                                \
+    X(TL_DIM_ENERGY, "Wh", "an energy")                                                            \
+    X(TL_DIM_AERATION, "g/kWh", "an aeration efficiency")
 
 enum tl_dim {
 #define TL_DIM_ENUM(id, base, name) id,

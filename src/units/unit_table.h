@@ -100,6 +100,9 @@
 #define TL_UNITS_N_PER_FISH(U, S) U("gN/kg", 1, 1, 0) S("g N/kg", 1, 1, 0)
 #define TL_UNITS_FISH_RATE(U, S) U("g/kg/d", 1, 1, 0) S("mg/kg/h", 24, 1000, 0)
 #define TL_UNITS_AIR_SHARE(U, S) U("ppm of air", 1, 1, 0) S("ppm", 1, 1, 0)
+#define TL_UNITS_POWER(U, S) U("W", 1, 1, 0) U("kW", 1000, 1, 0)
+#define TL_UNITS_ENERGY(U, S) U("Wh", 1, 1, 0) U("kWh", 1000, 1, 0) S("MJ", 1e6, 3600, 0)
+#define TL_UNITS_AERATION(U, S) U("g/kWh", 1, 1, 0) U("kg/kWh", 1000, 1, 0)
 /* clang-format on */
 
 #endif

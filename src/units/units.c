@@ -35,7 +35,8 @@ const struct tl_unit_rows tl_unit_rows[TL_NDIM] = {
     UNITS(YIELD_N),          UNITS(YIELD_COD),        UNITS(N_CONTENT),
     UNITS(KILL),             UNITS(SLOUGH),           UNITS(PER_MASS),
     UNITS(COD_PER_MASS),     UNITS(N_PER_FISH),       UNITS(FISH_RATE),
-    UNITS(AIR_SHARE),
+    UNITS(AIR_SHARE),        UNITS(POWER),            UNITS(ENERGY),
+    UNITS(AERATION),
 };
 /* clang-format on */
 
