@@ -813,6 +813,9 @@ static void nearest_words(void **state)
     assert_int_equal(tl_nearest("weted wals", words, 3), 2);
     assert_int_equal(tl_nearest("colour", words, 3), -1);
     assert_int_equal(tl_nearest("", words, 3), -1);
+    const char *const ph[] = {"pH"};
+    assert_int_equal(tl_nearest("ph", ph, 1), 0);
+    assert_int_equal(tl_nearest("KH", ph, 1), -1); /* carbonate hardness, no slip */
 }
 
 int main(void)

@@ -41,7 +41,8 @@ int tl_nearest(const char *word, const char *const *candidate, size_t n)
 {
     size_t length = strlen(word);
     int best = -1;
-    size_t fewest = 1 + length / 4; /* more edits than that is another word */
+    /* more edits than that is another word; in two letters one edit is: KH is not pH */
+    size_t fewest = length < 3 ? 0 : 1 + length / 4;
     if (length == 0 || length > LONGEST)
         return -1;
     for (size_t i = 0; i < n; i++) {
