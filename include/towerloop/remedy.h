@@ -9,8 +9,8 @@
  *   - un-ionised ammonia is never above the higher of what it was before the plan and
  *     TL_REMEDY_NH3_FLOOR of its caution level;
  *   - the pH moves by no more than TL_REMEDY_PH_STEP, the temperature by TL_REMEDY_T_STEP;
- *   - no figure gets a worse grade, and none in danger gets worse at all (more air: worse than it
- *     was before the plan);
+ *   - no figure gets a worse grade, and none in danger gets worse than it is, or was before the plan,
+ *     by more than TL_REMEDY_WORSE (more air: than it was before the plan);
  *   - what the plan says is not left beyond caution at its end is not.
  *
  * The one exception is more air where oxygen is low: fish that suffocate cannot wait. Air drives
@@ -37,8 +37,9 @@
 #define TL_REMEDY_NH3_FLOOR 0.5 /* of the caution level: there a pH kit may err by 0.3 unpunished */
 #define TL_REMEDY_AIM                                                                              \
     0.9 /* of the caution level: what water changes aim at, less where soda follows */
-#define TL_REMEDY_LEAST   0.05 /* of the water: smaller changes are not worth it */
-#define TL_REMEDY_CHANGES 5    /* a plan has no more changes of water: test and plan anew */
+#define TL_REMEDY_WORSE   0.005 /* of a figure in danger: no kit shows it, and it bars no way out */
+#define TL_REMEDY_LEAST   0.05  /* of the water: smaller changes are not worth it */
+#define TL_REMEDY_CHANGES 5     /* a plan has no more changes of water: test and plan anew */
 /* 40 CFR 141.65: what US tap water may hold at most on average, as Cl2. */
 #define TL_REMEDY_CHLORINE_G_M3 4.0
 /* g of sodium thiosulfate crystals (5 H2O, 248.19 g/mol) per g Cl2 (70.91): 2 mol per mol, the
@@ -76,7 +77,7 @@ struct tl_remedy_input {
 struct tl_remedy_step {
     enum tl_remedy_kind kind;
     double amount;    /* base unit of the kind's dimension; NAN: none */
-    double wait_d;    /* after the step before, 0: at once */
+    double wait_d;    /* after the step before, tests apart, 0: at once */
     unsigned because; /* figures beyond their limits: TL_FIGURE_BIT() */
     bool harsh;       /* more air although it raises un-ionised ammonia, as `mixed` says */
     struct tl_sample before, mixed, settled;

@@ -324,7 +324,7 @@ static void add_why(struct tl_text *t, const struct tl_water *w, const struct tl
     const struct tl_sample *a = &h->before, *b = &h->mixed;
     const double most = fmax(tl_sample_nh3(b), tl_sample_nh3(&h->settled));
     const double ph = fabs(h->settled.ph - a->ph) > fabs(b->ph - a->ph) ? h->settled.ph : b->ph;
-    struct tl_figures was, is;
+    struct tl_figures was, is, settled;
 
     switch (h->obstacle) {
     case TL_OBSTACLE_AMMONIA:
@@ -346,6 +346,11 @@ static void add_why(struct tl_text *t, const struct tl_water *w, const struct tl
     case TL_OBSTACLE_FIGURE:
         tl_sample_judge(a, &w->limits, &was);
         tl_sample_judge(b, &w->limits, &is);
+        tl_sample_judge(&h->settled, &w->limits, &settled);
+        if (settled.figure[h->figure].below
+                ? settled.figure[h->figure].value < is.figure[h->figure].value
+                : settled.figure[h->figure].value > is.figure[h->figure].value)
+            is = settled;
         tl_text_addf(t, "%s would get worse: from %s to %s%s%s", tl_figure_row(h->figure)->name,
                      num(was.figure[h->figure].value).text, num(is.figure[h->figure].value).text,
                      *tl_figure_row(h->figure)->unit ? " " : "", tl_figure_row(h->figure)->unit);
@@ -537,14 +542,16 @@ static void print_measure(const struct tl_water *w)
     }
 }
 
-static void print_care(void)
+static void print_care(const struct tl_water *w)
 {
     say("Keep the pump and the tower running all the time. Leave the media where they are: what "
         "lives on them dies when it dries out or stands still. Nothing else goes into the water: "
         "no acid, no lime, no medicine.");
-    say("No step moves the pH by more than %s or the temperature by more than %s degC, and no "
-        "change is over %s %% (" CUSTOM ").",
-        num(TL_REMEDY_PH_STEP).text, num(TL_REMEDY_T_STEP).text, num(100 * TL_REMEDY_MOST).text);
+    say("No step moves the pH by more than %s or the temperature by more than %s, and no change is "
+        "over %s %% (" CUSTOM ").",
+        num(TL_REMEDY_PH_STEP).text,
+        tl_water_quantity(w, TL_DIM_TEMPERATURE_SPAN, TL_REMEDY_T_STEP).text,
+        num(100 * TL_REMEDY_MOST).text);
     say("Call a veterinarian when fish gasp, roll over, lie on the bottom or die, or are not "
         "better "
         "a day after the readings are.");
@@ -580,5 +587,5 @@ void tl_water_print_plan(const struct tl_water *w)
     print_assumed(w);
     print_measure(w);
     printf("\n");
-    print_care();
+    print_care(w);
 }

@@ -79,7 +79,7 @@ static void print_verdict(const struct tl_water *w)
     for (int i = 0; i < TL_NFIGURE; i++)
         judged = judged || w->figures.figure[i].judged;
     if (!judged) {
-        tl_text_add(&t, "Verdict: none. No reading was given that a limit is for.");
+        tl_text_add(&t, "Verdict: none. No limit can be judged from these readings alone.");
         tl_water_paragraph(2, &t);
         return;
     }

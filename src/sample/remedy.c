@@ -86,7 +86,7 @@ static bool is_worse(const struct tl_figure *before, const struct tl_figure *aft
     if (after->grade != before->grade)
         return after->grade > before->grade;
     return after->grade == TL_DANGER && before->below == after->below &&
-           severity(after) > severity(before) * (1 + TOLERANCE);
+           severity(after) > severity(before) * (1 + TL_REMEDY_WORSE);
 }
 
 /* The first figure that is worse, or TL_NFIGURE. */
@@ -108,7 +108,7 @@ static void settle(const struct planner *p, const struct tl_sample *mixed,
 }
 
 /* Whether fish may be taken from `before` through `mixed` to `settled`, and the figures stay as good
- * as those of `baseline`. */
+ * as those of `baseline`; and, lest small losses add up, as those before the plan. */
 static enum tl_obstacle obstacle(const struct planner *p, const struct tl_sample *baseline,
                                  const struct tl_sample *before, const struct tl_sample *mixed,
                                  const struct tl_sample *settled, enum tl_figure_id *figure)
@@ -126,6 +126,10 @@ static enum tl_obstacle obstacle(const struct planner *p, const struct tl_sample
     *figure = worse_figure(p, baseline, mixed);
     if (*figure == TL_NFIGURE)
         *figure = worse_figure(p, baseline, settled);
+    if (*figure == TL_NFIGURE)
+        *figure = worse_figure(p, &p->in->pond, mixed);
+    if (*figure == TL_NFIGURE)
+        *figure = worse_figure(p, &p->in->pond, settled);
     return *figure == TL_NFIGURE ? TL_OBSTACLE_NONE : TL_OBSTACLE_FIGURE;
 }
 
@@ -413,12 +417,14 @@ static void plan_soda(struct planner *p)
 
 /* --- testing ------------------------------------------------------------------------------ */
 
-/* Four hours after danger, twelve after caution (common practice, no source); sooner where unfed
- * fish without a filter would bring un-ionised ammonia back to its caution level before. */
+/* Four hours after danger, or where danger cannot be told, twelve after caution (common practice, no
+ * source); sooner where unfed fish without a filter would bring un-ionised ammonia back to its caution
+ * level before. */
 static void plan_test(struct planner *p)
 {
-    const struct tl_remedy *plan = p->plan;
-    const double longest_h = plan->start.grade == TL_DANGER ? 4 : 12;
+    struct tl_remedy *plan = p->plan;
+    const bool urgent = plan->start.grade == TL_DANGER || is_much_ammonia(p);
+    const double longest_h = urgent ? 4 : 12;
     struct tl_sample after = p->in->pond;
     double hours = longest_h;
 
@@ -430,6 +436,16 @@ static void plan_test(struct planner *p)
     if (room > 0 && rise_d > 0)
         hours = fmax(2, fmin(longest_h, floor(24 * room / rise_d)));
     add(p, TL_REMEDY_TEST_AGAIN, hours / 24, beyond(&plan->start));
+    /* it stands before the first step that has to wait */
+    struct tl_remedy_step test = plan->step[plan->steps - 1];
+    int place = 0;
+    while (place < plan->steps - 1 && !(plan->step[place].wait_d > 0))
+        place++;
+    for (int i = plan->steps - 1; i > place; i--) {
+        plan->step[i] = plan->step[i - 1];
+        test.before = test.mixed = test.settled = plan->step[i].before;
+    }
+    plan->step[place] = test;
 }
 
 /* --- the plan ----------------------------------------------------------------------------- */

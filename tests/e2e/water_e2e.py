@@ -175,16 +175,22 @@ class Plan(Asked):
         places = [text.index(words) for words in (
             "What to do now, in this order; amounts for 12 m3", "1. Stop feeding", "2. Change 50 % of the water: 6 m3.",
             "ammonia: 2 x 0.5 + 0 x 0.5 = 1 mg/L as N", "nitrite: 1 x 0.5 + 0 x 0.5 = 0.5 mg/L as N",
-            "of plain salt", "(5 - 0) / 0.6066 x 12 m3 = 98.9 g", "Wait ", "Test again 4 h from now",
-            "Unfed fish: 20 kg x 0.12 g/kg/d", "At the end", "Keep the pump", "Call a veterinarian", "licensed electrician",
+            "of plain salt", "(5 - 0) / 0.6066 x 12 m3 = 98.9 g", "Test again 4 h from now",
+            "Unfed fish: 20 kg x 0.12 g/kg/d", "Wait ", "At the end", "Keep the pump", "Call a veterinarian", "licensed electrician",
             "local codes")]
         self.assertEqual(places, sorted(places))
         self.assertNotIn("thiosulfate", text)
 
+    def test_us_units_throughout(self):
+        text = " ".join(self.ask("--fix", "--units", "us", *BAD, *CLEAN, "volume=12 m3").stdout.split())
+        self.assertIn("the temperature by more than 3.6 degF", text)
+        self.assertNotIn("degC", text)
+
     def test_json_says_the_same(self):
         plan = self.plan(*BAD, *CLEAN, "volume=12 m3")
         self.assertEqual(self.kinds(plan)[:2], ["stop_feeding", "change_water"])
-        self.assertEqual(self.kinds(plan)[-1], "test_again")
+        first_wait = next(i for i, step in enumerate(plan["steps"]) if step["wait_h"] > 0)
+        self.assertEqual(self.kinds(plan).index("test_again"), first_wait - 1)
         for step in plan["steps"]:
             self.assertEqual(set(step), STEP_MEMBERS)
         self.assertEqual(plan["left"], [])
