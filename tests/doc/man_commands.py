@@ -45,7 +45,8 @@ def more_text(lines):
     for line in lines:
         if line.startswith("  "):
             flush()
-            page += f".Dl {escaped(line.strip())}\n"
+            example = escaped(line.strip()).replace('"', "\\(dq")
+            page += f".Dl {example}\n"
         elif line.strip():
             words.append(line.strip())
         else:
