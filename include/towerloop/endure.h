@@ -92,6 +92,8 @@ struct tl_endured {
 int tl_endure_run(const struct tl_scenario *s, const struct tl_worst_hour *when,
                   const struct tl_endure_case *c, const volatile int *interrupted,
                   struct tl_endured *out);
+/* A result of which nothing is known, for a reason. */
+void tl_endure_skip(struct tl_endured *out, const char *fault);
 void tl_endured_free(struct tl_endured *e);
 
 /* The least transfer of an emergency aerator that keeps oxygen out of danger through the outage of
@@ -100,5 +102,96 @@ void tl_endured_free(struct tl_endured *e);
 int tl_endure_need(const struct tl_scenario *s, const struct tl_worst_hour *when,
                    const struct tl_endure_case *c, const volatile int *interrupted,
                    double *transfer_g_d);
+
+/* --- the whole study ---------------------------------------------------------------------------- */
+
+#define TL_ENDURE_FISH    5 /* stocking levels of the table */
+#define TL_ENDURE_WARMTHS 4 /* temperatures of the table */
+extern const double tl_endure_fish[TL_ENDURE_FISH];
+extern const double tl_endure_warmer_degC[TL_ENDURE_WARMTHS];
+
+/* id, key, what is tried against the failure that is asked about */
+#define TL_HELP_LIST(X)                                                                            \
+    X(TL_HELP_FEED, "feed_stopped")                                                                \
+    X(TL_HELP_COOLER, "cooler")                                                                    \
+    X(TL_HELP_BATTERY, "battery")                                                                  \
+    X(TL_HELP_AERATOR, "emergency_aerator")
+
+enum tl_help {
+#define TL_HELP_ENUM(id, key) id,
+    TL_HELP_LIST(TL_HELP_ENUM)
+#undef TL_HELP_ENUM
+        TL_NHELP
+};
+
+#define TL_HELP_COOLER_DEGC 2.0 /* what shade is tried with; common practice, no source */
+
+/* Oxygen an aerator brings in per energy, standard conditions. Diffused air: 0.7 to 1.2 kg/kWh (Boyd
+ * 1998, Aquacultural Engineering 18:9-40, from memory); the lower end, as tanks are shallow. */
+#define TL_AERATION_G_KWH 700.0
+
+struct tl_endure_question {
+    enum tl_failure fails; /* what the helps and the table are about */
+    double outage_d;
+    double clock_d; /* NAN: the worst hour */
+    double
+        aerator_g_d; /* the emergency aerator; 0: as the loop's own, or 240 g/d where it has none */
+    double battery_wh, battery_w;
+    double aeration_g_kwh;
+};
+void tl_endure_question_default(struct tl_endure_question *q);
+
+#define TL_ENDURE_FOLLOW_D 14.0
+
+/* The cases of a study, in the order of their numbers: failures, the long outage for the film, helps,
+ * the table row by row, and last the size of aerator that would do, which is no case of its own. */
+enum tl_endure_number {
+    TL_ENDURE_FILM = TL_NFAILURE,
+    TL_ENDURE_HELPS,
+    TL_ENDURE_TABLE = TL_ENDURE_HELPS + TL_NHELP,
+    TL_ENDURE_NEED = TL_ENDURE_TABLE + TL_ENDURE_FISH * TL_ENDURE_WARMTHS,
+    TL_ENDURE_CASES
+};
+
+#define TL_ENDURE_KEY 40
+
+struct tl_endure_study {
+    const struct tl_scenario *scenario;
+    struct tl_endure_question question; /* completed */
+    struct tl_worst_hour when;
+    struct tl_endure_case plan[TL_ENDURE_CASES];
+    char key[TL_ENDURE_CASES][TL_ENDURE_KEY]; /* of files and tables */
+    bool done[TL_ENDURE_CASES];
+    struct tl_endured result[TL_ENDURE_CASES]; /* of what is done */
+    double need_g_d;
+};
+
+/* Find the hour and draw up the cases; none is done. Status and `why` as tl_endure_find(); TL_E_INPUT,
+ * too, when what shall fail does not run at that hour. */
+int tl_endure_plan(const struct tl_scenario *s, const struct tl_endure_question *q,
+                   const volatile int *interrupted, struct tl_endure_study *out,
+                   char why[TL_FAULT_SIZE]);
+
+struct tl_endure_options {
+    unsigned threads; /* 0: one a processor */
+    const volatile int *interrupted;
+    /* Called once for each case when it is done, from several threads; TL_OK or a status that ends the
+     * study. May be NULL. */
+    int (*keep)(void *arg, const struct tl_endure_study *s, size_t i);
+    void *keep_arg;
+    void (*progress)(void *arg, size_t done,
+                     size_t cases); /* by one thread at a time; may be NULL */
+    void *progress_arg;
+};
+
+/* Do the cases that are not done. TL_OK, TL_E_INTERRUPTED (what was begun is done), TL_E_MEMORY or
+ * what keep() returned. */
+int tl_endure_study_run(struct tl_endure_study *s, const struct tl_endure_options *o);
+void tl_endure_study_free(struct tl_endure_study *s);
+
+/* A result as a file, so that a study goes on where it was interrupted. Writing: TL_OK, TL_E_IO (errno
+ * says why) or TL_E_MEMORY. Reading: false when the file is not there or not whole. */
+int tl_endure_keep(const struct tl_endure_study *s, size_t i, const char *path);
+bool tl_endure_fetch(struct tl_endure_study *s, size_t i, const char *path);
 
 #endif

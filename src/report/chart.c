@@ -104,14 +104,8 @@ static bool in_use(const struct tl_drawing *d, size_t format)
 }
 
 /* One script that draws all; first two probes that are the same only when no font was found. */
-static int write_main(struct tl_drawing *d)
+static int write_main(struct tl_drawing *d, const struct tl_picture *picture, size_t n)
 {
-    int height[TL_NCHART], status = TL_OK;
-
-    for (size_t c = 0; c < TL_NCHART && !status; c++)
-        status = tl_drawing_write_panels(d, (enum tl_chart_id)c, &height[c]);
-    if (status)
-        return status;
     FILE *f = tl_drawing_open(d, "main.gp");
     if (f) {
         fprintf(f, "set encoding utf8\ntrays = %zu\nbanded = %d\n", d->trays, d->bands > 0);
@@ -122,12 +116,12 @@ static int write_main(struct tl_drawing *d)
                     "set label 1 '%s' at screen 0.1, 0.5\nplot [0:1] [0:1] 2 notitle\nset output\n",
                     TL_TEXT_SIZE, probe, probe == 1 ? "Wag" : "");
         for (size_t k = 0; k < FORMATS; k++)
-            for (size_t c = 0; c < TL_NCHART && in_use(d, k); c++) {
-                const char *name = tl_chart_name((enum tl_chart_id)c);
+            for (size_t c = 0; c < n && in_use(d, k); c++) {
                 fprintf(f, "set terminal ");
-                fprintf(f, format_table[k].terminal, TL_PICTURE_WIDTH, height[c], TL_TEXT_SIZE);
+                fprintf(f, format_table[k].terminal, TL_PICTURE_WIDTH, picture[c].height,
+                        TL_TEXT_SIZE);
                 fprintf(f, "\nset output '%s.%s'\nload 'style.gp'\nload '%s.gp'\nset output\n",
-                        name, format_table[k].ending, name);
+                        picture[c].name, format_table[k].ending, picture[c].name);
             }
     }
     return tl_drawing_close(d, f);
@@ -157,7 +151,7 @@ static int copy_script(struct tl_drawing *d, const char *from, const char *name)
 }
 
 /* gnuplot loads the scripts from its own folder, so that no path of the user is ever in a script. */
-static int copy_scripts(struct tl_drawing *d)
+static int copy_scripts(struct tl_drawing *d, const struct tl_picture *picture, size_t n)
 {
     char own[TL_PATH_SIZE];
     const char *from = d->o->plots_dir;
@@ -167,8 +161,8 @@ static int copy_scripts(struct tl_drawing *d)
         from = own;
     }
     int status = copy_script(d, from, "style");
-    for (size_t c = 0; c < TL_NCHART && !status; c++)
-        status = copy_script(d, from, tl_chart_name((enum tl_chart_id)c));
+    for (size_t c = 0; c < n && !status; c++)
+        status = copy_script(d, from, picture[c].name);
     return status;
 }
 
@@ -212,7 +206,7 @@ static int put_in_place(struct tl_drawing *d, const char *name)
     return status;
 }
 
-static int collect_pictures(struct tl_drawing *d)
+static int collect_pictures(struct tl_drawing *d, const struct tl_picture *picture, size_t n)
 {
     int status = TL_OK;
     bool font = true;
@@ -224,12 +218,11 @@ static int collect_pictures(struct tl_drawing *d)
         free(without);
     }
     for (size_t k = 0; k < FORMATS && !status; k++)
-        for (size_t c = 0; c < TL_NCHART && in_use(d, k) && !status; c++) {
+        for (size_t c = 0; c < n && in_use(d, k) && !status; c++) {
             char name[64];
             if (!font && format_table[k].bit != TL_CHART_SVG)
                 continue;
-            snprintf(name, sizeof name, "%s.%s", tl_chart_name((enum tl_chart_id)c),
-                     format_table[k].ending);
+            snprintf(name, sizeof name, "%s.%s", picture[c].name, format_table[k].ending);
             status = put_in_place(d, name);
         }
     if (!status && !font) {
@@ -243,7 +236,7 @@ static int collect_pictures(struct tl_drawing *d)
 
 /* --- from start to end --------------------------------------------------------------------- */
 
-static int make_folder(struct tl_drawing *d)
+int tl_drawing_make_folder(struct tl_drawing *d)
 {
     if (tl_posix_make_folder(d->o->out_dir, NULL))
         return tl_drawing_fail(d, TL_E_IO, "%s: %s", d->o->out_dir, strerror(errno));
@@ -256,11 +249,31 @@ static int make_folder(struct tl_drawing *d)
                      : tl_drawing_fail(d, TL_E_IO, "%s: %s", d->o->out_dir, strerror(errno));
 }
 
-static void remove_folder(struct tl_drawing *d)
+void tl_drawing_remove_folder(struct tl_drawing *d)
 {
     if (d->folder)
         tl_posix_remove_tree(d->folder);
     free(d->folder);
+}
+
+int tl_drawing_paint(struct tl_drawing *d, const struct tl_picture *picture, size_t n)
+{
+    int status;
+    if (!(status = copy_scripts(d, picture, n)) && !(status = write_main(d, picture, n)) &&
+        !(status = run_gnuplot(d)))
+        status = collect_pictures(d, picture, n);
+    return status;
+}
+
+/* The panels of all the charts of a run. */
+static int write_panels(struct tl_drawing *d, struct tl_picture picture[TL_NCHART])
+{
+    int status = TL_OK;
+    for (size_t c = 0; c < TL_NCHART && !status; c++) {
+        picture[c].name = tl_chart_name((enum tl_chart_id)c);
+        status = tl_drawing_write_panels(d, (enum tl_chart_id)c, &picture[c].height);
+    }
+    return status;
 }
 
 static int prepare(struct tl_drawing *d)
@@ -274,16 +287,17 @@ static int prepare(struct tl_drawing *d)
 int tl_charts_draw(const struct tl_chart_options *o, struct tl_chart_outcome *outcome)
 {
     struct tl_drawing d = {.o = o, .outcome = outcome};
+    struct tl_picture picture[TL_NCHART];
     struct tl_posix_locale locale; /* this thread writes and reads decimal points */
     int status;
 
     *outcome = (struct tl_chart_outcome){0};
     if (!tl_posix_plain_begin(&locale))
         return TL_E_MEMORY;
-    if (!(status = prepare(&d)) && !(status = make_folder(&d)) && !(status = copy_scripts(&d)) &&
-        !(status = write_data(&d)) && !(status = write_main(&d)) && !(status = run_gnuplot(&d)))
-        status = collect_pictures(&d);
-    remove_folder(&d);
+    if (!(status = prepare(&d)) && !(status = tl_drawing_make_folder(&d)) &&
+        !(status = write_data(&d)) && !(status = write_panels(&d, picture)))
+        status = tl_drawing_paint(&d, picture, TL_NCHART);
+    tl_drawing_remove_folder(&d);
     tl_drawing_forget(&d);
     tl_posix_plain_end(&locale);
     return status;

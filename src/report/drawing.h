@@ -56,6 +56,18 @@ FILE *tl_drawing_open(struct tl_drawing *d, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 int tl_drawing_close(struct tl_drawing *d, FILE *f);
 
+/* The drawing's own folder, below that of the pictures. */
+int tl_drawing_make_folder(struct tl_drawing *d);
+void tl_drawing_remove_folder(struct tl_drawing *d);
+
+struct tl_picture {
+    const char *name; /* of the picture and of its script, without endings */
+    int height;       /* px */
+};
+/* Lets gnuplot draw pictures whose scripts load what lies in the drawing's folder, looks at them and
+ * puts them in place. TL_OK or a failure of which the user is told. */
+int tl_drawing_paint(struct tl_drawing *d, const struct tl_picture *picture, size_t n);
+
 /* Reads the table into curves, in the units of the axes. TL_OK or a failure of which the user is told
  * (out of memory apart). */
 int tl_drawing_read(struct tl_drawing *d);

@@ -1,0 +1,283 @@
+/* The study of failures: which cases it is made of, doing them side by side, keeping each. */
+#include <errno.h>
+#include <jansson.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "atomic_file.h"
+#include "pool.h"
+#include "text.h"
+#include "towerloop/endure.h"
+#include "towerloop/status.h"
+
+#define USUAL_AERATOR_G_D 240.0
+#define HOTTEST_DEGC      40.0 /* the range of the key `temperature` */
+
+const double tl_endure_fish[TL_ENDURE_FISH] = {0.5, 0.75, 1, 1.25, 1.5};
+const double tl_endure_warmer_degC[TL_ENDURE_WARMTHS] = {-4, 0, 2, 4};
+
+void tl_endure_question_default(struct tl_endure_question *q)
+{
+    *q = (struct tl_endure_question){.fails = TL_FAILURE_POWER,
+                                     .outage_d = 0.5,
+                                     .clock_d = NAN,
+                                     .battery_wh = 500,
+                                     .battery_w = 40,
+                                     .aeration_g_kwh = TL_AERATION_G_KWH};
+}
+
+/* --- the plan ----------------------------------------------------------------------------------- */
+
+static void plan_helps(struct tl_endure_study *s, const struct tl_endure_case *usual)
+{
+    static const char *const key[TL_NHELP] = {
+#define ROW(id, key) [id] = (key),
+        TL_HELP_LIST(ROW)
+#undef ROW
+    };
+    const struct tl_endure_question *q = &s->question;
+    struct tl_endure_case *help = &s->plan[TL_ENDURE_HELPS];
+
+    for (int h = 0; h < TL_NHELP; h++) {
+        help[h] = *usual;
+        (void)tl_format(s->key[TL_ENDURE_HELPS + h], TL_ENDURE_KEY, "help_%s", key[h]);
+    }
+    help[TL_HELP_FEED].feed_stopped = true;
+    help[TL_HELP_COOLER].warmer_degC = -TL_HELP_COOLER_DEGC;
+    help[TL_HELP_BATTERY].extra_g_d = q->battery_w / 1000 * q->aeration_g_kwh * 24;
+    help[TL_HELP_BATTERY].extra_for_d = q->battery_wh / q->battery_w / 24;
+    help[TL_HELP_AERATOR].extra_g_d = q->aerator_g_d;
+    help[TL_HELP_AERATOR].extra_for_d = q->outage_d;
+}
+
+static void plan_table(struct tl_endure_study *s, const struct tl_endure_case *usual)
+{
+    for (int f = 0; f < TL_ENDURE_FISH; f++)
+        for (int w = 0; w < TL_ENDURE_WARMTHS; w++) {
+            const int i = TL_ENDURE_TABLE + f * TL_ENDURE_WARMTHS + w;
+            s->plan[i] = *usual;
+            s->plan[i].fish = tl_endure_fish[f];
+            s->plan[i].warmer_degC = tl_endure_warmer_degC[w];
+            s->plan[i].follow_d = usual->outage_d / 2;
+            (void)tl_format(s->key[i], TL_ENDURE_KEY, "fish_%g_warmer_%g", 100 * tl_endure_fish[f],
+                            tl_endure_warmer_degC[w]);
+        }
+}
+
+static void plan_cases(struct tl_endure_study *s)
+{
+    const struct tl_endure_case usual = {
+        .fails = s->question.fails, .outage_d = s->question.outage_d, .fish = 1};
+
+    for (int f = 0; f < TL_NFAILURE; f++) {
+        s->plan[f] = usual;
+        s->plan[f].fails = (enum tl_failure)f;
+        s->plan[f].follow_d = TL_ENDURE_FOLLOW_D;
+        (void)tl_format(s->key[f], TL_ENDURE_KEY, "failure_%s",
+                        tl_failure_name((enum tl_failure)f));
+    }
+    s->plan[TL_ENDURE_FILM] = usual;
+    s->plan[TL_ENDURE_FILM].outage_d =
+        fmax(usual.outage_d, tl_endure_stage_d[TL_ENDURE_STAGES - 1]);
+    (void)tl_format(s->key[TL_ENDURE_FILM], TL_ENDURE_KEY, "film");
+    plan_helps(s, &usual);
+    plan_table(s, &usual);
+    s->plan[TL_ENDURE_NEED] = usual;
+    (void)tl_format(s->key[TL_ENDURE_NEED], TL_ENDURE_KEY, "aerator_needed");
+}
+
+/* What a failure stops has to run before it. */
+static const char *nothing_to_fail(const struct tl_endure_study *s)
+{
+    const bool pump = s->when.flow_m3_d > 0, aerator = s->when.aerator_g_d > 0;
+    switch (s->question.fails) {
+    case TL_FAILURE_AERATOR:
+        return aerator ? NULL : "no aerator runs at that hour, so none can fail";
+    case TL_FAILURE_PUMP:
+    case TL_FAILURE_HALF:
+        return pump ? NULL : "no pump runs at that hour, so none can fail";
+    case TL_FAILURE_POWER:
+    case TL_NFAILURE:
+    default:
+        return pump || aerator ? NULL : "neither pump nor aerator runs at that hour";
+    }
+}
+
+int tl_endure_plan(const struct tl_scenario *s, const struct tl_endure_question *q,
+                   const volatile int *interrupted, struct tl_endure_study *out,
+                   char why[TL_FAULT_SIZE])
+{
+    *out = (struct tl_endure_study){.scenario = s, .question = *q, .need_g_d = NAN};
+    int status = tl_endure_find(s, q->clock_d, interrupted, &out->when, why);
+    if (status)
+        return status;
+    const char *nothing = nothing_to_fail(out);
+    if (nothing) {
+        (void)tl_format(why, TL_FAULT_SIZE, "%s", nothing);
+        return TL_E_INPUT;
+    }
+    if (!(out->question.aerator_g_d > 0))
+        out->question.aerator_g_d =
+            out->when.aerator_g_d > 0 ? out->when.aerator_g_d : USUAL_AERATOR_G_D;
+    plan_cases(out);
+    return TL_OK;
+}
+
+/* --- doing it ----------------------------------------------------------------------------------- */
+
+struct work {
+    struct tl_endure_study *study;
+    const struct tl_endure_options *o;
+    size_t todo[TL_ENDURE_CASES]; /* numbers of what is to be done */
+    size_t jobs;
+};
+
+static int do_case(void *arg, size_t job)
+{
+    const struct work *w = arg;
+    struct tl_endure_study *s = w->study;
+    const size_t i = w->todo[job];
+    const double t_degC = s->when.temperature_degC + s->plan[i].warmer_degC;
+    int status = TL_OK;
+
+    if (t_degC < 0 || t_degC > HOTTEST_DEGC)
+        tl_endure_skip(&s->result[i], "outside 0 to 40 degC");
+    else if (i == TL_ENDURE_NEED)
+        status =
+            tl_endure_need(s->scenario, &s->when, &s->plan[i], w->o->interrupted, &s->need_g_d);
+    else
+        status =
+            tl_endure_run(s->scenario, &s->when, &s->plan[i], w->o->interrupted, &s->result[i]);
+    if (status)
+        return status;
+    s->done[i] = true;
+    return w->o->keep ? w->o->keep(w->o->keep_arg, s, i) : TL_OK;
+}
+
+static void say_done(void *arg, size_t done, size_t jobs)
+{
+    const struct work *w = arg;
+    w->o->progress(w->o->progress_arg, TL_ENDURE_CASES - jobs + done, TL_ENDURE_CASES);
+}
+
+int tl_endure_study_run(struct tl_endure_study *s, const struct tl_endure_options *o)
+{
+    struct work w = {.study = s, .o = o};
+    for (size_t i = TL_ENDURE_CASES; i-- > 0;) /* the longest first: it is a search */
+        if (!s->done[i])
+            w.todo[w.jobs++] = i;
+    const struct tl_pool pool = {.job = do_case,
+                                 .arg = &w,
+                                 .jobs = w.jobs,
+                                 .threads = o->threads,
+                                 .interrupted = o->interrupted,
+                                 .progress = o->progress ? say_done : NULL,
+                                 .progress_arg = &w};
+    return tl_pool_run(&pool);
+}
+
+void tl_endure_study_free(struct tl_endure_study *s)
+{
+    for (size_t i = 0; i < TL_ENDURE_CASES; i++)
+        tl_endured_free(&s->result[i]);
+}
+
+/* --- results as files --------------------------------------------------------------------------- */
+
+/* The figures of a result that are single numbers, and those of its films. */
+enum { FIGURES = 11, FILMS = (1 + TL_ENDURE_STAGES) * TL_ENDURE_GUILDS };
+
+static void figures_of(struct tl_endured *e, double *figure[FIGURES], double *film[FILMS])
+{
+    double *const all[FIGURES] = {&e->o2_before,  &e->caution_min, &e->danger_min, &e->lost_min,
+                                  &e->lowest_o2,  &e->peak_tan,    &e->peak_nh3,   &e->peak_no2,
+                                  &e->nh3_back_d, &e->no2_back_d,  &e->o2_back_d};
+    memcpy(figure, all, sizeof all);
+    for (int g = 0; g < TL_ENDURE_GUILDS; g++) {
+        film[g] = &e->film_left[g];
+        for (int i = 0; i < TL_ENDURE_STAGES; i++)
+            film[(1 + i) * TL_ENDURE_GUILDS + g] = &e->stage_left[i][g];
+    }
+}
+
+/* JSON has no infinity: that is "never", and null is not to be told. */
+static json_t *number(double x)
+{
+    return isfinite(x) ? json_real(x) : isinf(x) ? json_string("never") : json_null();
+}
+
+static bool read_number(const json_t *j, double *x)
+{
+    *x = json_is_number(j) ? json_number_value(j) : json_is_string(j) ? INFINITY : NAN;
+    return j != NULL;
+}
+
+int tl_endure_keep(const struct tl_endure_study *s, size_t i, const char *path)
+{
+    struct tl_endured copy = s->result[i];
+    struct tl_atomic_file file;
+    double *figure[FIGURES], *film[FILMS];
+    json_t *numbers = json_array(), *films = json_array(), *course = json_array();
+
+    figures_of(&copy, figure, film);
+    for (int k = 0; k < FIGURES; k++)
+        json_array_append_new(numbers, number(*figure[k]));
+    for (int k = 0; k < FILMS; k++)
+        json_array_append_new(films, number(*film[k]));
+    for (size_t k = 0; k < copy.curve_points; k++)
+        json_array_append_new(course, number(copy.curve_o2[k]));
+    json_t *all =
+        json_pack("{s:s, s:o, s:o, s:o, s:o, s:s}", "case", s->key[i], "figures", numbers, "films",
+                  films, "oxygen", course, "need_g_d",
+                  i == TL_ENDURE_NEED ? number(s->need_g_d) : json_null(), "fault", copy.fault);
+    if (!all)
+        return TL_E_MEMORY;
+    int status = tl_atomic_open(&file, path);
+    if (!status && json_dumpf(all, file.f, JSON_REAL_PRECISION(17) | JSON_COMPACT)) {
+        tl_atomic_abort(&file);
+        status = TL_E_IO;
+    } else if (!status) {
+        status = tl_atomic_commit(&file);
+    }
+    int reason = errno;
+    json_decref(all);
+    errno = reason;
+    return status;
+}
+
+static bool read_course(const json_t *course, struct tl_endured *e)
+{
+    const size_t n = json_array_size(course);
+    e->curve_o2 = n > 0 ? calloc(n, sizeof *e->curve_o2) : NULL;
+    for (size_t k = 0; e->curve_o2 && k < n; k++)
+        (void)read_number(json_array_get(course, k), &e->curve_o2[k]);
+    e->curve_points = e->curve_o2 ? n : 0;
+    return n == e->curve_points;
+}
+
+bool tl_endure_fetch(struct tl_endure_study *s, size_t i, const char *path)
+{
+    struct tl_endured e = {.curve_points = 0};
+    double *figure[FIGURES], *film[FILMS];
+    json_t *all = json_load_file(path, 0, NULL);
+    const char *key = json_string_value(json_object_get(all, "case"));
+    const char *fault = json_string_value(json_object_get(all, "fault"));
+    bool whole = key && fault && strcmp(key, s->key[i]) == 0;
+
+    figures_of(&e, figure, film);
+    for (size_t k = 0; whole && k < FIGURES; k++)
+        whole = read_number(json_array_get(json_object_get(all, "figures"), k), figure[k]);
+    for (size_t k = 0; whole && k < FILMS; k++)
+        whole = read_number(json_array_get(json_object_get(all, "films"), k), film[k]);
+    whole = whole && read_course(json_object_get(all, "oxygen"), &e);
+    if (whole) {
+        (void)tl_format(e.fault, sizeof e.fault, "%s", fault);
+        if (i == TL_ENDURE_NEED)
+            (void)read_number(json_object_get(all, "need_g_d"), &s->need_g_d);
+        s->result[i] = e;
+        s->done[i] = true;
+    }
+    json_decref(all);
+    return whole;
+}
