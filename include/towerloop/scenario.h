@@ -53,6 +53,9 @@ int tl_scenario_read_given(const char *path, const struct tl_scenario_options *o
 int tl_scenario_read_text(const char *name, const char *text, size_t length, const char *folder,
                           const struct tl_scenario_options *options, struct tl_scenario *out,
                           struct tl_diag *diag);
+/* Where the temperature file lies: it is named relative to the scenario. Caller frees; NULL when there
+ * is none or out of memory. */
+char *tl_scenario_temperature_path(const struct tl_scenario *s);
 int tl_scenario_copy(struct tl_scenario *to, const struct tl_scenario *from);
 void tl_scenario_free(struct tl_scenario *s);
 
@@ -60,5 +63,7 @@ void tl_scenario_free(struct tl_scenario *s);
  * same doubles bit for bit. The temperature file, if any, is named "inputs/<its base name>".
  * TL_OK, TL_E_IO or TL_E_MEMORY. */
 int tl_scenario_write(const struct tl_scenario *s, FILE *f);
+/* The same as a text. Caller frees. TL_OK or TL_E_MEMORY. */
+int tl_scenario_text(const struct tl_scenario *s, char **text);
 
 #endif

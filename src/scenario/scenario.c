@@ -22,6 +22,21 @@ static int copy_text(char **to, const char *from)
     return from && !*to ? TL_E_MEMORY : TL_OK;
 }
 
+char *tl_scenario_temperature_path(const struct tl_scenario *s)
+{
+    const char *name = s->temperature_file;
+    const char *slash = s->path ? strrchr(s->path, '/') : NULL;
+    struct tl_text path = {0};
+    if (!name)
+        return NULL;
+    if (*name != '/' && slash)
+        tl_text_add_bytes(&path, s->path, (size_t)(slash + 1 - s->path));
+    tl_text_add(&path, name);
+    if (path.failed)
+        tl_text_free(&path);
+    return path.data;
+}
+
 int tl_scenario_copy(struct tl_scenario *to, const struct tl_scenario *from)
 {
     *to = *from;

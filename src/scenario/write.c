@@ -1,5 +1,7 @@
 /* Writing a complete scenario, by the table of keys: base units, 17 digits, so that reading it back
  * gives the same doubles. */
+#include <stdlib.h>
+
 #include "reader.h"
 #include "towerloop/status.h"
 
@@ -40,15 +42,24 @@ static void write_section(struct tl_text *out, const char *prefix, int indent, c
     }
 }
 
-int tl_scenario_write(const struct tl_scenario *s, FILE *f)
+int tl_scenario_text(const struct tl_scenario *s, char **text)
 {
     struct tl_text out = {0};
-    int status = TL_OK;
     write_section(&out, "", 0, s);
-    if (out.failed)
-        status = TL_E_MEMORY;
-    else if (fwrite(out.data, 1, out.length, f) != out.length || fflush(f) != 0)
+    if (out.failed) {
+        tl_text_free(&out);
+        return TL_E_MEMORY;
+    }
+    *text = out.data;
+    return TL_OK;
+}
+
+int tl_scenario_write(const struct tl_scenario *s, FILE *f)
+{
+    char *text = NULL;
+    int status = tl_scenario_text(s, &text);
+    if (status == TL_OK && (fputs(text, f) < 0 || fflush(f) != 0))
         status = TL_E_IO;
-    tl_text_free(&out);
+    free(text);
     return status;
 }

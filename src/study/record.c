@@ -90,23 +90,18 @@ static int write_scenario(const struct tl_run_folder *f, const struct tl_scenari
     return status;
 }
 
-/* The temperature file is named relative to the scenario. */
 static int copy_temperatures(const struct tl_run_folder *f, const struct tl_scenario *s)
 {
-    const char *name = s->temperature_file;
-    struct tl_text from = {0}, to = {0};
+    char *from = tl_scenario_temperature_path(s);
+    struct tl_text to = {0};
     struct tl_atomic_file file;
     char *data = NULL;
     size_t length = 0;
-    int status;
 
-    if (*name != '/')
-        tl_text_add_bytes(&from, s->path, (size_t)(base_name(s->path) - s->path));
-    tl_text_add(&from, name);
-    tl_text_addf(&to, "%s/inputs/%s", f->draft, base_name(name));
-    status = from.failed || to.failed ? TL_E_MEMORY : tl_run_folder_sub(f, "inputs");
+    tl_text_addf(&to, "%s/inputs/%s", f->draft, base_name(s->temperature_file));
+    int status = !from || to.failed ? TL_E_MEMORY : tl_run_folder_sub(f, "inputs");
     if (status == TL_OK)
-        status = tl_read_file(tl_text_string(&from), TEMPERATURE_FILE_MAX, &data, &length);
+        status = tl_read_file(from, TEMPERATURE_FILE_MAX, &data, &length);
     if (status == TL_OK)
         status = tl_atomic_open(&file, tl_text_string(&to));
     if (status == TL_OK) {
@@ -114,7 +109,7 @@ static int copy_temperatures(const struct tl_run_folder *f, const struct tl_scen
         status = tl_atomic_commit(&file);
     }
     free(data);
-    tl_text_free(&from);
+    free(from);
     tl_text_free(&to);
     return status;
 }

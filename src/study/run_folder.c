@@ -127,6 +127,25 @@ bool tl_run_folder_is_ours(const char *place)
     return summary != NULL;
 }
 
+int tl_run_folder_check(const char *place, const char *const *charts, char *why, size_t size)
+{
+    json_t *summary = read_summary(place);
+    if (!summary) {
+        tl_format(why, size, "%s has no summary.json of towerloop; it is left alone", place);
+        return TL_E_REFUSED;
+    }
+    struct look l = {.summary = summary,
+                     .charts = charts,
+                     .path = place,
+                     .folder = "",
+                     .why = why,
+                     .size = size};
+    *why = '\0';
+    int status = look_through(&l);
+    json_decref(summary);
+    return status;
+}
+
 /* Stops at the first thing that is there. */
 static int see_anything(void *arg, const char *name, enum tl_posix_kind kind)
 {
@@ -160,21 +179,7 @@ static int check_place(const struct tl_run_folder *f, bool force, char *why, siz
                   place);
         return TL_E_REFUSED;
     }
-    json_t *summary = read_summary(place);
-    if (!summary) {
-        tl_format(why, size, "%s has no summary.json of towerloop; it is left alone", place);
-        return TL_E_REFUSED;
-    }
-    struct look l = {.summary = summary,
-                     .charts = f->charts,
-                     .path = place,
-                     .folder = "",
-                     .why = why,
-                     .size = size};
-    *why = '\0';
-    int status = look_through(&l);
-    json_decref(summary);
-    return status;
+    return tl_run_folder_check(place, f->charts, why, size);
 }
 
 /* --- making, moving, deleting ----------------------------------------------------------------- */

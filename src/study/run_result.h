@@ -1,0 +1,29 @@
+/* What a study needs of a run, read back from its summary.json. */
+#ifndef TL_RUN_RESULT_H
+#define TL_RUN_RESULT_H
+
+#include <stdbool.h>
+
+#include "towerloop/limits.h"
+#include "towerloop/verdict.h"
+
+struct tl_run_result {
+    char verdict[48];    /* as tl_outcome_verdict() */
+    enum tl_grade grade; /* as tl_outcome_grade() */
+    struct tl_run_limit {
+        char unit[24];
+        double caution, danger, worst; /* NAN: none */
+        double hours_caution, hours_danger;
+        char worst_time[24], first_breach[24]; /* "2027-05-28T06:00:00"; "": never */
+        enum tl_grade grade;
+    } limit[TL_NLIMIT];
+    double filter_ready_d; /* NAN: never */
+    bool fish_lost;
+    double fed_g_n; /* nitrogen of the feed, from the ledger */
+};
+
+/* The result of the run in `folder`. TL_OK; TL_E_INPUT when there is none that this version wrote
+ * whole; TL_E_MEMORY. */
+int tl_run_result_load(const char *folder, struct tl_run_result *out);
+
+#endif

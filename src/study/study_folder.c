@@ -1,0 +1,501 @@
+/* The folder of a study: opening, going on, looking through before deleting. */
+#include "study_folder.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "atomic_file.h"
+#include "posix.h"
+#include "text.h"
+#include "towerloop/status.h"
+
+#define STUDY          "study.json"
+#define FORMAT         1
+#define INPUT_FILE_MAX (64u << 20)
+
+static char *below(const char *folder, const char *name)
+{
+    struct tl_text path = {0};
+    tl_text_addf(&path, "%s/%s", folder, name);
+    if (path.failed)
+        tl_text_free(&path);
+    return path.data;
+}
+
+char *tl_study_path(const struct tl_study *s, const char *name)
+{
+    return below(s->place, name);
+}
+
+static int write_file(const char *path, const char *data, size_t length)
+{
+    struct tl_atomic_file file;
+    int status = tl_atomic_open(&file, path);
+    if (status != TL_OK)
+        return status;
+    fwrite(data, 1, length, file.f);
+    return tl_atomic_commit(&file);
+}
+
+int tl_study_write(const struct tl_study *s, const char *name, const char *text)
+{
+    char *path = tl_study_path(s, name);
+    int status = path ? write_file(path, text, strlen(text)) : TL_E_MEMORY;
+    int reason = errno;
+    free(path);
+    errno = reason;
+    return status;
+}
+
+/* --- study.json ------------------------------------------------------------------------------- */
+
+/* That of the study at `place`, or NULL if there is none of ours. */
+static json_t *read_study(const char *place)
+{
+    char *path = below(place, STUDY);
+    json_t *root = path ? json_load_file(path, 0, NULL) : NULL;
+    free(path);
+    if (json_integer_value(json_object_get(root, "format")) == FORMAT &&
+        json_is_string(json_object_get(root, "kind")) &&
+        json_is_string(json_object_get(root, "version")) &&
+        json_is_object(json_object_get(root, "question")))
+        return root;
+    json_decref(root);
+    return NULL;
+}
+
+static int write_study(const struct tl_study *s, bool complete)
+{
+    struct tl_build b;
+    tl_build_info(&b);
+    json_t *inputs = json_array();
+    for (size_t i = 0; s->plan->input[i]; i++)
+        json_array_append_new(inputs, json_string(s->input_name[i]));
+    json_t *root = json_pack("{s:i, s:s, s:s, s:{s:s, s:s, s:s, s:s}, s:O, s:o, s:b}", "format",
+                             FORMAT, "kind", s->plan->kind, "version", b.version, "build", "commit",
+                             b.commit, "compiler", b.compiler, "gsl", b.gsl, "dispatch", b.dispatch,
+                             "question", s->plan->question, "inputs", inputs, "complete", complete);
+    char *text = root ? json_dumps(root, JSON_INDENT(2)) : NULL;
+    int status = text ? tl_study_write(s, STUDY, text) : TL_E_MEMORY;
+    int reason = errno;
+    free(text);
+    json_decref(root);
+    errno = reason;
+    return status;
+}
+
+/* --- looking through -------------------------------------------------------------------------- */
+
+struct look {
+    const struct tl_study_plan *plan;
+    const json_t *study;
+    const char *path;   /* of the folder */
+    const char *folder; /* its name in the study; "" for the study's own */
+    char *why;
+    size_t size;
+};
+
+static bool is_one_of(const char *name, const char *const *names)
+{
+    for (; *names; names++)
+        if (strcmp(*names, name) == 0)
+            return true;
+    return false;
+}
+
+/* What a run leaves beside its place when the program is killed. */
+static bool is_leftover(const char *name)
+{
+    return strstr(name, ".draft-") || strstr(name, ".old-");
+}
+
+static bool is_input(const json_t *study, const char *name)
+{
+    const json_t *inputs = json_object_get(study, "inputs");
+    for (size_t i = 0; i < json_array_size(inputs); i++) {
+        const char *input = json_string_value(json_array_get(inputs, i));
+        if (input && strcmp(input, name) == 0)
+            return true;
+    }
+    return false;
+}
+
+static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
+{
+    static const char *const folders[] = {"runs", "inputs", "charts", NULL};
+    const struct look *l = arg;
+    char *path = below(l->path, name);
+    bool ours = false;
+    int status = path ? TL_OK : TL_E_MEMORY;
+    if (status == TL_OK && kind == TL_POSIX_FOLDER) {
+        if (*l->folder == '\0' && is_one_of(name, folders)) {
+            struct look inside = *l;
+            inside.path = path;
+            inside.folder = name;
+            ours = true;
+            status = tl_posix_list(path, look_at, &inside);
+        } else if (strcmp(l->folder, "runs") == 0) {
+            ours = true;
+            status = is_leftover(name) ? TL_OK : tl_run_folder_check(path, NULL, l->why, l->size);
+        }
+    } else if (status == TL_OK && kind == TL_POSIX_FILE) {
+        ours = *l->folder == '\0' ? strcmp(name, STUDY) == 0 || is_one_of(name, l->plan->results)
+               : strcmp(l->folder, "inputs") == 0
+                   ? is_input(l->study, name)
+                   : strcmp(l->folder, "charts") == 0 && tl_is_picture(name, l->plan->charts);
+    }
+    free(path);
+    if (status == TL_OK && !ours) {
+        tl_format(l->why, l->size, "%s holds %s, which is not towerloop's; it is left alone",
+                  l->path, name);
+        return TL_E_REFUSED;
+    }
+    return status;
+}
+
+/* Deletes the earlier study at the place if all of it is ours. */
+static int start_anew(const struct tl_study *s, const json_t *study, char *why, size_t size)
+{
+    struct look l = {s->plan, study, s->place, "", why, size};
+    const char *kind = json_string_value(json_object_get(study, "kind"));
+    if (strcmp(kind, s->plan->kind) != 0) {
+        tl_format(why, size, "%s is the folder of another command, %s; choose another with --out",
+                  s->place, kind);
+        return TL_E_REFUSED;
+    }
+    int status = tl_posix_list(s->place, look_at, &l);
+    if (status == TL_E_IO && !*why)
+        tl_format(why, size, "%s cannot be read: %s", s->place, strerror(errno));
+    if (status == TL_OK)
+        tl_posix_remove_tree(s->place);
+    return status;
+}
+
+/* Stops at the first thing that is there. */
+static int see_anything(void *arg, const char *name, enum tl_posix_kind kind)
+{
+    (void)arg;
+    (void)name;
+    (void)kind;
+    return TL_E_REFUSED;
+}
+
+static int check_place(const struct tl_study *s, bool force, char *why, size_t size)
+{
+    enum tl_posix_kind kind;
+    if (tl_posix_look(s->place, &kind) != TL_OK) {
+        tl_format(why, size, "%s: %s", s->place, strerror(errno));
+        return TL_E_IO;
+    }
+    if (kind == TL_POSIX_NOTHING)
+        return TL_OK;
+    if (kind != TL_POSIX_FOLDER) {
+        tl_format(why, size, "%s is there already and is no folder; choose another with --out",
+                  s->place);
+        return TL_E_REFUSED;
+    }
+    if (tl_posix_list(s->place, see_anything, NULL) == TL_OK)
+        return TL_OK;
+    json_t *study = read_study(s->place);
+    int status = TL_OK;
+    if (!study) {
+        tl_format(why, size,
+                  "%s is there already and is no study of towerloop; choose another with --out",
+                  s->place);
+        status = TL_E_REFUSED;
+    } else if (force) {
+        status = start_anew(s, study, why, size);
+    } else if (strcmp(json_string_value(json_object_get(study, "kind")), s->plan->kind) != 0 ||
+               !json_equal(json_object_get(study, "question"), s->plan->question)) {
+        tl_format(why, size,
+                  "%s answers another question; --force starts anew, --out chooses another folder",
+                  s->place);
+        status = TL_E_REFUSED;
+    }
+    json_decref(study);
+    return status;
+}
+
+/* --- beginning -------------------------------------------------------------------------------- */
+
+static int remove_leftover(void *arg, const char *name, enum tl_posix_kind kind)
+{
+    char *path = kind == TL_POSIX_FOLDER && is_leftover(name) ? below(arg, name) : NULL;
+    if (path)
+        tl_posix_remove_tree(path);
+    free(path);
+    return TL_OK;
+}
+
+static int make_folder(const struct tl_study *s, const char *name)
+{
+    char *path = *name ? tl_study_path(s, name) : strdup(s->place);
+    int status = path ? tl_posix_make_folder(path, NULL) : TL_E_MEMORY;
+    int reason = errno;
+    free(path);
+    errno = reason;
+    return status;
+}
+
+/* The files' own names, as long as they differ. */
+static int name_inputs(struct tl_study *s)
+{
+    size_t n = 0;
+    while (s->plan->input[n])
+        n++;
+    s->input_name = calloc(n + 1, sizeof *s->input_name);
+    if (!s->input_name)
+        return TL_E_MEMORY;
+    for (size_t i = 0; i < n; i++) {
+        const char *slash = strrchr(s->plan->input[i], '/');
+        const char *name = slash ? slash + 1 : s->plan->input[i];
+        struct tl_text t = {0};
+        tl_text_add(&t, name);
+        for (size_t j = 0; j < i; j++) {
+            if (strcmp(s->input_name[j], tl_text_string(&t)) == 0) {
+                tl_text_free(&t);
+                tl_text_addf(&t, "%zu-%s", i + 1, name);
+                break;
+            }
+        }
+        if (t.failed)
+            return TL_E_MEMORY;
+        s->input_name[i] = t.data;
+    }
+    return TL_OK;
+}
+
+static int copy_input(const struct tl_study *s, size_t i)
+{
+    struct tl_text to = {0};
+    char *data = NULL;
+    size_t length = 0;
+    tl_text_addf(&to, "%s/inputs/%s", s->place, s->input_name[i]);
+    int status =
+        to.failed ? TL_E_MEMORY : tl_read_file(s->plan->input[i], INPUT_FILE_MAX, &data, &length);
+    if (status == TL_OK)
+        status = write_file(to.data, data, length);
+    int reason = errno;
+    free(data);
+    tl_text_free(&to);
+    errno = reason;
+    return status;
+}
+
+static int make_all(struct tl_study *s)
+{
+    static const char *const folder[] = {"", "inputs", "runs"};
+    int status = tl_run_folder_parents(s->place, &s->parents_made);
+    for (size_t i = 0; i < 3 && status == TL_OK; i++)
+        status = make_folder(s, folder[i]);
+    if (status == TL_OK)
+        status = write_study(s, false);
+    s->began = status == TL_OK;
+    for (size_t i = 0; s->plan->input[i] && status == TL_OK; i++)
+        status = copy_input(s, i);
+    return status;
+}
+
+int tl_study_begin(struct tl_study *s, const struct tl_study_plan *plan, const char *place,
+                   bool force, char *why, size_t size)
+{
+    enum tl_posix_kind kind;
+    *s = (struct tl_study){.plan = plan, .place = strdup(place)};
+    *why = '\0';
+    if (!s->place)
+        return TL_E_MEMORY;
+    for (size_t n = strlen(s->place); n > 1 && s->place[n - 1] == '/'; n--)
+        s->place[n - 1] = '\0';
+    int status = name_inputs(s);
+    if (status == TL_OK)
+        status = check_place(s, force, why, size);
+    if (status != TL_OK)
+        return status;
+    errno = 0;
+    s->made = tl_posix_look(s->place, &kind) == TL_OK && kind == TL_POSIX_NOTHING;
+    status = make_all(s);
+    if (status == TL_E_IO)
+        tl_format(why, size, "%s cannot be made: %s", s->place, strerror(errno));
+    char *runs = tl_study_path(s, "runs");
+    if (status == TL_OK && runs)
+        (void)tl_posix_list(runs, remove_leftover, runs);
+    free(runs);
+    return status;
+}
+
+/* --- the runs --------------------------------------------------------------------------------- */
+
+void tl_study_name(const char *text, const char (*taken)[TL_STUDY_NAME_SIZE], size_t n,
+                   char out[TL_STUDY_NAME_SIZE])
+{
+    enum { MOST = TL_STUDY_NAME_SIZE - 24 }; /* room for a number behind it */
+    size_t length = 0;
+    for (; *text && length < MOST; text++) {
+        const char c = *text;
+        const bool letter = (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9');
+        if (letter)
+            out[length++] = c;
+        else if (c >= 'A' && c <= 'Z')
+            out[length++] = (char)(c - 'A' + 'a');
+        else if (length > 0 && out[length - 1] != '-')
+            out[length++] = '-';
+    }
+    while (length > 0 && out[length - 1] == '-')
+        length--;
+    out[length] = '\0';
+    if (length == 0)
+        length = (size_t)tl_format(out, TL_STUDY_NAME_SIZE, "run");
+    for (size_t number = 1, i = 0; i < n; i++) {
+        if (strcmp(taken[i], out) == 0) {
+            tl_format(out + length, TL_STUDY_NAME_SIZE - length, "-%zu", ++number);
+            i = (size_t)-1; /* look at all of them again */
+        }
+    }
+}
+
+/* Whether the file holds just this. */
+static bool holds(const char *folder, const char *name, const char *data, size_t length)
+{
+    char *path = below(folder, name);
+    char *there = NULL;
+    size_t size = 0;
+    const bool same = path && tl_read_file(path, INPUT_FILE_MAX, &there, &size) == TL_OK &&
+                      size == length && memcmp(there, data, length) == 0;
+    free(there);
+    free(path);
+    return same;
+}
+
+static bool same_build(const json_t *summary, double rtol)
+{
+    struct tl_build b;
+    tl_build_info(&b);
+    const json_t *build = json_object_get(summary, "build");
+    const json_t *tolerance = json_object_get(summary, "rtol");
+    const char *const is[] = {json_string_value(json_object_get(summary, "version")),
+                              json_string_value(json_object_get(build, "commit")),
+                              json_string_value(json_object_get(build, "compiler")),
+                              json_string_value(json_object_get(build, "gsl")),
+                              json_string_value(json_object_get(build, "dispatch"))};
+    const char *const now[] = {b.version, b.commit, b.compiler, b.gsl, b.dispatch};
+    for (size_t i = 0; i < sizeof now / sizeof *now; i++)
+        if (!is[i] || strcmp(is[i], now[i]) != 0)
+            return false;
+    return rtol > 0 ? json_number_value(tolerance) == rtol : json_is_null(tolerance);
+}
+
+static bool same_temperatures(const char *folder, const struct tl_scenario *s)
+{
+    struct tl_text name = {0};
+    char *data = NULL;
+    size_t length = 0;
+    if (!s->temperature_file)
+        return true;
+    char *from = tl_scenario_temperature_path(s);
+    const char *slash = strrchr(s->temperature_file, '/');
+    tl_text_addf(&name, "inputs/%s", slash ? slash + 1 : s->temperature_file);
+    const bool same = from && !name.failed &&
+                      tl_read_file(from, INPUT_FILE_MAX, &data, &length) == TL_OK &&
+                      holds(folder, tl_text_string(&name), data, length);
+    free(data);
+    free(from);
+    tl_text_free(&name);
+    return same;
+}
+
+/* Whether the run in `folder` is that of the scenario; *same says so. TL_OK or TL_E_MEMORY. */
+static int compare_run(const char *folder, const struct tl_scenario *s,
+                       const struct tl_record_options *o, bool *same)
+{
+    char *text = NULL;
+    char *path = below(folder, "summary.json");
+    char *rows = below(folder, "series.csv");
+    enum tl_posix_kind kind = TL_POSIX_NOTHING;
+    int status = path && rows ? tl_scenario_text(s, &text) : TL_E_MEMORY;
+    json_t *summary = status == TL_OK ? json_load_file(path, 0, NULL) : NULL;
+    *same = summary && same_build(summary, o->assess.rtol) &&
+            holds(folder, "scenario.yaml", text, strlen(text)) && same_temperatures(folder, s) &&
+            (!o->rows || (tl_posix_look(rows, &kind) == TL_OK && kind == TL_POSIX_FILE));
+    json_decref(summary);
+    free(text);
+    free(path);
+    free(rows);
+    return status;
+}
+
+int tl_study_run(const struct tl_study *s, const char *name, const struct tl_scenario *scenario,
+                 const struct tl_record_options *options, struct tl_run_result *out, bool *fresh,
+                 char *why, size_t size)
+{
+    struct tl_text place = {0};
+    bool same = false;
+    *why = '\0';
+    tl_text_addf(&place, "%s/runs/%s", s->place, name);
+    int status = place.failed ? TL_E_MEMORY : compare_run(place.data, scenario, options, &same);
+    if (status == TL_OK && same)
+        same = tl_run_result_load(place.data, out) == TL_OK;
+    if (fresh)
+        *fresh = !same;
+    if (status == TL_OK && !same) {
+        struct tl_record_options again = *options;
+        again.force = true;
+        status = tl_record_run(scenario, &again, place.data, why, size);
+        if (status == TL_OK)
+            status = tl_run_result_load(place.data, out);
+    }
+    if (status != TL_OK && !*why)
+        tl_format(why, size, "%s", tl_status_text(status));
+    tl_text_free(&place);
+    return status;
+}
+
+/* --- the end ---------------------------------------------------------------------------------- */
+
+struct kept {
+    const char *runs; /* path */
+    const char (*name)[TL_STUDY_NAME_SIZE];
+    size_t names;
+};
+
+static int remove_other(void *arg, const char *name, enum tl_posix_kind kind)
+{
+    const struct kept *k = arg;
+    char why[256];
+    if (kind != TL_POSIX_FOLDER)
+        return TL_OK;
+    for (size_t i = 0; i < k->names; i++)
+        if (strcmp(k->name[i], name) == 0)
+            return TL_OK;
+    char *path = below(k->runs, name);
+    if (path && tl_run_folder_check(path, NULL, why, sizeof why) == TL_OK)
+        tl_posix_remove_tree(path);
+    free(path);
+    return TL_OK;
+}
+
+int tl_study_finish(const struct tl_study *s, const char (*name)[TL_STUDY_NAME_SIZE], size_t names)
+{
+    char *runs = tl_study_path(s, "runs");
+    struct kept k = {runs, name, names};
+    int status = runs ? tl_posix_list(runs, remove_other, &k) : TL_E_MEMORY;
+    free(runs);
+    return status == TL_OK ? write_study(s, true) : status;
+}
+
+void tl_study_end(struct tl_study *s)
+{
+    char *runs = s->began && s->made ? tl_study_path(s, "runs") : NULL;
+    if (runs && tl_posix_list(runs, see_anything, NULL) == TL_OK) {
+        tl_posix_remove_tree(s->place);
+        tl_run_folder_no_parents(s->place, s->parents_made);
+    }
+    free(runs);
+    for (size_t i = 0; s->input_name && s->input_name[i]; i++)
+        free(s->input_name[i]);
+    free(s->input_name);
+    free(s->place);
+    *s = (struct tl_study){.plan = NULL};
+}
