@@ -110,7 +110,8 @@ static void *open_cvode(struct walk *w, const struct solver *s, double rtol)
     if (!b)
         return NULL;
     b->memory = CVodeCreate(k->method, b->context);
-    if (CVodeInit(b->memory, rhs, w->t_d, b->y) || CVodeSVtolerances(b->memory, rtol, b->tolerance) ||
+    if (CVodeInit(b->memory, rhs, w->t_d, b->y) ||
+        CVodeSVtolerances(b->memory, rtol, b->tolerance) ||
         choose_solver(b, k, (sunindextype)w->at->core) || CVodeSetUserData(b->memory, w) ||
         CVodeSetMaxNumSteps(b->memory, MOST_STEPS) || CVodeSetMaxStep(b->memory, LARGEST_STEP_D)) {
         close_cvode(b);
@@ -130,7 +131,8 @@ static bool go_cvode(void *state, struct walk *w, double t_d, double until_d)
 {
     struct by_sundials *b = state;
     double reached;
-    if (CVodeSetStopTime(b->memory, until_d) || CVode(b->memory, t_d, b->y, &reached, CV_NORMAL) < 0)
+    if (CVodeSetStopTime(b->memory, until_d) ||
+        CVode(b->memory, t_d, b->y, &reached, CV_NORMAL) < 0)
         return false;
     memcpy(w->y, N_VGetArrayPointer(b->y), w->at->core * sizeof(double));
     return true;
