@@ -23,6 +23,7 @@ struct tl_assess_options {
     double rtol;                        /* 0: the default */
     const struct tl_observer *observer; /* more of them, a recorder for instance; may be NULL */
     size_t observers;                   /* at most TL_ASSESS_OBSERVERS */
+    const double *start_state;          /* as of the engine; NULL: that of the setup */
     const volatile int *interrupted;
     void (*progress)(void *arg, double done);
     void *progress_arg;

@@ -39,6 +39,7 @@ struct tl_engine_options {
     double rtol; /* relative tolerance, 0 = the default 1e-5 */
     const struct tl_observer *observer;
     size_t observers;
+    const double *start_state;       /* the state proper to start from; NULL: that of the setup */
     const volatile int *interrupted; /* looked at after every step; may be NULL */
     void (*progress)(void *arg,
                      double done); /* 0..1, at most once per simulated day; may be NULL */

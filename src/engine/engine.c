@@ -149,6 +149,8 @@ int tl_engine_new(const struct tl_model *m, const struct tl_engine_options *opti
     status = tl_model_start(m, &e->controls, e->y);
     if (status)
         goto done;
+    if (options && options->start_state)
+        memcpy(e->y, options->start_state, e->at->core * sizeof *e->y);
     memcpy(e->y_start, e->y, n * sizeof *e->y);
 
     status = TL_E_MEMORY;

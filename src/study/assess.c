@@ -56,6 +56,7 @@ static int start_judging(struct tl_trial *t, const struct tl_limits *limits,
         for (size_t i = 0; i < options->observers; i++)
             observer[run.observers++] = options->observer[i];
         run.rtol = options->rtol;
+        run.start_state = options->start_state;
         run.interrupted = options->interrupted;
         run.progress = options->progress;
         run.progress_arg = options->progress_arg;

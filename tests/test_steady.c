@@ -1,0 +1,235 @@
+/* The day that repeats itself against the long run: a run in one go, until its days are alike. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "loops.h"
+#include "near.h"
+#include "runs.h"
+#include "steady.h"
+#include "towerloop/status.h"
+
+#define TIGHT   1e-7
+#define ALIKE   1e-6 /* largest relative change from one day to the next at the end of a long run */
+#define LONGEST 4000.0
+#define MONTHS  400.0
+#define AS_GOOD 1e-3 /* relative, of every component */
+#define ENDLESS                                                                                    \
+    1e9 /* so much fits into the chamber that it never fills, as the steady day has it */
+
+/* The reference loop, which never changes from day to day. */
+static void daily_loop(struct tl_setup *s, double fish_kg)
+{
+    reference_loop(s, fish_kg);
+    s->length_d = LONGEST;
+    s->params.film_density = ENDLESS;
+}
+
+static double change(const struct run *r, const double *scale, const double *before)
+{
+    double most = 0;
+    for (size_t i = 0; i < r->at->core; i++)
+        if (i != r->at->sludge + 1) /* inert sludge gathers for ever */
+            most = fmax(most, fabs(r->y[i] - before[i]) / (fabs(r->y[i]) + scale[i]));
+    return most;
+}
+
+/* Runs until two days are alike; returns how many days that took. */
+static size_t run_until_alike(struct run *r, const double *scale)
+{
+    double *before = malloc(r->at->core * sizeof *before);
+    size_t days = 0;
+    assert_non_null(before);
+    do {
+        memcpy(before, r->y, r->at->core * sizeof *before);
+        assert_int_equal(tl_engine_advance(r->engine, (double)++days), TL_OK);
+    } while (change(r, scale, before) > ALIKE && (double)days < LONGEST);
+    assert_true((double)days < LONGEST);
+    free(before);
+    return days;
+}
+
+static void compare_with_long_run(struct tl_setup *s, const char *what)
+{
+    struct tl_steady steady;
+    struct run r = start_run(s, TIGHT, NULL, 0);
+    double *scale = malloc(r.at->size * sizeof *scale);
+    double worst = 0;
+    size_t where = 0;
+    char name[128];
+
+    assert_non_null(scale);
+    tl_model_scales(r.model, scale);
+    const size_t days = run_until_alike(&r, scale);
+    assert_int_equal(tl_steady_find(s, NULL, &steady), TL_OK);
+    assert_true(steady.converged);
+    assert_int_equal(steady.core, r.at->core);
+    for (size_t i = 0; i < steady.core; i++) {
+        const double off = fabs(steady.state[i] - r.y[i]) / (fabs(r.y[i]) + scale[i]);
+        assert_true(steady.state[i] >= 0);
+        if (i != r.at->sludge + 1 && off > worst) {
+            worst = off;
+            where = i;
+        }
+    }
+    tl_model_component_name(r.model, where, name, sizeof name);
+    print_message("%s: %zu days accelerated, %zu in a row; furthest apart %.1e (%s)\n", what,
+                  steady.days, days, worst, name);
+    assert_true(worst < AS_GOOD);
+    assert_true(3 * steady.days < days);
+    tl_steady_free(&steady);
+    free(scale);
+    end_run(&r);
+    free_loop(s);
+}
+
+static void test_same_as_the_long_run(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    daily_loop(&s, 20);
+    compare_with_long_run(&s, "20 kg of fish");
+    daily_loop(&s, 60);
+    compare_with_long_run(&s, "60 kg of fish");
+    daily_loop(&s, 80);
+    compare_with_long_run(&s, "80 kg of fish, overloaded");
+}
+
+static void test_new_media_and_a_daily_swing(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    daily_loop(&s, 25);
+    s.tower.biofilm = TL_BIOFILM_NEW;
+    s.temperature.kind = TL_TEMPERATURE_SINES;
+    s.temperature.mean_degC = 18;
+    s.temperature.daily_swing_degC = 2;
+    compare_with_long_run(&s, "25 kg of fish, new media, warm afternoons");
+}
+
+static void test_plain_days_come_to_the_same(void **state)
+{
+    struct tl_setup s;
+    struct tl_steady fast, plain;
+    const struct tl_steady_options on_foot = {.plain = true, .tolerance = ALIKE};
+    (void)state;
+    daily_loop(&s, 30);
+    assert_int_equal(tl_steady_find(&s, NULL, &fast), TL_OK);
+    assert_int_equal(tl_steady_find(&s, &on_foot, &plain), TL_OK);
+    assert_true(plain.converged && fast.days < plain.days);
+    near_rel(fast.state[TL_TAN], plain.state[TL_TAN], AS_GOOD);
+    near_rel(fast.state[TL_NO3], plain.state[TL_NO3], AS_GOOD);
+    tl_steady_free(&fast);
+    tl_steady_free(&plain);
+    free_loop(&s);
+}
+
+/* Days that run out are said, not hidden. */
+static void test_too_few_days(void **state)
+{
+    struct tl_setup s;
+    struct tl_steady steady;
+    const struct tl_steady_options few = {.most_days = 5};
+    (void)state;
+    daily_loop(&s, 20);
+    assert_int_equal(tl_steady_find(&s, &few, &steady), TL_OK);
+    assert_false(steady.converged);
+    assert_int_equal(steady.days, 5);
+    assert_true(steady.change > 0);
+    tl_steady_free(&steady);
+    free_loop(&s);
+}
+
+/* The lowest oxygen and the mean nitrate of the last day. */
+struct last_day {
+    double lowest_o2, no3_sum;
+    size_t samples;
+};
+
+static int see_last_day(void *arg, double t_d, const struct tl_controls *c, const double *y)
+{
+    struct last_day *d = arg;
+    (void)c;
+    if (t_d < MONTHS - 1.0 - 1e-9)
+        return TL_OK;
+    d->lowest_o2 = fmin(d->lowest_o2, y[TL_O2]);
+    d->no3_sum += y[TL_NO3];
+    d->samples++;
+    return TL_OK;
+}
+
+/* The steady day is judged as the day at the end of a long run would be. */
+static void test_judged_as_the_last_day_of_the_long_run(void **state)
+{
+    struct tl_setup s;
+    struct tl_steady steady;
+    struct tl_limits limits;
+    static struct tl_assessment a;
+    struct last_day last = {.lowest_o2 = INFINITY};
+    const struct tl_observer o = {
+        .period_d = TL_VERDICT_PERIOD_D, .need = TL_NWATER, .see = see_last_day, .arg = &last};
+    (void)state;
+    tl_limits_default(&limits);
+    daily_loop(&s, 40);
+    s.length_d = MONTHS;
+    struct run r = whole_run(&s, 0, &o, 1);
+    assert_int_equal(tl_steady_find(&s, NULL, &steady), TL_OK);
+    assert_int_equal(tl_steady_assess(&s, &limits, &steady, NULL, &a), TL_OK);
+    near_rel(a.verdict.limit[TL_LIMIT_O2].worst, last.lowest_o2, AS_GOOD);
+    near_rel(a.verdict.limit[TL_LIMIT_NO3].worst, last.no3_sum / (double)last.samples, AS_GOOD);
+    near(a.end_d, 2, 1e-12);
+    tl_steady_free(&steady);
+    end_run(&r);
+    free_loop(&s);
+}
+
+static void test_days_that_differ_are_refused(void **state)
+{
+    struct tl_setup s;
+    struct tl_steady steady;
+    (void)state;
+
+    daily_loop(&s, 20);
+    assert_null(tl_steady_obstacle(&s));
+    s.temperature.kind = TL_TEMPERATURE_SINES;
+    s.temperature.daily_swing_degC = 2;
+    assert_null(tl_steady_obstacle(&s));
+    s.temperature.seasonal_swing_degC = 5;
+    assert_string_equal(tl_steady_obstacle(&s), "its temperature follows the seasons");
+    assert_int_equal(tl_steady_find(&s, NULL, &steady), TL_E_INPUT);
+    tl_steady_free(&steady);
+    s.temperature.kind = TL_TEMPERATURE_CONSTANT;
+    assert_null(tl_steady_obstacle(&s));
+    s.change_every_d = 7;
+    s.change_amount = 0.1;
+    assert_string_equal(tl_steady_obstacle(&s), "its water is changed at intervals");
+    s.change_every_d = 0;
+    s.feeding.grows = true;
+    assert_string_equal(tl_steady_obstacle(&s), "its fish grow");
+    free_loop(&s);
+
+    daily_loop(&s, 20);
+    add_event(&s, (struct tl_event){.at_d = 2, .kind = TL_EVENT_CLEAN_CHAMBER});
+    assert_string_equal(tl_steady_obstacle(&s), "it has events");
+    free_loop(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_same_as_the_long_run),
+        cmocka_unit_test(test_new_media_and_a_daily_swing),
+        cmocka_unit_test(test_plain_days_come_to_the_same),
+        cmocka_unit_test(test_too_few_days),
+        cmocka_unit_test(test_judged_as_the_last_day_of_the_long_run),
+        cmocka_unit_test(test_days_that_differ_are_refused),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
