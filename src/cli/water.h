@@ -22,6 +22,8 @@ struct tl_water {
 int tl_water_read(const char *const *word, size_t words, bool fix, struct tl_water *w,
                   struct tl_diag *diag);
 
+/* Whether any limit could be judged; without that there is no verdict. */
+bool tl_water_judged(const struct tl_water *w);
 void tl_water_print(const struct tl_water *w);
 void tl_water_print_plan(const struct tl_water *w);
 /* The answer as an object, the plan only if `fix`; NULL when out of memory. */

@@ -164,11 +164,12 @@ static json_t *plan_object(const struct tl_water *w)
 json_t *tl_water_json(const struct tl_water *w, bool fix)
 {
     const struct tl_figures *f = &w->figures;
-    json_t *root = json_pack("{s:i, s:s, s:o, s:o, s:o, s:o, s:o, s:b}", "format", WATER_FORMAT,
-                             "verdict", tl_figures_verdict(f), "readings",
-                             readings_object(&w->in.pond), "assumed", assumed_array(f), "figures",
-                             figures_array(f), "ranges", ranges_array(f, f->outside), "missing",
-                             reading_names(f->missing), "contradictory", f->contradictory);
+    json_t *root =
+        json_pack("{s:i, s:s?, s:o, s:o, s:o, s:o, s:o, s:b}", "format", WATER_FORMAT, "verdict",
+                  tl_water_judged(w) ? tl_figures_verdict(f) : NULL, "readings",
+                  readings_object(&w->in.pond), "assumed", assumed_array(f), "figures",
+                  figures_array(f), "ranges", ranges_array(f, f->outside), "missing",
+                  reading_names(f->missing), "contradictory", f->contradictory);
     if (root && fix && json_object_set_new(root, "plan", plan_object(w)) != 0) {
         json_decref(root);
         return NULL;

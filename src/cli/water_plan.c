@@ -319,12 +319,46 @@ static bool has_step(const struct tl_water *w, enum tl_remedy_kind kind)
 
 /* --- what is not in the plan, and why --------------------------------------------------------- */
 
+/* Of two states of one figure the worse. */
+static const struct tl_figure *worse(const struct tl_figure *a, const struct tl_figure *b)
+{
+    if (a->grade != b->grade)
+        return a->grade > b->grade ? a : b;
+    return (a->below ? a->value < b->value : a->value > b->value) ? a : b;
+}
+
+static double last_level(const struct tl_figure *f)
+{
+    return isnan(f->danger) ? f->caution : f->danger;
+}
+
+static void add_worse(struct tl_text *t, const struct tl_water *w, const struct tl_remedy_held *h)
+{
+    const struct tl_figure_row *row = tl_figure_row(h->figure);
+    struct tl_figures before, mixed, settled;
+    tl_sample_judge(&h->before, &w->limits, &before);
+    tl_sample_judge(&h->mixed, &w->limits, &mixed);
+    tl_sample_judge(&h->settled, &w->limits, &settled);
+    const struct tl_figure *was = &before.figure[h->figure];
+    const struct tl_figure *is = worse(&settled.figure[h->figure], &mixed.figure[h->figure]);
+    /* the limits of ammonia fall as the pH rises */
+    const bool stricter = last_level(is) < 0.995 * last_level(was);
+
+    tl_text_addf(t, "%s would ", row->name);
+    if (is->grade > was->grade)
+        tl_text_addf(t, "go beyond %s: ", tl_grade_text(is->grade));
+    else
+        tl_text_add(t, "get worse: ");
+    tl_text_addf(t, "%sfrom %s to %s%s%s", stricter ? "its limit falls " : "",
+                 num(stricter ? last_level(was) : was->value).text,
+                 num(stricter ? last_level(is) : is->value).text, *row->unit ? " " : "", row->unit);
+}
+
 static void add_why(struct tl_text *t, const struct tl_water *w, const struct tl_remedy_held *h)
 {
     const struct tl_sample *a = &h->before, *b = &h->mixed;
     const double most = fmax(tl_sample_nh3(b), tl_sample_nh3(&h->settled));
     const double ph = fabs(h->settled.ph - a->ph) > fabs(b->ph - a->ph) ? h->settled.ph : b->ph;
-    struct tl_figures was, is, settled;
 
     switch (h->obstacle) {
     case TL_OBSTACLE_AMMONIA:
@@ -344,16 +378,7 @@ static void add_why(struct tl_text *t, const struct tl_water *w, const struct tl
                      tl_water_quantity(w, TL_DIM_TEMPERATURE_SPAN, TL_REMEDY_T_STEP).text);
         break;
     case TL_OBSTACLE_FIGURE:
-        tl_sample_judge(a, &w->limits, &was);
-        tl_sample_judge(b, &w->limits, &is);
-        tl_sample_judge(&h->settled, &w->limits, &settled);
-        if (settled.figure[h->figure].below
-                ? settled.figure[h->figure].value < is.figure[h->figure].value
-                : settled.figure[h->figure].value > is.figure[h->figure].value)
-            is = settled;
-        tl_text_addf(t, "%s would get worse: from %s to %s%s%s", tl_figure_row(h->figure)->name,
-                     num(was.figure[h->figure].value).text, num(is.figure[h->figure].value).text,
-                     *tl_figure_row(h->figure)->unit ? " " : "", tl_figure_row(h->figure)->unit);
+        add_worse(t, w, h);
         break;
     case TL_OBSTACLE_NO_USE:
         tl_text_addf(t,

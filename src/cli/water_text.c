@@ -72,13 +72,18 @@ static void add_grade(struct tl_text *t, const struct tl_figures *f, enum tl_gra
     tl_text_add(t, ".");
 }
 
+bool tl_water_judged(const struct tl_water *w)
+{
+    for (int i = 0; i < TL_NFIGURE; i++)
+        if (w->figures.figure[i].judged)
+            return true;
+    return false;
+}
+
 static void print_verdict(const struct tl_water *w)
 {
     struct tl_text t = {0};
-    bool judged = false;
-    for (int i = 0; i < TL_NFIGURE; i++)
-        judged = judged || w->figures.figure[i].judged;
-    if (!judged) {
+    if (!tl_water_judged(w)) {
         tl_text_add(&t, "Verdict: none. No limit can be judged from these readings alone.");
         tl_water_paragraph(2, &t);
         return;
@@ -117,13 +122,22 @@ static void print_readings(const struct tl_water *w)
 
 /* --- the table ------------------------------------------------------------------------------ */
 
+/* Six places: what is small keeps two digits. */
+static struct tl_water_shown in_column(double value)
+{
+    struct tl_water_shown s = tl_water_number(value);
+    if (value >= 0.001 && value < 0.01)
+        tl_display_text(TL_DIM_NUMBER, TL_METRIC, value, 2, s.text, sizeof s.text);
+    return s;
+}
+
 static void print_figure(enum tl_figure_id id, const struct tl_figure *f)
 {
     const struct tl_figure_row *row = tl_figure_row(id);
     const char *source = *row->source ? row->source : row->limits;
     if (isnan(f->value))
         return;
-    printf("%-18s %6s %7s %6s %c%-13s %s\n", row->name, tl_water_number(f->value).text,
+    printf("%-18s %6s %7s %6s %c%-13s %s\n", row->name, in_column(f->value).text,
            tl_water_number(f->caution).text, tl_water_number(f->danger).text,
            f->outside ? '*' : ' ', f->judged ? tl_grade_text(f->grade) : "-", source);
 }

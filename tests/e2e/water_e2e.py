@@ -76,6 +76,16 @@ class Sample(Asked):
         self.assertNotIn("Not measured", text)
         self.assertIn("Nothing needs fixing", self.ask("--fix", *GOOD).stdout)
 
+    def test_no_verdict_where_nothing_can_be_judged(self):
+        """Ammonia alone is neither well nor bad: its limits hang on pH and temperature."""
+        self.assertTrue(self.ask("ammonia=8 mg/L as N").stdout.startswith("Verdict: none."))
+        self.assertIsNone(self.ask_json("ammonia=8 mg/L as N")[0]["verdict"])
+
+    def test_small_figures_keep_to_the_columns(self):
+        text = self.ask("pH=6.62", "temperature=26.6 degC", "alkalinity=0 mg/L as CaCO3", "salinity=2.3 g/kg").stdout
+        self.assertRegex(text, r"\ncarbon dioxide     0\.00\d\d  ")
+        self.assertLessEqual(max(map(len, text.splitlines())), 80)
+
     def test_json(self):
         answer, figures = self.ask_json(*BAD)
         self.assertEqual(list(figures), FIGURES)
