@@ -189,9 +189,14 @@ struct tl_endure_options {
 int tl_endure_study_run(struct tl_endure_study *s, const struct tl_endure_options *o);
 void tl_endure_study_free(struct tl_endure_study *s);
 
+/* What a result depends on besides the question: the scenario with its readings and the build, as a
+ * short text. TL_OK, TL_E_IO or TL_E_MEMORY. */
+#define TL_ENDURE_PRINT 20
+int tl_endure_print(const struct tl_scenario *s, char text[TL_ENDURE_PRINT]);
+
 /* A result as a file, so that a study goes on where it was interrupted. Writing: TL_OK, TL_E_IO (errno
- * says why) or TL_E_MEMORY. Reading: false when the file is not there or not whole. */
-int tl_endure_keep(const struct tl_endure_study *s, size_t i, const char *path);
-bool tl_endure_fetch(struct tl_endure_study *s, size_t i, const char *path);
+ * says why) or TL_E_MEMORY. Reading: false when the file is not there, not whole, or of another print. */
+int tl_endure_keep(const struct tl_endure_study *s, size_t i, const char *print, const char *path);
+bool tl_endure_fetch(struct tl_endure_study *s, size_t i, const char *print, const char *path);
 
 #endif

@@ -7,6 +7,7 @@
 
 #include "towerloop/chart.h"
 #include "towerloop/diag.h"
+#include "towerloop/endure.h"
 #include "towerloop/scenario.h"
 #include "towerloop/units.h"
 #include "towerloop/verdict.h"
@@ -38,6 +39,14 @@ enum tl_exit {
     X(JSON, "json", 0, NULL, "answer as JSON, for other programs")                                 \
     X(SCHEMA, "schema", 0, NULL, "a JSON Schema of the scenario file")                             \
     X(FIX, "fix", 0, NULL, "what to do now, in order, when the water is bad")                      \
+    X(OUTAGE, "outage", 0, "TIME", "how long it fails, as 6 h; default 12 h")                      \
+    X(AT, "at", 0, "HH:MM", "when it fails; default: at the worst hour")                           \
+    X(FAILS, "fails", 0, "WHAT", "power (default), pump, aerator, half: one of two pumps")         \
+    X(AERATOR, "aerator", 0, "RATE", "oxygen of an emergency aerator, as 20 g/h")                  \
+    X(BATTERY, "battery", 0, "ENERGY", "usable charge of a battery; default 500 Wh")               \
+    X(WATTS, "watts", 0, "POWER", "of the aerator on the battery; default 40 W")                   \
+    X(EFFICIENCY, "efficiency", 0, "RATE", "oxygen it brings; default 0.7 kg/kWh")                 \
+    X(THREADS, "threads", 0, "N", "runs side by side; default: one a processor")                   \
     X(QUIET, "quiet", 0, NULL, "print nothing but errors")                                         \
     X(HELP, "help", 'h', NULL, "this text")                                                        \
     X(VERSION, "version", 0, NULL, "the version")
@@ -65,7 +74,9 @@ struct tl_options {
     enum tl_unit_system units;
     const char **set; /* KEY=VALUE texts */
     size_t sets;
-    double rtol;           /* 0: the default */
+    double rtol; /* 0: the default */
+    struct tl_endure_question endure;
+    unsigned threads;      /* 0: one a processor */
     enum tl_grade fail_on; /* TL_WITHIN: never */
 };
 
@@ -84,7 +95,7 @@ extern const struct tl_command *const tl_commands[];
 /* Find the command in argv[1] and hand over to it. Returns an exit code. */
 int tl_cli_run(int argc, char **argv);
 extern const struct tl_command tl_command_run, tl_command_chart, tl_command_keys, tl_command_check,
-    tl_command_water;
+    tl_command_water, tl_command_endure;
 
 /* Read the arguments of `command`. TL_EXIT_DONE: go on. Otherwise *finished is set and the value is
  * what to exit with: --help or --version was answered, or a mistake was reported. */

@@ -6,7 +6,7 @@
 
 const struct tl_command *const tl_commands[] = {
     &tl_command_run,  &tl_command_chart, &tl_command_check,
-    &tl_command_keys, &tl_command_water, NULL,
+    &tl_command_keys, &tl_command_water, &tl_command_endure, NULL,
 };
 
 static void print_commands(FILE *f)

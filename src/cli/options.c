@@ -7,7 +7,10 @@
 
 #include "cli.h"
 #include "towerloop/engine.h"
+#include "towerloop/status.h"
 #include "towerloop/summary.h"
+
+#define WHAT_SIZE 256
 
 void tl_print_version(void)
 {
@@ -92,6 +95,85 @@ static bool read_formats(const char *text, unsigned *formats)
     }
 }
 
+/* A quantity from above `low` to `high`, in base units. */
+static bool read_between(const char *name, const char *text, enum tl_dim dim, double low,
+                         double high, double *value)
+{
+    char what[WHAT_SIZE], expected[WHAT_SIZE];
+    if (tl_parse_quantity(text, dim, value, what, expected, WHAT_SIZE) != TL_OK) {
+        tl_complain("--%s: '%s': %s%s%s", name, text, what, *expected ? "; expected " : "",
+                    expected);
+        return false;
+    }
+    if (*value > low && *value <= high)
+        return true;
+    tl_complain("--%s: '%s' will not do; expected more than %g and at most %g %s", name, text, low,
+                high, tl_dim_base_unit(dim));
+    return false;
+}
+
+/* "22:30", as a share of the day */
+static bool read_clock(const char *text, double *clock_d)
+{
+    int hour = 0, minute = 0;
+    if (strlen(text) != 5 || text[2] != ':' || strspn(text, "0123456789:") != 5)
+        return false;
+    hour = 10 * (text[0] - '0') + text[1] - '0';
+    minute = 10 * (text[3] - '0') + text[4] - '0';
+    *clock_d = (hour * 60 + minute) / 1440.0;
+    return strchr(text, ':') == strrchr(text, ':') && hour < 24 && minute < 60;
+}
+
+static bool read_failure(const char *text, enum tl_failure *fails)
+{
+    for (int i = 0; i < TL_NFAILURE; i++)
+        if (strcmp(text, tl_failure_name((enum tl_failure)i)) == 0) {
+            *fails = (enum tl_failure)i;
+            return true;
+        }
+    return false;
+}
+
+static bool read_threads(const char *text, unsigned *threads)
+{
+    double n;
+    const size_t used = tl_parse_number(text, &n);
+    if (used == 0 || text[used] != '\0' || !(n >= 1 && n <= 256) || n != floor(n))
+        return false;
+    *threads = (unsigned)n;
+    return true;
+}
+
+/* Those of `endure`. */
+static bool take_endure(struct tl_endure_question *q, enum tl_option_id id, const char *argument)
+{
+    const char *name = option_table[id].name;
+    switch (id) {
+    case TL_OPTION_OUTAGE:
+        return read_between(name, argument, TL_DIM_TIME, 0, 7, &q->outage_d);
+    case TL_OPTION_AERATOR:
+        return read_between(name, argument, TL_DIM_MASS_FLOW, 0, 1e6, &q->aerator_g_d);
+    case TL_OPTION_BATTERY:
+        return read_between(name, argument, TL_DIM_ENERGY, 0, 1e6, &q->battery_wh);
+    case TL_OPTION_WATTS:
+        return read_between(name, argument, TL_DIM_POWER, 0, 1e5, &q->battery_w);
+    case TL_OPTION_EFFICIENCY:
+        return read_between(name, argument, TL_DIM_AERATION, 0, 1e4, &q->aeration_g_kwh);
+    case TL_OPTION_AT:
+        if (read_clock(argument, &q->clock_d))
+            return true;
+        tl_complain("--at: '%s' is no time of the day; expected one as 22:30", argument);
+        return false;
+    case TL_OPTION_FAILS:
+        if (read_failure(argument, &q->fails))
+            return true;
+        tl_complain("--fails: '%s' is none; expected power, pump, aerator or half", argument);
+        return false;
+    default:
+        return true;
+    }
+}
+
 /* One option; false when its argument is wrong, which has been reported then. */
 static bool take(struct tl_options *o, enum tl_option_id id, const char *argument)
 {
@@ -142,6 +224,19 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
     case TL_OPTION_FIX:
         o->fix = true;
         return true;
+    case TL_OPTION_THREADS:
+        if (read_threads(argument, &o->threads))
+            return true;
+        tl_complain("--threads: '%s' will not do; expected a whole number from 1 to 256", argument);
+        return false;
+    case TL_OPTION_OUTAGE:
+    case TL_OPTION_AT:
+    case TL_OPTION_FAILS:
+    case TL_OPTION_AERATOR:
+    case TL_OPTION_BATTERY:
+    case TL_OPTION_WATTS:
+    case TL_OPTION_EFFICIENCY:
+        return take_endure(&o->endure, id, argument);
     case TL_OPTION_QUIET:
         o->quiet = true;
         return true;
@@ -186,6 +281,7 @@ int tl_options_read(int argc, char **argv, const struct tl_command *command, str
     }
     *finished = true;
     *o = (struct tl_options){.charts = true, .units = TL_METRIC, .fail_on = TL_WITHIN};
+    tl_endure_question_default(&o->endure);
     o->set = calloc((size_t)argc, sizeof *o->set);
     o->word = calloc((size_t)argc, sizeof *o->word);
     if (!o->set || !o->word) {

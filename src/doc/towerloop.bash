@@ -61,7 +61,9 @@ _towerloop() {
     *:--units) _towerloop_words "$word" 'metric us' && return ;;
     *:--fail-on) _towerloop_words "$word" 'caution danger' && return ;;
     *:--format) _towerloop_list "$word" 'png svg pdf' && return ;;
+    *:--fails) _towerloop_words "$word" 'power pump aerator half' && return ;;
     *:--set | *:--rtol) return ;;
+    *:--outage | *:--at | *:--aerator | *:--battery | *:--watts | *:--efficiency | *:--threads) return ;;
     *:--out | *:-o) _towerloop_files "$word" && return ;;
     esac
     if [[ $word == -* ]]; then

@@ -10,7 +10,7 @@
 #include "towerloop/status.h"
 
 /* px */
-enum { HEIGHT = 620, TOP = 508, BOTTOM = 72, NAME_GAP = 18, TITLE_Y = 592, SUBJECT_Y = 562 };
+enum { HEIGHT = 620, TOP = 508, BOTTOM = 84, NAME_GAP = 18, TITLE_Y = 592, SUBJECT_Y = 562 };
 enum { MOST_NAMES = TL_ENDURE_CURVES + 3, WIDE = 80 /* em */, NAME_WIDTH = 17 };
 
 struct scale {
@@ -120,6 +120,15 @@ static void write_limit(FILE *f, double value, double hours, int style)
                 value, style);
 }
 
+static bool any_below(const struct tl_endure_chart *c)
+{
+    for (size_t k = 0; k < c->curves; k++)
+        for (size_t i = 0; i < c->curve[k].points; i++)
+            if (c->curve[k].value[i] < c->critical)
+                return true;
+    return false;
+}
+
 static int write_script(struct tl_drawing *d, const struct tl_endure_chart *c)
 {
     const struct scale s = find_scale(c);
@@ -138,8 +147,11 @@ static int write_script(struct tl_drawing *d, const struct tl_endure_chart *c)
         put_text(f, c->subject, WIDE, TL_PLOT_LEFT, SUBJECT_Y, "left font subject_font");
         put_text(f, "oxygen in the tank, mg/L", WIDE, TL_PLOT_LEFT, TOP + 24,
                  "left font heading_font");
-        put_text(f, "hours after the failure", WIDE, (TL_PLOT_LEFT + TL_PLOT_RIGHT) / 2.0, 22,
+        put_text(f, "hours after the failure", WIDE, (TL_PLOT_LEFT + TL_PLOT_RIGHT) / 2.0, 34,
                  "center font small_font");
+        if (any_below(c))
+            put_text(f, "below the critical line a course supposes that all fish live on", WIDE,
+                     TL_PLOT_LEFT, 13, "left font small_font");
         put_text(f, "it runs again", WIDE, back_px, TOP + 12, "center font small_font");
         fprintf(f, "set arrow from %.6g, graph 0 to %.6g, graph 1 nohead linestyle 23\n", c->back_h,
                 c->back_h);

@@ -2,6 +2,7 @@
 #include <errno.h>
 #include <jansson.h>
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -10,6 +11,7 @@
 #include "text.h"
 #include "towerloop/endure.h"
 #include "towerloop/status.h"
+#include "towerloop/summary.h"
 
 #define USUAL_AERATOR_G_D 240.0
 #define HOTTEST_DEGC      40.0 /* the range of the key `temperature` */
@@ -185,6 +187,34 @@ void tl_endure_study_free(struct tl_endure_study *s)
 
 /* --- results as files --------------------------------------------------------------------------- */
 
+/* FNV-1a, 64 bits. */
+static void mix(uint64_t *hash, const void *data, size_t size)
+{
+    const unsigned char *byte = data;
+    for (size_t i = 0; i < size; i++)
+        *hash = (*hash ^ byte[i]) * 0x100000001b3u;
+}
+
+int tl_endure_print(const struct tl_scenario *s, char text[TL_ENDURE_PRINT])
+{
+    struct tl_build b;
+    char *scenario = NULL;
+    uint64_t hash = 0xcbf29ce484222325u;
+    int status = tl_scenario_text(s, &scenario);
+    if (status)
+        return status;
+    tl_build_info(&b);
+    const char *const part[] = {scenario, b.version, b.commit, b.compiler, b.gsl, b.dispatch};
+    for (size_t i = 0; i < sizeof part / sizeof *part; i++)
+        mix(&hash, part[i], strlen(part[i]) + 1);
+    const struct tl_table *readings = &s->setup.temperature.readings;
+    mix(&hash, readings->x, readings->n * sizeof *readings->x);
+    mix(&hash, readings->y, readings->n * sizeof *readings->y);
+    (void)tl_format(text, TL_ENDURE_PRINT, "%016llx", (unsigned long long)hash);
+    free(scenario);
+    return TL_OK;
+}
+
 /* The figures of a result that are single numbers, and those of its films. */
 enum { FIGURES = 11, FILMS = (1 + TL_ENDURE_STAGES) * TL_ENDURE_GUILDS };
 
@@ -213,7 +243,7 @@ static bool read_number(const json_t *j, double *x)
     return j != NULL;
 }
 
-int tl_endure_keep(const struct tl_endure_study *s, size_t i, const char *path)
+int tl_endure_keep(const struct tl_endure_study *s, size_t i, const char *print, const char *path)
 {
     struct tl_endured copy = s->result[i];
     struct tl_atomic_file file;
@@ -228,8 +258,8 @@ int tl_endure_keep(const struct tl_endure_study *s, size_t i, const char *path)
     for (size_t k = 0; k < copy.curve_points; k++)
         json_array_append_new(course, number(copy.curve_o2[k]));
     json_t *all =
-        json_pack("{s:s, s:o, s:o, s:o, s:o, s:s}", "case", s->key[i], "figures", numbers, "films",
-                  films, "oxygen", course, "need_g_d",
+        json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:s}", "case", s->key[i], "print", print,
+                  "figures", numbers, "films", films, "oxygen", course, "need_g_d",
                   i == TL_ENDURE_NEED ? number(s->need_g_d) : json_null(), "fault", copy.fault);
     if (!all)
         return TL_E_MEMORY;
@@ -256,14 +286,15 @@ static bool read_course(const json_t *course, struct tl_endured *e)
     return n == e->curve_points;
 }
 
-bool tl_endure_fetch(struct tl_endure_study *s, size_t i, const char *path)
+bool tl_endure_fetch(struct tl_endure_study *s, size_t i, const char *print, const char *path)
 {
     struct tl_endured e = {.curve_points = 0};
     double *figure[FIGURES], *film[FILMS];
     json_t *all = json_load_file(path, 0, NULL);
     const char *key = json_string_value(json_object_get(all, "case"));
     const char *fault = json_string_value(json_object_get(all, "fault"));
-    bool whole = key && fault && strcmp(key, s->key[i]) == 0;
+    const char *of = json_string_value(json_object_get(all, "print"));
+    bool whole = key && fault && of && strcmp(key, s->key[i]) == 0 && strcmp(of, print) == 0;
 
     figures_of(&e, figure, film);
     for (size_t k = 0; whole && k < FIGURES; k++)

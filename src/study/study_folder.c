@@ -125,7 +125,7 @@ static bool is_input(const json_t *study, const char *name)
 
 static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
 {
-    static const char *const folders[] = {"runs", "inputs", "charts", NULL};
+    static const char *const folders[] = {"runs", "cases", "inputs", "charts", NULL};
     const struct look *l = arg;
     char *path = below(l->path, name);
     bool ours = false;
@@ -142,7 +142,8 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
             status = is_leftover(name) ? TL_OK : tl_run_folder_check(path, NULL, l->why, l->size);
         }
     } else if (status == TL_OK && kind == TL_POSIX_FILE) {
-        ours = *l->folder == '\0' ? strcmp(name, STUDY) == 0 || is_one_of(name, l->plan->results)
+        ours = strcmp(l->folder, "cases") == 0 ? is_one_of(name, l->plan->results)
+               : *l->folder == '\0' ? strcmp(name, STUDY) == 0 || is_one_of(name, l->plan->results)
                : strcmp(l->folder, "inputs") == 0
                    ? is_input(l->study, name)
                    : strcmp(l->folder, "charts") == 0 && tl_is_picture(name, l->plan->charts);

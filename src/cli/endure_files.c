@@ -1,0 +1,198 @@
+/* A study of failures as files: names are only ever added. */
+#include <errno.h>
+#include <jansson.h>
+#include <math.h>
+#include <string.h>
+
+#include "atomic_file.h"
+#include "endure_view.h"
+#include "number.h"
+#include "towerloop/status.h"
+#include "towerloop/summary.h"
+
+#define ENDURE_FORMAT 1
+#define MINUTE_D      (1.0 / 1440)
+
+/* key, expression in e (result) and c (case); "never" within the time followed is an empty field of the
+ * table and null in JSON */
+#define FIGURE_LIST(X)                                                                             \
+    X("fish_pct", 100 * c->fish)                                                                   \
+    X("warmer_degC", c->warmer_degC)                                                               \
+    X("outage_h", 24 * c->outage_d)                                                                \
+    X("extra_aerator_g_h", c->extra_g_d / 24)                                                      \
+    X("extra_aerator_for_h", 24 * c->extra_for_d)                                                  \
+    X("oxygen_before_mg_L", e->o2_before)                                                          \
+    X("minutes_to_caution", e->caution_min)                                                        \
+    X("minutes_to_danger", e->danger_min)                                                          \
+    X("minutes_to_fish_loss", e->lost_min)                                                         \
+    X("lowest_oxygen_mg_L", e->lowest_o2)                                                          \
+    X("aob_left_pct", 100 * e->film_left[0])                                                       \
+    X("nob_left_pct", 100 * e->film_left[1])                                                       \
+    X("het_left_pct", 100 * e->film_left[2])                                                       \
+    X("highest_tan_mgN_L", e->peak_tan)                                                            \
+    X("highest_nh3_mgN_L", e->peak_nh3)                                                            \
+    X("highest_no2_mgN_L", e->peak_no2)                                                            \
+    X("nh3_back_d", e->nh3_back_d)                                                                 \
+    X("no2_back_d", e->no2_back_d)                                                                 \
+    X("oxygen_back_d", e->o2_back_d)
+
+enum {
+#define ONE(key, value) +1
+    FIGURES = 0 FIGURE_LIST(ONE)
+#undef ONE
+};
+
+static const char *const figure_key[FIGURES] = {
+#define KEY(key, value) key,
+    FIGURE_LIST(KEY)
+#undef KEY
+};
+
+static void read_figures(const struct tl_endure_case *c, const struct tl_endured *e,
+                         double figure[FIGURES])
+{
+    const double all[FIGURES] = {
+#define VALUE(key, value) value,
+        FIGURE_LIST(VALUE)
+#undef VALUE
+    };
+    memcpy(figure, all, sizeof all);
+}
+
+static void put_number(FILE *f, double value)
+{
+    char text[TL_NUMBER_SIZE];
+    (void)tl_number_write(text, value);
+    fprintf(f, ",%s", text);
+}
+
+int tl_endure_write_csv(const struct tl_endure_study *s, const char *path)
+{
+    struct tl_atomic_file file;
+    int status = tl_atomic_open(&file, path);
+    if (status)
+        return status;
+    fprintf(file.f, "case,fails,feed_stopped");
+    for (int k = 0; k < FIGURES; k++)
+        fprintf(file.f, ",%s", figure_key[k]);
+    fprintf(file.f, "\n");
+    for (size_t i = 0; i < TL_ENDURE_NEED; i++) {
+        double figure[FIGURES];
+        read_figures(&s->plan[i], &s->result[i], figure);
+        fprintf(file.f, "%s,%s,%d", s->key[i], tl_failure_name(s->plan[i].fails),
+                s->plan[i].feed_stopped);
+        for (int k = 0; k < FIGURES; k++)
+            put_number(file.f, figure[k]);
+        fprintf(file.f, "\n");
+    }
+    return tl_atomic_commit(&file);
+}
+
+int tl_endure_write_courses(const struct tl_endure_study *s, const char *path)
+{
+    struct tl_atomic_file file;
+    size_t points = 0;
+    int status = tl_atomic_open(&file, path);
+    if (status)
+        return status;
+    fprintf(file.f, "hours");
+    for (size_t level = 0; level < TL_ENDURE_FISH; level++) {
+        const struct tl_endured *e = &s->result[tl_endure_course(level)];
+        fprintf(file.f, ",oxygen_mg_L_fish_%.0f_pct", 100 * tl_endure_fish[level]);
+        points = e->curve_points > points ? e->curve_points : points;
+    }
+    fprintf(file.f, "\n");
+    for (size_t k = 0; k < points; k++) {
+        char text[TL_NUMBER_SIZE];
+        (void)tl_number_write(text, (double)k * TL_ENDURE_CURVE_MIN / 60);
+        fprintf(file.f, "%s", text);
+        for (size_t level = 0; level < TL_ENDURE_FISH; level++) {
+            const struct tl_endured *e = &s->result[tl_endure_course(level)];
+            put_number(file.f, k < e->curve_points ? e->curve_o2[k] : NAN);
+        }
+        fprintf(file.f, "\n");
+    }
+    return tl_atomic_commit(&file);
+}
+
+/* --- JSON --------------------------------------------------------------------------------------- */
+
+static json_t *number(double value)
+{
+    return isfinite(value) ? json_real(value) : json_null();
+}
+
+static json_t *case_object(const struct tl_endure_study *s, size_t i)
+{
+    double figure[FIGURES];
+    read_figures(&s->plan[i], &s->result[i], figure);
+    json_t *o =
+        json_pack("{s:s, s:s, s:b}", "case", s->key[i], "fails", tl_failure_name(s->plan[i].fails),
+                  "feed_stopped", (int)s->plan[i].feed_stopped);
+    for (int k = 0; k < FIGURES; k++)
+        json_object_set_new(o, figure_key[k], number(figure[k]));
+    json_object_set_new(o, "fault",
+                        *s->result[i].fault ? json_string(s->result[i].fault) : json_null());
+    return o;
+}
+
+static json_t *films_array(const struct tl_endure_study *s)
+{
+    const struct tl_endured *e = &s->result[TL_ENDURE_FILM];
+    json_t *array = json_array();
+    for (int i = 0; i < TL_ENDURE_STAGES; i++)
+        json_array_append_new(array,
+                              json_pack("{s:f, s:o, s:o, s:o}", "hours", 24 * tl_endure_stage_d[i],
+                                        "aob_left_pct", number(100 * e->stage_left[i][0]),
+                                        "nob_left_pct", number(100 * e->stage_left[i][1]),
+                                        "het_left_pct", number(100 * e->stage_left[i][2])));
+    return array;
+}
+
+static json_t *question_object(const struct tl_endure_study *s)
+{
+    const struct tl_endure_question *q = &s->question;
+    const struct tl_date d = tl_date_at(&s->scenario->start, s->when.at_d);
+    char at[32];
+    tl_date_iso(&d, at, sizeof at);
+    return json_pack("{s:s, s:s, s:f, s:b, s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:o, s:o, s:f}",
+                     "fails", tl_failure_name(q->fails), "at", at, "at_d", s->when.at_d,
+                     "worst_hour", (int)isnan(q->clock_d), "outage_h", 24 * q->outage_d,
+                     "oxygen_mg_L", s->when.o2, "temperature_degC", s->when.temperature_degC,
+                     "fish_kg", s->when.fish_kg, "emergency_aerator_g_h", q->aerator_g_d / 24,
+                     "battery_Wh", q->battery_wh, "battery_W", q->battery_w, "aeration_g_kWh",
+                     q->aeration_g_kwh, "caution_mg_L", number(s->scenario->limits.o2.caution),
+                     "danger_mg_L", number(s->scenario->limits.o2.danger), "critical_mg_L",
+                     s->scenario->setup.params.o2_critical);
+}
+
+int tl_endure_write_json(const struct tl_endure_study *s, const char *path)
+{
+    struct tl_build b;
+    struct tl_atomic_file file;
+    json_t *cases = json_array();
+
+    tl_build_info(&b);
+    for (size_t i = 0; i < TL_ENDURE_NEED; i++)
+        json_array_append_new(cases, case_object(s, i));
+    json_t *all = json_pack(
+        "{s:i, s:s, s:{s:s, s:s, s:s, s:s}, s:s, s:s, s:o, s:o, s:o, s:o}", "format", ENDURE_FORMAT,
+        "version", b.version, "build", "commit", b.commit, "compiler", b.compiler, "gsl", b.gsl,
+        "dispatch", b.dispatch, "scenario", s->scenario->title, "verdict",
+        tl_grade_text(tl_endure_grade(s)), "question", question_object(s), "cases", cases, "film",
+        films_array(s), "aerator_needed_g_h", number(s->need_g_d / 24));
+    if (!all)
+        return TL_E_MEMORY;
+    int status = tl_atomic_open(&file, path);
+    if (!status && json_dumpf(all, file.f, JSON_INDENT(2) | JSON_REAL_PRECISION(10))) {
+        tl_atomic_abort(&file);
+        status = TL_E_IO;
+    } else if (!status) {
+        fputc('\n', file.f);
+        status = tl_atomic_commit(&file);
+    }
+    const int reason = errno;
+    json_decref(all);
+    errno = reason;
+    return status;
+}
