@@ -262,11 +262,21 @@ static void ranges_are_watched(void **state)
     (void)state;
     s.temperature_degC = 33;
     struct tl_figures f = judge(&s);
-    assert_int_equal(f.outside, 1u << TL_RANGE_EPA_TEMPERATURE);
+    assert_int_equal(f.outside, 1u << TL_RANGE_EPA_TEMPERATURE | 1u << TL_RANGE_FISH_TEMPERATURE);
     near(f.range_value[TL_RANGE_EPA_TEMPERATURE], 33, 0);
     assert_true(f.figure[TL_FIGURE_TAN_ACUTE].outside != 0);
     assert_int_equal(f.figure[TL_FIGURE_NH3].outside, 0);
     assert_string_equal(tl_figures_verdict(&f), "caution: outside published range");
+
+    /* every limit is about the fish, whose own range counts whatever was measured */
+    tl_sample_init(&s);
+    s.temperature_degC = 33;
+    s.ph = 7.5;
+    f = judge(&s);
+    assert_int_equal(f.outside, 1u << TL_RANGE_FISH_TEMPERATURE);
+    assert_int_equal(tl_figures_grade(&f), TL_CAUTION);
+    s.temperature_degC = 24;
+    assert_int_equal(judge(&s).outside, 0);
     assert_int_equal(tl_figures_grade(&f), TL_CAUTION);
 
     s = good();

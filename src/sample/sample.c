@@ -225,6 +225,7 @@ static void look_at_ranges(const struct tl_sample *s, double pressure_atm, struc
         f->range_value[i] = NAN;
     f->range_value[TL_RANGE_O2_TEMPERATURE] = s->temperature_degC;
     f->range_value[TL_RANGE_EPA_TEMPERATURE] = s->temperature_degC;
+    f->range_value[TL_RANGE_FISH_TEMPERATURE] = s->temperature_degC;
     f->range_value[TL_RANGE_PRESSURE] = pressure_atm;
     f->range_value[TL_RANGE_SALINITY] = f->salinity_g_kg;
     f->range_value[TL_RANGE_FRESH] = f->salinity_g_kg;
@@ -240,6 +241,8 @@ static void look_at_ranges(const struct tl_sample *s, double pressure_atm, struc
             f->figure[i].outside = ranges_of[i] & outside;
         f->outside |= f->figure[i].outside;
     }
+    /* no figure stands for the fish themselves, yet every limit is about them */
+    f->outside |= outside & RANGE_BIT(FISH_TEMPERATURE);
 }
 
 void tl_sample_judge(const struct tl_sample *s, const struct tl_limits *limits,

@@ -124,7 +124,8 @@ class Sample(Asked):
         answer, figures = self.ask_json("temperature=32 degC", "pH=7", "ammonia=0.1 mg/L as N")
         self.assertTrue(figures["tan_acute"]["outside"])
         self.assertFalse(figures["nh3"]["outside"])
-        self.assertEqual([row["source"] for row in answer["ranges"]], ["US EPA 2013"])
+        self.assertEqual([row["source"] for row in answer["ranges"]],
+                         ["US EPA 2013", "Yamanaka et al. 2013"])
 
     def test_missing_readings_are_not_guessed(self):
         text = " ".join(self.ask("ammonia=2 mg/L as N").stdout.split())
