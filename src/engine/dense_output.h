@@ -10,4 +10,12 @@
 void tl_hermite(double t0, double t1, const double *y0, const double *f0, const double *y1,
                 const double *f1, double t, size_t n, double *y);
 
+/* The same for the components of a water that follows another, `n` of them: y holds what tl_hermite()
+ * gave from 0 to follower + n. In steps much longer than 1/exchange_1_d the follower may hold a dying
+ * transient exp(-exchange t) that no cubic can show; it is told from the ends of the step by how far
+ * the follower is from the course it would settle on, and put in its place. */
+void tl_hermite_transient(double t0, double t1, const double *y0, const double *f0,
+                          const double *y1, const double *f1, double t, double exchange_1_d,
+                          size_t leader, size_t follower, size_t n, double *y);
+
 #endif

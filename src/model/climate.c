@@ -16,6 +16,11 @@ double tl_o2_saturation_in(const struct tl_climate *c, const double *water)
     return c->o2_sat * exp(-c->salting_out * TL_SALINITY_PER_CHLORIDE * fmax(water[TL_CL], 0));
 }
 
+double tl_gut_rate(const struct tl_params *p, double t_degC)
+{
+    return p->k_gut * pow(p->theta_gut, t_degC - 20);
+}
+
 void tl_climate_at(const struct tl_setup *s, double pressure_atm, double t_degC,
                    struct tl_climate *out)
 {
@@ -54,7 +59,7 @@ void tl_climate_at(const struct tl_setup *s, double pressure_atm, double t_degC,
             ? src->water[TL_O2]
             : out->o2_sat * exp(-out->salting_out * TL_SALINITY_PER_CHLORIDE * src->water[TL_CL]);
 
-    out->gut = p->k_gut * pow(p->theta_gut, dt);
+    out->gut = tl_gut_rate(p, t_degC);
     out->basal_n = p->n_basal * pow(p->theta_basal, dt);
     out->rest_o2 = 24 * p->o2_activity * p->o2_rest * exp(p->o2_rest_temperature * t_degC);
 }

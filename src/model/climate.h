@@ -32,6 +32,9 @@ struct tl_climate {
 void tl_climate_at(const struct tl_setup *s, double pressure_atm, double t_degC,
                    struct tl_climate *out);
 
+/* Passage through each of the two gut stages, 1/d. */
+double tl_gut_rate(const struct tl_params *p, double t_degC);
+
 /* g/kg of salt that goes with chloride: the Knudsen relation of sea water. */
 #define TL_SALINITY_PER_CHLORIDE 1.80655e-3
 

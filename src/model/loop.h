@@ -32,6 +32,9 @@ void tl_model_scales(const struct tl_model *m, double *scale);
 /* "ammonia (TAN) in the tank" for component i of the state. */
 void tl_model_component_name(const struct tl_model *m, size_t i, char *text, size_t size);
 
+/* Rate at which each gut stage empties at an instant, 1/d: the guts hang on nothing else. */
+double tl_model_gut_rate(const struct tl_model *m, double t_d);
+
 /* --- stops -------------------------------------------------------------------------------- */
 
 /* What happens at one instant, in this order when several fall together. */

@@ -171,6 +171,11 @@ double tl_model_temperature(const struct tl_model *m, double t_d)
     }
 }
 
+double tl_model_gut_rate(const struct tl_model *m, double t_d)
+{
+    return tl_gut_rate(&m->setup.params, tl_model_temperature(m, t_d));
+}
+
 /* --- workspace ---------------------------------------------------------------------------- */
 
 int tl_work_new(const struct tl_model *m, struct tl_work **out)
@@ -341,12 +346,6 @@ void tl_model_scales(const struct tl_model *m, double *scale)
             scale[at->cell + j * TL_NFILM + i] = film[i] * 0.5 * m->cell_media_m2;
     }
     scale[at->store] = 0.1;
-    /* the guts follow a linear chain that nothing feeds back on; what they give to the water is
-     * controlled there */
-    for (size_t i = 0; i < m->groups; i++) {
-        scale[at->fish + i * TL_FISH_SLOTS + TL_FISH_GUT1_G] = 1e30;
-        scale[at->fish + i * TL_FISH_SLOTS + TL_FISH_GUT2_G] = 1e30;
-    }
 }
 
 /* --- names -------------------------------------------------------------------------------- */
