@@ -93,7 +93,7 @@ class Tree(Installed):
                     f"{share}/bash-completion/completions/towerloop"}
         expected |= {f"{lib}/libtowerloop.so{end}" for end in ("", ".0", f".{version}")}
         expected |= {f"{self.options['includedir']}/towerloop/{name}" for name in HEADERS}
-        expected |= {f"{share}/towerloop/plots/{name}.gp" for name in [*CHARTS, "style"]}
+        expected |= {f"{share}/towerloop/plots/{path.name}" for path in (SOURCE / "plots").glob("*.gp")}
         expected |= {f"{share}/doc/towerloop/examples/{name}" for name in scenarios}
         expected |= {f"{share}/doc/towerloop/{name}" for name in ("README.md", "LICENSE", "MODEL.md", "guide.md", "reference.md")}
         self.assertEqual(found, expected)
