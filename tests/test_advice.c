@@ -15,7 +15,7 @@
 
 static void read_scenario(const char *const *set, size_t sets, struct tl_scenario *s)
 {
-    struct tl_scenario_options options = {set, sets};
+    struct tl_scenario_options options = {.set = set, .sets = sets};
     struct tl_diag d;
     tl_diag_init(&d);
     assert_int_equal(tl_scenario_read(DATA_DIR "/section10_parameters.yaml", &options, s, &d),

@@ -107,7 +107,7 @@ static int read_with(const char *text, const char *const *set, size_t sets, stru
                      char **said)
 {
     struct tl_diag diag;
-    struct tl_scenario_options options = {set, sets};
+    struct tl_scenario_options options = {.set = set, .sets = sets};
     tl_diag_init(&diag);
     int status = tl_scenario_read_text("test.yaml", text, strlen(text), NULL, &options, s, &diag);
     assert_int_equal(status != TL_OK, diag.errors > 0);
@@ -608,7 +608,7 @@ static bool is_answered(const char *name)
     tl_format(path, sizeof path, BAD_DIR "/%.*s.expect", (int)(strlen(name) - 5), name);
     char *expected = slurp(path, &expected_length);
 
-    struct tl_scenario_options options = {(const char *const *)set, sets};
+    struct tl_scenario_options options = {.set = (const char *const *)set, .sets = sets};
     int status = tl_scenario_read_text(name, text, length, BAD_DIR "/", &options, &s, &diag);
     char *said = messages(&diag);
     /* the folder of the tests differs from machine to machine */
@@ -818,6 +818,80 @@ static void nearest_words(void **state)
     assert_int_equal(tl_nearest("KH", ph, 1), -1); /* carbonate hardness, no slip */
 }
 
+/* Variants, costs and building: read, copied, and one of them carried out. */
+static void variants(void **state)
+{
+    static const char more[] = "costs: {currency: crowns, electricity: 0.30 per kWh, tray: 12}\n"
+                               "building: {tray gap: 5 cm}\n"
+                               "variants:\n"
+                               "  - name: more fish\n"
+                               "    set:\n"
+                               "      tower.trays: 7\n"
+                               "      pump: {flow: 3 m3/h, to tower: 50 %}\n"
+                               "      title: \"a \\\"quoted\\\" one\"\n"
+                               "      events: [{at: day 1, pump: off, for: 2 h}]\n"
+                               "  - {name: as it is}\n";
+    struct tl_scenario s, copy, v;
+    struct tl_diag diag;
+    (void)state;
+    char *text = NULL;
+    struct tl_text all = {0};
+    tl_text_addf(&all, "%s%s", good_text, more);
+    read_good(tl_text_string(&all), &s);
+    assert_string_equal(s.costs.currency, "crowns");
+    near(s.costs.electricity_per_kwh, 0.30, 0);
+    near(s.costs.tray_each, 12, 0);
+    assert_true(isnan(s.costs.water_per_m3));
+    near(s.building.tray_gap_m, 0.05, 1e-15);
+    near(s.building.bulk_density_kg_m3, 800, 0); /* as the media */
+    assert_int_equal(s.variants, 2);
+    assert_int_equal(s.variant[1].sets, 0);
+    assert_int_equal(tl_scenario_copy(&copy, &s), TL_OK);
+    const struct tl_variant *more_fish = &copy.variant[0];
+    assert_string_equal(more_fish->name, "more fish");
+    assert_int_equal(more_fish->sets, 4);
+
+    FILE *f = fopen("variants.yaml", "w");
+    assert_non_null(f);
+    fputs(tl_text_string(&all), f);
+    fclose(f);
+    tl_diag_init(&diag);
+    const char *const set[] = {"tower.trays=9"};
+    const struct tl_scenario_options options = {.set = set, .sets = 1};
+    assert_int_equal(tl_scenario_read_variant("variants.yaml", NULL, more_fish, &v, &diag), TL_OK);
+    assert_int_equal(v.setup.tower.trays, 7);
+    near(v.setup.pump_flow_m3_d, 72, 1e-12);
+    near(v.setup.to_tower, 0.5, 0);
+    assert_string_equal(v.title, "a \"quoted\" one");
+    assert_int_equal(v.setup.events, 1);
+    assert_int_equal(tl_scenario_text(&v, &text), TL_OK);
+    assert_null(strstr(text, "variants"));
+    free(text);
+    tl_scenario_free(&v);
+    /* the command's own changes come after it */
+    assert_int_equal(tl_scenario_read_variant("variants.yaml", &options, more_fish, &v, &diag),
+                     TL_OK);
+    assert_int_equal(v.setup.tower.trays, 9);
+    tl_scenario_free(&v);
+    assert_int_equal(diag.count, 0);
+
+    char *spoilt = more_fish->set[0];
+    copy.variant[0].set[0] = strdup("tower.treys=7");
+    assert_int_equal(tl_scenario_read_variant("variants.yaml", NULL, more_fish, &v, &diag),
+                     TL_E_INPUT);
+    char *said = messages(&diag);
+    assert_non_null(strstr(said, "variant \"more fish\": tower.treys: unknown key"));
+    assert_ptr_equal(strstr(said, "variants.yaml:"), said);
+    free(said);
+    free(copy.variant[0].set[0]);
+    copy.variant[0].set[0] = spoilt;
+    tl_diag_free(&diag);
+    tl_text_free(&all);
+    tl_scenario_free(&copy);
+    tl_scenario_free(&s);
+    remove("variants.yaml");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -840,6 +914,7 @@ int main(void)
         cmocka_unit_test(no_file),
         cmocka_unit_test(control_characters_are_shown),
         cmocka_unit_test(nearest_words),
+        cmocka_unit_test(variants),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

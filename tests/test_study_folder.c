@@ -37,7 +37,7 @@ struct bench {
 static void read_scenario(struct tl_scenario *s, const char *set)
 {
     const char *const sets[] = {set, "length=2 d"};
-    const struct tl_scenario_options options = {sets, 2};
+    const struct tl_scenario_options options = {.set = sets, .sets = 2};
     struct tl_diag d;
     tl_diag_init(&d);
     assert_int_equal(tl_scenario_read(SCENARIO, &options, s, &d), TL_OK);

@@ -149,6 +149,14 @@ static void spellings(void **state)
         {"1.2 kWh", TL_DIM_ENERGY, 1200},
         {"3.6 MJ", TL_DIM_ENERGY, 1000}, /* 1 kWh = 3.6 MJ, NIST SP 811 */
         {"0.7 kg/kWh", TL_DIM_AERATION, 700},
+        {"0.30 per kWh", TL_DIM_ENERGY_PRICE, 0.30},
+        {"0.30/kWh", TL_DIM_ENERGY_PRICE, 0.30},
+        {"4 per lb", TL_DIM_MASS_PRICE, 4 / 0.45359237},
+        {"0.4 per L", TL_DIM_VOLUME_PRICE, 400},
+        {"0.4 per litre", TL_DIM_VOLUME_PRICE, 400},
+        {"1 per gallon", TL_DIM_VOLUME_PRICE, 1 / 0.003785411784},
+        {"50 lb/ft3", TL_DIM_BULK_DENSITY, 50 * 0.45359237 / (0.3048 * 0.3048 * 0.3048)},
+        {"0.8 kg/L", TL_DIM_BULK_DENSITY, 800},
     };
     (void)state;
     for (size_t i = 0; i < sizeof good / sizeof *good; i++)

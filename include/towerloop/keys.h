@@ -13,6 +13,7 @@ enum tl_form_kind {
     TL_FORM_TEXT,   /* text on one line, in the shape of `pattern` */
     TL_FORM_KEYS,   /* keys: those directly below `below` */
     TL_FORM_LIST, /* a list of items with the keys below `below`; if that is NULL, of such texts */
+    TL_FORM_EDITS, /* paths of other keys with their values */
     TL_FORM_TABLE /* one quantity to another, "10 degC: 0.5 %/d": the two keys below `below` */
 };
 

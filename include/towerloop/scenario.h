@@ -24,6 +24,32 @@ struct tl_date tl_date_at(const struct tl_date *start, double t_d);
 /* "2027-05-01T06:00:00" into `text` (at least 20 bytes). */
 void tl_date_iso(const struct tl_date *d, char *text, size_t size);
 
+/* What things cost, in the currency the user named. NAN: not given, so not counted. */
+struct tl_costs {
+    char currency[TL_NAME_SIZE]; /* "" when not named */
+    double pump_w, aerator_w;    /* electrical power while they run */
+    double electricity_per_kwh, water_per_m3;
+    double feed_per_kg, baking_soda_per_kg, salt_per_kg;
+    double media_per_m3, tray_each, other_once; /* to build it */
+};
+
+/* What a tower weighs and how high it stands; no figure of the water hangs on it. */
+struct tl_building {
+    double bulk_density_kg_m3; /* of the dry media as they lie */
+    double water_held;    /* by the media while the pump runs and drips off: share of the bed */
+    double tray_gap_m;    /* free height above the media of each tray */
+    double tray_mass_g;   /* of one empty tray */
+    double lowest_tray_m; /* its bottom above the tank's water */
+};
+
+/* The scenario with some keys changed. */
+struct tl_variant {
+    char name[TL_NAME_SIZE];
+    char **set; /* "KEY=VALUE" */
+    size_t sets;
+    unsigned line; /* of the scenario file */
+};
+
 struct tl_scenario {
     char *path;  /* file as named by the user, or NULL */
     char *title; /* never NULL once read */
@@ -32,11 +58,18 @@ struct tl_scenario {
     char *temperature_file; /* as written in the scenario, or NULL */
     struct tl_limits limits;
     struct tl_setup setup;
+    struct tl_costs costs;
+    struct tl_building building;
+    struct tl_variant *variant; /* in file order */
+    size_t variants;
 };
 
 struct tl_scenario_options {
     const char *const *set; /* "KEY=VALUE", a dotted path: "fish[0].count=3" */
     size_t sets;
+    /* Where each set comes from, for messages; must outlive the diag's use. NULL, or NULL for one:
+     * "--set". */
+    const char *const *set_from;
 };
 
 /* Read a scenario file. All faults found go to `diag` (must be initialised); returns TL_OK, TL_E_IO
@@ -59,7 +92,13 @@ char *tl_scenario_temperature_path(const struct tl_scenario *s);
 int tl_scenario_copy(struct tl_scenario *to, const struct tl_scenario *from);
 void tl_scenario_free(struct tl_scenario *s);
 
-/* Write the complete scenario, defaults filled in, base units, 17 digits: reading it back gives the
+/* Read a scenario with the changes of one of its variants, and after them those of `options`. Messages name
+ * the variant. As tl_scenario_read(). */
+int tl_scenario_read_variant(const char *path, const struct tl_scenario_options *options,
+                             const struct tl_variant *v, struct tl_scenario *out,
+                             struct tl_diag *diag);
+
+/* Write the complete scenario, defaults filled in, without its variants, base units, 17 digits: reading it back gives the
  * same doubles bit for bit. The temperature file, if any, is named "inputs/<its base name>".
  * TL_OK, TL_E_IO or TL_E_MEMORY. */
 int tl_scenario_write(const struct tl_scenario *s, FILE *f);

@@ -43,7 +43,11 @@
     X(TL_DIM_AIR_SHARE, "ppm of air", "a share of the air by volume")                              \
     X(TL_DIM_POWER, "W", "a power")                                                                \
     X(TL_DIM_ENERGY, "Wh", "an energy")                                                            \
-    X(TL_DIM_AERATION, "g/kWh", "an aeration efficiency")
+    X(TL_DIM_AERATION, "g/kWh", "an aeration efficiency")                                          \
+    X(TL_DIM_ENERGY_PRICE, "per kWh", "a price of energy")                                         \
+    X(TL_DIM_MASS_PRICE, "per kg", "a price by mass")                                              \
+    X(TL_DIM_VOLUME_PRICE, "per m3", "a price by volume")                                          \
+    X(TL_DIM_BULK_DENSITY, "kg/m3", "a bulk density")
 
 enum tl_dim {
 #define TL_DIM_ENUM(id, base, name) id,

@@ -113,6 +113,11 @@ int tl_cli_read_scenario(const char *file, const struct tl_options *o, struct tl
 /* The same, and which keys are named: see tl_scenario_read_given(). */
 int tl_cli_read_given(const char *file, const struct tl_options *o, bool *given,
                       struct tl_scenario *out, struct tl_diag *diag);
+/* Read one of the variants of a scenario whose own messages are in `diag`; what they said already is
+ * not said again. Values as of tl_cli_read_scenario(). */
+int tl_cli_read_variant(const char *file, const struct tl_scenario_options *options,
+                        const struct tl_variant *v, bool warnings, struct tl_scenario *out,
+                        struct tl_diag *diag);
 /* Exit code for a failure that has been reported. */
 int tl_exit_for(int status);
 /* Report charts that are not there. The answer counts all the same (TL_OK) where the machine lacks a

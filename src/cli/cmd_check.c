@@ -18,6 +18,23 @@ static int print_json(json_t *root)
     return printed ? TL_OK : TL_E_MEMORY;
 }
 
+/* Each must be a scenario that can be run, too. */
+static int check_variants(const struct tl_options *o, const struct tl_scenario *scenario,
+                          struct tl_diag *diag)
+{
+    const struct tl_scenario_options options = {.set = o->set, .sets = o->sets};
+    int status = TL_OK;
+    for (size_t i = 0; i < scenario->variants; i++) {
+        struct tl_scenario variant;
+        int fault = tl_cli_read_variant(o->word[0], &options, &scenario->variant[i], !o->quiet,
+                                        &variant, diag);
+        tl_scenario_free(&variant);
+        if (fault != TL_OK)
+            status = fault;
+    }
+    return status;
+}
+
 static int check(const struct tl_options *o, struct tl_diag *diag)
 {
     struct tl_scenario scenario = {0};
@@ -27,7 +44,9 @@ static int check(const struct tl_options *o, struct tl_diag *diag)
         tl_complain("out of memory");
         return TL_EXIT_FAILED;
     }
-    const int fault = tl_cli_read_given(o->word[0], o, given, &scenario, diag);
+    int fault = tl_cli_read_given(o->word[0], o, given, &scenario, diag);
+    if (fault == TL_OK)
+        fault = check_variants(o, &scenario, diag);
     int status = fault;
     if (fault == TL_OK)
         status = tl_understood_make(&scenario, given, &understood);

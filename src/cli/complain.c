@@ -2,6 +2,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "cli.h"
 #include "towerloop/status.h"
@@ -51,6 +52,38 @@ int tl_cli_read_given(const char *file, const struct tl_options *o, bool *given,
     tl_complain_diag(diag, !o->quiet);
     if (status != TL_OK && diag->errors == 0)
         tl_complain("%s: %s", file, tl_status_text(status));
+    return status == TL_E_IO ? TL_E_INPUT : status;
+}
+
+static bool is_known(const struct tl_diag *d, const struct tl_diag_message *m)
+{
+    for (size_t i = 0; i < d->count; i++)
+        if (d->message[i].line == m->line && d->message[i].what && m->what &&
+            strcmp(d->message[i].what, m->what) == 0)
+            return true;
+    return false;
+}
+
+int tl_cli_read_variant(const char *file, const struct tl_scenario_options *options,
+                        const struct tl_variant *v, bool warnings, struct tl_scenario *out,
+                        struct tl_diag *diag)
+{
+    struct tl_diag own, fresh;
+    tl_diag_init(&own);
+    tl_diag_init(&fresh);
+    int status = tl_scenario_read_variant(file, options, v, out, &own);
+    for (size_t i = 0; i < own.count; i++) {
+        const struct tl_diag_message *m = &own.message[i];
+        if (m->level == TL_DIAG_WARNING && is_known(diag, m))
+            continue;
+        tl_diag_add(&fresh, m->level, m->file, m->line, m->column, m->key, m->what, m->expected);
+        tl_diag_add(diag, m->level, m->file, m->line, m->column, m->key, m->what, m->expected);
+    }
+    tl_complain_diag(&fresh, warnings);
+    if (status != TL_OK && own.errors == 0)
+        tl_complain("%s: %s", file, tl_status_text(status));
+    tl_diag_free(&own);
+    tl_diag_free(&fresh);
     return status == TL_E_IO ? TL_E_INPUT : status;
 }
 

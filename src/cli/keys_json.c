@@ -50,6 +50,8 @@ static json_t *form_object(const struct tl_form *f)
     case TL_FORM_LIST:
         return json_pack("{s:s, s:o, s:o}", "kind", "list", "below", text_or_null(f->below),
                          "pattern", text_or_null(f->pattern));
+    case TL_FORM_EDITS:
+        return json_pack("{s:s}", "kind", "edits");
     case TL_FORM_TABLE:
         return json_pack("{s:s, s:s}", "kind", "table", "below", f->below);
     }

@@ -136,6 +136,9 @@ static json_t *form_schema(const struct tl_form *f)
     case TL_FORM_KEYS:
         schema = keys_object(f->below);
         break;
+    case TL_FORM_EDITS:
+        schema = json_pack("{s:s}", "type", "object");
+        break;
     case TL_FORM_TABLE:
         schema = table(f);
         break;

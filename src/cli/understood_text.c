@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "build_sheet.h"
 #include "event_words.h"
 #include "page.h"
 #include "understood.h"
@@ -313,6 +314,59 @@ static void say_events(const struct tl_understood *u, enum tl_unit_system units)
     free(sorted);
 }
 
+static void say_variants(const struct tl_understood *u)
+{
+    const struct tl_scenario *s = u->scenario;
+    for (size_t i = 0; i < s->variants; i++) {
+        const struct tl_variant *v = &s->variant[i];
+        struct tl_text t = {0};
+        tl_text_addf(&t, "%s:", v->name);
+        for (size_t k = 0; k < v->sets; k++)
+            tl_text_addf(&t, "%s %.*s", k > 0 ? "," : "", (int)strcspn(v->set[k], "="), v->set[k]);
+        tl_text_add(&t, v->sets > 0 ? " changed" : " as it is");
+        say(i == 0 ? "Variants" : "", &t);
+    }
+}
+
+static void say_costs(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    for (size_t i = 0; i < tl_key_list_size(); i++) {
+        struct tl_key_info key;
+        char shown[TL_SHOWN_SIZE];
+        tl_key_list_at(i, &key);
+        const char *value =
+            tl_understood_in(&key, "costs") ? tl_understood_value(u, key.path) : NULL;
+        if (!value || strcmp(key.name, "currency") == 0)
+            continue;
+        tl_understood_shown(i, value, units, shown);
+        tl_text_addf(&t, "%s%s %s", t.length > 0 ? ", " : "", key.name, shown);
+    }
+    if (t.length > 0 && u->scenario->costs.currency[0])
+        tl_text_addf(&t, "; in %s", u->scenario->costs.currency);
+    if (t.length > 0)
+        say("Costs", &t);
+}
+
+static void say_build_sheet(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    struct tl_build_sheet b;
+    tl_build_sheet_of(u->scenario, &b);
+    add_quantity(&t, "", TL_DIM_VOLUME, units, b.media_m3, " of media, ");
+    add_quantity(&t, "", TL_DIM_MASS, units, b.media_kg * 1000, " dry; ");
+    add_quantity(&t, "the stack wet ", TL_DIM_MASS, units, b.wet_kg * 1000, ", ");
+    add_quantity(&t, "up to ", TL_DIM_MASS, units, b.flooded_kg * 1000, " with clogged drains");
+    say("Build sheet", &t);
+    add_quantity(&t, "", TL_DIM_LENGTH, units, b.height_m, " high on ");
+    add_quantity(&t, "", TL_DIM_AREA, units, b.footprint_m2, "; the pump lifts ");
+    add_quantity(&t, "", TL_DIM_LENGTH, units, b.lift_m, ", losses in pipes besides");
+    say("", &t);
+    tl_text_add(&t, "brace it against tipping on firm, level ground; mains beside water: "
+                    "residual-current device, licensed electrician, local codes");
+    say("", &t);
+}
+
 /* The keys of one section that were left to the program: first those with a value, then "name, name:
  * from the sides". */
 static void add_defaults(const struct tl_understood *u, const char *section, bool with_value,
@@ -383,6 +437,9 @@ void tl_understood_print(const struct tl_understood *u, enum tl_unit_system unit
     say_changed(u, "Limits", "limits", units);
     say_changed(u, "Parameters", "parameters", units);
     say_events(u, units);
+    say_variants(u);
+    say_costs(u, units);
+    say_build_sheet(u, units);
     say_defaults(u, units);
     tl_text_add(&t, "no mistakes found; this scenario can be run");
     printf("\n");

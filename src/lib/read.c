@@ -66,7 +66,7 @@ static int refuse(struct tl_loop *l, int status)
 static int read_scenario(const char *path, const char *text, size_t length, const char *folder,
                          const char *const *set, size_t sets, struct tl_loop **out)
 {
-    const struct tl_scenario_options options = {set, sets};
+    const struct tl_scenario_options options = {.set = set, .sets = sets};
     struct tl_loop *l = calloc(1, sizeof *l);
     *out = l;
     if (!l)

@@ -1,4 +1,4 @@
-/* "KEY=VALUE" from the command line, carried out on the tree before it is read: so an edit obeys
+/* "KEY=VALUE" from the command line or a variant, carried out on the tree before it is read: so an edit obeys
  * the same rules as the file. */
 #include <stdlib.h>
 #include <string.h>
@@ -7,12 +7,17 @@
 #include "towerloop/status.h"
 #include "tree.h"
 
-#define SET           "--set"
 #define MOST_SEGMENTS 16
 
-static void fault(struct tl_diag *diag, const char *key, const char *what, const char *expected)
+/* What is being carried out. */
+struct edit {
+    const char *from; /* for messages */
+    struct tl_diag *diag;
+};
+
+static void fault(const struct edit *e, const char *key, const char *what, const char *expected)
 {
-    tl_diag_add(diag, TL_DIAG_ERROR, SET, 0, 0, key, what, expected);
+    tl_diag_add(e->diag, TL_DIAG_ERROR, e->from, 0, 0, key, what, expected);
 }
 
 /* What a segment leads to, by the character behind it. */
@@ -22,10 +27,10 @@ static enum tl_node_kind kind_behind(char c)
 }
 
 /* A new last child of `parent`. */
-static struct tl_node *grow(struct tl_node *parent, enum tl_node_kind kind, const char *key,
-                            size_t key_length)
+static struct tl_node *grow(const struct edit *e, struct tl_node *parent, enum tl_node_kind kind,
+                            const char *key, size_t key_length)
 {
-    struct tl_node *n = tl_node_new(kind, SET);
+    struct tl_node *n = tl_node_new(kind, e->from);
     if (!n)
         return NULL;
     n->key = key ? strndup(key, key_length) : NULL;
@@ -40,14 +45,14 @@ static struct tl_node *grow(struct tl_node *parent, enum tl_node_kind kind, cons
 
 /* One step from `*at` along the path: ".key" or "[3]". Moves *path behind it. TL_OK, TL_E_INPUT
  * (the fault is in `diag`) or TL_E_MEMORY. */
-static int step(struct tl_node **at, const char **path, const char *whole, struct tl_diag *diag)
+static int step(const struct edit *e, struct tl_node **at, const char **path, const char *whole)
 {
     struct tl_node *found = NULL;
     if (**path == '[') {
         char *end;
         unsigned long index = strtoul(*path + 1, &end, 10);
         if (end == *path + 1 || *end != ']' || (*path)[1] == '-' || index > TL_TREE_NODES) {
-            fault(diag, whole, "not a place in a list", "a number in brackets, as fish[0].count");
+            fault(e, whole, "not a place in a list", "a number in brackets, as fish[0].count");
             return TL_E_INPUT;
         }
         unsigned long count = 0;
@@ -55,18 +60,17 @@ static int step(struct tl_node **at, const char **path, const char *whole, struc
             if (count == index)
                 found = n;
         if ((*at)->kind != TL_NODE_LIST || index > count) {
-            fault(diag, whole, "the list has no such place",
+            fault(e, whole, "the list has no such place",
                   "[0] for the first item, up to one behind the last");
             return TL_E_INPUT;
         }
         *path = end + 1;
         if (!found)
-            found = grow(*at, kind_behind(**path), NULL, 0);
+            found = grow(e, *at, kind_behind(**path), NULL, 0);
     } else {
         size_t length = strcspn(*path, ".[");
         if ((*at)->kind != TL_NODE_MAPPING) {
-            fault(diag, whole, "what stands there is a single value",
-                  "a key that has keys below it");
+            fault(e, whole, "what stands there is a single value", "a key that has keys below it");
             return TL_E_INPUT;
         }
         for (struct tl_node *n = (*at)->first; n && !found; n = n->next)
@@ -75,14 +79,14 @@ static int step(struct tl_node **at, const char **path, const char *whole, struc
         const char *key = *path;
         *path += length;
         if (!found)
-            found = grow(*at, kind_behind(**path), key, length);
+            found = grow(e, *at, kind_behind(**path), key, length);
     }
     *at = found;
     return found ? TL_OK : TL_E_MEMORY;
 }
 
 /* Put the content of `value` in the place of that of `n`. */
-static void replace(struct tl_node *n, struct tl_node *value)
+static void replace(const struct edit *e, struct tl_node *n, struct tl_node *value)
 {
     tl_tree_free(n->first);
     free(n->text);
@@ -93,14 +97,16 @@ static void replace(struct tl_node *n, struct tl_node *value)
     n->last = value->last;
     for (struct tl_node *c = n->first; c; c = c->next)
         c->parent = n;
-    n->file = SET;
+    n->file = e->from;
     n->line = n->column = n->key_line = n->key_column = 0;
     value->text = NULL;
     value->first = value->last = NULL;
 }
 
-int tl_tree_set(struct tl_node *root, const char *assignment, struct tl_diag *diag)
+int tl_tree_set(struct tl_node *root, const char *assignment, const char *from,
+                struct tl_diag *diag)
 {
+    const struct edit edit = {from, diag};
     const char *equals = strchr(assignment, '=');
     struct tl_node *value = NULL;
     struct tl_node *at = root;
@@ -109,7 +115,7 @@ int tl_tree_set(struct tl_node *root, const char *assignment, struct tl_diag *di
     int status = TL_OK;
 
     if (!equals || equals == assignment) {
-        fault(diag, NULL, "not an assignment", "KEY=VALUE, as tower.trays=12");
+        fault(&edit, NULL, "not an assignment", "KEY=VALUE, as tower.trays=12");
         return TL_OK;
     }
     size_t length = (size_t)(equals - assignment);
@@ -121,27 +127,27 @@ int tl_tree_set(struct tl_node *root, const char *assignment, struct tl_diag *di
 
     const char *text = equals + 1;
     if (text[strspn(text, " \t")] == '\0') {
-        fault(diag, key, "no value behind the =", NULL);
+        fault(&edit, key, "no value behind the =", NULL);
         goto done;
     }
-    status = tl_tree_parse(SET, false, text, strlen(text), &value, &cut, diag);
+    status = tl_tree_parse(from, false, text, strlen(text), &value, &cut, diag);
     if (status || !value || cut)
         goto done;
 
     const char *path = key;
     for (size_t i = 0; !status; i++) {
         if (i == MOST_SEGMENTS || *path == '\0') {
-            fault(diag, key, "not a path of keys", "keys joined by points, as tower.trays");
+            fault(&edit, key, "not a path of keys", "keys joined by points, as tower.trays");
             goto done;
         }
-        status = step(&at, &path, key, diag);
+        status = step(&edit, &at, &path, key);
         if (*path == '.')
             path++;
         else if (*path == '\0')
             break;
     }
     if (!status)
-        replace(at, value);
+        replace(&edit, at, value);
 
 done:
     tl_tree_free(value);

@@ -138,6 +138,9 @@ static void add_form(struct tl_text *t, const struct tl_form *form, const char *
     case TL_FORM_KEYS:
         tl_text_add(t, "keys");
         break;
+    case TL_FORM_EDITS:
+        tl_text_add(t, type);
+        break;
     case TL_FORM_TABLE:
         tl_text_addf(t, "table of %s", form->below);
         break;

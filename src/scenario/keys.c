@@ -64,6 +64,10 @@
 #define SIDE(path, member, help)                                                                   \
     ROW(path, side, RANGE(LENGTH, 0.01, 1000), AT(member), OPTIONAL, help)
 
+#define COST(name, dim, hi, member, help)                                                          \
+    ROW("costs." name, quantity, RANGE(dim, 0, hi), AT(s.costs.member), OPTIONAL, help)
+#define BUILDING(name, dim, lo, hi, member, ...)                                                   \
+    ROW("building." name, quantity, RANGE(dim, lo, hi), AT(s.building.member), OPTIONAL, __VA_ARGS__)
 #define CONTENT(name, which, dim, hi, component, ...)                                              \
     QUANTITY(name, dim, 0, hi, s.setup.which.water[component], OPTIONAL, __VA_ARGS__)
 #define WATER(name, which, required, ...)                                                          \
@@ -226,6 +230,37 @@ const struct tl_key tl_key_table[] = {
 
     SECTION("parameters", OPTIONAL, "of the model"),
     TL_PARAM_LIST(PARAMETER)
+
+    SECTION("costs", OPTIONAL, "what things cost; what is left out is not counted"),
+    ROW("costs.currency", name, NO_VALUE, AT(s.costs.currency), OPTIONAL, "a word for the money"),
+    COST("pump", POWER, 1e6, pump_w, "electrical power while it runs"),
+    COST("aerator", POWER, 1e6, aerator_w, "electrical power while it runs"),
+    COST("electricity", ENERGY_PRICE, 1e6, electricity_per_kwh, "price"),
+    COST("water", VOLUME_PRICE, 1e6, water_per_m3, "price of the source water"),
+    COST("feed", MASS_PRICE, 1e6, feed_per_kg, "price"),
+    COST("baking soda", MASS_PRICE, 1e6, baking_soda_per_kg, "price"),
+    COST("salt", MASS_PRICE, 1e6, salt_per_kg, "price"),
+    COST("media", VOLUME_PRICE, 1e9, media_per_m3, "price, to build the tower"),
+    COST("tray", NUMBER, 1e6, tray_each, "price of one, to build the tower"),
+    COST("other", NUMBER, 1e9, other_once, "whatever else it takes to build it, once"),
+
+    SECTION("building", OPTIONAL, "weight and height of the tower, for the build sheet"),
+    BUILDING("bulk density", BULK_DENSITY, 10, 5000, bulk_density_kg_m3,
+             "of the dry media as they lie", MEDIA, .status = "memory"),
+    BUILDING("water held", FRACTION, 0, 1, water_held,
+             "by running media, as film and in pores; share of their volume",
+             .status = "judgement"),
+    BUILDING("tray gap", LENGTH, 0, 5, tray_gap_m, "free height above the media of each tray",
+             .status = "judgement"),
+    BUILDING("tray mass", MASS, 0, 1e7, tray_mass_g, "of one empty tray", .status = "judgement"),
+    BUILDING("lowest tray", LENGTH, 0, 50, lowest_tray_m,
+             "its bottom above the water of the tank", .status = "judgement"),
+
+    ROW("variants", variant_list, NO_VALUE, AT(s), OPTIONAL,
+        "the scenario with some keys changed, for compare"),
+    ITEM("variants[].name", name, NO_VALUE, tl_variant, name, REQUIRED, "of the variant"),
+    ROW("variants[].set", edits, NO_VALUE, 0, OPTIONAL, "what is changed",
+        .otherwise = "as it is"),
 
     VALUE("events", event_list, s.setup, OPTIONAL, "what happens during the run"),
     ITEM("events[].at", event_time, NO_VALUE, tl_event, at_d, REQUIRED,

@@ -8,6 +8,7 @@ struct tl_media {
     double size_m; /* nominal */
     double void_fraction;
     double critical_surface_tension_n_m;
+    double bulk_density_kg_m3; /* dry */
 };
 
 /* The names of the rows, closed by NULL. */

@@ -224,7 +224,7 @@ static int sort_messages(struct tl_diag *d, size_t first, const char *file)
         return TL_E_MEMORY;
     for (size_t i = 0; i < n; i++) {
         const char *of = d->message[first + i].file;
-        int group = of && strcmp(of, file) == 0 ? 0 : of && strcmp(of, "--set") == 0 ? 2 : 1;
+        int group = of && strcmp(of, file) == 0 ? 0 : of && strcmp(of, TL_FROM_SET) == 0 ? 2 : 1;
         ranked[i] = (struct ranked){d->message[first + i], i, group};
     }
     qsort(ranked, n, sizeof *ranked, by_place);
@@ -250,7 +250,10 @@ static int read_tree(struct tl_reader *r, const struct tl_scenario_options *opti
         return TL_OK;
     }
     for (size_t i = 0; options && i < options->sets && !status; i++)
-        status = tl_tree_set(r->root, options->set[i], r->diag);
+        status = tl_tree_set(r->root, options->set[i],
+                             options->set_from && options->set_from[i] ? options->set_from[i]
+                                                                       : TL_FROM_SET,
+                             r->diag);
     if (status)
         return status;
 

@@ -147,6 +147,8 @@ extern const struct tl_value_type tl_type_section, tl_type_format, tl_type_text,
     tl_type_biofilm, tl_type_oxygen, tl_type_chlorine_form, tl_type_growth, tl_type_conversion,
     tl_type_group_conversion, tl_type_group_growth, tl_type_ration, tl_type_fish_list, tl_type_name,
     tl_type_count;
+/* variants.c */
+extern const struct tl_value_type tl_type_variant_list, tl_type_edits;
 /* events.c */
 extern const struct tl_value_type tl_type_event_list, tl_type_event_time, tl_type_pump_action,
     tl_type_aerator_action, tl_type_quantity_action, tl_type_fish_action, tl_type_ration_action,

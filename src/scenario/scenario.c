@@ -1,6 +1,7 @@
 /* A scenario as a value: defaults, deep copy, release. */
 #include "towerloop/scenario.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -12,6 +13,12 @@ void tl_draft_default(struct tl_draft *d)
     *d = (struct tl_draft){
         .s = {.start = {.year = 2027, .month = 5, .day = 1}, .report_every_d = 15.0 / 1440},
     };
+    d->s.costs = (struct tl_costs){"", NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN};
+    d->s.building = (struct tl_building){.bulk_density_kg_m3 = NAN, /* as the media */
+                                         .water_held = 0.2,
+                                         .tray_gap_m = 0.1,
+                                         .tray_mass_g = 2000,
+                                         .lowest_tray_m = 0.3};
     tl_setup_default(&d->s.setup);
     tl_limits_default(&d->s.limits);
 }
@@ -20,6 +27,25 @@ static int copy_text(char **to, const char *from)
 {
     *to = from ? strdup(from) : NULL;
     return from && !*to ? TL_E_MEMORY : TL_OK;
+}
+
+static int copy_variants(struct tl_scenario *to, const struct tl_scenario *from)
+{
+    to->variants = 0;
+    to->variant = calloc(from->variants + 1, sizeof *to->variant);
+    for (size_t i = 0; to->variant && i < from->variants; i++) {
+        const struct tl_variant *v = &from->variant[i];
+        struct tl_variant *w = &to->variant[to->variants++];
+        *w = *v;
+        w->sets = 0;
+        w->set = calloc(v->sets + 1, sizeof *w->set);
+        for (size_t k = 0; w->set && k < v->sets; k++, w->sets++)
+            if (copy_text(&w->set[k], v->set[k]))
+                return TL_E_MEMORY;
+        if (!w->set)
+            return TL_E_MEMORY;
+    }
+    return to->variant ? TL_OK : TL_E_MEMORY;
 }
 
 char *tl_scenario_temperature_path(const struct tl_scenario *s)
@@ -44,7 +70,8 @@ int tl_scenario_copy(struct tl_scenario *to, const struct tl_scenario *from)
     int title = copy_text(&to->title, from->title);
     int file = copy_text(&to->temperature_file, from->temperature_file);
     int setup = tl_setup_copy(&to->setup, &from->setup);
-    if (status || title || file || setup) {
+    int variants = copy_variants(to, from);
+    if (status || title || file || setup || variants) {
         tl_scenario_free(to);
         status = TL_E_MEMORY;
     }
@@ -57,5 +84,11 @@ void tl_scenario_free(struct tl_scenario *s)
     free(s->title);
     free(s->temperature_file);
     tl_setup_free(&s->setup);
+    for (size_t i = 0; i < s->variants; i++) {
+        for (size_t k = 0; k < s->variant[i].sets; k++)
+            free(s->variant[i].set[k]);
+        free(s->variant[i].set);
+    }
+    free(s->variant);
     *s = (struct tl_scenario){0};
 }

@@ -105,6 +105,8 @@ static void fill_media(struct tl_reader *r)
         t->void_fraction = m->void_fraction;
     if (!given(r, "tower.critical surface tension"))
         t->critical_surface_tension_n_m = m->critical_surface_tension_n_m;
+    if (!given(r, "building.bulk density"))
+        r->draft->s.building.bulk_density_kg_m3 = m->bulk_density_kg_m3;
 }
 
 static void fill_starting_water(struct tl_reader *r)

@@ -408,8 +408,10 @@ static void name_read(struct tl_reader *r, struct tl_node *n, const struct tl_ke
 }
 static bool name_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
-    tl_write_quoted(out, FIELD_OF(base, key, char));
-    return true;
+    const char *name = FIELD_OF(base, key, char);
+    if (*name)
+        tl_write_quoted(out, name);
+    return *name != '\0';
 }
 const struct tl_value_type tl_type_name = {
     .name = "a name",

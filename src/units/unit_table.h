@@ -103,6 +103,18 @@
 #define TL_UNITS_POWER(U, S) U("W", 1, 1, 0) U("kW", 1000, 1, 0)
 #define TL_UNITS_ENERGY(U, S) U("Wh", 1, 1, 0) U("kWh", 1000, 1, 0) S("MJ", 1e6, 3600, 0)
 #define TL_UNITS_AERATION(U, S) U("g/kWh", 1, 1, 0) U("kg/kWh", 1000, 1, 0)
+#define TL_UNITS_ENERGY_PRICE(U, S) U("per kWh", 1, 1, 0) S("per MJ", 18, 5, 0)
+#define TL_UNITS_MASS_PRICE(U, S)                                                                  \
+    U("per kg", 1, 1, 0) U("per g", 1000, 1, 0) U("per lb", 1000, G_PER_LB, 0)                     \
+    U("per oz", 1000, G_PER_OZ, 0) S("per t", 1, 1000, 0)
+#define TL_UNITS_VOLUME_PRICE(U, S)                                                                \
+    U("per m3", 1, 1, 0) U("per L", 1000, 1, 0) U("per gal", 1000, L_PER_GAL, 0)                   \
+    U("per imp gal", 1000, L_PER_IMP_GAL, 0)                                                       \
+    U("per ft3", 1, M_PER_FT * M_PER_FT * M_PER_FT, 0)                                             \
+    S("per cu ft", 1, M_PER_FT * M_PER_FT * M_PER_FT, 0)
+#define TL_UNITS_BULK_DENSITY(U, S)                                                                \
+    U("kg/m3", 1, 1, 0) U("kg/L", 1000, 1, 0) U("g/L", 1, 1, 0)                                    \
+    U("lb/ft3", G_PER_LB, 1000 * M_PER_FT * M_PER_FT * M_PER_FT, 0)
 /* clang-format on */
 
 #endif

@@ -36,7 +36,8 @@ const struct tl_unit_rows tl_unit_rows[TL_NDIM] = {
     UNITS(KILL),             UNITS(SLOUGH),           UNITS(PER_MASS),
     UNITS(COD_PER_MASS),     UNITS(N_PER_FISH),       UNITS(FISH_RATE),
     UNITS(AIR_SHARE),        UNITS(POWER),            UNITS(ENERGY),
-    UNITS(AERATION),
+    UNITS(AERATION),         UNITS(ENERGY_PRICE),     UNITS(MASS_PRICE),
+    UNITS(VOLUME_PRICE),     UNITS(BULK_DENSITY),
 };
 /* clang-format on */
 
@@ -66,6 +67,9 @@ static const struct {
     [TL_DIM_ALKALINITY] = {"mg/L as CaCO3", "mg/L as CaCO3"},
     [TL_DIM_SPECIFIC_SURFACE] = {"m2/m3", "ft2/ft3"},
     [TL_DIM_VELOCITY] = {"m/d", "ft/d"},
+    [TL_DIM_MASS_PRICE] = {"per kg", "per lb"},
+    [TL_DIM_VOLUME_PRICE] = {"per m3", "per gal"},
+    [TL_DIM_BULK_DENSITY] = {"kg/m3", "lb/ft3"},
 };
 
 /* Where another unit reads better, from a value (base unit) to below another. */

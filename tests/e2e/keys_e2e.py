@@ -27,6 +27,7 @@ FORM_MEMBERS = {
     "keys": {"kind", "below"},
     "list": {"kind", "below", "pattern"},
     "table": {"kind", "below"},
+    "edits": {"kind"},
 }
 CHECK_MEMBERS = {"format", "file", "sound", "messages", "scenario", "derived", "defaulted"}
 
@@ -78,7 +79,7 @@ class Keys(Told):
             if key["required"] or key["otherwise"]:
                 self.assertIsNone(key["default"], key["path"])
             self.assertEqual(key["status"] is not None,
-                             key["section"] == "parameters", key["path"])
+                             key["section"] in ("parameters", "building"), key["path"])
 
     def test_a_word_narrows(self):
         paths = lambda *words: [key["path"] for key in self.ask_json("keys", *words)["keys"]]

@@ -652,6 +652,49 @@ static void events(struct writer *w)
     w->first = true;
 }
 
+/* --- what changes no figure of the water -------------------------------------------------------- */
+
+static void money(struct writer *w)
+{
+    open_section(w, "costs");
+    word(w, "costs.currency", "\"EUR\"");
+    maybe(w, 0.5, "costs.pump", 60);
+    maybe(w, 0.5, "costs.aerator", 30);
+    maybe(w, 0.5, "costs.electricity", 0.3);
+    maybe(w, 0.5, "costs.water", 4);
+    maybe(w, 0.5, "costs.feed", 5);
+    maybe(w, 0.5, "costs.baking soda", 3);
+    maybe(w, 0.5, "costs.salt", 0.5);
+    maybe(w, 0.5, "costs.media", 400);
+    maybe(w, 0.5, "costs.tray", 12);
+    maybe(w, 0.5, "costs.other", 100);
+    close_section(w);
+    end_line(w);
+}
+
+static void building(struct writer *w)
+{
+    open_section(w, "building");
+    quantity(w, "building.bulk density", 750);
+    maybe(w, 0.5, "building.water held", 0.1);
+    maybe(w, 0.5, "building.tray gap", 0.2);
+    maybe(w, 0.5, "building.tray mass", 3000);
+    maybe(w, 0.5, "building.lowest tray", 0.5);
+    close_section(w);
+    end_line(w);
+}
+
+static void variants(struct writer *w)
+{
+    name_key(w, "variants");
+    tl_text_add(w->out, "[{");
+    w->first = true;
+    word(w, "variants[].name", "\"fewer trays\"");
+    word(w, "variants[].set", "{tower.trays: 1}");
+    tl_text_add(w->out, "}]");
+    end_line(w);
+}
+
 void generate(uint64_t seed, const struct wish *wish, struct tl_text *out, struct coverage *seen)
 {
     struct writer w = {.rng = {seed * 0x2545f4914f6cdd1du + 1},
@@ -677,5 +720,11 @@ void generate(uint64_t seed, const struct wish *wish, struct tl_text *out, struc
     if (rng_chance(r, 0.5))
         limits(&w);
     events(&w);
+    if (rng_chance(r, 0.3))
+        money(&w);
+    if (rng_chance(r, 0.3))
+        building(&w);
+    if (rng_chance(r, 0.3))
+        variants(&w);
     assert_false(out->failed);
 }

@@ -1,0 +1,27 @@
+/* Litres, kilograms and metres of a tower. */
+#include "build_sheet.h"
+
+#include <math.h>
+
+#define WATER_KG_M3 1000.0 /* to the nearest half per cent at any temperature of a pond */
+
+void tl_build_sheet_of(const struct tl_scenario *s, struct tl_build_sheet *out)
+{
+    const struct tl_tower *t = &s->setup.tower;
+    const struct tl_building *b = &s->building;
+    const double media_m3 = t->trays * t->media_depth_m * t->plan_area_m2;
+    const double dry_kg = media_m3 * b->bulk_density_kg_m3;
+    const double trays_kg = t->trays * b->tray_mass_g / 1000;
+    *out = (struct tl_build_sheet){
+        .media_m3 = media_m3,
+        .media_kg = dry_kg,
+        .wet_kg = dry_kg + trays_kg + media_m3 * b->water_held * WATER_KG_M3,
+        .flooded_kg =
+            dry_kg + trays_kg + media_m3 * fmax(t->void_fraction, b->water_held) * WATER_KG_M3,
+        .height_m = t->trays * (t->media_depth_m + b->tray_gap_m),
+        .footprint_m2 = t->plan_area_m2,
+    };
+    out->lift_m = b->lowest_tray_m + out->height_m;
+    out->load_kg_m2 = out->wet_kg / out->footprint_m2;
+    out->slenderness = out->height_m / sqrt(out->footprint_m2);
+}

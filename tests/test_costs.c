@@ -1,0 +1,184 @@
+/* Amounts, bills and build sheets against figures worked out by hand, and against the ledger of a run. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "build_sheet.h"
+#include "costs.h"
+#include "near.h"
+#include "towerloop/assess.h"
+#include "towerloop/status.h"
+
+static const char pond[] =
+    "format: 1\n"
+    "start: 2027-05-01 06:00\n"
+    "length: 10 d\n"
+    "temperature: 20 degC\n"
+    "tank: {volume: 10 m3, surface: 10 m2, wetted walls: 28 m2}\n"
+    "settling chamber: {volume: 800 L, surface: 1 m2, wetted walls: 4 m2}\n"
+    "pump: {flow: 4 m3/h}\n"
+    "tower: {trays: 10, media depth: 10 cm, plan area: 0.4 m2, biofilm: mature}\n"
+    "aerator: {oxygen transfer: 8 g/h}\n"
+    "source water: {alkalinity: 100 mg/L as CaCO3, pH: 7.8}\n"
+    "water change: {trickle: 2 %/d, every: 2 d, amount: 15 %}\n"
+    "fish: [{name: koi, count: 20, mean mass: 500 g}]\n"
+    "feeding: {ration: 100 g/d, protein: 40 %, uneaten: 10 %, meals: [\"08:00\", \"18:00\"]}\n"
+    "building: {bulk density: 800 kg/m3, water held: 25 %, tray gap: 5 cm, tray mass: 3 kg,\n"
+    "           lowest tray: 40 cm}\n"
+    "costs: {currency: EUR, pump: 50 W, aerator: 20 W, electricity: 0.30 per kWh,\n"
+    "        water: 4 per m3, feed: 5 per kg, baking soda: 3 per kg, salt: 0.5 per kg,\n"
+    "        media: 0.4 per L, tray: 12, other: 80}\n";
+static const char happenings[] =
+    "events:\n"
+    "  - {at: day 2, pump: off, for: 12 h}\n"
+    "  - {at: day 4, aerator: off}\n"
+    "  - {at: day 6, aerator: on}\n"
+    "  - {at: day 7, flow: 2 m3/h}\n"
+    "  - {at: day 3, add fish: {name: koi, count: 10, mean mass: 800 g}}\n"
+    "  - {at: day 5, remove fish: {name: koi, count: 15}}\n"
+    "  - {at: day 6, add fish: {name: carp, count: 2, mean mass: 1 kg}}\n"
+    "  - {at: day 8, change water: 30 %}\n"
+    "  - {at: day 8 12:00, clean: settling chamber}\n"
+    "  - {at: day 9, dose: {baking soda: 400 g, salt: 2 kg}}\n";
+
+static void read_pond(const char *more, struct tl_scenario *s)
+{
+    char text[4096];
+    struct tl_diag d;
+    tl_diag_init(&d);
+    snprintf(text, sizeof text, "%s%s", pond, more);
+    int status = tl_scenario_read_text("pond.yaml", text, strlen(text), NULL, NULL, s, &d);
+    for (size_t i = 0; i < d.count; i++)
+        print_error("%s\n", d.message[i].what);
+    assert_int_equal(status, TL_OK);
+    tl_diag_free(&d);
+}
+
+static void test_amounts_by_hand(void **state)
+{
+    struct tl_scenario s;
+    struct tl_amounts a;
+    (void)state;
+    read_pond(happenings, &s);
+    assert_int_equal(tl_amounts_of(&s, 64, &a), TL_OK);
+    near(a.feed_kg, 64 / (0.40 * 0.16) / 1000, 1e-12);
+    /* 2 %/d for 10 d, 15 % after 2, 4, 6 and 8 d, 30 %; the chamber once */
+    near(a.water_m3, 10 * (0.2 + 4 * 0.15 + 0.3) + 0.8, 1e-12);
+    near(a.pump_kwh, 9.5 * 24 * 0.050, 1e-12);  /* half a day off; a lower flow is on */
+    near(a.aerator_kwh, 8 * 24 * 0.020, 1e-12); /* two days off */
+    near(a.baking_soda_kg, 0.4, 1e-12);
+    near(a.salt_kg, 2, 1e-12);
+    near(a.fish_kg, 20 * 0.5 + 10 * 0.8, 1e-12); /* on day 3; 9 kg leave, 2 kg come */
+    near(tl_amounts_kwh(&a), 9.5 * 24 * 0.050 + 8 * 24 * 0.020, 1e-12);
+    tl_scenario_free(&s);
+}
+
+static void test_bill_by_hand(void **state)
+{
+    struct tl_scenario s;
+    struct tl_bill bill;
+    const struct tl_amounts a = {.feed_kg = 1,
+                                 .water_m3 = 5,
+                                 .baking_soda_kg = 0.4,
+                                 .salt_kg = 2,
+                                 .pump_kwh = 12,
+                                 .aerator_kwh = NAN,
+                                 .fish_kg = 20};
+    const double run = 1 * 5 + 5 * 4 + 0.4 * 3 + 2 * 0.5 + 12 * 0.30;
+    (void)state;
+    read_pond("", &s);
+    tl_bill_of(&s, &a, true, &bill);
+    near(bill.build, 400 * 0.4 + 10 * 12 + 80, 1e-12);
+    near(bill.month, run * 3, 1e-12);
+    near(bill.whole_run, 360 + run, 1e-12);
+    near(bill.month_per_kg, run * 3 / 20, 1e-12);
+    tl_bill_of(&s, &a, false, &bill);
+    assert_true(isnan(bill.month_per_kg)); /* not carried within limits */
+    tl_scenario_free(&s);
+}
+
+static void test_without_prices_nothing_is_counted(void **state)
+{
+    struct tl_scenario s;
+    struct tl_amounts a;
+    struct tl_bill bill;
+    (void)state;
+    read_pond("", &s);
+    s.costs = (struct tl_costs){"", NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN};
+    assert_int_equal(tl_amounts_of(&s, 64, &a), TL_OK);
+    assert_true(isnan(tl_amounts_kwh(&a)));
+    tl_bill_of(&s, &a, true, &bill);
+    assert_true(isnan(bill.build) && isnan(bill.month) && isnan(bill.whole_run) &&
+                isnan(bill.month_per_kg));
+    s.costs.tray_each = 12;
+    tl_bill_of(&s, &a, true, &bill);
+    near(bill.build, 120, 1e-12);
+    near(bill.whole_run, 120, 1e-12);
+    assert_true(isnan(bill.month));
+    tl_scenario_free(&s);
+}
+
+static double ledger_in(const struct tl_ledger_account *a, const char *key)
+{
+    for (size_t i = 0; i < a->lines; i++)
+        if (a->line[i].side == TL_LEDGER_IN && strcmp(a->line[i].key, key) == 0)
+            return a->line[i].amount;
+    fail_msg("no %s", key);
+    return NAN;
+}
+
+/* The run books what came in; the source water's alkalinity tells how much of it that was. */
+static void test_amounts_of_a_run(void **state)
+{
+    struct tl_scenario s;
+    struct tl_amounts a;
+    struct tl_model *m = NULL;
+    static struct tl_assessment got;
+    (void)state;
+    read_pond(happenings, &s);
+    assert_int_equal(tl_model_build(&s.setup, &m), TL_OK);
+    assert_int_equal(tl_assess(m, &s.limits, NULL, &got), TL_OK);
+    assert_int_equal(tl_amounts_of(&s, ledger_in(&got.ledger.nitrogen, "feed"), &a), TL_OK);
+    near(a.feed_kg, 0.1 * 10, 1e-6); /* 20 meals of 50 g */
+    near(a.water_m3, ledger_in(&got.ledger.alkalinity, "source_water") / (100 / 50.04), 1e-6);
+    tl_model_free(m);
+    tl_scenario_free(&s);
+}
+
+static void test_build_sheet_by_hand(void **state)
+{
+    struct tl_scenario s;
+    struct tl_build_sheet b;
+    (void)state;
+    read_pond("", &s);
+    tl_build_sheet_of(&s, &b);
+    near(b.media_m3, 0.4, 1e-12);
+    near(b.media_kg, 320, 1e-12);
+    near(b.wet_kg, 320 + 30 + 100, 1e-12);
+    near(b.flooded_kg, 320 + 30 + 180, 1e-12); /* void 45 % */
+    near(b.height_m, 1.5, 1e-12);
+    near(b.lift_m, 1.9, 1e-12);
+    near(b.footprint_m2, 0.4, 1e-12);
+    near(b.load_kg_m2, 450 / 0.4, 1e-12);
+    near(b.slenderness, 1.5 / sqrt(0.4), 1e-12);
+    tl_scenario_free(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_amounts_by_hand),
+        cmocka_unit_test(test_bill_by_hand),
+        cmocka_unit_test(test_without_prices_nothing_is_counted),
+        cmocka_unit_test(test_amounts_of_a_run),
+        cmocka_unit_test(test_build_sheet_by_hand),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
