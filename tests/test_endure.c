@@ -261,11 +261,39 @@ static void half_the_pump(void **state)
     struct tl_endured none = run(&s, &when, c);
     c.fails = TL_FAILURE_HALF;
     struct tl_endured half = run(&s, &when, c);
-    assert_true(half.lowest_o2 > none.lowest_o2 && half.lowest_o2 < half.o2_before);
+    /* an aerator that is replaced as it stops: nothing fails at all */
+    c.fails = TL_FAILURE_AERATOR;
+    c.extra_g_d = when.aerator_g_d;
+    c.extra_for_d = 1;
+    struct tl_endured both = run(&s, &when, c);
+    assert_true(half.lowest_o2 > none.lowest_o2 + 0.1 && half.lowest_o2 < both.lowest_o2 - 0.1);
+    tl_endured_free(&both);
     near(half.film_left[0], 1, 0.05);
     tl_endured_free(&none);
     tl_endured_free(&half);
     tl_scenario_free(&s);
+}
+
+/* Half as many fish again get half as much feed again, whichever way the ration is given. */
+static void feed_follows_the_fish(void **state)
+{
+    (void)state;
+    double danger[2];
+    for (int i = 0; i < 2; i++) {
+        const char *set[] = {"length=20 d",
+                             i == 0 ? "feeding.ration=1 %/d" : "feeding.ration=400 g/d", NULL};
+        struct tl_scenario s;
+        struct tl_endure_case c = night;
+        c.fish = 1.5;
+        read_scenario(&s, REFERENCE, set);
+        const struct tl_worst_hour when = find(&s, 0.5);
+        struct tl_endured e = run(&s, &when, c);
+        danger[i] = e.danger_min;
+        tl_endured_free(&e);
+        tl_scenario_free(&s);
+    }
+    print_message("%.2f and %.2f min\n", danger[0], danger[1]);
+    near(danger[1], danger[0], 0.5);
 }
 
 static void recovery(void **state)
@@ -287,6 +315,12 @@ static void recovery(void **state)
     assert_true(quiet.o2_back_d == 0 && quiet.nh3_back_d == 0 && quiet.no2_back_d == 0);
     assert_true(quiet.peak_tan < e.peak_tan && quiet.peak_no2 < e.peak_no2);
     tl_endured_free(&quiet);
+    /* who does not wait long enough does not see it come back */
+    c = night;
+    c.follow_d = 2;
+    struct tl_endured hasty = run(&s, &when, c);
+    assert_true(isinf(hasty.no2_back_d) && hasty.o2_back_d == e.o2_back_d);
+    tl_endured_free(&hasty);
     print_message("back after %.3f, %.3f, %.3f d; peaks %.2f %.3f %.2f\n", e.o2_back_d,
                   e.nh3_back_d, e.no2_back_d, e.peak_tan, e.peak_nh3, e.peak_no2);
     tl_endured_free(&e);
@@ -326,11 +360,17 @@ static void never_longer(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(reference_figures),  cmocka_unit_test(minutes_lie_on_the_course),
-        cmocka_unit_test(worst_hour),         cmocka_unit_test(refusals),
-        cmocka_unit_test(plans_are_left_out), cmocka_unit_test(films),
-        cmocka_unit_test(what_helps),         cmocka_unit_test(half_the_pump),
-        cmocka_unit_test(recovery),           cmocka_unit_test(never_longer),
+        cmocka_unit_test(reference_figures),
+        cmocka_unit_test(minutes_lie_on_the_course),
+        cmocka_unit_test(worst_hour),
+        cmocka_unit_test(refusals),
+        cmocka_unit_test(plans_are_left_out),
+        cmocka_unit_test(films),
+        cmocka_unit_test(what_helps),
+        cmocka_unit_test(half_the_pump),
+        cmocka_unit_test(feed_follows_the_fish),
+        cmocka_unit_test(recovery),
+        cmocka_unit_test(never_longer),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
