@@ -46,6 +46,11 @@ enum tl_exit {
     X(BATTERY, "battery", 0, "ENERGY", "usable charge of a battery; default 500 Wh")               \
     X(WATTS, "watts", 0, "POWER", "of the aerator on the battery; default 40 W")                   \
     X(EFFICIENCY, "efficiency", 0, "RATE", "oxygen it brings; default 0.7 kg/kWh")                 \
+    X(LEAST, "least", 0, "KEY", "find the least of it, as tower.trays; up to two of these")        \
+    X(MOST, "most", 0, "KEY", "find the most of it, as fish[0].count")                             \
+    X(MARGIN, "margin", 0, "SHARE", "to spare at every limit; default 10 %")                       \
+    X(STEADY, "steady", 0, NULL, "judge the day that repeats itself, not the run")                 \
+    X(BY_HAND, "by-hand", 0, NULL, "a handbook's arithmetic beside it, line by line")              \
     X(THREADS, "threads", 0, "N", "runs side by side; default: one a processor")                   \
     X(QUIET, "quiet", 0, NULL, "print nothing but errors")                                         \
     X(HELP, "help", 'h', NULL, "this text")                                                        \
@@ -59,6 +64,13 @@ enum tl_option_id {
 };
 /* For the set of options a command takes. */
 #define TL_TAKES(id) (1ul << TL_OPTION_##id)
+
+/* Something to be sized. */
+struct tl_size_goal {
+    const char *path; /* of its key */
+    bool most;        /* else the least */
+};
+enum { TL_SIZE_GOALS = 2 };
 
 struct tl_options {
     const char **word; /* what is no option: files, folders */
@@ -76,6 +88,11 @@ struct tl_options {
     size_t sets;
     double rtol; /* 0: the default */
     struct tl_endure_question endure;
+    struct tl_size_goal goal[TL_SIZE_GOALS];
+    size_t goals;
+    double margin; /* a share of each limit */
+    bool steady;
+    bool by_hand;
     unsigned threads;      /* 0: one a processor */
     enum tl_grade fail_on; /* TL_WITHIN: never */
 };
@@ -95,7 +112,7 @@ extern const struct tl_command *const tl_commands[];
 /* Find the command in argv[1] and hand over to it. Returns an exit code. */
 int tl_cli_run(int argc, char **argv);
 extern const struct tl_command tl_command_run, tl_command_chart, tl_command_keys, tl_command_check,
-    tl_command_water, tl_command_endure;
+    tl_command_water, tl_command_endure, tl_command_size;
 
 /* Read the arguments of `command`. TL_EXIT_DONE: go on. Otherwise *finished is set and the value is
  * what to exit with: --help or --version was answered, or a mistake was reported. */

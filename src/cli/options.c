@@ -174,6 +174,26 @@ static bool take_endure(struct tl_endure_question *q, enum tl_option_id id, cons
     }
 }
 
+static bool take_goal(struct tl_options *o, const char *path, bool most)
+{
+    if (o->goals == TL_SIZE_GOALS) {
+        tl_complain("--%s %s: two at most can be sized at once", most ? "most" : "least", path);
+        return false;
+    }
+    o->goal[o->goals++] = (struct tl_size_goal){path, most};
+    return true;
+}
+
+static bool take_margin(const char *text, double *margin)
+{
+    char what[WHAT_SIZE], expected[WHAT_SIZE];
+    if (tl_parse_quantity(text, TL_DIM_FRACTION, margin, what, expected, WHAT_SIZE) == TL_OK &&
+        *margin >= 0 && *margin <= 0.9)
+        return true;
+    tl_complain("--margin: '%s' will not do; expected a share from 0 to 90 %%", text);
+    return false;
+}
+
 /* One option; false when its argument is wrong, which has been reported then. */
 static bool take(struct tl_options *o, enum tl_option_id id, const char *argument)
 {
@@ -223,6 +243,17 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
         return true;
     case TL_OPTION_FIX:
         o->fix = true;
+        return true;
+    case TL_OPTION_LEAST:
+    case TL_OPTION_MOST:
+        return take_goal(o, argument, id == TL_OPTION_MOST);
+    case TL_OPTION_MARGIN:
+        return take_margin(argument, &o->margin);
+    case TL_OPTION_STEADY:
+        o->steady = true;
+        return true;
+    case TL_OPTION_BY_HAND:
+        o->by_hand = true;
         return true;
     case TL_OPTION_THREADS:
         if (read_threads(argument, &o->threads))
@@ -280,7 +311,8 @@ int tl_options_read(int argc, char **argv, const struct tl_command *command, str
         }
     }
     *finished = true;
-    *o = (struct tl_options){.charts = true, .units = TL_METRIC, .fail_on = TL_WITHIN};
+    *o = (struct tl_options){
+        .charts = true, .margin = 0.1, .units = TL_METRIC, .fail_on = TL_WITHIN};
     tl_endure_question_default(&o->endure);
     o->set = calloc((size_t)argc, sizeof *o->set);
     o->word = calloc((size_t)argc, sizeof *o->word);

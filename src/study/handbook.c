@@ -329,7 +329,8 @@ static void flow_lines(struct sums *m)
             "Metcalf & Eddy, 5th edition", "%s gN/d x %s", figure(m->tan_g_d).text,
             figure(O2_PER_TAN).text);
     beside(l, oxygen_a_day(m, "nitrifiers"),
-           "simulated water carries some ammonia and nitrite out, and films take up some to grow");
+           "simulated fish excrete more than their feed brings; some of it leaves with the water, "
+           "and films take up some to grow");
     l = add(m, "flow_for_oxygen", "flow that brings the fish their oxygen",
             tl_handbook_flow_m3_d(m->rest_o2_g_d, full - keep) / HOURS_A_DAY, "m3/h",
             "mass balance; full water: Benson & Krause 1984", "%s g/d / (%s - %s mg/L) / 24 h",
@@ -357,9 +358,10 @@ static void other_lines(struct sums *m)
             "Metcalf & Eddy, 5th edition", "%s gN/d x %s", figure(m->tan_g_d).text,
             figure(CACO3_PER_TAN).text);
     if (m->run)
-        beside(l, TL_CACO3_G_PER_EQ * a_day(m, &m->run->ledger.alkalinity, "nitrification"),
-               "in the simulation fish give back about half of it with their ammonia, which the "
-               "hand's figure leaves out");
+        beside(
+            l, TL_CACO3_G_PER_EQ * a_day(m, &m->run->ledger.alkalinity, "nitrification"),
+            "simulated films also oxidise what fish burn of themselves and what rots; about half "
+            "comes back with the ammonia that fish give off");
     add(m, "baking_soda", "baking soda that makes up for it", BAKING_SODA_PER_CACO3 * caco3_g_d,
         "g/d", "84/50 by molar masses", "%s gCaCO3/d x %s", figure(caco3_g_d).text,
         figure(BAKING_SODA_PER_CACO3).text);

@@ -1,0 +1,497 @@
+/* towerloop size FILE: the least or most of a quantity that keeps every limit with a margin. */
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli.h"
+#include "posix.h"
+#include "progress.h"
+#include "size_chart.h"
+#include "size_view.h"
+#include "steady.h"
+#include "study_folder.h"
+#include "text.h"
+#include "towerloop/status.h"
+
+#define WHY_SIZE 1024
+#define TRIALS   "trials.json"
+#define ANSWER   "answer"
+
+static const char *const charts[] = {"size", NULL};
+static const char *const results[] = {TRIALS, "size.csv", "size.json", NULL};
+
+/* Everything one sizing holds. */
+struct task {
+    struct tl_options options;
+    struct tl_progress progress;
+    struct tl_diag diag;
+    struct tl_scenario scenario;
+    struct tl_size_bench bench;
+    struct tl_size_view view;
+    struct tl_study folder;
+    json_t *question;
+    char *temperatures; /* path, or NULL */
+    char *store;        /* path of the trials */
+};
+
+/* --- what is asked ------------------------------------------------------------------------------ */
+
+static bool read_quantities(struct task *t)
+{
+    const struct tl_options *o = &t->options;
+    bool good = true;
+    if (o->goals == 0 && !o->by_hand) {
+        tl_complain(
+            "say what to size, as --least tower.trays or --most \"fish[0].count\"; or ask for "
+            "--by-hand");
+        return false;
+    }
+    for (size_t i = 0; i < o->goals; i++) {
+        char why[WHY_SIZE] = "", expected[WHY_SIZE] = "";
+        const struct tl_size_goal *g = &o->goal[i];
+        if (tl_size_quantity(&t->scenario, g->path, g->most, o->units, &t->view.quantity[i], why,
+                             expected, WHY_SIZE) == TL_OK)
+            continue;
+        tl_complain("--%s: %s: %s; expected %s", g->most ? "most" : "least", g->path, why,
+                    expected);
+        good = false;
+    }
+    if (o->goals == 2 && strcmp(o->goal[0].path, o->goal[1].path) == 0) {
+        tl_complain("%s is asked for twice", o->goal[0].path);
+        good = false;
+    }
+    t->view.quantities = o->goals;
+    return good;
+}
+
+/* Which day is judged; says so when the steady one was asked for in vain. */
+static void choose_day(struct task *t)
+{
+    const char *obstacle = tl_steady_obstacle(&t->scenario.setup);
+    if (t->options.steady && obstacle)
+        tl_complain(
+            "--steady: no day of this loop repeats itself, as %s; the worst of the run counts",
+            obstacle);
+    t->view.obstacle = obstacle;
+    t->view.steady = t->options.steady && !obstacle;
+}
+
+/* --- the folder --------------------------------------------------------------------------------- */
+
+/* out/<file name without its ending>-size */
+static char *default_place(const char *file)
+{
+    struct tl_text place = {0};
+    const char *slash = strrchr(file, '/');
+    const char *name = slash ? slash + 1 : file;
+    const char *dot = strrchr(name, '.');
+    tl_text_add(&place, "out/");
+    tl_text_add_bytes(&place, name, dot && dot != name ? (size_t)(dot - name) : strlen(name));
+    tl_text_add(&place, "-size");
+    if (place.failed)
+        tl_text_free(&place);
+    return place.data;
+}
+
+static json_t *question_of(const struct task *t)
+{
+    const struct tl_options *o = &t->options;
+    json_t *set = json_array(), *wanted = json_array();
+    for (size_t i = 0; i < o->sets; i++)
+        json_array_append_new(set, json_string(o->set[i]));
+    for (size_t i = 0; i < o->goals; i++)
+        json_array_append_new(
+            wanted, json_pack("{s:s}", o->goal[i].most ? "most" : "least", o->goal[i].path));
+    return json_pack("{s:o, s:f, s:b, s:b, s:f, s:s, s:o}", "wanted", wanted, "margin", o->margin,
+                     "steady", o->steady, "by_hand", o->by_hand, "rtol", o->rtol, "units",
+                     o->units == TL_US ? "us" : "metric", "set", set);
+}
+
+static int begin_folder(struct task *t, const struct tl_study_plan *plan)
+{
+    char why[WHY_SIZE] = "";
+    const struct tl_options *o = &t->options;
+    char *place = o->out ? strdup(o->out) : default_place(o->word[0]);
+    int status =
+        place ? tl_study_begin(&t->folder, plan, place, o->force, why, sizeof why) : TL_E_MEMORY;
+    if (status != TL_OK)
+        tl_complain("%s", *why ? why : tl_status_text(status));
+    free(place);
+    return status;
+}
+
+/* --- the search --------------------------------------------------------------------------------- */
+
+static void say_trials(void *arg, size_t trials, size_t runs)
+{
+    tl_progress_say(arg, "sizing: %zu values tried, %zu of them run now", trials, runs);
+}
+
+static int open_bench(struct task *t)
+{
+    t->store = tl_study_path(&t->folder, TRIALS);
+    if (!t->store)
+        return TL_E_MEMORY;
+    t->bench = (struct tl_size_bench){.file = t->options.word[0],
+                                      .set = t->options.set,
+                                      .sets = t->options.sets,
+                                      .steady = t->view.steady,
+                                      .rtol = t->options.rtol,
+                                      .interrupted = &tl_interrupted,
+                                      .store = t->store,
+                                      .progress = say_trials,
+                                      .progress_arg = &t->progress};
+    return tl_size_bench_open(&t->bench);
+}
+
+/* "tower.trays=22" beside the answer's own setting. */
+static int buy(struct task *t, const char *what, const char *setting)
+{
+    const struct tl_size_view *v = &t->view;
+    struct tl_size_buy *b = &t->view.buy[t->view.buys];
+    char answer[TL_SIZE_SETTING];
+    const char *set[] = {answer, b->setting};
+    tl_size_setting(&v->quantity[0], v->one.point[v->one.answer].value, answer);
+    tl_format(b->what, sizeof b->what, "%s", what);
+    tl_format(b->setting, sizeof b->setting, "%s", setting);
+    t->view.buys++;
+    return tl_size_try(&t->bench, set, 2, &b->trial);
+}
+
+static int buy_more(struct task *t)
+{
+    const struct tl_size_view *v = &t->view;
+    struct tl_scenario s;
+    struct tl_diag diag;
+    char answer[TL_SIZE_SETTING], what[64], setting[TL_SIZE_SETTING], flow[40];
+    const char *set[] = {answer};
+
+    tl_size_setting(&v->quantity[0], v->one.point[v->one.answer].value, answer);
+    tl_diag_init(&diag);
+    int status = tl_size_read(&t->bench, set, 1, &s, &diag);
+    tl_diag_free(&diag);
+    if (status != TL_OK)
+        return status;
+    const int trays = s.setup.tower.trays + 1;
+    const double flow_m3_d = 1.1 * s.setup.pump_flow_m3_d;
+    tl_scenario_free(&s);
+    tl_format(what, sizeof what, "one more tray, %d", trays);
+    tl_format(setting, sizeof setting, "tower.trays=%d", trays);
+    status = buy(t, what, setting);
+    if (status == TL_OK && flow_m3_d > 0) {
+        tl_display_text(TL_DIM_FLOW, t->options.units, flow_m3_d, 3, flow, sizeof flow);
+        tl_format(what, sizeof what, "10 %% more flow, %s", flow);
+        tl_format(setting, sizeof setting, "pump.flow=%.15g m3/d", flow_m3_d);
+        status = buy(t, what, setting);
+    }
+    return status;
+}
+
+static int search(struct task *t)
+{
+    struct tl_size_view *v = &t->view;
+    struct tl_size_task task = {.bench = &t->bench,
+                                .quantity = &v->quantity[v->quantities == 2],
+                                .margin = v->margin,
+                                .threads = t->options.threads};
+    if (v->quantities == 0)
+        return TL_OK;
+    if (v->quantities == 2)
+        return tl_size_solve_front(&task, &v->quantity[0], &v->front);
+    int status = tl_size_solve(&task, &v->one);
+    if (status == TL_OK && tl_size_found(v))
+        status = buy_more(t);
+    return status;
+}
+
+static int search_and_tell(struct task *t)
+{
+    errno = 0;
+    int status = open_bench(t);
+    if (status == TL_OK)
+        status = search(t);
+    const int reason = errno;
+    tl_progress_clear(&t->progress);
+    if (t->bench.trials > 0)
+        t->folder.made = false; /* what is done stays */
+    if (status == TL_E_INTERRUPTED)
+        tl_complain(
+            "interrupted; the %zu values tried are kept, the same command goes on from there",
+            t->bench.trials);
+    else if (status != TL_OK)
+        tl_complain("the sizing failed: %s",
+                    status == TL_E_IO && reason ? strerror(reason) : tl_status_text(status));
+    return status;
+}
+
+/* --- the answer's own run ----------------------------------------------------------------------- */
+
+/* The scenario with the answer put in, or as it is. */
+static int read_answer(struct task *t, struct tl_scenario *out)
+{
+    const struct tl_size_view *v = &t->view;
+    struct tl_diag diag;
+    char answer[TL_SIZE_SETTING];
+    const char *set[] = {answer};
+    const bool one = v->quantities == 1 && tl_size_found(v);
+    if (one)
+        tl_size_setting(&v->quantity[0], v->one.point[v->one.answer].value, answer);
+    tl_diag_init(&diag);
+    int status = tl_size_read(&t->bench, set, one ? 1 : 0, out, &diag);
+    tl_diag_free(&diag);
+    return status;
+}
+
+static int reckon_by_hand(struct task *t, const struct tl_scenario *s)
+{
+    const struct tl_assess_options options = {.rtol = t->options.rtol,
+                                              .interrupted = &tl_interrupted};
+    struct tl_assessment *a = calloc(1, sizeof *a);
+    struct tl_model *m = NULL;
+    int status = a ? tl_model_build(&s->setup, &m) : TL_E_MEMORY;
+    if (status == TL_OK)
+        status = tl_assess(m, &s->limits, &options, a);
+    if (status == TL_OK || status == TL_E_SOLVER) {
+        tl_handbook_make(s, status == TL_OK ? a : NULL, t->view.margin, &t->view.hand);
+        status = TL_OK;
+    }
+    tl_model_free(m);
+    free(a);
+    return status;
+}
+
+static int run_answer(struct task *t)
+{
+    const struct tl_record_options options = {
+        .assess = {.rtol = t->options.rtol, .interrupted = &tl_interrupted}, .rows = true};
+    struct tl_run_result result;
+    struct tl_scenario s;
+    char why[WHY_SIZE] = "";
+    int status = read_answer(t, &s);
+    if (status != TL_OK)
+        return status;
+    tl_progress_say(&t->progress, "running the answer");
+    if (t->view.by_hand)
+        status = reckon_by_hand(t, &s);
+    if (status == TL_OK && t->view.quantities == 1 && tl_size_found(&t->view))
+        status = tl_study_run(&t->folder, ANSWER, &s, &options, &result, NULL, why, sizeof why);
+    tl_progress_clear(&t->progress);
+    tl_scenario_free(&s);
+    if (status != TL_OK && status != TL_E_INTERRUPTED)
+        tl_complain("the answer's run failed: %s", *why ? why : tl_status_text(status));
+    return status;
+}
+
+/* --- results ------------------------------------------------------------------------------------ */
+
+static int write_results(const struct task *t)
+{
+    static const char name[][TL_STUDY_NAME_SIZE] = {ANSWER};
+    char *csv = tl_study_path(&t->folder, "size.csv");
+    char *json = tl_study_path(&t->folder, "size.json");
+    errno = 0;
+    int status = csv && json ? tl_size_write_csv(&t->view, csv) : TL_E_MEMORY;
+    if (status == TL_OK)
+        status = tl_size_write_json(&t->view, json);
+    if (status == TL_OK)
+        status = tl_study_finish(&t->folder, name, 1);
+    if (status != TL_OK)
+        tl_complain("the results cannot be written: %s",
+                    errno ? strerror(errno) : tl_status_text(status));
+    free(csv);
+    free(json);
+    return status;
+}
+
+/* Columns of what limits have to spare, the tightest at the answer (or at the best value) first. */
+static size_t chart_limits(const struct tl_size_result *r, int order[TL_SIZE_CURVES])
+{
+    const struct tl_size_trial *at =
+        &r->point[r->outcome == TL_SIZE_NEVER ? r->best : r->answer].trial;
+    size_t n = 0;
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        if (isnan(at->spare[i]))
+            continue;
+        size_t k = n < TL_SIZE_CURVES ? n++ : TL_SIZE_CURVES;
+        for (; k > 0 && at->spare[order[k - 1]] > at->spare[i]; k--)
+            if (k < TL_SIZE_CURVES)
+                order[k] = order[k - 1];
+        if (k < TL_SIZE_CURVES)
+            order[k] = i;
+    }
+    return n;
+}
+
+#define LOWEST_SHOWN (-100.0)
+
+static void chart_one(const struct tl_size_view *v, double *x, double *y, struct tl_size_chart *c)
+{
+    const struct tl_size_result *r = &v->one;
+    int order[TL_SIZE_CURVES] = {0};
+    c->curves = chart_limits(r, order);
+    c->points = r->points;
+    c->lowest = LOWEST_SHOWN;
+    c->asked = 100 * v->margin;
+    c->y_name = "to spare, % of the limit";
+    for (size_t i = 0; i < r->points; i++)
+        x[i] = r->point[i].value;
+    for (size_t k = 0; k < c->curves; k++) {
+        for (size_t i = 0; i < r->points; i++)
+            y[k * r->points + i] = 100 * r->point[i].trial.spare[order[k]];
+        c->curve[k].y = &y[k * r->points];
+        tl_format(c->curve[k].name, sizeof c->curve[k].name, "%s", tl_size_limit_name(order[k]));
+    }
+    if (r->outcome != TL_SIZE_NEVER)
+        c->answer = r->point[r->answer].value;
+}
+
+static void chart_two(const struct tl_size_view *v, double *x, double *y, struct tl_size_chart *c)
+{
+    c->points = v->front.n;
+    c->curves = 1;
+    for (size_t i = 0; i < v->front.n; i++) {
+        const struct tl_size_result *r = &v->front.second[i];
+        x[i] = v->front.first[i];
+        y[i] = r->outcome == TL_SIZE_NEVER ? NAN : r->point[r->answer].value;
+    }
+    c->curve[0].y = y;
+    tl_format(c->curve[0].name, sizeof c->curve[0].name, "%s that will do",
+              v->quantity[1].most ? "most" : "least");
+}
+
+static void name_axis(const struct tl_size_quantity *q, char *text, size_t size)
+{
+    tl_format(text, size, "%s%s%s", q->path, *q->unit ? ", " : "", q->unit);
+}
+
+static int draw_chart(struct task *t)
+{
+    struct tl_size_view *v = &t->view;
+    const size_t points = v->quantities == 2 ? v->front.n : v->one.points;
+    struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
+    char title[160], axis[2][128] = {"", ""}, answer[64] = "";
+    double *x = calloc((1 + TL_SIZE_CURVES) * points + 1, sizeof *x);
+    char *folder = tl_study_path(&t->folder, "charts");
+    struct tl_size_chart c = {.out_dir = folder,
+                              .title = title,
+                              .subject = t->scenario.title,
+                              .x_name = axis[0],
+                              .y_name = axis[1],
+                              .x = x,
+                              .asked = NAN,
+                              .lowest = NAN,
+                              .answer = NAN,
+                              .answer_name = answer,
+                              .interrupted = &tl_interrupted};
+    int status = x && folder ? TL_OK : TL_E_MEMORY;
+    if (status == TL_OK && points > 0) {
+        for (size_t i = 0; i < v->quantities; i++)
+            name_axis(&v->quantity[i], axis[i], sizeof axis[i]);
+        tl_format(title, sizeof title, "The %s %s that keeps every limit",
+                  v->quantity[v->quantities - 1].most ? "most" : "least",
+                  v->quantity[v->quantities - 1].path);
+        if (v->quantities == 1)
+            chart_one(v, x, x + points, &c);
+        else
+            chart_two(v, x, x + points, &c);
+        if (!isnan(c.answer))
+            tl_size_value_text(&v->quantity[0], c.answer, answer, sizeof answer);
+        tl_progress_say(&t->progress, "drawing the chart");
+        status = tl_size_chart_draw(&c, &outcome);
+        tl_progress_clear(&t->progress);
+        tl_posix_remove_empty(folder);
+    }
+    free(folder);
+    free(x);
+    return tl_complain_charts(status, &outcome);
+}
+
+static int answer(struct task *t)
+{
+    const struct tl_options *o = &t->options;
+    int status, chart_status = TL_OK;
+    if (o->charts && t->view.quantities > 0 && (chart_status = draw_chart(t)) == TL_E_INTERRUPTED)
+        return TL_EXIT_INTERRUPTED;
+    if ((status = write_results(t)) != TL_OK)
+        return tl_exit_for(status);
+    if (!o->quiet) {
+        tl_size_text(&t->view, stdout);
+        fprintf(stderr, "Results: %s\n", t->folder.place);
+    }
+    return chart_status == TL_OK && tl_size_found(&t->view) ? TL_EXIT_DONE : TL_EXIT_FAILED;
+}
+
+static int size(struct task *t)
+{
+    int status;
+    if ((status = tl_cli_read_scenario(t->options.word[0], &t->options, &t->scenario, &t->diag)) !=
+        TL_OK)
+        return tl_exit_for(status);
+    if (!read_quantities(t))
+        return TL_EXIT_USAGE;
+    t->view.scenario = &t->scenario;
+    t->view.margin = t->options.margin;
+    t->view.by_hand = t->options.by_hand;
+    choose_day(t);
+    t->question = question_of(t);
+    t->temperatures = tl_scenario_temperature_path(&t->scenario);
+    const char *const input[] = {t->options.word[0], t->temperatures, NULL};
+    const struct tl_study_plan plan = {.kind = "size",
+                                       .question = t->question,
+                                       .input = input,
+                                       .results = results,
+                                       .charts = charts};
+    if ((status = begin_folder(t, &plan)) != TL_OK)
+        return tl_exit_for(status);
+    tl_progress_begin(&t->progress, t->options.quiet);
+    if ((status = search_and_tell(t)) != TL_OK || (status = run_answer(t)) != TL_OK)
+        return tl_exit_for(status);
+    return answer(t);
+}
+
+static int cmd_size(int argc, char **argv)
+{
+    struct task *t = calloc(1, sizeof *t);
+    bool finished;
+    if (!t) {
+        tl_complain("out of memory");
+        return TL_EXIT_FAILED;
+    }
+    int code = tl_options_read(argc, argv, &tl_command_size, &t->options, &finished);
+    if (!finished) {
+        tl_diag_init(&t->diag);
+        code = size(t);
+        tl_size_bench_close(&t->bench);
+        tl_size_result_free(&t->view.one);
+        tl_size_front_free(&t->view.front);
+        tl_study_end(&t->folder);
+        json_decref(t->question);
+        free(t->temperatures);
+        free(t->store);
+        tl_scenario_free(&t->scenario);
+        tl_diag_free(&t->diag);
+    }
+    tl_options_free(&t->options);
+    free(t);
+    return code;
+}
+
+const struct tl_command tl_command_size = {
+    .name = "size",
+    .run = cmd_size,
+    .help = "the least or most of something that keeps every limit",
+    .words = "FILE",
+    .least_words = 1,
+    .most_words = 1,
+    .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(UNITS) | TL_TAKES(RTOL) |
+             TL_TAKES(LEAST) | TL_TAKES(MOST) | TL_TAKES(MARGIN) | TL_TAKES(STEADY) |
+             TL_TAKES(BY_HAND) | TL_TAKES(THREADS) | TL_TAKES(NO_CHARTS) | TL_TAKES(QUIET),
+    .more =
+        "--least tower.trays, --most \"fish[0].count\", --least pump.flow: any key with a number.\n"
+        "With two of them: the second one at each of some values of the first. A limit is its\n"
+        "caution value. When no value will do, that is said, and the exit status is 1.\n"
+        "Without --out the results go to out/ and the name of FILE with -size. After an\n"
+        "interruption the same command goes on where it was.\n",
+};

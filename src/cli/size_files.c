@@ -1,0 +1,229 @@
+/* A sizing as files: names are only ever added. */
+#include <errno.h>
+#include <jansson.h>
+#include <math.h>
+#include <string.h>
+
+#include "atomic_file.h"
+#include "number.h"
+#include "size_view.h"
+#include "towerloop/status.h"
+#include "towerloop/summary.h"
+
+#define SIZE_FORMAT 1
+
+static const struct {
+    const char *name, *unit;
+} limit_row[TL_NLIMIT] = {
+#define ROW(id, name, unit) {name, unit},
+    TL_LIMIT_LIST(ROW)
+#undef ROW
+};
+
+const char *tl_size_limit_name(int limit)
+{
+    return limit < 0 ? "-" : limit_row[limit].name;
+}
+
+bool tl_size_found(const struct tl_size_view *v)
+{
+    if (v->quantities == 1)
+        return v->one.outcome != TL_SIZE_NEVER;
+    for (size_t i = 0; i < v->front.n; i++)
+        if (v->front.second[i].outcome != TL_SIZE_NEVER)
+            return true;
+    return v->quantities == 0;
+}
+
+/* --- the table ---------------------------------------------------------------------------------- */
+
+static void put_number(FILE *f, double value)
+{
+    char text[TL_NUMBER_SIZE];
+    (void)tl_number_write(text, value);
+    fprintf(f, ",%s", text);
+}
+
+/* A name of a limit may hold a comma. */
+static void put_name(FILE *f, int limit)
+{
+    if (limit < 0)
+        fprintf(f, ",");
+    else
+        fprintf(f, ",\"%s\"", limit_row[limit].name);
+}
+
+static void put_row(FILE *f, double first, const struct tl_size_point *p, bool answer)
+{
+    char text[TL_NUMBER_SIZE];
+    (void)tl_number_write(text, first);
+    fprintf(f, "%s", text);
+    put_number(f, p->value);
+    fprintf(f, ",%d,%d", p->holds, answer);
+    put_number(f, 100 * p->trial.least);
+    put_name(f, p->trial.tightest);
+    put_name(f, p->trial.next);
+    for (int i = 0; i < TL_NLIMIT; i++)
+        put_number(f, p->trial.worst[i]);
+    for (int i = 0; i < TL_NLIMIT; i++)
+        put_number(f, 100 * p->trial.spare[i]);
+    fprintf(f, "\n");
+}
+
+static void put_rows(FILE *f, double first, const struct tl_size_result *r)
+{
+    for (size_t i = 0; i < r->points; i++)
+        put_row(f, first, &r->point[i], r->outcome != TL_SIZE_NEVER && i == r->answer);
+}
+
+int tl_size_write_csv(const struct tl_size_view *v, const char *path)
+{
+    struct tl_atomic_file file;
+    int status = tl_atomic_open(&file, path);
+    if (status)
+        return status;
+    fprintf(file.f, "first_value,value,holds,answer,to_spare_pct,tightest,next");
+    for (int i = 0; i < TL_NLIMIT; i++)
+        fprintf(file.f, ",\"worst: %s\"", limit_row[i].name);
+    for (int i = 0; i < TL_NLIMIT; i++)
+        fprintf(file.f, ",\"to spare, %%: %s\"", limit_row[i].name);
+    fprintf(file.f, "\n");
+    if (v->quantities == 1)
+        put_rows(file.f, NAN, &v->one);
+    for (size_t i = 0; v->quantities == 2 && i < v->front.n; i++)
+        put_rows(file.f, v->front.first[i], &v->front.second[i]);
+    return tl_atomic_commit(&file);
+}
+
+/* --- JSON --------------------------------------------------------------------------------------- */
+
+static json_t *number(double value)
+{
+    return isfinite(value) ? json_real(value) : json_null();
+}
+
+static json_t *limit_object(const struct tl_size_trial *t, int i)
+{
+    if (i < 0)
+        return json_null();
+    return json_pack("{s:s, s:s, s:o, s:o, s:o}", "name", limit_row[i].name, "unit",
+                     limit_row[i].unit, "worst", number(t->worst[i]), "limit", number(t->level[i]),
+                     "to_spare_pct", number(100 * t->spare[i]));
+}
+
+static json_t *trial_object(const struct tl_size_trial *t)
+{
+    json_t *limits = json_array();
+    for (int i = 0; i < TL_NLIMIT; i++)
+        if (!isnan(t->spare[i]))
+            json_array_append_new(limits, limit_object(t, i));
+    return json_pack("{s:o, s:o, s:o, s:b, s:i, s:o, s:o}", "to_spare_pct", number(100 * t->least),
+                     "tightest", limit_object(t, t->tightest), "next", limit_object(t, t->next),
+                     "fish_lost", t->fish_lost, "steady_days", (int)t->steady_days, "fault",
+                     *t->why ? json_string(t->why) : json_null(), "limits", limits);
+}
+
+static json_t *point_object(const struct tl_size_point *p)
+{
+    json_t *o = trial_object(&p->trial);
+    json_object_set_new(o, "value", number(p->value));
+    json_object_set_new(o, "holds", json_boolean(p->holds));
+    return o;
+}
+
+static json_t *result_object(const struct tl_size_quantity *q, const struct tl_size_result *r)
+{
+    static const char *const outcome[] = {"found", "no end found", "never"};
+    const bool found = r->outcome != TL_SIZE_NEVER;
+    json_t *points = json_array();
+    char setting[TL_SIZE_SETTING] = "";
+    for (size_t i = 0; i < r->points; i++)
+        json_array_append_new(points, point_object(&r->point[i]));
+    if (found)
+        tl_size_setting(q, r->point[r->answer].value, setting);
+    return json_pack("{s:s, s:o, s:o, s:o, s:b, s:b, s:o}", "outcome", outcome[r->outcome],
+                     "answer", found ? point_object(&r->point[r->answer]) : json_null(), "set",
+                     found ? json_string(setting) : json_null(), "fails_beside",
+                     r->outcome == TL_SIZE_FOUND ? point_object(&r->point[r->neighbour])
+                                                 : json_null(),
+                     "one_turn", r->one_turn, "one_way", r->one_way, "trials", points);
+}
+
+static json_t *answers_array(const struct tl_size_view *v)
+{
+    json_t *array = json_array();
+    if (v->quantities == 1)
+        json_array_append_new(array, result_object(&v->quantity[0], &v->one));
+    for (size_t i = 0; v->quantities == 2 && i < v->front.n; i++) {
+        json_t *o = result_object(&v->quantity[1], &v->front.second[i]);
+        json_object_set_new(o, "first_value", number(v->front.first[i]));
+        json_array_append_new(array, o);
+    }
+    return array;
+}
+
+static json_t *question_object(const struct tl_size_view *v)
+{
+    json_t *quantities = json_array();
+    for (size_t i = 0; i < v->quantities; i++) {
+        const struct tl_size_quantity *q = &v->quantity[i];
+        json_array_append_new(quantities, json_pack("{s:s, s:s, s:s, s:o}", "key", q->path,
+                                                    "wanted", q->most ? "most" : "least", "unit",
+                                                    q->unit, "given", number(q->given)));
+    }
+    return json_pack("{s:o, s:f, s:s}", "quantities", quantities, "margin_pct", 100 * v->margin,
+                     "judged", v->steady ? "the day that repeats itself" : "the worst of the run");
+}
+
+static json_t *buys_array(const struct tl_size_view *v)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < v->buys; i++) {
+        json_t *o = trial_object(&v->buy[i].trial);
+        json_object_set_new(o, "what", json_string(v->buy[i].what));
+        json_object_set_new(o, "set", json_string(v->buy[i].setting));
+        json_array_append_new(array, o);
+    }
+    return array;
+}
+
+static json_t *hand_array(const struct tl_size_view *v)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; v->by_hand && i < v->hand.lines; i++) {
+        const struct tl_handbook_line *l = &v->hand.line[i];
+        json_array_append_new(array,
+                              json_pack("{s:s, s:s, s:s, s:o, s:s, s:s, s:o, s:s}", "key", l->key,
+                                        "name", l->name, "formula", l->formula, "value",
+                                        number(l->value), "unit", l->unit, "source", l->source,
+                                        "simulated", number(l->simulated), "why", l->why));
+    }
+    return array;
+}
+
+int tl_size_write_json(const struct tl_size_view *v, const char *path)
+{
+    struct tl_build b;
+    struct tl_atomic_file file;
+
+    tl_build_info(&b);
+    json_t *all = json_pack(
+        "{s:i, s:s, s:{s:s, s:s, s:s, s:s}, s:s, s:o, s:o, s:o, s:o}", "format", SIZE_FORMAT,
+        "version", b.version, "build", "commit", b.commit, "compiler", b.compiler, "gsl", b.gsl,
+        "dispatch", b.dispatch, "scenario", v->scenario->title, "question", question_object(v),
+        "answers", answers_array(v), "buys", buys_array(v), "by_hand", hand_array(v));
+    if (!all)
+        return TL_E_MEMORY;
+    int status = tl_atomic_open(&file, path);
+    if (!status && json_dumpf(all, file.f, JSON_INDENT(2) | JSON_REAL_PRECISION(10))) {
+        tl_atomic_abort(&file);
+        status = TL_E_IO;
+    } else if (!status) {
+        fputc('\n', file.f);
+        status = tl_atomic_commit(&file);
+    }
+    const int reason = errno;
+    json_decref(all);
+    errno = reason;
+    return status;
+}

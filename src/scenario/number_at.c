@@ -1,0 +1,103 @@
+/* Finds a number of a scenario by its path, through the table of keys: the key's own writer says what
+ * stands there. */
+#include "number_at.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "reader.h"
+#include "towerloop/status.h"
+
+#define PATH_SIZE 128
+
+/* "fish[12].count" -> "fish[].count" and 12; false when it is no path of a key. */
+static bool without_index(const char *path, char *out, size_t size, size_t *index)
+{
+    const char *open = strchr(path, '[');
+    *index = 0;
+    if (!open)
+        return (size_t)tl_format(out, size, "%s", path) < size;
+    char *end;
+    const unsigned long n = strtoul(open + 1, &end, 10);
+    if (open[1] < '0' || open[1] > '9' || *end != ']' || strchr(end, '['))
+        return false;
+    *index = n;
+    return (size_t)tl_format(out, size, "%.*s[]%s", (int)(open - path), path, end + 1) < size;
+}
+
+/* What the offset of the key counts from; NULL: there is no such item. */
+static const void *base_of(const struct tl_scenario *s, const char *path, size_t index)
+{
+    static const char joining[] = "events[].add fish.";
+    if (strncmp(path, "fish[]", 6) == 0)
+        return index < s->setup.fish_groups ? &s->setup.fish[index] : NULL;
+    if (strncmp(path, joining, sizeof joining - 1) == 0)
+        return index < s->setup.events && s->setup.event[index].kind == TL_EVENT_ADD_FISH
+                   ? &s->setup.event[index].fish
+                   : NULL;
+    return strchr(path, '[') ? NULL : (const void *)s;
+}
+
+static const struct tl_key *find(const char *path)
+{
+    for (size_t i = 0; i < tl_key_count; i++)
+        if (strcmp(tl_key_table[i].path, path) == 0)
+            return &tl_key_table[i];
+    return NULL;
+}
+
+static int no_such_key(const char *path, char *what, char *expected, size_t size)
+{
+    const char *known[TL_MOST_KEYS];
+    for (size_t i = 0; i < tl_key_count; i++)
+        known[i] = tl_key_table[i].path;
+    const int near = tl_nearest(path, known, tl_key_count);
+    tl_format(what, size, "there is no such key");
+    if (near >= 0)
+        tl_format(expected, size, "perhaps %s", known[near]);
+    else
+        tl_format(expected, size, "a key with a number, as tower.trays; towerloop keys lists them");
+    return TL_E_INPUT;
+}
+
+int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct tl_number_at *out,
+                          char *what, char *expected, size_t size)
+{
+    char plain[PATH_SIZE];
+    char ignored[PATH_SIZE];
+    size_t index;
+    struct tl_text text = {0};
+
+    const struct tl_key *key =
+        without_index(path, plain, sizeof plain, &index) ? find(plain) : NULL;
+    if (!key)
+        return no_such_key(plain, what, expected, size);
+    tl_format(expected, size,
+              "a key with a number that the loop depends on, as tower.trays, "
+              "pump.flow or fish[0].count");
+    if (key->type->form[0].kind != TL_FORM_NUMBER || !key->type->write || key->min >= key->max ||
+        strncmp(plain, "limits.", 7) == 0) {
+        tl_format(what, size, "it cannot be sized");
+        return TL_E_INPUT;
+    }
+    const void *base = base_of(s, plain, index);
+    if (!base) {
+        tl_format(what, size, "the scenario has nothing there");
+        return TL_E_INPUT;
+    }
+    *out = (struct tl_number_at){
+        .whole = key->type->form[0].whole, .dim = key->dim, .min = key->min, .max = key->max};
+    const bool written = key->type->write(&text, key, base);
+    const bool number = written && tl_parse_quantity(tl_text_string(&text), key->dim, &out->value,
+                                                     ignored, ignored, sizeof ignored) == TL_OK;
+    tl_text_free(&text);
+    if (written && !number) {
+        tl_format(what, size, "the scenario gives it in another form than one number");
+        tl_format(expected, size, "one number in a unit of %s: %s", tl_dim_name(key->dim),
+                  tl_dim_units(key->dim));
+        return TL_E_INPUT;
+    }
+    if (!written)
+        out->value = key->min;
+    return TL_OK;
+}

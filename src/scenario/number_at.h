@@ -1,0 +1,23 @@
+/* The number that a scenario has at a path of keys, and the range it may move in. */
+#ifndef TL_NUMBER_AT_H
+#define TL_NUMBER_AT_H
+
+#include <stdbool.h>
+
+#include "towerloop/scenario.h"
+#include "towerloop/units.h"
+
+struct tl_number_at {
+    bool whole;
+    enum tl_dim dim;
+    double min, max; /* both allowed; base unit */
+    double value;    /* what holds in the scenario; base unit */
+};
+
+/* `path` as in --set: "tower.trays", "fish[0].count", "events[2].add fish.count". TL_OK; or TL_E_INPUT
+ * with what is wrong, and what was expected, in the two buffers of `size` bytes. Limits are refused:
+ * to move one makes nothing better. */
+int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct tl_number_at *out,
+                          char *what, char *expected, size_t size);
+
+#endif

@@ -1,0 +1,352 @@
+/* Runs trials, judges what limits have to spare, and keeps what was found. */
+#include "size_trial.h"
+
+#include <errno.h>
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "atomic_file.h"
+#include "steady.h"
+#include "text.h"
+#include "towerloop/status.h"
+#include "towerloop/summary.h"
+
+#define FORMAT     1
+#define FAR_BEYOND (-10.0)
+#define LOST       (-1.0)
+#define PH_BAND    1.0 /* where only one side has a limit */
+#define HASH_SIZE  20
+
+/* --- judging ------------------------------------------------------------------------------------ */
+
+static double ph_band(const struct tl_limits *l)
+{
+    const double band = l->ph_high.caution - l->ph_low.caution;
+    return band > 0 ? band : PH_BAND;
+}
+
+static double spare_of(const struct tl_limit_verdict *v, int id, double level, double band)
+{
+    const double away = v->below ? v->worst - level : level - v->worst;
+    double spare = away / level;
+    if (id == TL_LIMIT_PH_LOW || id == TL_LIMIT_PH_HIGH)
+        spare = away / band;
+    else if (!(level > 0))
+        spare = away >= 0 ? 1 : FAR_BEYOND;
+    return fmax(spare, FAR_BEYOND);
+}
+
+static void rank(struct tl_size_trial *t)
+{
+    t->tightest = t->next = -1;
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        if (isnan(t->spare[i]))
+            continue;
+        if (t->tightest < 0 || t->spare[i] < t->spare[t->tightest]) {
+            t->next = t->tightest;
+            t->tightest = i;
+        } else if (t->next < 0 || t->spare[i] < t->spare[t->next]) {
+            t->next = i;
+        }
+    }
+    t->least = t->tightest < 0 ? NAN : t->spare[t->tightest];
+    if (t->fish_lost || t->end != TL_TRIAL_RAN)
+        t->least = isnan(t->least) ? LOST : fmin(t->least, LOST);
+}
+
+static void clear(struct tl_size_trial *t, enum tl_trial_end end)
+{
+    *t = (struct tl_size_trial){.end = end};
+    for (int i = 0; i < TL_NLIMIT; i++)
+        t->spare[i] = t->worst[i] = t->level[i] = NAN;
+    rank(t);
+}
+
+void tl_size_judge(const struct tl_verdict *v, const struct tl_limits *limits, bool fish_lost,
+                   struct tl_size_trial *out)
+{
+    clear(out, TL_TRIAL_RAN);
+    out->fish_lost = fish_lost;
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const struct tl_limit_verdict *l = &v->limit[i];
+        const double level = isnan(l->caution) ? l->danger : l->caution;
+        if (!l->judged || isnan(level) || isnan(l->worst))
+            continue;
+        out->worst[i] = l->worst;
+        out->level[i] = level;
+        out->spare[i] = spare_of(l, i, level, ph_band(limits));
+    }
+    rank(out);
+}
+
+bool tl_size_holds(const struct tl_size_trial *t, double margin)
+{
+    return t->end == TL_TRIAL_RAN && !t->fish_lost && t->least >= margin;
+}
+
+/* --- keeping ------------------------------------------------------------------------------------ */
+
+static json_t *numbers(const double *x)
+{
+    json_t *array = json_array();
+    for (int i = 0; i < TL_NLIMIT; i++)
+        json_array_append_new(array, isfinite(x[i]) ? json_real(x[i]) : json_null());
+    return array;
+}
+
+static void read_numbers(const json_t *array, double *x)
+{
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const json_t *v = json_array_get(array, (size_t)i);
+        x[i] = json_is_number(v) ? json_number_value(v) : NAN;
+    }
+}
+
+static json_t *to_json(const struct tl_size_trial *t)
+{
+    return json_pack("{s:i, s:b, s:o, s:o, s:o, s:I, s:s}", "end", (int)t->end, "fish_lost",
+                     t->fish_lost, "spare", numbers(t->spare), "worst", numbers(t->worst), "level",
+                     numbers(t->level), "steady_days", (json_int_t)t->steady_days, "why", t->why);
+}
+
+static void from_json(const json_t *o, struct tl_size_trial *t)
+{
+    clear(t, (enum tl_trial_end)json_integer_value(json_object_get(o, "end")));
+    t->fish_lost = json_is_true(json_object_get(o, "fish_lost"));
+    read_numbers(json_object_get(o, "spare"), t->spare);
+    read_numbers(json_object_get(o, "worst"), t->worst);
+    read_numbers(json_object_get(o, "level"), t->level);
+    t->steady_days = (size_t)json_integer_value(json_object_get(o, "steady_days"));
+    const char *why = json_string_value(json_object_get(o, "why"));
+    tl_format(t->why, sizeof t->why, "%s", why ? why : "");
+    rank(t);
+}
+
+static json_t *build_json(void)
+{
+    struct tl_build b;
+    tl_build_info(&b);
+    return json_pack("{s:s, s:s, s:s, s:s, s:s}", "version", b.version, "commit", b.commit,
+                     "compiler", b.compiler, "gsl", b.gsl, "dispatch", b.dispatch);
+}
+
+int tl_size_bench_open(struct tl_size_bench *b)
+{
+    json_t *build = build_json();
+    json_t *file = b->store ? json_load_file(b->store, 0, NULL) : NULL;
+    json_t *trials = json_object_get(file, "trials");
+    if (json_integer_value(json_object_get(file, "format")) == FORMAT && json_is_object(trials) &&
+        json_equal(json_object_get(file, "build"), build))
+        b->kept = json_incref(trials);
+    else
+        b->kept = json_object();
+    json_decref(file);
+    json_decref(build);
+    b->trials = b->runs = 0;
+    if (!b->kept)
+        return TL_E_MEMORY;
+    if (mtx_init(&b->lock, mtx_plain) == thrd_success)
+        return TL_OK;
+    json_decref(b->kept);
+    b->kept = NULL;
+    return TL_E_MEMORY;
+}
+
+void tl_size_bench_close(struct tl_size_bench *b)
+{
+    if (!b->kept)
+        return;
+    mtx_destroy(&b->lock);
+    json_decref(b->kept);
+    b->kept = NULL;
+}
+
+/* Under the lock. */
+static int store(const struct tl_size_bench *b)
+{
+    struct tl_atomic_file file;
+    json_t *root =
+        json_pack("{s:i, s:o, s:O}", "format", FORMAT, "build", build_json(), "trials", b->kept);
+    char *text = root ? json_dumps(root, JSON_SORT_KEYS | JSON_INDENT(1)) : NULL;
+    int status = text ? tl_atomic_open(&file, b->store) : TL_E_MEMORY;
+    if (status == TL_OK) {
+        fputs(text, file.f);
+        status = tl_atomic_commit(&file);
+    }
+    const int reason = errno;
+    free(text);
+    json_decref(root);
+    errno = reason;
+    return status;
+}
+
+/* FNV-1a, 64 bits: http://www.isthe.com/chongo/tech/comp/fnv, offset and prime from memory. */
+static uint64_t hash(uint64_t h, const void *data, size_t n)
+{
+    const unsigned char *byte = data;
+    for (size_t i = 0; i < n; i++)
+        h = (h ^ byte[i]) * 0x100000001b3u;
+    return h;
+}
+
+/* The same for the same scenario, readings of the temperature included, and the same way to run it. */
+static int name_trial(const struct tl_size_bench *b, const struct tl_scenario *s,
+                      char name[HASH_SIZE])
+{
+    char *text = NULL;
+    int status = tl_scenario_text(s, &text);
+    if (status)
+        return status;
+    const struct tl_table *readings = &s->setup.temperature.readings;
+    uint64_t h = hash(0xcbf29ce484222325u, text, strlen(text));
+    h = hash(h, readings->x, readings->n * sizeof *readings->x);
+    h = hash(h, readings->y, readings->n * sizeof *readings->y);
+    h = hash(h, &b->rtol, sizeof b->rtol);
+    h = hash(h, &b->steady, sizeof b->steady);
+    free(text);
+    tl_format(name, HASH_SIZE, "%016" PRIx64, h);
+    return TL_OK;
+}
+
+static bool recall(struct tl_size_bench *b, const char *name, struct tl_size_trial *out)
+{
+    mtx_lock(&b->lock);
+    const json_t *found = json_object_get(b->kept, name);
+    if (found)
+        from_json(found, out);
+    mtx_unlock(&b->lock);
+    return found != NULL;
+}
+
+static int account(struct tl_size_bench *b, const char *name, bool fresh,
+                   const struct tl_size_trial *t)
+{
+    int status = TL_OK;
+    mtx_lock(&b->lock);
+    b->trials++;
+    b->runs += fresh;
+    if (fresh && *name) {
+        if (json_object_set_new(b->kept, name, to_json(t)))
+            status = TL_E_MEMORY;
+        else if (b->store)
+            status = store(b);
+    }
+    if (b->progress)
+        b->progress(b->progress_arg, b->trials, b->runs);
+    mtx_unlock(&b->lock);
+    return status;
+}
+
+/* --- trying ------------------------------------------------------------------------------------- */
+
+int tl_size_read(const struct tl_size_bench *b, const char *const *set, size_t sets,
+                 struct tl_scenario *out, struct tl_diag *diag)
+{
+    const char **all = calloc(b->sets + sets + 1, sizeof *all);
+    if (!all)
+        return TL_E_MEMORY;
+    for (size_t i = 0; i < b->sets; i++)
+        all[i] = b->set[i];
+    for (size_t i = 0; i < sets; i++)
+        all[b->sets + i] = set[i];
+    const struct tl_scenario_options options = {.set = all, .sets = b->sets + sets};
+    const int status = tl_scenario_read(b->file, &options, out, diag);
+    free(all);
+    return status;
+}
+
+static int judge_run(const struct tl_size_bench *b, const struct tl_scenario *s,
+                     struct tl_assessment *a)
+{
+    const struct tl_assess_options options = {.rtol = b->rtol, .interrupted = b->interrupted};
+    struct tl_model *m = NULL;
+    int status = tl_model_build(&s->setup, &m);
+    if (status == TL_OK)
+        status = tl_assess(m, &s->limits, &options, a);
+    tl_model_free(m);
+    return status;
+}
+
+static int judge_steady_day(const struct tl_size_bench *b, const struct tl_scenario *s,
+                            struct tl_assessment *a, size_t *days)
+{
+    const struct tl_assess_options options = {.rtol = b->rtol, .interrupted = b->interrupted};
+    const struct tl_steady_options find = {.interrupted = b->interrupted};
+    struct tl_steady steady;
+    int status = tl_steady_find(&s->setup, &find, &steady);
+    *days = steady.days;
+    if (status == TL_OK && !steady.converged) {
+        status = TL_E_SOLVER;
+        tl_format(a->fault, sizeof a->fault, "its days do not come to be alike within %zu days",
+                  steady.days);
+    }
+    if (status == TL_OK)
+        status = tl_steady_assess(&s->setup, &s->limits, &steady, &options, a);
+    tl_steady_free(&steady);
+    return status;
+}
+
+static int run(const struct tl_size_bench *b, const struct tl_scenario *s,
+               struct tl_size_trial *out)
+{
+    struct tl_assessment *a = calloc(1, sizeof *a);
+    size_t days = 0;
+    if (!a)
+        return TL_E_MEMORY;
+    int status = b->steady ? judge_steady_day(b, s, a, &days) : judge_run(b, s, a);
+    if (status == TL_OK) {
+        tl_size_judge(&a->verdict, &s->limits, !isnan(a->fish_lost_d), out);
+        out->steady_days = days;
+    } else if (status != TL_E_INTERRUPTED && status != TL_E_MEMORY) {
+        clear(out, TL_TRIAL_FAILED);
+        tl_format(out->why, sizeof out->why, "%s", *a->fault ? a->fault : tl_status_text(status));
+        status = TL_OK;
+    }
+    free(a);
+    return status;
+}
+
+static void refuse(const struct tl_diag *diag, struct tl_size_trial *out)
+{
+    clear(out, TL_TRIAL_REFUSED);
+    for (size_t i = 0; i < diag->count; i++) {
+        char *text =
+            diag->message[i].level == TL_DIAG_ERROR ? tl_diag_text(&diag->message[i]) : NULL;
+        if (!text)
+            continue;
+        out->why[tl_utf8_cut(text, sizeof out->why - 1)] = '\0';
+        memcpy(out->why, text, tl_utf8_cut(text, sizeof out->why - 1));
+        free(text);
+        return;
+    }
+}
+
+int tl_size_try(struct tl_size_bench *b, const char *const *set, size_t sets,
+                struct tl_size_trial *out)
+{
+    struct tl_scenario s;
+    struct tl_diag diag;
+    char name[HASH_SIZE] = "";
+    bool fresh = true;
+
+    tl_diag_init(&diag);
+    int status = tl_size_read(b, set, sets, &s, &diag);
+    if (status == TL_E_INPUT) {
+        refuse(&diag, out);
+        status = account(b, name, false, out);
+    } else if (status == TL_OK) {
+        status = name_trial(b, &s, name);
+        if (status == TL_OK && recall(b, name, out))
+            fresh = false;
+        else if (status == TL_OK)
+            status = run(b, &s, out);
+        if (status == TL_OK)
+            status = account(b, name, fresh, out);
+        tl_scenario_free(&s);
+    }
+    tl_diag_free(&diag);
+    return status;
+}

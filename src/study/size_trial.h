@@ -1,0 +1,73 @@
+/* One trial of a sizing: the scenario with some keys changed, run, and how much every limit has to spare.
+ * Trials that were run are kept in a file, so that the same command goes on from there. */
+#ifndef TL_SIZE_TRIAL_H
+#define TL_SIZE_TRIAL_H
+
+#include <jansson.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <threads.h>
+
+#include "towerloop/assess.h"
+#include "towerloop/scenario.h"
+
+enum tl_trial_end {
+    TL_TRIAL_RAN,
+    TL_TRIAL_REFUSED, /* no scenario can have these values */
+    TL_TRIAL_FAILED   /* the solver gave up, or no steady day was found */
+};
+
+/* A limit is its caution value, or its danger value where there is no other. What it has to spare is a
+ * share of it: 0.1 where the worst value stays a tenth away, 0 at the limit, below 0 beyond it. Of pH
+ * it is a share of the way from the lower to the upper limit. */
+struct tl_size_trial {
+    enum tl_trial_end end;
+    bool fish_lost;
+    double spare[TL_NLIMIT]; /* NAN: there is no such limit, or it was not judged */
+    double worst[TL_NLIMIT];
+    double level[TL_NLIMIT];
+    double
+        least; /* of `spare`, at most -1 when fish are lost or it did not run; NAN: no limit at all */
+    int tightest, next; /* the limits with least to spare; -1: none */
+    size_t steady_days; /* it took to find the steady day; 0: the run itself was judged */
+    char why[160];      /* it did not run */
+};
+
+/* Whether every limit has `margin` to spare; a tank without fish, where no limit is judged, is no answer. */
+bool tl_size_holds(const struct tl_size_trial *t, double margin);
+/* From a run that was judged. */
+void tl_size_judge(const struct tl_verdict *v, const struct tl_limits *limits, bool fish_lost,
+                   struct tl_size_trial *out);
+
+/* Where trials are made. */
+struct tl_size_bench {
+    const char *file;       /* of the scenario */
+    const char *const *set; /* KEY=VALUE, carried out before those of a trial */
+    size_t sets;
+    bool steady; /* the day that repeats itself is judged, not the run */
+    double rtol; /* 0: the default */
+    const volatile int *interrupted;
+    const char *store; /* path of the file of trials; NULL: they are not kept */
+    /* called after each trial, by one thread at a time; `runs`: how many had to be run; may be NULL */
+    void (*progress)(void *arg, size_t trials, size_t runs);
+    void *progress_arg;
+    /* its own */
+    mtx_t lock;
+    json_t *kept;
+    size_t trials, runs;
+};
+
+/* Reads the trials that are kept, if they are of the same build. Fill in the upper part first. TL_OK or
+ * TL_E_MEMORY; tl_size_bench_close() is due afterwards. */
+int tl_size_bench_open(struct tl_size_bench *b);
+void tl_size_bench_close(struct tl_size_bench *b);
+
+/* Try the scenario with these settings; from any thread. TL_OK, also where the trial did not run, which
+ * out->end says; TL_E_INTERRUPTED, TL_E_IO (the trial cannot be kept; errno says why) or TL_E_MEMORY. */
+int tl_size_try(struct tl_size_bench *b, const char *const *set, size_t sets,
+                struct tl_size_trial *out);
+/* Read the scenario with these settings, as a trial does. As tl_scenario_read(). */
+int tl_size_read(const struct tl_size_bench *b, const char *const *set, size_t sets,
+                 struct tl_scenario *out, struct tl_diag *diag);
+
+#endif
