@@ -248,6 +248,12 @@ static void criteria_tighten_with_ph_and_warmth(void **state)
                             tl_epa_ammonia_chronic(t, ph, b));
             }
             assert_true(tl_epa_ammonia_acute(t, ph, true) <= tl_epa_ammonia_acute(t, ph, false));
+            struct tl_epa_warmth warmth;
+            double acute, chronic;
+            tl_epa_ammonia_warmth(t, &warmth);
+            tl_epa_ammonia_at(&warmth, pow(10, -ph), &acute, &chronic);
+            near_rel(acute, tl_epa_ammonia_acute(t, ph, false), 1e-13);
+            near_rel(chronic, tl_epa_ammonia_chronic(t, ph, false), 1e-13);
             assert_true(tl_epa_ammonia_chronic(t, ph, true) < tl_epa_ammonia_chronic(t, ph, false));
         }
     }

@@ -73,6 +73,14 @@ TL_API double tl_co2_saturation(const struct tl_carbonate *k, double pco2_ppm, d
 TL_API double tl_epa_ammonia_acute(double t_degC, double ph, bool salmonids_present);
 TL_API double tl_epa_ammonia_chronic(double t_degC, double ph, bool mussels_present);
 
+/* The same for many values of [H+] at one temperature: salmonids absent, mussels absent. */
+struct tl_epa_warmth {
+    double acute, chronic;
+};
+TL_API void tl_epa_ammonia_warmth(double t_degC, struct tl_epa_warmth *w);
+TL_API void tl_epa_ammonia_at(const struct tl_epa_warmth *w, double h_mol_L, double *acute,
+                              double *chronic);
+
 /* --- properties of water ------------------------------------------------------------------ */
 
 /* Kestin et al. 1978. */

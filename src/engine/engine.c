@@ -78,10 +78,14 @@ static int rhs(double t, const double y[], double dydt[], void *params)
     e->stats.evaluations++;
     if (tl_loop_rhs(e->model, e->work, &e->controls, t, y, dydt))
         return GSL_FAILURE;
-    double sum = 0;
-    for (size_t i = 0; i < e->at->core; i++)
-        sum += dydt[i];
-    if (isfinite(sum))
+    double sum[4] = {0}; /* four chains of additions side by side */
+    size_t n = e->at->core;
+    for (; n >= 4; n -= 4)
+        for (size_t k = 0; k < 4; k++)
+            sum[k] += dydt[n - 4 + k];
+    while (n > 0)
+        sum[0] += dydt[--n];
+    if (isfinite(sum[0] + sum[1] + sum[2] + sum[3]))
         return GSL_SUCCESS;
     for (size_t i = 0; i < e->at->core; i++)
         if (!isfinite(dydt[i]) || !isfinite(y[i])) {

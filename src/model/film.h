@@ -69,7 +69,8 @@ static inline void tl_film_switch_at(const struct tl_film_model *f, const struct
 }
 
 /* Growth rates at the substrates, gCOD/m2/d, from the largest ones (all substrates in plenty), and
- * (d != NULL) their derivatives d[guild][tan, no2, ss, o2]. Substrates count as 0 below zero. */
+ * (d != NULL) their derivatives d[guild][tan, no2, ss, o2]. Substrates count as 0 below zero.
+ * M = S/(K + S); its derivative is K/(K + S)^2, and 0 below zero. */
 static inline void tl_film_growth(const struct tl_film_model *f, const double *growth_max,
                                   const struct tl_film_water *w, double *growth, double d[3][4])
 {
@@ -78,8 +79,6 @@ static inline void tl_film_growth(const struct tl_film_model *f, const double *g
     const double no2 = tl_positive(w->no2);
     const double ss = tl_positive(w->ss);
     const double o2 = tl_positive(w->o2);
-
-    /* M = S / (K + S); its derivative is (1 - M) / (K + S), and 0 below zero */
     const double q_tan = 1 / (p->k_tan + tan);
     const double q_no2 = 1 / (p->k_no2 + no2);
     const double q_ss = 1 / (p->k_ss + ss);
@@ -87,39 +86,43 @@ static inline void tl_film_growth(const struct tl_film_model *f, const double *g
     const double q_oa = 1 / (p->ko2_aob + o2);
     const double q_on = 1 / (p->ko2_nob + o2);
     const double q_oh = 1 / (p->ko2_het + o2);
-    const double m_tan = tan * q_tan;
-    const double m_no2 = no2 * q_no2;
-    const double m_ss = ss * q_ss;
     const double m_t = tan * q_t;
-    const double m_oa = o2 * q_oa;
-    const double m_on = o2 * q_on;
-    const double m_oh = o2 * q_oh;
 
-    growth[0] = growth_max[0] * m_tan * m_oa;
-    growth[1] = growth_max[1] * m_no2 * m_on * m_t;
-    growth[2] = growth_max[2] * m_ss * m_oh * m_t;
+    /* each rate without one factor after another */
+    const double a_o = growth_max[0] * (tan * q_tan);
+    const double a_tan = growth_max[0] * (o2 * q_oa);
+    const double n_t = growth_max[1] * (no2 * q_no2) * (o2 * q_on);
+    const double n_m = growth_max[1] * m_t;
+    const double n_o = n_m * (no2 * q_no2);
+    const double n_no2 = n_m * (o2 * q_on);
+    const double h_t = growth_max[2] * (ss * q_ss) * (o2 * q_oh);
+    const double h_m = growth_max[2] * m_t;
+    const double h_o = h_m * (ss * q_ss);
+    const double h_ss = h_m * (o2 * q_oh);
+
+    growth[0] = a_o * (o2 * q_oa);
+    growth[1] = n_t * m_t;
+    growth[2] = h_t * m_t;
     if (!d)
         return;
 
-    const double on_tan = w->tan > 0;
-    const double on_no2 = w->no2 > 0;
-    const double on_ss = w->ss > 0;
-    const double on_o2 = w->o2 > 0;
-    const double g0 = growth_max[0];
-    const double g1 = growth_max[1];
-    const double g2 = growth_max[2];
-    d[0][0] = on_tan * g0 * (1 - m_tan) * q_tan * m_oa;
+    const double on_tan = w->tan > 0 ? 1 : 0;
+    const double on_no2 = w->no2 > 0 ? 1 : 0;
+    const double on_ss = w->ss > 0 ? 1 : 0;
+    const double on_o2 = w->o2 > 0 ? 1 : 0;
+    const double d_t = on_tan * p->k_tan_uptake * q_t * q_t;
+    d[0][0] = a_tan * (on_tan * p->k_tan * q_tan * q_tan);
     d[0][1] = 0;
     d[0][2] = 0;
-    d[0][3] = on_o2 * g0 * m_tan * (1 - m_oa) * q_oa;
-    d[1][0] = on_tan * g1 * m_no2 * m_on * (1 - m_t) * q_t;
-    d[1][1] = on_no2 * g1 * (1 - m_no2) * q_no2 * m_on * m_t;
+    d[0][3] = a_o * (on_o2 * p->ko2_aob * q_oa * q_oa);
+    d[1][0] = n_t * d_t;
+    d[1][1] = n_no2 * (on_no2 * p->k_no2 * q_no2 * q_no2);
     d[1][2] = 0;
-    d[1][3] = on_o2 * g1 * m_no2 * (1 - m_on) * q_on * m_t;
-    d[2][0] = on_tan * g2 * m_ss * m_oh * (1 - m_t) * q_t;
+    d[1][3] = n_o * (on_o2 * p->ko2_nob * q_on * q_on);
+    d[2][0] = h_t * d_t;
     d[2][1] = 0;
-    d[2][2] = on_ss * g2 * (1 - m_ss) * q_ss * m_oh * m_t;
-    d[2][3] = on_o2 * g2 * m_ss * (1 - m_oh) * q_oh * m_t;
+    d[2][2] = h_ss * (on_ss * p->k_ss * q_ss * q_ss);
+    d[2][3] = h_o * (on_o2 * p->ko2_het * q_oh * q_oh);
 }
 
 /* All film rates at once, gCOD/m2/d, from the film's content (gCOD/m2) and sloughing rate (1/d). */

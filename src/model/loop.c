@@ -48,15 +48,23 @@ static int zone(const struct tl_model *m, struct tl_work *w, const double *water
         extent[i] = wall_m2 * rate[i];
     extent[TL_HYDROLYSE_WATER] = c->hydrolysis * water[TL_XS] * volume_m3;
 
-    for (int i = 0; i < TL_NWATER_PROCESS; i++)
+    /* the process table's columns, summed by rows that are alike (see tl_film_turnover) */
+    const struct tl_film_turnover *of = &m->film.turnover;
+    const double decayed = extent[TL_DECAY_A] + extent[TL_DECAY_N] + extent[TL_DECAY_H];
+    const double loosened = extent[TL_DETACH_A] + extent[TL_DETACH_N] + extent[TL_DETACH_H];
+    for (int i = TL_GROW_A; i <= TL_GROW_H; i++)
         for (int k = 0; k < TL_CL; k++)
             dmass[k] += nu[i][k] * extent[i];
-    for (int k = 0; k < TL_NFILM; k++) {
-        double sum = 0;
-        for (int i = 0; i < TL_NFILM_PROCESS; i++)
-            sum += nu[i][TL_COLUMN_FILM + k] * extent[i];
-        dfilm_g[k] = sum;
-    }
+    dmass[TL_TAN] += of->tan * (decayed + loosened);
+    dmass[TL_ALK] += of->alk * (decayed + loosened);
+    dmass[TL_SS] += extent[TL_HYDROLYSE_FILM] + extent[TL_HYDROLYSE_WATER];
+    dmass[TL_XS] += of->solids * loosened + extent[TL_SLOUGH_S] - extent[TL_HYDROLYSE_WATER];
+    dmass[TL_XI] += of->inert * loosened + extent[TL_SLOUGH_I];
+    for (int g = 0; g < 3; g++)
+        dfilm_g[TL_FA + g] =
+            extent[TL_GROW_A + g] - extent[TL_DECAY_A + g] - extent[TL_DETACH_A + g];
+    dfilm_g[TL_FS] = of->solids * decayed - extent[TL_HYDROLYSE_FILM] - extent[TL_SLOUGH_S];
+    dfilm_g[TL_FI] = of->inert * decayed - extent[TL_SLOUGH_I];
 
     /* chlorine meets the demand and leaves chloride; chloramine leaves its ammonia besides, without
      * alkalinity, since the chloride balances the ammonium */

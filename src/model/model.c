@@ -194,6 +194,7 @@ int tl_work_new(const struct tl_model *m, struct tl_work **out)
         w->cell[i].h_ratio = 1;
     w->climate.t_degC = NAN;
     w->wet_t_degC = NAN;
+    w->glance_degC = NAN;
     w->tank_h = 1e-8;
     w->chamber_h = 1e-8;
     *out = w;

@@ -44,6 +44,8 @@ struct tl_work {
     double cell_gas_o2; /* m3/d */
     double cell_gas_co2;
     double tank_h, chamber_h;
+    double glance_degC; /* temperature of the constants below; NAN at first */
+    struct tl_carbonate glance_k;
     struct tl_cell_state *cell;
     struct tl_film_block *block; /* the cells' films, TL_LANES a block */
     double tower_out[TL_NWATER];

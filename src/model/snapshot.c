@@ -70,12 +70,17 @@ int tl_model_glance(const struct tl_model *m, struct tl_work *w, const struct tl
 {
     const double *tank = &y[m->at.tank];
 
-    tl_work_climate(m, w, tl_model_temperature(m, t_d));
-    int status = tl_solve_ph(&w->climate.k, tank[TL_ALK], tank[TL_TIC], tank[TL_TAN], &w->tank_h);
+    /* of all that hangs on the temperature only these */
+    const double t_degC = tl_model_temperature(m, t_d);
+    if (w->glance_degC != t_degC) {
+        tl_carbonate_constants(t_degC, &w->glance_k);
+        w->glance_degC = t_degC;
+    }
+    int status = tl_solve_ph(&w->glance_k, tank[TL_ALK], tank[TL_TIC], tank[TL_TAN], &w->tank_h);
     if (status)
         return status;
     out->t_d = t_d;
-    out->temperature_degC = w->climate.t_degC;
+    out->temperature_degC = t_degC;
     out->pressure_atm = m->pressure_atm;
     out->flow_m3_d = c->flow_m3_d;
     out->tower_flow_m3_d = c->flow_m3_d * c->to_tower;
@@ -95,6 +100,7 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
     int status = tl_model_glance(m, w, c, t_d, y, out);
     if (status)
         return status;
+    tl_work_climate(m, w, out->temperature_degC);
     const struct tl_climate *cl = &w->climate;
     status = tl_solve_ph(&cl->k, chamber[TL_ALK], chamber[TL_TIC], chamber[TL_TAN], &w->chamber_h);
     if (status)

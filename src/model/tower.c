@@ -147,7 +147,7 @@ static inline int solve_stripped_h(const struct tl_carbonate *k, double alk, dou
         const double den = k->k1 * h + 2 * k12;
         /* residual and slope of carbonate num/den - target, both times den */
         const double residual = carbonate * num - target * den;
-        const double slope = dcarbonate * num + carbonate * dnum - carbonate * num * k->k1 / den;
+        const double slope = dcarbonate * num + carbonate * (dnum - num * (k->k1 / den));
 
         /* quadratic convergence: a step this small leaves an error near 1e-6 and mostly below 1e-8 */
         const double step = residual / slope;
@@ -195,25 +195,32 @@ static struct pass begin_pass(const struct tl_model *m, const struct tl_work *w,
     return a;
 }
 
-/* One cell, lane `l` of its block: `water` is what enters and becomes what leaves; *h likewise. */
+/* The water on its way down: by value, so that it stays in registers. Chloride and chlorine cross
+ * unchanged. */
+struct stream {
+    double tan, no2, no3, o2, alk, tic, ss, xs, xi, hocl;
+    double h; /* [H+], mol/L */
+};
+
+/* One cell, lane `l` of its block: `in` is what enters, `out` what leaves. */
 static inline int cross_cell(const struct tl_model *m, const struct tl_work *w,
                              const struct pass *a, struct tl_cell_state *cell,
-                             struct tl_film_block *b, int l, double *water, double *h)
+                             struct tl_film_block *b, int l, struct stream in, struct stream *out)
 {
     const struct tl_film_model *f = &m->film;
     const double(*nu)[TL_NCOLUMN] = f->table.nu;
     const struct tl_carbonate *k = &w->climate.k;
+    const double seen[TL_NWATER] = {[TL_TAN] = in.tan, [TL_ALK] = in.alk, [TL_HOCL] = in.hocl};
     struct tl_film_switch sw;
 
-    tl_film_switch_at(f, &w->climate, *h, water, &sw);
+    tl_film_switch_at(f, &w->climate, in.h, seen, &sw);
     const double growth_max[3] = {sw.a * b->growth_max[0][l], sw.n * b->growth_max[1][l],
                                   b->growth_max[2][l]};
 
     /* the water if nothing grew */
-    const double tan_0 = water[TL_TAN] + a->per_flow * b->tan[l];
-    const double ss_0 = water[TL_SS] + a->per_flow * b->hydrolysis[l];
-    const struct tl_film_water s0 = {tan_0, water[TL_NO2], ss_0,
-                                     (water[TL_O2] + a->gas_o2 * a->o2_sat) * a->damp};
+    const double freed = a->per_flow * b->tan[l];
+    const struct tl_film_water s0 = {in.tan + freed, in.no2, in.ss + a->per_flow * b->hydrolysis[l],
+                                     (in.o2 + a->gas_o2 * a->o2_sat) * a->damp};
     double g[3] = {cell->growth[0], cell->growth[1], cell->growth[2]};
     struct tl_film_water s;
     int status = solve_substrates(f, growth_max, &s0, &a->effect, g, &s);
@@ -221,48 +228,51 @@ static inline int cross_cell(const struct tl_model *m, const struct tl_work *w,
         cell->growth[0] = cell->growth[1] = cell->growth[2] = 0; /* the next try starts afresh */
         return status;
     }
-    cell->s = s;
 
     /* outflow by balance, with the rates used */
     const double grow[3] = {a->per_flow * g[0], a->per_flow * g[1], a->per_flow * g[2]};
     const double o2_gas = a->gas_o2 * (a->o2_sat - s.o2);
-    const double tic_in = water[TL_TIC];
-    const double tic_source = nu[TL_GROW_A][TL_TIC] * grow[0] + nu[TL_GROW_N][TL_TIC] * grow[1] +
-                              nu[TL_GROW_H][TL_TIC] * grow[2];
-    water[TL_TAN] = s.tan;
-    water[TL_NO2] = s.no2;
-    water[TL_SS] = s.ss;
-    water[TL_NO3] += nu[TL_GROW_N][TL_NO3] * grow[1];
-    water[TL_ALK] += a->per_flow * b->tan[l] / TL_N_G_PER_MOL + nu[TL_GROW_A][TL_ALK] * grow[0] +
-                     nu[TL_GROW_N][TL_ALK] * grow[1] + nu[TL_GROW_H][TL_ALK] * grow[2];
-    water[TL_O2] += nu[TL_GROW_A][TL_O2] * grow[0] + nu[TL_GROW_N][TL_O2] * grow[1] +
-                    nu[TL_GROW_H][TL_O2] * grow[2] + o2_gas;
-    water[TL_XS] += a->per_flow * b->xs[l] - m->cell_capture * water[TL_XS];
-    water[TL_XI] += a->per_flow * b->xi[l] - m->cell_capture * water[TL_XI];
+    const double tic = in.tic + (nu[TL_GROW_A][TL_TIC] * grow[0] + nu[TL_GROW_N][TL_TIC] * grow[1] +
+                                 nu[TL_GROW_H][TL_TIC] * grow[2]);
+    struct stream leaves = {
+        .tan = s.tan,
+        .no2 = s.no2,
+        .no3 = in.no3 + nu[TL_GROW_N][TL_NO3] * grow[1],
+        .o2 = in.o2 + (nu[TL_GROW_A][TL_O2] * grow[0] + nu[TL_GROW_N][TL_O2] * grow[1] +
+                       nu[TL_GROW_H][TL_O2] * grow[2] + o2_gas),
+        .alk = in.alk + (freed * (1 / TL_N_G_PER_MOL) + nu[TL_GROW_A][TL_ALK] * grow[0] +
+                         nu[TL_GROW_N][TL_ALK] * grow[1] + nu[TL_GROW_H][TL_ALK] * grow[2]),
+        .ss = s.ss,
+        .xs = in.xs + a->per_flow * b->xs[l] - m->cell_capture * in.xs,
+        .xi = in.xi + a->per_flow * b->xi[l] - m->cell_capture * in.xi,
+        .hocl = in.hocl,
+    };
 
     /* carbon dioxide leaves: [H+] from what remains */
-    const double target = tic_in + tic_source + a->gas_co2 * w->climate.co2_sat;
-    double h_out = *h * cell->h_ratio;
-    status = solve_stripped_h(k, water[TL_ALK] * 1e-3, water[TL_TAN] * (1e-3 / TL_N_G_PER_MOL),
-                              a->gas_co2, target * 1e-3, &h_out);
+    const double target = tic + a->gas_co2 * w->climate.co2_sat;
+    double h = in.h * cell->h_ratio;
+    status = solve_stripped_h(k, leaves.alk * 1e-3, leaves.tan * (1e-3 / TL_N_G_PER_MOL),
+                              a->gas_co2, target * 1e-3, &h);
     if (status) {
         cell->h_ratio = 1;
         return status;
     }
-    cell->h_ratio = h_out / *h;
-    *h = h_out;
     /* (1 + gas x) TIC = target, x = h2/(h2 + K1 h + K1 K2) the share of CO2: the flux, and the
      * outflow by balance */
-    const double h2 = h_out * h_out;
-    const double co2 = target * h2 / (h2 * (1 + a->gas_co2) + k->k1 * (h_out + k->k2));
+    const double co2 = target * (h * h) / (h * h * (1 + a->gas_co2) + k->k1 * (h + k->k2));
     const double co2_gas = a->gas_co2 * (w->climate.co2_sat - co2);
-    water[TL_TIC] = tic_in + tic_source + co2_gas;
+    leaves.tic = tic + co2_gas;
+    leaves.h = h;
+
     for (int i = 0; i < 3; i++)
         b->growth[i][l] = cell->growth[i] = g[i];
-    cell->out_o2 = water[TL_O2];
-    cell->out_tan = water[TL_TAN];
+    cell->h_ratio = h / in.h;
+    cell->s = s;
+    cell->out_o2 = leaves.o2;
+    cell->out_tan = leaves.tan;
     cell->gas_o2 = o2_gas;
     cell->gas_co2 = co2_gas;
+    *out = leaves;
     return TL_OK;
 }
 
@@ -275,12 +285,20 @@ int tl_tower_pass(const struct tl_model *m, struct tl_work *w, double tower_flow
     const double kill = m->setup.params.k_chlorine_kill * tl_positive(chamber[TL_HOCL]);
     const struct pass a = begin_pass(m, w, tower_flow_m3_d, o2_sat);
     const double captured = tower_flow_m3_d * m->cell_capture;
-    double water[TL_NWATER];
+    struct stream water = {.tan = chamber[TL_TAN],
+                           .no2 = chamber[TL_NO2],
+                           .no3 = chamber[TL_NO3],
+                           .o2 = chamber[TL_O2],
+                           .alk = chamber[TL_ALK],
+                           .tic = chamber[TL_TIC],
+                           .ss = chamber[TL_SS],
+                           .xs = chamber[TL_XS],
+                           .xi = chamber[TL_XI],
+                           .hocl = chamber[TL_HOCL],
+                           .h = chamber_h};
     double o2_gas = 0;
     double co2_gas = 0;
-    double h = chamber_h;
 
-    memcpy(water, chamber, sizeof water);
     for (int first = 0; first < m->cells; first += TL_LANES) {
         const int cells = m->cells - first < TL_LANES ? m->cells - first : TL_LANES;
         struct tl_film_block *b = &w->block[first / TL_LANES];
@@ -289,9 +307,9 @@ int tl_tower_pass(const struct tl_model *m, struct tl_work *w, double tower_flow
                            &film[first * TL_NFILM], b);
         for (int l = 0; l < cells; l++) {
             struct tl_cell_state *cell = &w->cell[first + l];
-            b->captured_s[l] = captured * water[TL_XS];
-            b->captured_i[l] = captured * water[TL_XI];
-            int status = cross_cell(m, w, &a, cell, b, l, water, &h);
+            b->captured_s[l] = captured * water.xs;
+            b->captured_i[l] = captured * water.xi;
+            int status = cross_cell(m, w, &a, cell, b, l, water, &water);
             if (status) {
                 w->fault_tray = (first + l) / m->cells_per_tray + 1;
                 return status;
@@ -300,8 +318,12 @@ int tl_tower_pass(const struct tl_model *m, struct tl_work *w, double tower_flow
             co2_gas += cell->gas_co2;
         }
     }
-    memcpy(w->tower_out, water, sizeof water);
-    w->tower_out_h = h;
+    const double out[TL_NWATER] = {
+        [TL_TAN] = water.tan, [TL_NO2] = water.no2,     [TL_NO3] = water.no3,  [TL_O2] = water.o2,
+        [TL_ALK] = water.alk, [TL_TIC] = water.tic,     [TL_SS] = water.ss,    [TL_XS] = water.xs,
+        [TL_XI] = water.xi,   [TL_CL] = chamber[TL_CL], [TL_HOCL] = water.hocl};
+    memcpy(w->tower_out, out, sizeof out);
+    w->tower_out_h = water.h;
     w->tower_gas_o2 = tower_flow_m3_d * o2_gas;
     w->tower_gas_tic = tower_flow_m3_d * co2_gas;
     if (!dfilm)

@@ -38,8 +38,9 @@ struct tl_judge {
     double last_t;
     double hours_empty;
     double occupied_from_d;
-    double co2_k_degC; /* temperature the constants below belong to */
-    struct tl_carbonate co2_k;
+    double k_degC; /* temperature the constants below belong to */
+    struct tl_carbonate k;
+    struct tl_epa_warmth epa;
     /* pH between two midnights */
     double midnight; /* start of the present day */
     double day_from; /* first sample of the present day */
@@ -87,7 +88,7 @@ int tl_judge_new(const struct tl_limits *limits, double length_d, struct tl_judg
     TL_LIMIT_LIST(INIT)
 #undef INIT
 
-    j->co2_k_degC = NAN;
+    j->k_degC = NAN;
     j->ready_from = NAN;
     j->occupied_from_d = NAN;
     *out = j;
@@ -225,22 +226,25 @@ static int judge_sample(struct tl_judge *j, double t, double temperature_degC,
                         const double water[TL_NWATER], double ph)
 {
     const struct tl_limits *l = &j->limits;
-    if (!(temperature_degC == j->co2_k_degC)) {
-        tl_carbonate_constants(temperature_degC, &j->co2_k);
-        j->co2_k_degC = temperature_degC;
+    if (!(temperature_degC == j->k_degC)) {
+        tl_carbonate_constants(temperature_degC, &j->k);
+        tl_epa_ammonia_warmth(temperature_degC, &j->epa);
+        j->k_degC = temperature_degC;
     }
     const double tan = water[TL_TAN];
-    const double acute = tl_epa_ammonia_acute(temperature_degC, ph, false);
-    const double chronic = tl_epa_ammonia_chronic(temperature_degC, ph, false);
+    const double h = exp(-M_LN10 * ph);
+    double acute;
+    double chronic;
+    tl_epa_ammonia_at(&j->epa, h, &acute, &chronic);
 
     double hour[H_CHANNELS], day[D_CHANNELS], month[M_CHANNELS];
-    hour[H_NH3] = tan * tl_nh3_fraction(temperature_degC, ph);
+    hour[H_NH3] = tan * j->k.ka / (j->k.ka + h);
     hour[H_TAN] = tan;
     hour[H_TAN_RATIO] = tan / acute;
     hour[H_NO2] = water[TL_NO2];
     hour[H_CL] = water[TL_CL];
     hour[H_ALK] = water[TL_ALK];
-    hour[H_CO2] = TL_CO2_G_PER_MOL * tl_co2_mol_m3(&j->co2_k, pow(10.0, -ph), water[TL_TIC]);
+    hour[H_CO2] = TL_CO2_G_PER_MOL * tl_co2_mol_m3(&j->k, h, water[TL_TIC]);
     hour[H_CHLORINE] = water[TL_HOCL];
     day[D_NO3] = water[TL_NO3];
     month[M_TAN] = tan;
