@@ -286,7 +286,7 @@ static int run_answer(struct task *t)
 
 /* --- results ------------------------------------------------------------------------------------ */
 
-static int write_results(const struct task *t)
+static int write_results(struct task *t)
 {
     static const char name[][TL_STUDY_NAME_SIZE] = {ANSWER};
     char *csv = tl_study_path(&t->folder, "size.csv");
@@ -297,6 +297,8 @@ static int write_results(const struct task *t)
         status = tl_size_write_json(&t->view, json);
     if (status == TL_OK)
         status = tl_study_finish(&t->folder, name, 1);
+    if (status == TL_OK)
+        t->folder.made = false;
     if (status != TL_OK)
         tl_complain("the results cannot be written: %s",
                     errno ? strerror(errno) : tl_status_text(status));

@@ -55,7 +55,7 @@ static struct shown show_share(double share)
         (void)tl_format(s.text, sizeof s.text, "<-100");
     else
         (void)tl_format(s.text, sizeof s.text, "%.*f", fabs(percent) < 99.95 ? 1 : 0,
-                        percent == 0 ? 0 : percent);
+                        fabs(percent) < 0.05 ? 0 : percent);
     return s;
 }
 
@@ -206,7 +206,7 @@ static void say_judged(const struct tl_size_view *v, FILE *f)
     say(f, 2, &t);
 }
 
-enum { VALUE_WIDTH = 14, SPARE_WIDTH = 12, NAME_WIDTH = 26 };
+enum { VALUE_WIDTH = 10, FRONT_WIDTH = 9, SPARE_WIDTH = 10, NAME_WIDTH = 26 };
 
 static void add_columns(struct tl_text *t, const struct tl_size_trial *trial)
 {
@@ -227,7 +227,7 @@ static void say_trials(const struct tl_size_view *v, FILE *f)
     struct tl_text t = {0};
     tl_text_addf(&t, "\n%*s  %-5s%*s  %-*s%s", VALUE_WIDTH,
                  *v->quantity[0].unit ? v->quantity[0].unit : "value", "holds", SPARE_WIDTH,
-                 "% to spare", NAME_WIDTH, "tightest limit", "next behind it");
+                 "spare, %", NAME_WIDTH, "tightest limit", "next behind it");
     line(f, &t);
     for (size_t i = 0; i < r->points; i++) {
         const struct tl_size_point *p = &r->point[i];
@@ -283,8 +283,8 @@ static void say_front(const struct tl_size_view *v, FILE *f)
                      "these %s.",
                      b->path, show(100 * v->margin).text, a->path);
     say(f, 2, &t);
-    tl_text_addf(&t, "\n%*s%*s%*s  %-*s%s", VALUE_WIDTH, "first", VALUE_WIDTH, "second",
-                 SPARE_WIDTH + 1, "% to spare", NAME_WIDTH, "tightest limit", "next");
+    tl_text_addf(&t, "\n%*s%*s%*s  %-*s%s", FRONT_WIDTH, "first", FRONT_WIDTH, "second",
+                 SPARE_WIDTH, "spare, %", NAME_WIDTH, "tightest limit", "next");
     line(f, &t);
     for (size_t i = 0; i < v->front.n; i++) {
         const struct tl_size_result *r = &v->front.second[i];
@@ -292,14 +292,15 @@ static void say_front(const struct tl_size_view *v, FILE *f)
         if (r->points == 0)
             continue;
         const struct tl_size_point *p = &r->point[found ? r->answer : r->best];
-        tl_text_addf(&t, "%*s%*s ", VALUE_WIDTH, show_value(a, v->front.first[i]).text, VALUE_WIDTH,
-                     found ? show_value(b, p->value).text : "none");
+        tl_text_addf(&t, "%*s%*s", FRONT_WIDTH, show(v->front.first[i]).text, FRONT_WIDTH,
+                     found ? show(p->value).text : "none");
         add_columns(&t, &p->trial);
         line(f, &t);
     }
     tl_text_addf(&t,
-                 "First: %s. Second: %s; where none will do, what the nearest one has to spare.",
-                 a->path, b->path);
+                 "First: %s%s%s. Second: %s%s%s; where none will do, what the nearest one has to "
+                 "spare.",
+                 a->path, *a->unit ? ", " : "", a->unit, b->path, *b->unit ? ", " : "", b->unit);
     say(f, 2, &t);
 }
 

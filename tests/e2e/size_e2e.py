@@ -1,0 +1,306 @@
+"""End-to-end tests of `towerloop size`: the least or most that keeps every limit.
+
+usage: size_e2e.py PROGRAM SOURCE_ROOT CLASS[.METHOD] ...
+"""
+
+import csv
+import json
+import math
+import signal
+import subprocess
+import sys
+import time
+import unittest
+
+sys.dont_write_bytecode = True
+from run_e2e import (ESCAPE, PROGRAM, EndToEnd, environment, read_summary, towerloop,  # noqa: E402
+                     without_gnuplot)
+
+# Water in balance with the air from the start, so that every limit can hold.
+LOOP = """\
+format: 1
+title: Small loop
+start: 2027-06-01
+length: 8 d
+temperature: 20 degC
+tank: {volume: 6 m3, surface: 6 m2, wetted walls: 18 m2}
+settling chamber: {volume: 500 L, surface: 0.8 m2, wetted walls: 3 m2}
+pump: {flow: 3 m3/h, to tower: 100 %}
+tower: {trays: 8, media depth: 3 in, plan area: 0.2 m2, media: lava rock, biofilm: mature}
+aerator: {oxygen transfer: 6 g/h}
+source water: {alkalinity: 80 mg/L as CaCO3, pH: 8.1, nitrate: 2 mg/L as N, chloride: 20 mg/L}
+water change: {trickle: 20 %/d}
+fish: [{name: koi, count: 12, mean mass: 500 g}]
+feeding: {ration: 0.4 %/d, protein: 38 %, meals: ["08:00", "12:00", "17:00"]}
+"""
+RESULTS = ["size.csv", "size.json"]
+FISH = ("--most", "fish[0].count")
+
+
+class Size(EndToEnd):
+    def setUp(self):
+        super().setUp()
+        self.env = without_gnuplot(self.folder)
+        self.file = self.write(LOOP, "loop.yaml")
+
+    def size(self, *args, file=None, out="study", env=None):
+        return towerloop("size", file or self.file, "--out", self.folder / out, *args, env=env or self.env)
+
+    def done(self, *args, status=0, **options):
+        process = self.size(*args, **options)
+        self.expect(process, status)
+        return process
+
+    def json(self, out="study"):
+        return json.loads((self.folder / out / "size.json").read_text(encoding="utf-8"))
+
+    def rows(self, out="study"):
+        with open(self.folder / out / "size.csv", encoding="utf-8", newline="") as file:
+            return list(csv.DictReader(file))
+
+    def bytes_of(self, out="study"):
+        return {name: (self.folder / out / name).read_bytes() for name in RESULTS}
+
+    def check_lines(self, text):
+        self.assertNotIn(ESCAPE, text)
+        self.assertNotRegex(text.lower(), r"\bnan\b|\binf\b|-0\.0 ")
+        for line in text.splitlines():
+            self.assertLessEqual(len(line), 80, line)
+
+    def spare_of(self, summary):
+        """What the limits of a run have to spare, least first; worked out here once more."""
+        limits = {row["name"]: row for row in summary["limits"]}
+        band = limits["pH, high side"]["caution"] - limits["pH, low side"]["caution"]
+        spare = []
+        for name, row in limits.items():
+            level = row["caution"] if row["caution"] is not None else row["danger"]
+            if level is None or row["worst"] is None:
+                continue
+            below = name in ("oxygen", "alkalinity", "pH, low side")
+            away = (row["worst"] - level) * (1 if below else -1)
+            spare.append((away / (band if "side" in name else level), name))
+        return sorted(spare)
+
+
+class Answer(Size):
+    def test_answer_holds_and_the_one_beside_fails_in_runs_of_their_own(self):
+        process = self.done(*FISH)
+        self.check_lines(process.stdout)
+        answer = self.json()["answers"][0]
+        fish = answer["answer"]["value"]
+        self.assertEqual(answer["set"], f"fish[0].count={fish:g}")
+        self.assertEqual(answer["fails_beside"]["value"], fish + 1)
+        for count, holds in ((fish, True), (fish + 1, False)):
+            run = towerloop("run", self.file, "--set", f"fish[0].count={count:g}", "--out",
+                            self.folder / f"run{count}", env=self.env)
+            self.assertIn(run.returncode, (0,), run.stderr)
+            spare = self.spare_of(read_summary(self.folder / f"run{count}"))
+            self.assertEqual(spare[0][0] >= 0.1, holds, spare)
+            said = answer["answer" if holds else "fails_beside"]
+            self.assertEqual(said["tightest"]["name"], spare[0][1])
+            self.assertEqual(said["next"]["name"], spare[1][1])
+            self.assertAlmostEqual(said["to_spare_pct"], 100 * spare[0][0], places=6)
+        text = " ".join(process.stdout.split())
+        self.assertIn(f"The most fish[0].count: {fish:g}. Every limit holds there with at least 10 % to spare.", text)
+        self.assertIn(f"Tightest: {answer['answer']['tightest']['name']}, at worst ", text)
+        self.assertIn(f"Next behind it: {answer['answer']['next']['name']}, at worst ", text)
+        self.assertIn(f"With {fish + 1:g} it does not hold: ", text)
+        self.assertIn("Judged by the worst of the run's 8 days", text)
+        self.assertIn("licensed electrician", text)
+
+    def test_what_one_step_more_buys(self):
+        self.done(*FISH)
+        fish = self.json()["answers"][0]["answer"]["value"]
+        buys = self.json()["buys"]
+        self.assertEqual([buy["what"] for buy in buys], ["one more tray, 9", "10 % more flow, 3.3 m3/h"])
+        for i, buy in enumerate(buys):
+            towerloop("run", self.file, "--set", f"fish[0].count={fish:g}", "--set", buy["set"], "--out",
+                      self.folder / f"buy{i}", env=self.env)
+            self.assertAlmostEqual(buy["to_spare_pct"],
+                                   100 * self.spare_of(read_summary(self.folder / f"buy{i}"))[0][0], places=6)
+
+    def test_folder_holds_inputs_table_and_the_answers_run(self):
+        self.done(*FISH)
+        study = self.folder / "study"
+        self.assertEqual((study / "inputs" / "loop.yaml").read_text(encoding="utf-8"), LOOP)
+        answer = self.json()["answers"][0]["answer"]
+        rows = self.rows()
+        self.assertEqual([row["value"] for row in rows if row["answer"] == "1"], [f"{answer['value']:g}"])
+        values = [float(row["value"]) for row in rows]
+        self.assertEqual(values, sorted(set(values)))
+        for row, trial in zip(rows, self.json()["answers"][0]["trials"]):
+            self.assertEqual(row["holds"] == "1", trial["holds"])
+            self.assertTrue(math.isclose(float(row["to_spare_pct"]), trial["to_spare_pct"], rel_tol=1e-5))
+            self.assertEqual(trial["holds"], trial["to_spare_pct"] >= 10)
+        summary = read_summary(study / "runs" / "answer")
+        self.assertAlmostEqual(answer["to_spare_pct"], 100 * self.spare_of(summary)[0][0], places=6)
+        self.assertTrue((study / "runs" / "answer" / "series.csv").exists())
+
+    def test_least_of_a_quantity_without_steps(self):
+        process = self.done("--least", "tower.plan area", "--set", "fish[0].count=20", "--margin", "5 %")
+        self.check_lines(process.stdout)
+        answer = self.json()["answers"][0]
+        value, beside = answer["answer"]["value"], answer["fails_beside"]["value"]
+        self.assertEqual(float(f"{value:.3g}"), value)
+        self.assertLess(beside, value)
+        self.assertAlmostEqual(value - beside, 10 ** (math.floor(math.log10(value)) - 2), places=9)
+        self.assertGreaterEqual(answer["answer"]["to_spare_pct"], 5)
+        self.assertLess(answer["fails_beside"]["to_spare_pct"], 5)
+
+    def test_two_quantities(self):
+        process = self.done("--least", "tower.trays", *FISH)
+        self.check_lines(process.stdout)
+        answers = self.json()["answers"]
+        self.assertEqual([answer["first_value"] for answer in answers], [4, 6, 7, 8, 10, 12, 16])
+        alone = self.done(*FISH, out="alone")
+        self.assertEqual(answers[3]["answer"], self.json("alone")["answers"][0]["answer"], alone.stdout)
+        for answer in answers:
+            self.assertEqual(answer["fails_beside"]["value"], answer["answer"]["value"] + 1)
+
+    def test_steady_day(self):
+        process = self.done(*FISH, "--steady", "--margin", "5 %")
+        self.check_lines(process.stdout)
+        self.assertIn("Judged by the day that repeats itself", process.stdout)
+        answer = self.json()["answers"][0]["answer"]
+        # the last days of a long run
+        long = towerloop("run", self.file, "--set", f"fish[0].count={answer['value']:g}", "--set", "length=400 d",
+                         "--set", "report every=1 d", "--out", self.folder / "long", env=self.env)
+        self.expect(long, 0)
+        nitrate = {row["name"]: row for row in read_summary(self.folder / "long")["limits"]}["nitrate"]["worst"]
+        steady = {row["name"]: row["worst"] for row in answer["limits"]}["nitrate"]
+        self.assertTrue(math.isclose(nitrate, steady, rel_tol=0.005), (nitrate, steady))
+
+    def test_loop_without_steady_day_is_judged_by_its_run(self):
+        plain = self.done(*FISH, "--set", "water change.every=3 d", "--set", "water change.amount=10 %")
+        asked = self.done(*FISH, "--set", "water change.every=3 d", "--set", "water change.amount=10 %",
+                          "--steady", out="asked")
+        self.assertIn("--steady: no day of this loop repeats itself, as its water is changed at intervals; "
+                      "the worst of the run counts", asked.stderr)
+        self.assertEqual(plain.stdout, asked.stdout)
+
+    def test_by_hand(self):
+        process = self.done(*FISH, "--by-hand")
+        self.check_lines(process.stdout)
+        hand = {line["key"]: line for line in self.json()["by_hand"]}
+        fish = self.json()["answers"][0]["answer"]["value"]
+        feed = fish * 500 * 0.004
+        self.assertAlmostEqual(hand["feed"]["value"], feed)
+        self.assertAlmostEqual(hand["feed"]["simulated"], feed, places=3)
+        self.assertAlmostEqual(hand["ammonia_from_feed"]["value"], feed * 0.38 * 0.092)
+        self.assertEqual(hand["trays_by_law"]["simulated"], 8)
+        text = " ".join(process.stdout.split())
+        for words in ["Timmons & Ebeling 2013", "Zhu & Chen 1999", "Speece 1973", "Yamanaka et al. 2013",
+                      "Emerson et al. 1975", "Metcalf & Eddy", "Why they differ", "common practice, no source"]:
+            self.assertIn(words, text)
+        alone = self.done("--by-hand", out="alone")
+        self.assertIn("By hand", alone.stdout)
+        self.assertAlmostEqual({line["key"]: line for line in self.json("alone")["by_hand"]}["feed"]["value"],
+                               12 * 500 * 0.004)
+
+    def test_chart(self):
+        self.done(*FISH, env=environment())
+        for name in ("size.png", "size.svg"):
+            self.assertGreater((self.folder / "study" / "charts" / name).stat().st_size, 5000)
+        svg = (self.folder / "study" / "charts" / "size.svg").read_text(encoding="utf-8")
+        for words in ("un-ionised ammonia", "alkalinity", "asked for, 10 %", "fish[0].count"):
+            self.assertIn(words, svg)
+
+
+class Same(Size):
+    def test_threads_change_nothing(self):
+        self.done(*FISH, "--threads", "1")
+        self.done(*FISH, "--threads", "5", out="five")
+        self.assertEqual(self.bytes_of(), self.bytes_of("five"))
+
+    def test_done_again_runs_nothing_and_says_the_same(self):
+        first = self.done(*FISH)
+        before = self.bytes_of()
+        stamp = (self.folder / "study" / "trials.json").stat().st_mtime_ns
+        again = self.done(*FISH)
+        self.assertEqual(first.stdout, again.stdout)
+        self.assertEqual(before, self.bytes_of())
+        self.assertEqual(stamp, (self.folder / "study" / "trials.json").stat().st_mtime_ns)
+
+    def test_interrupted_goes_on(self):
+        slow = ("--set", "length=1500 d", "--set", "report every=5 d")
+        trials = self.folder / "study" / "trials.json"
+        process = subprocess.Popen([str(PROGRAM), "size", str(self.file), *FISH, *slow, "--threads", "1", "--out",
+                                    str(self.folder / "study")], stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+                                   stderr=subprocess.PIPE, text=True, env=self.env)
+        end = time.monotonic() + 120
+        while not trials.exists() and time.monotonic() < end:
+            time.sleep(0.01)
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=120)
+        self.assertEqual(process.returncode, 130, out + err)
+        self.assertEqual(out, "")
+        self.assertIn("the same command goes on from there", err)
+        kept = json.loads(trials.read_text(encoding="utf-8"))["trials"]
+        self.assertGreaterEqual(len(kept), 1)
+        self.done(*FISH, *slow, status=self.size(*FISH, *slow, out="whole").returncode)
+        self.assertEqual(self.bytes_of(), self.bytes_of("whole"))
+        after = json.loads(trials.read_text(encoding="utf-8"))["trials"]
+        for name, trial in kept.items():
+            self.assertEqual(after[name], trial)
+
+
+class Refusals(Size):
+    def refused(self, *args, status=2):
+        process = self.done(*args, status=status)
+        self.assertEqual(process.stdout, "")
+        return process.stderr
+
+    def test_nothing_will_do(self):
+        process = self.done("--least", "tower.trays", "--set", "source water.nitrate=60 mg/L as N", status=1)
+        self.check_lines(process.stdout)
+        text = " ".join(process.stdout.split())
+        self.assertRegex(text, r"^No tower\.trays will do: none of \d+ values from 1 to \d+ keeps every limit with "
+                               r"10 % to spare\.")
+        self.assertIn("In its way at every value: nitrate.", text)
+        answer = self.json()["answers"][0]
+        self.assertEqual(answer["outcome"], "never")
+        self.assertIsNone(answer["answer"])
+        self.assertFalse((self.folder / "study" / "runs" / "answer").exists())
+
+    def test_not_one_way_is_said(self):
+        process = self.done(*FISH, "--set", "source water.alkalinity=100 mg/L as CaCO3", "--set",
+                            "source water.pH=8.2")
+        self.assertIn("Take care: what holds and what fails do not lie on two sides of one value",
+                      " ".join(process.stdout.split()))
+
+    def test_wrong_questions(self):
+        for args, words in (((), "say what to size"),
+                            (("--least", "tower.tray"), "there is no such key; expected perhaps tower.trays"),
+                            (("--least", "tower"), "--least: tower: it cannot be sized; expected a key with a number"),
+                            (("--most", "fish[3].count"), "the scenario has nothing there"),
+                            (("--most", "limits.oxygen.caution"), "it cannot be sized"),
+                            (("--least", "tower.trays", "--most", "tower.trays"), "asked for twice"),
+                            (("--least", "a", "--least", "b", "--least", "c"), "two at most"),
+                            (("--least", "tower.trays", "--margin", "100 %"), "expected a share from 0 to 90 %"),
+                            (("--least", "tower.trays", "--margin", "0.1"), "expected a share from 0 to 90 %")):
+            with self.subTest(args=args):
+                self.assertIn(words, self.refused(*args))
+                self.assertFalse((self.folder / "study").exists())
+
+    def test_every_wrong_key_is_named(self):
+        err = self.refused("--least", "tower.tray", "--most", "pumps")
+        self.assertIn("--least: tower.tray", err)
+        self.assertIn("--most: pumps", err)
+
+    def test_faults_of_the_scenario_come_first(self):
+        self.assertIn("tower.trays", self.refused(*FISH, "--set", "tower.trays=0"))
+
+    def test_another_question_is_another_study(self):
+        self.done(*FISH)
+        self.assertIn("answers another question", self.refused(*FISH, "--margin", "5 %", status=1))
+        self.done(*FISH, "--margin", "5 %", "--force")
+
+    def test_foreign_folder_is_left_alone(self):
+        self.done(*FISH)
+        (self.folder / "study" / "mine.txt").write_text("mine", encoding="utf-8")
+        self.refused(*FISH, "--force", status=1)
+        self.assertTrue((self.folder / "study" / "mine.txt").exists())
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0], *sys.argv[3:]])
