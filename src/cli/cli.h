@@ -31,6 +31,7 @@ enum tl_exit {
     X(OUT, "out", 'o', "DIR", "folder for the results")                                            \
     X(FORCE, "force", 0, NULL, "replace earlier results")                                          \
     X(SET, "set", 0, "KEY=VALUE", "change a key, as tower.trays=12; may be repeated")              \
+    X(VARY, "vary", 0, "KEY=A,B", "give a key each of these values; may be repeated")              \
     X(UNITS, "units", 0, "SYSTEM", "metric or us: units of the printed answer")                    \
     X(RTOL, "rtol", 0, "X", "relative tolerance of the solver; default 1e-5")                      \
     X(FAIL_ON, "fail-on", 0, "LEVEL", "exit 3 if the verdict is at least: caution, danger")        \
@@ -86,6 +87,8 @@ struct tl_options {
     enum tl_unit_system units;
     const char **set; /* KEY=VALUE texts */
     size_t sets;
+    const char **vary; /* KEY=VALUE,VALUE texts */
+    size_t varies;
     double rtol; /* 0: the default */
     struct tl_endure_question endure;
     struct tl_size_goal goal[TL_SIZE_GOALS];
@@ -112,7 +115,7 @@ extern const struct tl_command *const tl_commands[];
 /* Find the command in argv[1] and hand over to it. Returns an exit code. */
 int tl_cli_run(int argc, char **argv);
 extern const struct tl_command tl_command_run, tl_command_chart, tl_command_keys, tl_command_check,
-    tl_command_water, tl_command_endure, tl_command_size;
+    tl_command_water, tl_command_compare, tl_command_endure, tl_command_size;
 
 /* Read the arguments of `command`. TL_EXIT_DONE: go on. Otherwise *finished is set and the value is
  * what to exit with: --help or --version was answered, or a mistake was reported. */

@@ -210,6 +210,9 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
     case TL_OPTION_SET:
         o->set[o->sets++] = argument;
         return true;
+    case TL_OPTION_VARY:
+        o->vary[o->varies++] = argument;
+        return true;
     case TL_OPTION_UNITS:
         if (read_units(argument, &o->units))
             return true;
@@ -316,7 +319,8 @@ int tl_options_read(int argc, char **argv, const struct tl_command *command, str
     tl_endure_question_default(&o->endure);
     o->set = calloc((size_t)argc, sizeof *o->set);
     o->word = calloc((size_t)argc, sizeof *o->word);
-    if (!o->set || !o->word) {
+    o->vary = calloc((size_t)argc, sizeof *o->vary);
+    if (!o->set || !o->word || !o->vary) {
         tl_complain("out of memory");
         return TL_EXIT_FAILED;
     }
@@ -361,6 +365,7 @@ int tl_options_read(int argc, char **argv, const struct tl_command *command, str
 void tl_options_free(struct tl_options *o)
 {
     free(o->set);
+    free(o->vary);
     free(o->word);
-    o->set = o->word = NULL;
+    o->set = o->vary = o->word = NULL;
 }

@@ -62,7 +62,7 @@ _towerloop() {
     *:--fail-on) _towerloop_words "$word" 'caution danger' && return ;;
     *:--format) _towerloop_list "$word" 'png svg pdf' && return ;;
     *:--fails) _towerloop_words "$word" 'power pump aerator half' && return ;;
-    *:--set | *:--rtol) return ;;
+    *:--set | *:--vary | *:--rtol) return ;;
     *:--least | *:--most | *:--margin) return ;;
     *:--outage | *:--at | *:--aerator | *:--battery | *:--watts | *:--efficiency | *:--threads) return ;;
     *:--out | *:-o) _towerloop_files "$word" && return ;;

@@ -250,6 +250,45 @@ def spring_warm_up(test, summary, rows):
                     float(rows[0]["tank_alkalinity_mgCaCO3_L"]) - 30)
 
 
+# Those with variants: what `run` makes of them, the base; tests/e2e/compare_e2e.py tells the rest.
+
+def compare_more_fish(test, summary, rows):
+    test.assertEqual(set(column(rows, "fish_kg")), {12})
+    test.assertEqual(summary["verdict"], "within limits")
+
+
+def compare_triple_feed(test, summary, rows):
+    test.assertEqual(len(set(column(rows, "feed_g_d"))), 1)
+    test.assertEqual(summary["verdict"], "within limits")
+
+
+def compare_trays(test, summary, rows):
+    test.assertIn("tray16_aob_gCOD_m2", rows[0])
+    test.assertEqual(summary["verdict"], "within limits")
+
+
+def compare_flow(test, summary, rows):
+    test.assertAlmostEqual(float(rows[-1]["flow_m3_h"]), 4.542, delta=0.001)
+    test.assertEqual(summary["verdict"], "caution")
+
+
+def compare_pump_failure(test, summary, rows):
+    test.assertGreater(min(column(rows, "flow_m3_h")), 4.5)
+    test.assertGreater(highest(rows, "-tank_o2_mg_L")[0], 6)
+
+
+def compare_seeded(test, summary, rows):
+    test.assertLess(float(rows[0]["tray01_aob_gCOD_m2"]), 0.01)
+    test.assertGreater(summary["filter_ready_day"], 30)
+    test.assertEqual(summary["verdict"], "danger")
+
+
+def compare_quarantine(test, summary, rows):
+    test.assertEqual(summary["filter_ready_day"], 0)
+    test.assertEqual(float(rows[-1]["fish_kg"]), 0)
+    test.assertEqual(summary["verdict"], "caution")
+
+
 class Scenario(EndToEnd):
     """Each shipped scenario, from the file to the charts."""
 

@@ -1,0 +1,468 @@
+/* towerloop compare FILE...: variants of one or more scenarios side by side. */
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli.h"
+#include "compare.h"
+#include "compare_chart.h"
+#include "compare_view.h"
+#include "posix.h"
+#include "progress.h"
+#include "study_folder.h"
+#include "text.h"
+#include "towerloop/status.h"
+
+#define WHY_SIZE  1024
+#define MOST_ROWS 400
+#define BASE      "base"
+#define FROM_VARY "--vary"
+
+enum { MOST_VARIED = 8 };
+
+static const char *const results[] = {"compare.csv", "compare.json", NULL};
+static const char *const charts[] = {"compare", "compare_multiples", NULL};
+
+/* A key and the values it takes. */
+struct varied {
+    char *key;
+    char **value;
+    size_t values;
+};
+
+/* Everything one comparison holds. */
+struct task {
+    struct tl_options options;
+    struct tl_progress progress;
+    struct tl_diag diag;
+    struct varied varied[MOST_VARIED];
+    size_t variations;
+    struct tl_compare compare;
+    struct tl_study folder;
+    json_t *question;
+};
+
+/* --- what is varied ----------------------------------------------------------------------------- */
+
+static int read_vary(const char *text, struct varied *v)
+{
+    const char *equals = strchr(text, '=');
+    if (!equals || equals == text) {
+        tl_complain("--vary: '%s' will not do; expected KEY=VALUE,VALUE, as tower.trays=8,16",
+                    text);
+        return TL_E_INPUT;
+    }
+    v->key = strndup(text, (size_t)(equals - text));
+    const char *list = equals + 1;
+    for (char *value; v->key && (value = tl_compare_next_value(&list));) {
+        char **more = realloc(v->value, (v->values + 1) * sizeof *more);
+        if (!more) {
+            free(value);
+            return TL_E_MEMORY;
+        }
+        v->value = more;
+        v->value[v->values++] = value;
+        if (!*value) {
+            tl_complain("--vary: '%s': a value is empty", text);
+            return TL_E_INPUT;
+        }
+    }
+    if (v->key && v->values == 0) {
+        tl_complain("--vary: '%s': no value behind the =", text);
+        return TL_E_INPUT;
+    }
+    return v->key ? TL_OK : TL_E_MEMORY;
+}
+
+static int read_varied(struct task *t)
+{
+    const struct tl_options *o = &t->options;
+    if (o->varies > MOST_VARIED) {
+        tl_complain("--vary: given %zu times; expected at most %d", o->varies, MOST_VARIED);
+        return TL_E_INPUT;
+    }
+    int status = TL_OK;
+    for (size_t i = 0; i < o->varies && status == TL_OK; i++, t->variations++) {
+        status = read_vary(o->vary[i], &t->varied[i]);
+        for (size_t j = 0; j < i && status == TL_OK; j++)
+            if (strcmp(t->varied[i].key, t->varied[j].key) == 0) {
+                tl_complain("--vary: %s is varied twice", t->varied[i].key);
+                status = TL_E_INPUT;
+            }
+    }
+    return status;
+}
+
+static size_t combinations(const struct task *t)
+{
+    size_t n = 1;
+    for (size_t i = 0; i < t->variations && n <= MOST_ROWS; i++)
+        n *= t->varied[i].values;
+    return n;
+}
+
+/* The last part of a key, unless two of them have the same. */
+static const char *short_key(const struct task *t, size_t i)
+{
+    const char *key = t->varied[i].key;
+    const char *point = strrchr(key, '.');
+    const char *own = point ? point + 1 : key;
+    for (size_t j = 0; j < t->variations; j++) {
+        const char *other = strrchr(t->varied[j].key, '.');
+        if (j != i && strcmp(other ? other + 1 : t->varied[j].key, own) == 0)
+            return key;
+    }
+    return own;
+}
+
+/* --- the rows ----------------------------------------------------------------------------------- */
+
+static void add_part(struct tl_text *name, const char *part)
+{
+    tl_text_addf(name, "%s%s", name->length > 0 ? ", " : "", part);
+}
+
+static void add_file_name(struct tl_text *t, const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    const char *name = slash ? slash + 1 : path;
+    const char *dot = strrchr(name, '.');
+    tl_text_add_bytes(t, name, dot && dot != name ? (size_t)(dot - name) : strlen(name));
+}
+
+/* One combination of one variant of one file. `v` NULL: the file as it is. */
+static int add_row(struct task *t, const char *file, const struct tl_variant *v, bool named,
+                   size_t combination)
+{
+    static const struct tl_variant as_it_is = {.sets = 0};
+    const struct tl_options *o = &t->options;
+    const char **set = calloc(o->sets + t->variations + 1, sizeof *set);
+    const char **from = calloc(o->sets + t->variations + 1, sizeof *from);
+    char *made[MOST_VARIED] = {NULL};
+    struct tl_text name = {0};
+    struct tl_scenario scenario = {0};
+    struct tl_variant of = v ? *v : as_it_is;
+    int status = TL_E_MEMORY;
+    if (!set || !from)
+        goto done;
+    if (o->words > 1)
+        add_file_name(&name, file);
+    if (named)
+        add_part(&name, v ? v->name : BASE);
+    for (size_t i = 0; i < o->sets; i++)
+        set[i] = o->set[i];
+    for (size_t i = 0; i < t->variations; i++) {
+        const struct varied *varied = &t->varied[i];
+        struct tl_text own = {0}, part = {0};
+        tl_text_addf(&own, "%s=%s", varied->key, varied->value[combination % varied->values]);
+        tl_text_addf(&part, "%s %s", short_key(t, i), varied->value[combination % varied->values]);
+        combination /= varied->values;
+        add_part(&name, tl_text_string(&part));
+        tl_text_free(&part);
+        made[i] = own.data;
+        set[o->sets + i] = own.data;
+        from[o->sets + i] = FROM_VARY;
+        if (own.failed)
+            goto done;
+    }
+    if (name.length == 0)
+        add_part(&name, BASE);
+    if (!v) /* for messages */
+        tl_format(of.name, sizeof of.name, "%s", tl_text_string(&name));
+    const struct tl_scenario_options options = {set, o->sets + t->variations, from};
+    status = tl_cli_read_variant(file, &options, &of, !o->quiet, &scenario, &t->diag);
+    if (status == TL_OK)
+        status = tl_compare_add(&t->compare, tl_text_string(&name), &scenario);
+done:
+    for (size_t i = 0; i < MOST_VARIED; i++)
+        free(made[i]);
+    tl_text_free(&name);
+    free(set);
+    free(from);
+    return status;
+}
+
+/* The base goes first unless one of the variants is it. */
+static bool wants_base(const struct tl_scenario *s)
+{
+    for (size_t i = 0; i < s->variants; i++)
+        if (s->variant[i].sets == 0)
+            return false;
+    return true;
+}
+
+static int add_file(struct task *t, const char *file)
+{
+    struct tl_scenario base;
+    const size_t each = combinations(t);
+    int worst = tl_cli_read_scenario(file, &t->options, &base, &t->diag);
+    if (worst != TL_OK)
+        return worst;
+    if (t->compare.rows + (base.variants + 1) * each > MOST_ROWS) {
+        tl_complain("%s: more than %d variants; expected fewer values", file, MOST_ROWS);
+        worst = TL_E_INPUT;
+    }
+    const bool with_base = wants_base(&base);
+    for (size_t i = with_base ? 0 : 1; worst != TL_E_MEMORY && i <= base.variants; i++) {
+        const struct tl_variant *v = i > 0 ? &base.variant[i - 1] : NULL;
+        for (size_t k = 0; k < each && (worst == TL_OK || k == 0); k++) {
+            int status = add_row(t, file, v, base.variants > 0, k);
+            if (status != TL_OK)
+                worst = status;
+        }
+        if (worst != TL_OK && t->diag.errors == 0)
+            break;
+    }
+    tl_scenario_free(&base);
+    return worst;
+}
+
+static int read_rows(struct task *t)
+{
+    int worst = read_varied(t);
+    for (size_t i = 0; i < t->options.words && (worst == TL_OK || t->diag.errors > 0); i++) {
+        int status = add_file(t, t->options.word[i]);
+        if (status != TL_OK)
+            worst = status;
+    }
+    if (worst == TL_OK && t->compare.rows < 2) {
+        tl_complain("there is only one variant; expected several files, --vary, or variants: in "
+                    "the file");
+        worst = TL_E_INPUT;
+    }
+    return worst;
+}
+
+/* --- the folder --------------------------------------------------------------------------------- */
+
+static json_t *texts_json(const char *const *text, size_t n)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < n; i++)
+        json_array_append_new(array, json_string(text[i]));
+    return array;
+}
+
+/* out/<file name without its ending>-compare */
+static char *default_place(const char *file)
+{
+    struct tl_text place = {0};
+    tl_text_add(&place, "out/");
+    add_file_name(&place, file);
+    tl_text_add(&place, "-compare");
+    if (place.failed)
+        tl_text_free(&place);
+    return place.data;
+}
+
+static int begin_folder(struct task *t, const struct tl_study_plan *plan)
+{
+    char why[WHY_SIZE] = "";
+    const struct tl_options *o = &t->options;
+    char *place = o->out ? strdup(o->out) : default_place(o->word[0]);
+    int status =
+        place ? tl_study_begin(&t->folder, plan, place, o->force, why, sizeof why) : TL_E_MEMORY;
+    if (status != TL_OK)
+        tl_complain("%s", *why ? why : tl_status_text(status));
+    free(place);
+    return status;
+}
+
+/* --- running ------------------------------------------------------------------------------------ */
+
+static void say_row(void *arg, size_t done, size_t rows)
+{
+    tl_progress_say(arg, "comparing: %zu of %zu", done, rows);
+}
+
+static void complain_row(const struct task *t)
+{
+    for (size_t i = 0; i < t->compare.rows; i++) {
+        const struct tl_compare_row *row = &t->compare.row[i];
+        if (row->status != TL_OK && row->status != TL_E_INTERRUPTED)
+            tl_complain("%s: %s", row->name, *row->why ? row->why : tl_status_text(row->status));
+    }
+}
+
+static int run(struct task *t)
+{
+    const struct tl_compare_options options = {.rtol = t->options.rtol,
+                                               .threads = t->options.threads,
+                                               .interrupted = &tl_interrupted,
+                                               .progress = say_row,
+                                               .progress_arg = &t->progress};
+    int status = tl_compare_run(&t->compare, &t->folder, &options);
+    size_t done = 0, there = 0;
+    tl_progress_clear(&t->progress);
+    for (size_t i = 0; i < t->compare.rows; i++) {
+        done += t->compare.row[i].done;
+        there += t->compare.row[i].done && !t->compare.row[i].fresh;
+    }
+    if (there > 0 && !t->options.quiet)
+        fprintf(stderr, "%zu of %zu were run already.\n", there, t->compare.rows);
+    if (status == TL_E_INTERRUPTED)
+        tl_complain("interrupted; %zu of %zu are kept, the same command goes on from there", done,
+                    t->compare.rows);
+    else if (status != TL_OK)
+        complain_row(t);
+    return status;
+}
+
+static int write_results(const struct task *t)
+{
+    errno = 0;
+    char *csv = tl_compare_csv(&t->compare);
+    char *json = tl_compare_json(&t->compare);
+    int status = csv && json ? tl_study_write(&t->folder, results[0], csv) : TL_E_MEMORY;
+    if (status == TL_OK)
+        status = tl_study_write(&t->folder, results[1], json);
+    if (status == TL_OK)
+        status = tl_study_finish(&t->folder, (const char(*)[TL_STUDY_NAME_SIZE])t->compare.run,
+                                 t->compare.rows);
+    if (status != TL_OK)
+        tl_complain("the results cannot be written: %s",
+                    errno ? strerror(errno) : tl_status_text(status));
+    free(csv);
+    free(json);
+    return status;
+}
+
+static int draw_charts(struct task *t)
+{
+    const struct tl_compare *c = &t->compare;
+    const struct tl_limits *l = &c->row[0].scenario.limits;
+    struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
+    struct tl_compare_curves *curves = calloc(c->rows, sizeof *curves);
+    char **path = calloc(c->rows, sizeof *path);
+    char *folder = tl_study_path(&t->folder, "charts");
+    int status = curves && path && folder ? TL_OK : TL_E_MEMORY;
+    for (size_t i = 0; i < c->rows && status == TL_OK; i++) {
+        struct tl_text own = {0};
+        tl_text_addf(&own, "%s/runs/%s/series.csv", t->folder.place, c->run[i]);
+        path[i] = own.data;
+        curves[i] = (struct tl_compare_curves){c->row[i].name, own.data};
+        status = own.failed ? TL_E_MEMORY : TL_OK;
+    }
+    if (status == TL_OK) {
+        const struct tl_compare_chart chart = {
+            .out_dir = folder,
+            .title = c->row[0].scenario.title,
+            .variant = curves,
+            .variants = c->rows,
+            .caution = {l->tan_caution, l->nh3.caution, l->no2.caution, l->o2.caution},
+            .danger = {l->tan_danger, l->nh3.danger, NAN, l->o2.danger},
+            .formats = t->options.formats,
+            .interrupted = &tl_interrupted,
+        };
+        tl_progress_say(&t->progress, "drawing the charts");
+        status = tl_compare_chart_draw(&chart, &outcome);
+        tl_progress_clear(&t->progress);
+        tl_posix_remove_empty(folder);
+    }
+    status = tl_complain_charts(status, &outcome);
+    if (status == TL_OK && c->rows > TL_COMPARE_CURVES && !t->options.quiet)
+        fprintf(stderr, "The charts show the first %d and %d variants.\n", TL_COMPARE_CURVES,
+                TL_COMPARE_PAGE);
+    for (size_t i = 0; path && i < c->rows; i++)
+        free(path[i]);
+    free(path);
+    free(curves);
+    free(folder);
+    return status;
+}
+
+/* Whether every variant is as bad as --fail-on names. */
+static bool fails(const struct task *t)
+{
+    const enum tl_grade level = t->options.fail_on;
+    return level != TL_WITHIN && tl_compare_count(&t->compare, (enum tl_grade)(level - 1)) == 0;
+}
+
+static int finish(struct task *t)
+{
+    int status, chart_status = TL_OK;
+    if (t->options.charts && (chart_status = draw_charts(t)) == TL_E_INTERRUPTED)
+        return TL_EXIT_INTERRUPTED;
+    if ((status = write_results(t)) != TL_OK)
+        return tl_exit_for(status);
+    if (!t->options.quiet) {
+        tl_compare_text(&t->compare, t->options.units, stdout);
+        fprintf(stderr, "Results: %s\n", t->folder.place);
+    }
+    if (chart_status != TL_OK)
+        return TL_EXIT_FAILED;
+    return fails(t) ? TL_EXIT_FAIL_ON : TL_EXIT_DONE;
+}
+
+static int compare(struct task *t)
+{
+    const struct tl_options *o = &t->options;
+    int status = read_rows(t);
+    if (status != TL_OK) {
+        if (status == TL_E_MEMORY)
+            tl_complain("out of memory");
+        return tl_exit_for(status);
+    }
+    const char **input = calloc(o->words + 1, sizeof *input);
+    t->question = json_pack("{s:o, s:o, s:o, s:f}", "files", texts_json(o->word, o->words), "set",
+                            texts_json(o->set, o->sets), "vary", texts_json(o->vary, o->varies),
+                            "rtol", o->rtol);
+    if (!input || !t->question) {
+        free(input);
+        tl_complain("out of memory");
+        return TL_EXIT_FAILED;
+    }
+    for (size_t i = 0; i < o->words; i++)
+        input[i] = o->word[i];
+    const struct tl_study_plan plan = {"compare", t->question, input, results, charts};
+    int code = TL_EXIT_DONE;
+    if ((status = begin_folder(t, &plan)) != TL_OK)
+        code = tl_exit_for(status);
+    tl_progress_begin(&t->progress, o->quiet);
+    if (code == TL_EXIT_DONE)
+        code = (status = run(t)) != TL_OK ? tl_exit_for(status) : finish(t);
+    tl_study_end(&t->folder);
+    free(input);
+    return code;
+}
+
+static int cmd_compare(int argc, char **argv)
+{
+    struct task t = {.variations = 0};
+    bool finished;
+    int code = tl_options_read(argc, argv, &tl_command_compare, &t.options, &finished);
+    if (!finished) {
+        tl_diag_init(&t.diag);
+        code = compare(&t);
+        for (size_t i = 0; i < MOST_VARIED; i++) {
+            for (size_t k = 0; k < t.varied[i].values; k++)
+                free(t.varied[i].value[k]);
+            free(t.varied[i].value);
+            free(t.varied[i].key);
+        }
+        tl_compare_free(&t.compare);
+        json_decref(t.question);
+        tl_diag_free(&t.diag);
+    }
+    tl_options_free(&t.options);
+    return code;
+}
+
+const struct tl_command tl_command_compare = {
+    .name = "compare",
+    .run = cmd_compare,
+    .help = "variants side by side: verdicts, worst values, costs, charts",
+    .words = "FILE...",
+    .least_words = 1,
+    .most_words = 100,
+    .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(VARY) | TL_TAKES(UNITS) |
+             TL_TAKES(RTOL) | TL_TAKES(FAIL_ON) | TL_TAKES(NO_CHARTS) | TL_TAKES(FORMAT) |
+             TL_TAKES(THREADS) | TL_TAKES(QUIET),
+    .more = "Compared are several files, the variants: in a file, and with --vary every value\n"
+            "of a key; --vary again crosses them. Without --out the results go to out/ and\n"
+            "the name of the first FILE with -compare. What is there from an earlier call is\n"
+            "not run again. --fail-on looks at the best of them.\n"
+            "Example: towerloop compare pond.yaml --vary \"fish[0].count=80,100,120\"\n",
+};

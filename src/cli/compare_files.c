@@ -1,0 +1,176 @@
+/* A comparison as CSV and as JSON: metric, 17 digits where a program reads it. */
+#include <jansson.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "compare_view.h"
+#include "text.h"
+#include "towerloop/summary.h"
+
+#define COMPARE_FORMAT 1
+#define JSON_DIGITS    17
+
+static const char *const limit_name[TL_NLIMIT] = {
+#define NAME(id, name, unit) [id] = (name),
+    TL_LIMIT_LIST(NAME)
+#undef NAME
+};
+
+static const char *const column[TL_NLIMIT] = {
+    [TL_LIMIT_NH3] = "nh3_mgN_L",          [TL_LIMIT_TAN_CHRONIC] = "tan_30d_mgN_L",
+    [TL_LIMIT_TAN_ACUTE] = "tan_1h_mgN_L", [TL_LIMIT_NO2] = "no2_mgN_L",
+    [TL_LIMIT_NO3] = "no3_mgN_L",          [TL_LIMIT_O2] = "o2_mg_L",
+    [TL_LIMIT_PH_LOW] = "ph_low",          [TL_LIMIT_PH_HIGH] = "ph_high",
+    [TL_LIMIT_PH_SWING] = "ph_swing",      [TL_LIMIT_ALK] = "alkalinity_mgCaCO3_L",
+    [TL_LIMIT_CO2] = "co2_mg_L",           [TL_LIMIT_CHLORINE] = "chlorine_mgCl2_L",
+};
+
+/* What a row has besides the limits: name, value. */
+#define FIGURES(X)                                                                                 \
+    X(length_d, row->scenario.setup.length_d)                                                      \
+    X(fish_kg, row->amounts.fish_kg)                                                               \
+    X(feed_kg, row->amounts.feed_kg)                                                               \
+    X(water_m3, row->amounts.water_m3)                                                             \
+    X(pump_kWh, row->amounts.pump_kwh)                                                             \
+    X(aerator_kWh, row->amounts.aerator_kwh)                                                       \
+    X(baking_soda_kg, row->amounts.baking_soda_kg)                                                 \
+    X(salt_kg, row->amounts.salt_kg)                                                               \
+    X(cost_to_build, row->bill.build)                                                              \
+    X(cost_a_month, row->bill.month)                                                               \
+    X(cost_whole_run, row->bill.whole_run)                                                         \
+    X(cost_a_month_per_kg_fish, row->bill.month_per_kg)                                            \
+    X(media_m3, row->sheet.media_m3)                                                               \
+    X(media_dry_kg, row->sheet.media_kg)                                                           \
+    X(stack_wet_kg, row->sheet.wet_kg)                                                             \
+    X(stack_flooded_kg, row->sheet.flooded_kg)                                                     \
+    X(stack_height_m, row->sheet.height_m)                                                         \
+    X(stack_footprint_m2, row->sheet.footprint_m2)                                                 \
+    X(pump_lift_m, row->sheet.lift_m)
+
+/* --- CSV -------------------------------------------------------------------------------------- */
+
+/* RFC 4180: in quotation marks, which are doubled. */
+static void add_quoted(struct tl_text *t, const char *s)
+{
+    tl_text_add(t, "\"");
+    for (; *s; s++)
+        tl_text_add_bytes(t, *s == '"' ? "\"\"" : s, *s == '"' ? 2 : 1);
+    tl_text_add(t, "\"");
+}
+
+static void add_cell(struct tl_text *t, double x)
+{
+    if (isfinite(x))
+        tl_text_addf(t, ",%.9g", x);
+    else
+        tl_text_add(t, ",");
+}
+
+static void add_row(struct tl_text *t, const struct tl_compare_row *row, const char *run)
+{
+    add_quoted(t, row->name);
+    tl_text_addf(t, ",%s,", run);
+    add_quoted(t, row->result.verdict);
+    tl_text_addf(t, ",%s,", row->result.fish_lost ? "yes" : "no");
+    add_quoted(t, row->scenario.costs.currency);
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const struct tl_run_limit *l = &row->result.limit[i];
+        add_cell(t, l->worst);
+        add_cell(t, l->hours_caution);
+        add_cell(t, l->hours_danger);
+        tl_text_addf(t, ",%s", tl_grade_text(l->grade));
+    }
+#define CELL(name, value) add_cell(t, value);
+    FIGURES(CELL)
+#undef CELL
+    tl_text_add(t, "\n");
+}
+
+char *tl_compare_csv(const struct tl_compare *c)
+{
+    struct tl_text t = {0};
+    tl_text_add(&t, "variant,run,verdict,fish_lost,currency");
+    for (int i = 0; i < TL_NLIMIT; i++)
+        tl_text_addf(&t, ",%s_worst,%s_hours_caution,%s_hours_danger,%s_verdict", column[i],
+                     column[i], column[i], column[i]);
+#define COLUMN(name, value) tl_text_add(&t, "," #name);
+    FIGURES(COLUMN)
+#undef COLUMN
+    tl_text_add(&t, "\n");
+    for (size_t i = 0; i < c->rows; i++)
+        add_row(&t, &c->row[i], c->run[i]);
+    if (t.failed)
+        tl_text_free(&t);
+    return t.data;
+}
+
+/* --- JSON ------------------------------------------------------------------------------------- */
+
+/* JSON knows no NaN. */
+static json_t *number(double x)
+{
+    return isfinite(x) ? json_real(x) : json_null();
+}
+
+static json_t *text_or_null(const char *text)
+{
+    json_t *j = text && *text ? json_string(text) : NULL;
+    return j ? j : json_null();
+}
+
+static json_t *limits_json(const struct tl_run_result *r)
+{
+    json_t *array = json_array();
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const struct tl_run_limit *l = &r->limit[i];
+        json_array_append_new(
+            array, json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:s}", "name",
+                             limit_name[i], "unit", l->unit, "caution", number(l->caution),
+                             "danger", number(l->danger), "worst", number(l->worst), "worst_time",
+                             text_or_null(l->worst_time), "hours_caution", number(l->hours_caution),
+                             "hours_danger", number(l->hours_danger), "first_breach",
+                             text_or_null(l->first_breach), "verdict", tl_grade_text(l->grade)));
+    }
+    return array;
+}
+
+static json_t *row_json(const struct tl_compare_row *row, const char *run)
+{
+    struct tl_text folder = {0};
+    tl_text_addf(&folder, "runs/%s", run);
+    json_t *object =
+        json_pack("{s:s, s:s, s:o, s:s, s:b, s:o, s:o, s:o}", "name", row->name, "run",
+                  tl_text_string(&folder), "file", text_or_null(row->scenario.path), "verdict",
+                  row->result.verdict, "fish_lost", row->result.fish_lost, "filter_ready_day",
+                  number(row->result.filter_ready_d), "limits", limits_json(&row->result),
+                  "currency", text_or_null(row->scenario.costs.currency));
+#define MEMBER(name, value) json_object_set_new(object, #name, number(value));
+    FIGURES(MEMBER)
+#undef MEMBER
+    tl_text_free(&folder);
+    return object;
+}
+
+static json_t *cheapest_json(const struct tl_compare *c, enum tl_grade worst)
+{
+    const struct tl_compare_row *row = tl_compare_cheapest(c, worst);
+    return text_or_null(row ? row->name : NULL);
+}
+
+char *tl_compare_json(const struct tl_compare *c)
+{
+    struct tl_build b;
+    tl_build_info(&b);
+    json_t *rows = json_array();
+    for (size_t i = 0; i < c->rows; i++)
+        json_array_append_new(rows, row_json(&c->row[i], c->run[i]));
+    json_t *root =
+        json_pack("{s:i, s:s, s:{s:s, s:s, s:s, s:s}, s:o, s:{s:o, s:o}}", "format", COMPARE_FORMAT,
+                  "version", b.version, "build", "commit", b.commit, "compiler", b.compiler, "gsl",
+                  b.gsl, "dispatch", b.dispatch, "variants", rows, "cheapest", "within limits",
+                  cheapest_json(c, TL_WITHIN), "without danger", cheapest_json(c, TL_CAUTION));
+    char *text = root ? json_dumps(root, JSON_INDENT(2) | JSON_REAL_PRECISION(JSON_DIGITS)) : NULL;
+    json_decref(root);
+    return text;
+}

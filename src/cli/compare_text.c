@@ -1,0 +1,315 @@
+/* The table of a comparison, in blocks of 80 columns: a line a variant in each of them. */
+#include <math.h>
+#include <string.h>
+
+#include "compare_view.h"
+#include "page.h"
+#include "text.h"
+
+enum { NAME = 20, MOST_LINES = 12, CELL = 40 };
+
+/* A sentence, broken into lines. */
+static void say(FILE *f, struct tl_text *text)
+{
+    struct tl_page page = {.lines = 0};
+    tl_page_put(&page, MOST_LINES, 2, text);
+    tl_page_print(&page, f);
+}
+
+static size_t width_of(const char *utf8)
+{
+    size_t n = 0;
+    for (; *utf8; utf8++)
+        n += ((unsigned char)*utf8 & 0xc0) != 0x80;
+    return n;
+}
+
+/* The name of a row; one that is too long gets lines of its own. */
+static void begin_line(FILE *f, const char *name)
+{
+    struct tl_text t = {0};
+    size_t width = width_of(name);
+    if (width >= NAME) {
+        tl_text_add(&t, name);
+        say(f, &t);
+        name = "";
+        width = 0;
+    }
+    fprintf(f, "%s%*s", name, NAME - (int)width, "");
+}
+
+/* --- cells ------------------------------------------------------------------------------------ */
+
+struct cell {
+    char text[CELL];
+};
+
+/* So many significant digits, never a power of ten. */
+static struct cell figure(double x, int digits)
+{
+    struct cell c = {"-"};
+    if (isnan(x))
+        return c;
+    if (x > 0 && x < 0.001)
+        tl_format(c.text, sizeof c.text, "<0.001");
+    else
+        tl_display_text(TL_DIM_NUMBER, TL_METRIC, x, digits, c.text, sizeof c.text);
+    return c;
+}
+
+/* Whole ones from 100 on, else three digits. */
+static struct cell amount(double x)
+{
+    struct cell c;
+    if (!(fabs(x) >= 99.95))
+        return figure(x, 3);
+    tl_format(c.text, sizeof c.text, "%.0f", x);
+    return c;
+}
+
+static struct cell in_units(enum tl_dim dim, enum tl_unit_system units, double base_value)
+{
+    return amount(tl_display_value(dim, units, base_value));
+}
+
+static struct cell mass(enum tl_unit_system units, double kg)
+{
+    return amount(units == TL_US ? tl_display_value(TL_DIM_MASS, units, 1000 * kg) : kg);
+}
+
+static struct cell money(double x)
+{
+    struct cell c = {"-"};
+    if (!isnan(x))
+        tl_format(c.text, sizeof c.text, fabs(x) < 1000 ? "%.2f" : "%.0f", x);
+    return c;
+}
+
+static struct cell hours(double caution, double danger)
+{
+    struct cell c = {"-"};
+    if (caution > 0 || danger > 0)
+        tl_format(c.text, sizeof c.text, "%.0f / %.0f", ceil(caution), ceil(danger));
+    return c;
+}
+
+/* --- blocks ----------------------------------------------------------------------------------- */
+
+static void write_verdicts(const struct tl_compare *c, FILE *f)
+{
+    static const char *const word[] = {
+        [TL_WITHIN] = "ok", [TL_CAUTION] = "caut", [TL_DANGER] = "dang"};
+    static const char head[] = "       TAN  TAN                  pH   pH   pH\n";
+    static const char foot[] = "  NH3  30d   1h  NO2  NO3   O2  low high  day  alk  CO2  Cl2\n";
+    struct tl_text t = {0};
+    tl_text_add(&t, "Verdict of each limit: ok, caut(ion), dang(er). TAN: total ammonia; pH day: "
+                    "its swing in a day.");
+    say(f, &t);
+    fprintf(f, "%*s%s%*s%s", NAME, "", head, NAME, "", foot);
+    for (size_t i = 0; i < c->rows; i++) {
+        begin_line(f, c->row[i].name);
+        for (int l = 0; l < TL_NLIMIT; l++) {
+            const struct tl_run_limit *limit = &c->row[i].result.limit[l];
+            fprintf(f, "%5s", isnan(limit->worst) ? "-" : word[limit->grade]);
+        }
+        fprintf(f, "\n");
+    }
+}
+
+static void write_worst(const struct tl_compare *c, FILE *f)
+{
+    static const enum tl_limit_id shown[] = {TL_LIMIT_NH3,     TL_LIMIT_TAN_ACUTE, TL_LIMIT_NO2,
+                                             TL_LIMIT_NO3,     TL_LIMIT_O2,        TL_LIMIT_PH_LOW,
+                                             TL_LIMIT_PH_HIGH, TL_LIMIT_ALK};
+    fprintf(f,
+            "\nWorst values, mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3.\n"
+            "%*s%7s%7s%7s%7s%7s%7s%8s%7s\n",
+            NAME, "", "NH3", "TAN", "NO2", "NO3", "O2", "pH low", "pH high", "alk");
+    for (size_t i = 0; i < c->rows; i++) {
+        begin_line(f, c->row[i].name);
+        for (size_t k = 0; k < sizeof shown / sizeof *shown; k++)
+            fprintf(f, "%*s", shown[k] == TL_LIMIT_PH_HIGH ? 8 : 7,
+                    figure(c->row[i].result.limit[shown[k]].worst, 3).text);
+        fprintf(f, "\n");
+    }
+}
+
+static void write_hours(const struct tl_compare *c, FILE *f)
+{
+    static const enum tl_limit_id shown[] = {TL_LIMIT_NH3, TL_LIMIT_NO2, TL_LIMIT_O2, TL_LIMIT_ALK};
+    enum { SHOWN = sizeof shown / sizeof *shown };
+    fprintf(f,
+            "\nHours beyond caution / danger; others: the worst of the other limits.\n"
+            "%*s%12s%12s%12s%12s%12s\n",
+            NAME, "", "NH3", "NO2", "O2", "alk", "others");
+    for (size_t i = 0; i < c->rows; i++) {
+        const struct tl_run_limit *limit = c->row[i].result.limit;
+        double caution = 0, danger = 0;
+        begin_line(f, c->row[i].name);
+        for (int l = 0; l < TL_NLIMIT; l++) {
+            bool own_column = false;
+            for (size_t k = 0; k < SHOWN; k++)
+                own_column = own_column || (int)shown[k] == l;
+            caution = fmax(caution, own_column ? 0 : limit[l].hours_caution);
+            danger = fmax(danger, own_column ? 0 : limit[l].hours_danger);
+        }
+        for (size_t k = 0; k < SHOWN; k++)
+            fprintf(f, "%12s",
+                    hours(limit[shown[k]].hours_caution, limit[shown[k]].hours_danger).text);
+        fprintf(f, "%12s\n", hours(caution, danger).text);
+    }
+}
+
+static void write_amounts(const struct tl_compare *c, enum tl_unit_system units, FILE *f)
+{
+    char feed[16], fish[16], water[16];
+    const char *kg = units == TL_US ? "lb" : "kg";
+    tl_format(fish, sizeof fish, "fish %s", kg);
+    tl_format(feed, sizeof feed, "feed %s", kg);
+    tl_format(water, sizeof water, "water %s", tl_display_unit(TL_DIM_VOLUME, units));
+    fprintf(f,
+            "\nOver the whole run; fish: most at a time, as stocked; ready: the filter, on day.\n"
+            "%*s%8s%10s%10s%12s%12s%8s\n",
+            NAME, "", "days", fish, feed, water, "energy kWh", "ready");
+    for (size_t i = 0; i < c->rows; i++) {
+        const struct tl_compare_row *row = &c->row[i];
+        begin_line(f, row->name);
+        fprintf(f, "%8s%10s%10s%12s%12s%8s\n", amount(row->scenario.setup.length_d).text,
+                mass(units, row->amounts.fish_kg).text, mass(units, row->amounts.feed_kg).text,
+                in_units(TL_DIM_VOLUME, units, row->amounts.water_m3).text,
+                amount(tl_amounts_kwh(&row->amounts)).text,
+                amount(floor(row->result.filter_ready_d)).text);
+    }
+}
+
+static bool any_price(const struct tl_compare *c)
+{
+    for (size_t i = 0; i < c->rows; i++)
+        if (!isnan(c->row[i].bill.whole_run))
+            return true;
+    return false;
+}
+
+/* "" when the rows disagree about the money. */
+static const char *currency_of(const struct tl_compare *c)
+{
+    const char *currency = c->row[0].scenario.costs.currency;
+    for (size_t i = 1; i < c->rows; i++)
+        if (strcmp(c->row[i].scenario.costs.currency, currency) != 0)
+            return "";
+    return currency;
+}
+
+static void write_bills(const struct tl_compare *c, enum tl_unit_system units, FILE *f)
+{
+    struct tl_text t = {0};
+    const char *currency = currency_of(c);
+    const double kg_a_mass = units == TL_US ? 1000 / tl_display_value(TL_DIM_MASS, units, 1e6) : 1;
+    tl_text_addf(&t,
+                 "Cost%s%s; a month: 30 days of running; whole run: built and run to its end; a "
+                 "%s: of fish carried within limits, a month.",
+                 *currency ? " in " : "", currency, units == TL_US ? "lb" : "kg");
+    fprintf(f, "\n");
+    say(f, &t);
+    fprintf(f, "%*s%-14s%10s%10s%12s%10s\n", NAME, "", "verdict", "to build", "a month",
+            "whole run", units == TL_US ? "a lb" : "a kg");
+    for (size_t i = 0; i < c->rows; i++) {
+        const struct tl_compare_row *row = &c->row[i];
+        begin_line(f, row->name);
+        fprintf(f, "%-14s%10s%10s%12s%10s\n", tl_grade_text(row->result.grade),
+                money(row->bill.build).text, money(row->bill.month).text,
+                money(row->bill.whole_run).text, money(row->bill.month_per_kg * kg_a_mass).text);
+    }
+}
+
+static bool same_tower(const struct tl_build_sheet *a, const struct tl_build_sheet *b)
+{
+    return a->wet_kg == b->wet_kg && a->height_m == b->height_m &&
+           a->footprint_m2 == b->footprint_m2 && a->lift_m == b->lift_m &&
+           a->flooded_kg == b->flooded_kg;
+}
+
+static void write_sheets(const struct tl_compare *c, enum tl_unit_system units, FILE *f)
+{
+    const char *kg = units == TL_US ? "lb" : "kg";
+    const char *length = tl_display_unit(TL_DIM_LENGTH, units);
+    char high[16], lift[16], on[16], rock[16], volume[16];
+    struct tl_text t = {0};
+    bool alike = true;
+    for (size_t i = 1; i < c->rows; i++)
+        alike = alike && same_tower(&c->row[0].sheet, &c->row[i].sheet);
+    tl_format(volume, sizeof volume, "media %s", units == TL_US ? "gal" : "L");
+    tl_format(rock, sizeof rock, "dry %s", kg);
+    tl_format(high, sizeof high, "high %s", length);
+    tl_format(on, sizeof on, "on %s", tl_display_unit(TL_DIM_AREA, units));
+    tl_format(lift, sizeof lift, "lift %s", length);
+    fprintf(f,
+            "\nTo build it: dry rock; wet: running; full: drains clogged; lift: without pipes.\n"
+            "%*s%10s%8s%8s%8s%8s%8s%8s\n",
+            NAME, "", volume, rock, "wet", "full", high, on, lift);
+    for (size_t i = 0; i < (alike ? 1 : c->rows); i++) {
+        const struct tl_build_sheet *s = &c->row[i].sheet;
+        begin_line(f, alike && c->rows > 1 ? "all of them" : c->row[i].name);
+        fprintf(f, "%10s%8s%8s%8s%8s%8s%8s\n",
+                units == TL_US ? in_units(TL_DIM_VOLUME, units, s->media_m3).text
+                               : amount(1000 * s->media_m3).text,
+                mass(units, s->media_kg).text, mass(units, s->wet_kg).text,
+                mass(units, s->flooded_kg).text, in_units(TL_DIM_LENGTH, units, s->height_m).text,
+                in_units(TL_DIM_AREA, units, s->footprint_m2).text,
+                in_units(TL_DIM_LENGTH, units, s->lift_m).text);
+    }
+    tl_text_add(&t, "A tall wet stack can topple: level ground, braced, no children on it. Mains "
+                    "beside water: residual-current device, licensed electrician, local codes.");
+    say(f, &t);
+}
+
+/* --- the answer ------------------------------------------------------------------------------- */
+
+static void add_names(struct tl_text *t, const struct tl_compare *c, enum tl_grade worst)
+{
+    bool first = true;
+    for (size_t i = 0; i < c->rows; i++) {
+        if (c->row[i].result.grade > worst)
+            continue;
+        tl_text_addf(t, "%s%s", first ? "" : "; ", c->row[i].name);
+        first = false;
+    }
+}
+
+static void write_answer(const struct tl_compare *c, FILE *f)
+{
+    const bool within = tl_compare_count(c, TL_WITHIN) > 0;
+    const enum tl_grade level = within ? TL_WITHIN : TL_CAUTION;
+    const struct tl_compare_row *cheapest = tl_compare_cheapest(c, level);
+    const char *currency = currency_of(c);
+    struct tl_text t = {0};
+    if (tl_compare_count(c, level) == 0) {
+        tl_text_add(&t, "All of them come into danger.");
+        say(f, &t);
+        return;
+    }
+    tl_text_add(&t, within ? "Within limits: " : "None stays within limits. Without danger: ");
+    add_names(&t, c, level);
+    tl_text_add(&t, ".");
+    say(f, &t);
+    if (cheapest)
+        tl_text_addf(&t, "Cheapest %s: %s, %s%s%s for the whole run.",
+                     within ? "within limits" : "without danger", cheapest->name,
+                     money(cheapest->bill.whole_run).text, *currency ? " " : "", currency);
+    else
+        tl_text_add(&t, "No prices are given (costs:), so none of them is the cheapest.");
+    say(f, &t);
+}
+
+void tl_compare_text(const struct tl_compare *c, enum tl_unit_system units, FILE *f)
+{
+    write_answer(c, f);
+    fprintf(f, "\n");
+    write_verdicts(c, f);
+    write_worst(c, f);
+    write_hours(c, f);
+    write_amounts(c, units, f);
+    if (any_price(c))
+        write_bills(c, units, f);
+    write_sheets(c, units, f);
+}

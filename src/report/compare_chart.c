@@ -1,0 +1,379 @@
+/* Variants laid over each other, and side by side: thins their recorded courses and writes the panels
+ * for gnuplot. */
+#include "compare_chart.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "drawing.h"
+#include "gnuplot.h"
+#include "posix.h"
+#include "towerloop/status.h"
+
+/* px; of the picture with all variants in each panel */
+enum {
+    LAID_PANEL = 258,
+    LAID_TITLE = 62,
+    LAID_FOOT = 64,
+    LAID_GAP = 58,
+    KEY_STEP = 26,
+    KEY_ROOM = 42
+};
+/* of the page: a row a variant */
+enum {
+    PAGE_ROW = 104,
+    PAGE_HEAD = 128,
+    PAGE_FOOT = 56,
+    PAGE_LEFT = 196,
+    PAGE_RIGHT = 1184,
+    PAGE_GAP = 58,
+    PAGE_ROW_GAP = 18
+};
+enum {
+    LAID_POINTS = 700,
+    PAGE_POINTS = 250,
+    WIDE = 80 /* em */,
+    LIMIT_WIDTH = 20,
+    NAME_WIDTH = 11
+};
+/* Limits further off than this, in spans of the values, would press the curves flat. */
+#define FAR       3.0
+#define THIN      1e-3
+#define HEAD_ROOM 1.06
+
+static const struct {
+    const char *column, *text, *small;
+} panel[TL_COMPARE_PANELS] = {
+    {"tank_tan_mgN_L", "total ammonia, mg/L as N", "total ammonia, mg/L as N"},
+    {"tank_nh3_mgN_L", "un-ionised ammonia, mg/L as N", "un-ionised, mg/L as N"},
+    {"tank_no2_mgN_L", "nitrite, mg/L as N", "nitrite, mg/L as N"},
+    {"tank_o2_mg_L", "oxygen, mg/L", "oxygen, mg/L"},
+};
+
+struct courses { /* of one variant */
+    struct tl_trace trace[TL_COMPARE_PANELS];
+};
+
+struct page {
+    const struct tl_compare_chart *c;
+    struct tl_drawing *d;
+    struct courses *laid, *small;
+    size_t variants;
+    double from_d, to_d;
+    double highest[TL_COMPARE_PANELS];
+};
+
+static bool wanted(const char *name)
+{
+    if (strcmp(name, "time_d") == 0)
+        return true;
+    for (int q = 0; q < TL_COMPARE_PANELS; q++)
+        if (strcmp(name, panel[q].column) == 0)
+            return true;
+    return false;
+}
+
+/* --- reading ------------------------------------------------------------------------------------ */
+
+static int read_rows(struct page *p, struct tl_recorded *r, struct courses *laid,
+                     struct courses *small, char *fault)
+{
+    double value[TL_COMPARE_PANELS + 1];
+    size_t at[TL_COMPARE_PANELS];
+    const size_t time = tl_recorded_column(r, "time_d");
+    int status = r->columns == TL_COMPARE_PANELS + 1 ? TL_OK : TL_E_CHART;
+    for (int q = 0; q < TL_COMPARE_PANELS && !status; q++) {
+        at[q] = tl_recorded_column(r, panel[q].column);
+        if (tl_trace_points(&laid->trace[q], r->rows, LAID_POINTS) ||
+            tl_trace_points(&small->trace[q], r->rows, PAGE_POINTS))
+            return TL_E_MEMORY;
+    }
+    for (size_t i = 0; i < r->rows && !status; i++) {
+        if ((status = tl_recorded_next(r, value, fault, TL_CHART_FAULT_SIZE)))
+            break;
+        for (int q = 0; q < TL_COMPARE_PANELS; q++) {
+            tl_trace_add(&laid->trace[q], value[time], value[at[q]]);
+            tl_trace_add(&small->trace[q], value[time], value[at[q]]);
+        }
+    }
+    for (int q = 0; q < TL_COMPARE_PANELS && !status; q++) {
+        tl_trace_end(&laid->trace[q], THIN, LAID_POINTS);
+        tl_trace_end(&small->trace[q], THIN, PAGE_POINTS);
+        p->highest[q] = fmax(p->highest[q], laid->trace[q].highest);
+    }
+    return status;
+}
+
+static int read_variant(struct page *p, size_t i)
+{
+    struct tl_recorded r;
+    char *fault = p->d->outcome->fault;
+    int status =
+        tl_recorded_open(p->c->variant[i].series_csv, wanted, &r, fault, TL_CHART_FAULT_SIZE);
+    if (status)
+        return status;
+    p->from_d = i == 0 ? r.from_d : fmin(p->from_d, r.from_d);
+    p->to_d = i == 0 ? r.to_d : fmax(p->to_d, r.to_d);
+    status = read_rows(p, &r, &p->laid[i], &p->small[i], fault);
+    tl_recorded_close(&r);
+    return status;
+}
+
+static int read_all(struct page *p)
+{
+    int status = TL_OK;
+    for (size_t i = 0; i < p->variants && !status; i++)
+        status = p->c->interrupted && *p->c->interrupted ? TL_E_INTERRUPTED : read_variant(p, i);
+    for (int q = 0; q < TL_COMPARE_PANELS; q++) {
+        const double limit[] = {p->c->caution[q], p->c->danger[q]};
+        const double values = p->highest[q];
+        for (int k = 0; k < 2; k++)
+            if (limit[k] < FAR * values)
+                p->highest[q] = fmax(p->highest[q], limit[k]);
+        p->highest[q] = p->highest[q] > 0 ? HEAD_ROOM * p->highest[q] : 1;
+    }
+    return status;
+}
+
+static int write_course(struct tl_drawing *d, const struct tl_trace *tr, const char *kind,
+                        size_t variant, int q)
+{
+    FILE *f = tl_drawing_open(d, "%s_%zu_%d.dat", kind, variant + 1, q + 1);
+    for (size_t i = 0; f && i < tr->points; i++) {
+        if (isnan(tr->point[i].value))
+            fprintf(f, "\n");
+        else
+            fprintf(f, "%.9g %.6g\n", tr->point[i].t, tr->point[i].value);
+    }
+    return tl_drawing_close(d, f);
+}
+
+static int write_courses(struct page *p)
+{
+    int status = TL_OK;
+    for (size_t i = 0; i < p->variants; i++)
+        for (int q = 0; q < TL_COMPARE_PANELS && !status; q++) {
+            status = write_course(p->d, &p->laid[i].trace[q], "laid", i, q);
+            if (!status)
+                status = write_course(p->d, &p->small[i].trace[q], "small", i, q);
+        }
+    return status;
+}
+
+/* --- the panels --------------------------------------------------------------------------------- */
+
+struct box {                                 /* px */
+    double left, right, bottom, top, height; /* the height is the picture's */
+};
+
+static void put_text(FILE *f, const char *text, double em, double x, double y, double height,
+                     const char *how)
+{
+    fprintf(f, "set label ");
+    tl_gnuplot_quote(f, text, em);
+    fprintf(f, " at screen %.6f, %.6f %s\n", x / TL_PICTURE_WIDTH, y / height, how);
+}
+
+static void put_limit(FILE *f, const struct page *p, double value, int q, int style)
+{
+    if (value <= p->highest[q])
+        fprintf(f, "set arrow from %.9g, %.6g to %.9g, %.6g nohead linestyle %d\n", p->from_d,
+                value, p->to_d, value, style);
+}
+
+static void open_panel(FILE *f, const struct page *p, const struct box *b, int q, double x_ticks,
+                       double y_ticks)
+{
+    const double width = b->right - b->left;
+    fprintf(f,
+            "unset label\nunset arrow\nset lmargin at screen %.6f\nset rmargin at screen %.6f\n"
+            "set bmargin at screen %.6f\nset tmargin at screen %.6f\n"
+            "set xrange [%.9g:%.9g]\nset yrange [0:%.6g]\nset xtics %g\nset ytics %g\n",
+            b->left / TL_PICTURE_WIDTH, b->right / TL_PICTURE_WIDTH, b->bottom / b->height,
+            b->top / b->height, p->from_d, p->to_d, p->highest[q],
+            tl_nice_step(p->to_d - p->from_d, fmin(x_ticks, width / 40)),
+            tl_nice_step(p->highest[q], y_ticks));
+    put_limit(f, p, p->c->caution[q], q, 21);
+    put_limit(f, p, p->c->danger[q], q, 22);
+}
+
+static void put_limit_name(FILE *f, const struct page *p, const struct box *b, double value, int q,
+                           const char *name)
+{
+    char text[48];
+    if (!(value <= p->highest[q]))
+        return;
+    snprintf(text, sizeof text, "%s %.3g", name, value);
+    put_text(f, text, LIMIT_WIDTH, b->right + 8,
+             b->bottom + value / p->highest[q] * (b->top - b->bottom), b->height,
+             "left font small_font");
+}
+
+static size_t laid_shown(const struct page *p)
+{
+    return p->variants < TL_COMPARE_CURVES ? p->variants : TL_COMPARE_CURVES;
+}
+
+/* From the bottom: the panels; above them the key, and the title. */
+static double laid_panels(void)
+{
+    return LAID_FOOT + (double)TL_COMPARE_PANELS * LAID_PANEL;
+}
+
+/* Long names get wide columns. */
+enum { KEY_LEAD = 48, KEY_GAP = 14 };
+
+static size_t key_columns(const struct page *p)
+{
+    double widest = 0;
+    for (size_t i = 0; i < laid_shown(p); i++)
+        widest = fmax(widest, tl_text_width(p->c->variant[i].name));
+    const double room = TL_PICTURE_WIDTH - TL_PLOT_LEFT;
+    for (size_t columns = 3; columns > 1; columns--)
+        if (KEY_LEAD + widest * TL_SMALL_SIZE + KEY_GAP <= room / (double)columns)
+            return columns;
+    return 1;
+}
+
+static double laid_height(const struct page *p)
+{
+    const size_t rows = (laid_shown(p) + key_columns(p) - 1) / key_columns(p);
+    return laid_panels() + KEY_ROOM + (double)rows * KEY_STEP + LAID_TITLE;
+}
+
+/* A stretch of each variant's line with its name, row by row under the title. */
+static void put_key(FILE *f, const struct page *p)
+{
+    const double height = laid_height(p);
+    const size_t columns = key_columns(p);
+    const double each = (TL_PICTURE_WIDTH - TL_PLOT_LEFT) / (double)columns;
+    for (size_t i = 0; i < laid_shown(p); i++) {
+        const double x = TL_PLOT_LEFT + each * (double)(i % columns);
+        const double y = height - LAID_TITLE - KEY_STEP * ((double)(i / columns) + 0.5);
+        fprintf(f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %zu\n",
+                x / TL_PICTURE_WIDTH, y / height, (x + 40) / TL_PICTURE_WIDTH, y / height, 201 + i);
+        put_text(f, p->c->variant[i].name, (each - KEY_LEAD - KEY_GAP) / TL_SMALL_SIZE,
+                 x + KEY_LEAD, y, height, "left font small_font");
+    }
+}
+
+static int write_laid(struct page *p)
+{
+    const double height = laid_height(p);
+    int status = TL_OK;
+    for (int q = 0; q < TL_COMPARE_PANELS && !status; q++) {
+        const double top = laid_panels() - (double)q * LAID_PANEL;
+        const struct box b = {TL_PLOT_LEFT, TL_PLOT_RIGHT, top - LAID_PANEL + LAID_GAP, top,
+                              height};
+        FILE *f = tl_drawing_open(p->d, "compare_%d.gp", q + 1);
+        if (f) {
+            open_panel(f, p, &b, q, 14, 5);
+            put_limit_name(f, p, &b, p->c->caution[q], q, "caution");
+            put_limit_name(f, p, &b, p->c->danger[q], q, "danger");
+            put_text(f, panel[q].text, WIDE, b.left, b.top + 16, height, "left font heading_font");
+            if (q == 0) {
+                put_text(f, p->c->title, WIDE, b.left, height - 32, height, "left font title_font");
+                put_key(f, p);
+            }
+            if (q == TL_COMPARE_PANELS - 1)
+                put_text(f, "days", WIDE, (b.left + b.right) / 2, b.bottom - 48, height,
+                         "center font small_font");
+            fprintf(f, "variants = %zu\npanels = %d\n", laid_shown(p), TL_COMPARE_PANELS);
+        }
+        status = tl_drawing_close(p->d, f);
+    }
+    return status;
+}
+
+static double page_height(const struct page *p)
+{
+    return PAGE_HEAD + (double)p->variants * PAGE_ROW + PAGE_FOOT;
+}
+
+static int write_small(struct page *p, size_t i, int q)
+{
+    const double each = (double)(PAGE_RIGHT - PAGE_LEFT) / TL_COMPARE_PANELS;
+    const double height = page_height(p);
+    const double top = height - PAGE_HEAD - (double)i * PAGE_ROW;
+    const struct box b = {PAGE_LEFT + q * each + PAGE_GAP / 2.0,
+                          PAGE_LEFT + (q + 1) * each - PAGE_GAP / 4.0,
+                          top - PAGE_ROW + PAGE_ROW_GAP, top, height};
+    FILE *f = tl_drawing_open(p->d, "compare_multiples_%zu_%d.gp", i + 1, q + 1);
+    if (f) {
+        open_panel(f, p, &b, q, 5, 3);
+        if (i == 0)
+            put_text(f, panel[q].small, 15, b.left, b.top + 20, height, "left font small_font");
+        if (i == 0 && q == 0)
+            put_text(f, p->c->title, WIDE, 16, height - 32, height, "left font title_font");
+        if (q == 0) {
+            char name[512], rest[512];
+            const size_t used =
+                tl_text_clean(p->c->variant[i].name, NAME_WIDTH, true, name, sizeof name);
+            (void)tl_text_clean(p->c->variant[i].name + used, NAME_WIDTH, false, rest, sizeof rest);
+            put_text(f, name, NAME_WIDTH + 1, 16, b.top - (*rest ? 24 : 36), height,
+                     "left font small_font");
+            if (*rest)
+                put_text(f, rest, NAME_WIDTH + 1, 16, b.top - 46, height, "left font small_font");
+        }
+        if (i + 1 == p->variants && q == 0)
+            put_text(f, "days; each column has one scale; dashed: caution, solid: danger", WIDE,
+                     b.left, 16, height, "left font small_font");
+        fprintf(f, "set format x '%s'\nvariants = %zu\npanels = %d\n",
+                i + 1 == p->variants ? "%g" : "", p->variants, TL_COMPARE_PANELS);
+    }
+    return tl_drawing_close(p->d, f);
+}
+
+static int write_page(struct page *p)
+{
+    int status = TL_OK;
+    for (size_t i = 0; i < p->variants; i++)
+        for (int q = 0; q < TL_COMPARE_PANELS && !status; q++)
+            status = write_small(p, i, q);
+    return status;
+}
+
+/* --- the pictures ------------------------------------------------------------------------------- */
+
+static int draw(struct page *p)
+{
+    const struct tl_picture picture[] = {{"compare", (int)laid_height(p)},
+                                         {"compare_multiples", (int)page_height(p)}};
+    int status;
+    if ((status = tl_drawing_make_folder(p->d)) || (status = read_all(p)) ||
+        (status = write_courses(p)) || (status = write_laid(p)) || (status = write_page(p)))
+        return status;
+    return tl_drawing_paint(p->d, picture, 2);
+}
+
+int tl_compare_chart_draw(const struct tl_compare_chart *c, struct tl_chart_outcome *outcome)
+{
+    const struct tl_chart_options o = {.out_dir = c->out_dir,
+                                       .plots_dir = c->plots_dir,
+                                       .formats = c->formats,
+                                       .interrupted = c->interrupted};
+    struct tl_drawing d = {.o = &o, .outcome = outcome, .trays = 1};
+    struct page p = {.c = c, .d = &d};
+    struct tl_posix_locale locale;
+    int status = TL_E_MEMORY;
+
+    *outcome = (struct tl_chart_outcome){.lacks = TL_CHART_LACKS_NOTHING};
+    p.variants = c->variants < TL_COMPARE_PAGE ? c->variants : TL_COMPARE_PAGE;
+    p.laid = calloc(p.variants + 1, sizeof *p.laid);
+    p.small = calloc(p.variants + 1, sizeof *p.small);
+    if (p.laid && p.small && tl_posix_plain_begin(&locale)) {
+        status = draw(&p);
+        tl_drawing_remove_folder(&d);
+        tl_posix_plain_end(&locale);
+    }
+    for (size_t i = 0; p.laid && p.small && i < p.variants; i++)
+        for (int q = 0; q < TL_COMPARE_PANELS; q++) {
+            tl_trace_free(&p.laid[i].trace[q]);
+            tl_trace_free(&p.small[i].trace[q]);
+        }
+    free(p.laid);
+    free(p.small);
+    return status;
+}

@@ -1,0 +1,29 @@
+/* The charts of a comparison: its variants laid over each other, and a page of small pictures. */
+#ifndef TOWERLOOP_REPORT_COMPARE_CHART_H
+#define TOWERLOOP_REPORT_COMPARE_CHART_H
+
+#include "towerloop/chart.h"
+
+enum {
+    TL_COMPARE_CURVES = 12, /* more cannot be told apart */
+    TL_COMPARE_PANELS = 4,  /* total ammonia, un-ionised ammonia, nitrite, oxygen */
+    TL_COMPARE_PAGE = 24    /* rows of small pictures */
+};
+
+struct tl_compare_chart {
+    const char *out_dir, *plots_dir; /* as in tl_chart_options */
+    const char *title;
+    struct tl_compare_curves {
+        const char *name;
+        const char *series_csv;
+    } * variant;
+    size_t variants; /* at most TL_COMPARE_PAGE are drawn */
+    double caution[TL_COMPARE_PANELS], danger[TL_COMPARE_PANELS]; /* NAN: none, or it moves */
+    unsigned formats;
+    const volatile int *interrupted;
+};
+
+/* Draws compare.png and compare_multiples.png and so on. Returns what tl_charts_draw() does. */
+int tl_compare_chart_draw(const struct tl_compare_chart *c, struct tl_chart_outcome *outcome);
+
+#endif

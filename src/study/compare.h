@@ -1,0 +1,60 @@
+/* Variants side by side: each is run, or found done, in the folder of the study. */
+#ifndef TL_COMPARE_H
+#define TL_COMPARE_H
+
+#include "build_sheet.h"
+#include "costs.h"
+#include "run_result.h"
+#include "study_folder.h"
+
+#define TL_COMPARE_WHY 512
+
+struct tl_compare_row {
+    char *name; /* for people; unlike all others */
+    struct tl_scenario scenario;
+    bool done;
+    bool fresh; /* it had to be run */
+    struct tl_run_result result;
+    struct tl_amounts amounts;
+    struct tl_bill bill;
+    struct tl_build_sheet sheet;
+    int status;
+    char why[TL_COMPARE_WHY]; /* of a failure */
+};
+
+struct tl_compare {
+    struct tl_compare_row *row;
+    size_t rows;
+    char (*run)[TL_STUDY_NAME_SIZE]; /* of each row, its folder in runs/ */
+};
+
+/* A row more; takes over `scenario`, whatever happens. A name that stands already gets a number. TL_OK or TL_E_MEMORY. */
+int tl_compare_add(struct tl_compare *c, const char *name, struct tl_scenario *scenario);
+void tl_compare_free(struct tl_compare *c);
+
+struct tl_compare_options {
+    double rtol;
+    unsigned threads; /* 0: one a processor */
+    const volatile int *interrupted;
+    void (*progress)(void *arg, size_t done, size_t rows);
+    void *progress_arg;
+};
+
+/* Fills the rows. What does not hang on the runs' order is all there is in them. TL_OK;
+ * TL_E_INTERRUPTED; else that of the first row that failed, whose `why` says more. Rows that were
+ * finished are `done` in any case. */
+int tl_compare_run(struct tl_compare *c, const struct tl_study *folder,
+                   const struct tl_compare_options *options);
+
+/* The cheapest over the whole run of those at most so bad; the first of equals; NULL when there is
+ * none or no price is given. */
+const struct tl_compare_row *tl_compare_cheapest(const struct tl_compare *c, enum tl_grade worst);
+/* How many are at most so bad. */
+size_t tl_compare_count(const struct tl_compare *c, enum tl_grade worst);
+
+/* The values of a list joined by commas that stand outside of brackets and quotation marks:
+ * "600 gal/h,1200 gal/h". Returns the next one, trimmed, and moves *list behind it; NULL at the end or
+ * out of memory. Caller frees. */
+char *tl_compare_next_value(const char **list);
+
+#endif

@@ -1,0 +1,388 @@
+"""End-to-end tests of `compare`: variants side by side, the files it leaves, going on, refusals.
+
+usage: compare_e2e.py PROGRAM SOURCE_ROOT CLASS[.METHOD] ...
+
+Python's standard library only.
+"""
+
+import csv
+import json
+import shutil
+import signal
+import subprocess
+import sys
+import time
+import unittest
+
+sys.dont_write_bytecode = True
+from run_e2e import (PROGRAM, SCENARIOS, SMALL, EndToEnd, environment, read_summary,  # noqa: E402
+                     refuse_constant, towerloop, without_gnuplot)
+
+VARIANTS = SMALL + """\
+costs: {currency: EUR, electricity: 0.30 per kWh, pump: 40 W, water: 4 per m3, feed: 5 per kg, tray: 10}
+variants:
+  - name: +12 koi
+    set:
+      fish[0].count: 24
+  - {name: "six, trays", set: {tower.trays: 6}}
+"""
+
+
+class Told(EndToEnd):
+    def compare(self, *args, status=0, out="out", env=None):
+        process = towerloop("compare", *args, "--out", self.folder / out,
+                            env=env or without_gnuplot(self.folder))
+        self.expect(process, status)
+        return process
+
+    def answer(self, out="out"):
+        text = (self.folder / out / "compare.json").read_text(encoding="utf-8")
+        return json.loads(text, parse_constant=refuse_constant)
+
+    def rows(self, out="out"):
+        return {row["name"]: row for row in self.answer(out)["variants"]}
+
+    @staticmethod
+    def limit(row, name):
+        return next(limit for limit in row["limits"] if limit["name"] == name)
+
+    def worst(self, row, name):
+        return self.limit(row, name)["worst"]
+
+    def check_lines(self, text):
+        for line in text.splitlines():
+            self.assertLessEqual(len(line), 80, line)
+            self.assertEqual(line, line.rstrip(), "blanks at the end")
+        self.assertNotRegex(text.lower(), r"\x1b|\bnan\b|\binf\b")
+
+
+# What the comment on top of each scenario promises.
+
+def more_fish(test, rows):
+    nh3 = {name: test.worst(row, "un-ionised ammonia") for name, row in rows.items()}
+    test.assertEqual(list(nh3), ["base", "+20 koi", "+40 koi", "+60 koi", "20 now and 40 in three weeks"])
+    test.assertTrue(nh3["base"] < nh3["+20 koi"] < nh3["+40 koi"] < nh3["+60 koi"], nh3)
+    test.assertLess(nh3["20 now and 40 in three weeks"], nh3["+60 koi"])
+    test.assertEqual([row["fish_kg"] for row in rows.values()], [12, 22, 32, 42, 42])
+    test.assertEqual(rows["base"]["verdict"], "within limits")
+
+
+def pump_failure(test, rows):
+    o2 = {name: test.worst(row, "oxygen") for name, row in rows.items()}
+    for when in ("at night", "at noon"):
+        course = [o2[f"{hours} h {when}"] for hours in (2, 6, 12)]
+        test.assertEqual(course, sorted(course, reverse=True))
+        test.assertGreater(o2["base"], course[0])
+        test.assertEqual(test.limit(rows[f"12 h {when}"], "oxygen")["verdict"], "danger")
+    watts = (60 + 25) / 1000
+    used = lambda row: row["pump_kWh"] + row["aerator_kWh"]
+    test.assertAlmostEqual(used(rows["base"]) - used(rows["6 h at noon"]), 6 * watts)
+
+
+def triple_feed(test, rows):
+    nh3 = [test.limit(row, "un-ionised ammonia")["hours_caution"] for row in rows.values()]
+    test.assertEqual(nh3, sorted(nh3))
+    test.assertEqual(nh3[0], 0)
+    feed = [row["feed_kg"] for row in rows.values()]
+    for kg, days in zip(feed, (0, 1, 7, 30)):
+        test.assertAlmostEqual(kg, 12 * (40 * 0.008 + days * 0.016), places=6)
+
+
+def trays(test, rows):
+    nh3 = {name: test.worst(row, "un-ionised ammonia") for name, row in rows.items()}
+    test.assertLess(nh3["base"], nh3["8 trays"])
+    test.assertLess(nh3["16 trays, 60 koi"], nh3["8 trays, 60 koi"])
+    test.assertEqual(rows["8 trays, 60 koi"]["verdict"], "danger")
+    test.assertAlmostEqual(rows["base"]["stack_wet_kg"], 2 * rows["8 trays"]["stack_wet_kg"])
+    test.assertLess(rows["8 trays"]["cost_to_build"], rows["base"]["cost_to_build"])
+
+
+def flow(test, rows):
+    tan = {name: test.worst(row, "total ammonia, short term") for name, row in rows.items()}
+    test.assertEqual(sorted(tan, key=tan.get), ["base", "600 gal/h", "a third of 1200", "a third of 600"])
+    test.assertAlmostEqual(rows["600 gal/h"]["pump_kWh"], rows["base"]["pump_kWh"] / 2)
+
+
+def seeded(test, rows):
+    ready = [row["filter_ready_day"] for row in rows.values()]
+    test.assertEqual(ready, sorted(ready, reverse=True))
+    test.assertTrue(ready[0] > 2 * ready[1] > 20 and ready[-1] == 0, ready)
+    no2 = [test.worst(row, "nitrite") for row in rows.values()]
+    test.assertEqual(no2, sorted(no2, reverse=True))
+
+
+def quarantine(test, rows):
+    media, base, water, both, _ = rows.values()
+    for name in ("un-ionised ammonia", "nitrite"):
+        test.assertLess(test.worst(media, name), test.worst(base, name))
+        test.assertLess(test.worst(both, name), min(test.worst(media, name), test.worst(water, name)))
+    test.assertEqual(both["verdict"], "caution")
+    test.assertAlmostEqual(water["water_m3"], 0.5 * 24 * 1.008)
+
+
+class Stories(Told):
+    def test_each_scenario_tells_its_story(self):
+        files = sorted(SCENARIOS.glob("compare-*.yaml"))
+        self.assertEqual(len(files), 7)
+        for file in files:
+            with self.subTest(file.name):
+                name = file.stem[len("compare-"):].replace("-", "_")
+                process = self.compare(file, out=name)
+                self.check_lines(process.stdout)
+                globals()[name](self, self.rows(name))
+
+
+class Answer(Told):
+    def test_files_and_table(self):
+        process = self.compare(self.write(VARIANTS))
+        self.check_lines(process.stdout)
+        rows = self.rows()
+        self.assertEqual(list(rows), ["base", "+12 koi", "six, trays"])
+        left = {str(p.relative_to(self.folder / "out")) for p in (self.folder / "out").rglob("*") if p.is_file()}
+        runs = {"base", "12-koi", "six-trays"}
+        self.assertEqual(left, {"study.json", "compare.csv", "compare.json", "inputs/small.yaml"} |
+                         {f"runs/{run}/{file}" for run in runs
+                          for file in ("series.csv", "summary.json", "scenario.yaml")})
+        self.assertEqual((self.folder / "out/inputs/small.yaml").read_text(), VARIANTS)
+        with open(self.folder / "out/compare.csv", encoding="utf-8", newline="") as file:
+            table = {row["variant"]: row for row in csv.DictReader(file)}
+        for name, row in rows.items():
+            summary = read_summary(self.folder / "out" / row["run"])
+            self.assertEqual(row["verdict"], summary["verdict"])
+            self.assertIn(name, process.stdout)
+            for limit, told in zip(summary["limits"], row["limits"]):
+                self.assertEqual({key: limit[key] for key in told}, told)
+            self.assertEqual(table[name]["verdict"], row["verdict"])
+            self.assertAlmostEqual(float(table[name]["o2_mg_L_worst"]), self.worst(row, "oxygen"), places=6)
+            self.assertAlmostEqual(float(table[name]["cost_whole_run"]), row["cost_whole_run"], places=5)
+
+    def test_bill_by_hand(self):
+        self.compare(self.write(VARIANTS))
+        row = self.rows()["base"]
+        running = 3 * 24 * 0.040 * 0.30 + 3 * 0.1 * 6 * 4 + row["feed_kg"] * 5
+        self.assertAlmostEqual(row["feed_kg"], 3 * 12 * 0.5 * 0.008)
+        self.assertAlmostEqual(row["cost_to_build"], 80)
+        self.assertAlmostEqual(row["cost_a_month"], running * 10)
+        self.assertAlmostEqual(row["cost_whole_run"], 80 + running)
+
+    def test_a_run_is_that_of_run(self):
+        scenario = self.write(VARIANTS)
+        self.compare(scenario)
+        process = towerloop("run", scenario, "--set", "fish[0].count=24", "--out", self.folder / "alone",
+                            env=without_gnuplot(self.folder))
+        self.expect(process, 0)
+        for file in ("series.csv", "scenario.yaml"):
+            self.assertEqual((self.folder / "alone" / file).read_bytes(),
+                             (self.folder / "out/runs/12-koi" / file).read_bytes(), file)
+        process = towerloop("run", self.folder / "out/runs/12-koi/scenario.yaml", "--out", self.folder / "again",
+                            env=without_gnuplot(self.folder))
+        self.expect(process, 0)
+        self.assertEqual((self.folder / "again/series.csv").read_bytes(),
+                         (self.folder / "alone/series.csv").read_bytes())
+
+    def test_the_cheapest_within_limits_is_named(self):
+        # limits so wide that nothing but ammonia counts, and that between the variants
+        wide = VARIANTS + "limits: {pH: {caution high: 9}, pH swing: {caution: 2, danger: 3}, " \
+                          "nitrite: {caution: 2 mg/L as N, danger: 3 mg/L as N}, " \
+                          "ammonia: {caution: LIMIT mg/L as N, danger: 1 mg/L as N}}\n"
+        def with_limit(limit):
+            text = wide.replace("LIMIT", str(limit))
+            return self.compare(self.write(text), "--force").stdout.splitlines()
+
+        with_limit(0.5)
+        nh3 = {name: self.worst(row, "un-ionised ammonia") for name, row in self.rows().items()}
+        lines = with_limit(0.5)
+        self.assertEqual(lines[0], "Within limits: base; +12 koi; six, trays.")
+        self.assertRegex(lines[1], r"^Cheapest within limits: six, trays, \d+\.\d\d EUR for the whole run\.$")
+        self.assertLess(nh3["base"], nh3["six, trays"])
+        lines = with_limit((nh3["base"] + nh3["six, trays"]) / 2)
+        self.assertRegex(lines[1], r"^Cheapest within limits: base, ")
+        self.assertEqual(self.answer()["cheapest"]["within limits"], "base")
+        self.assertEqual(self.answer()["cheapest"]["without danger"], "six, trays")
+        lines = with_limit(0.0001)
+        self.assertTrue(lines[0].startswith("None stays within limits. Without danger: "), lines[0])
+        self.assertIsNone(self.answer()["cheapest"]["within limits"])
+        process = self.compare(self.write(SMALL), "--vary", "tower.trays=4,5", out="no prices")
+        self.assertIn("No prices are given (costs:)", process.stdout)
+
+    def test_values_are_crossed(self):
+        scenario = self.write(SMALL)
+        self.compare(scenario, "--vary", "fish[0].count=4, 12", "--vary", "pump.flow=400 gal/h,800 gal/h",
+                     "--set", "length=1 d")
+        rows = self.rows()
+        self.assertEqual(list(rows), ["count 4, flow 400 gal/h", "count 12, flow 400 gal/h",
+                                      "count 4, flow 800 gal/h", "count 12, flow 800 gal/h"])
+        self.assertEqual([row["fish_kg"] for row in rows.values()], [2, 6, 2, 6])
+        self.assertEqual({row["length_d"] for row in rows.values()}, {1})
+        self.compare(self.write(VARIANTS), "--vary", "tower.trays=4,5", out="both")
+        self.assertEqual(len(self.rows("both")), 6)
+        self.assertIn("six, trays, trays 5", self.rows("both"))
+
+    def test_several_files(self):
+        one = self.write(SMALL, "one.yaml")
+        two = self.write(SMALL.replace("trays: 8", "trays: 4"), "two.yaml")
+        process = self.compare(one, two)
+        self.assertEqual(list(self.rows()), ["one", "two"])
+        self.assertIn("one", process.stdout)
+        self.assertEqual({p.name for p in (self.folder / "out/inputs").iterdir()}, {"one.yaml", "two.yaml"})
+
+    def test_a_variant_as_it_is_stands_for_the_base(self):
+        text = VARIANTS + "  - {name: today}\n"
+        self.compare(self.write(text))
+        self.assertEqual(list(self.rows()), ["+12 koi", "six, trays", "today"])
+
+    def test_charts(self):
+        process = self.compare(self.write(VARIANTS), "--format", "png,svg", env=environment())
+        for name in ("compare", "compare_multiples"):
+            self.check_png(self.folder / "out/charts" / f"{name}.png")
+            for word in ("Small loop", "+12 koi", "nitrite"):
+                self.check_svg(self.folder / "out/charts" / f"{name}.svg", word)
+        self.assertEqual(len(list((self.folder / "out/charts").iterdir())), 4)
+        self.assertIn("Results: ", process.stderr)
+
+    def test_us_units_and_quiet(self):
+        scenario = self.write(VARIANTS)
+        process = self.compare(scenario, "--units", "us")
+        self.check_lines(process.stdout)
+        self.assertIn("fish lb", process.stdout)
+        self.assertEqual(self.compare(scenario, "--quiet").stdout, "")
+
+    def test_names_of_any_kind(self):
+        text = SMALL + 'variants:\n  - {name: "Gärten \\"am Bach\\"", set: {tower.trays: 6}}\n' \
+                       '  - {name: ../../outside, set: {tower.trays: 5}}\n' \
+                       '  - {name: BASE, set: {tower.trays: 4}}\n'
+        process = self.compare(self.write(text), env=environment())
+        self.check_lines(process.stdout)
+        self.assertEqual(list(self.rows()), ["base", 'Gärten "am Bach"', "../../outside", "BASE"])
+        self.assertEqual({p.name for p in (self.folder / "out/runs").iterdir()},
+                         {"base", "g-rten-am-bach", "outside", "base-2"})
+
+    def test_fail_on(self):
+        scenario = self.write(SMALL)
+        self.compare(scenario, "--vary", "fish[0].count=12,400", "--fail-on", "danger")
+        self.compare(scenario, "--vary", "fish[0].count=400,500", "--fail-on", "danger", "--force", status=3)
+
+
+class Same(Told):
+    """The same whatever the threads, and whether or not it was interrupted."""
+
+    def contents(self, out):
+        top = self.folder / out
+        return {str(p.relative_to(top)): p.read_bytes() for p in top.rglob("*") if p.is_file()}
+
+    def test_threads_change_nothing(self):
+        scenario = self.write(VARIANTS)
+        vary = ("--vary", "fish[0].count=4,8,12,16", "--vary", "tower.trays=4,8")
+        self.compare(scenario, *vary, "--threads", "1", out="one")
+        self.compare(scenario, *vary, "--threads", "4", out="four")
+        one = self.contents("one")
+        self.assertEqual(len([name for name in one if name.endswith("series.csv")]), 24)
+        self.assertEqual(one, self.contents("four"))
+
+    def test_interrupted_and_gone_on_with(self):
+        # reckoned needlessly well, so that it lasts
+        text = SMALL.replace("length: 3 d", "length: 60 d").replace("every: 1 h", "every: 1 d")
+        scenario = self.write(text)
+        args = [scenario, "--vary", "fish[0].count=" + ",".join(map(str, range(4, 34))), "--rtol", "1e-8"]
+        process = subprocess.Popen([str(PROGRAM), "compare", *map(str, args), "--out", str(self.folder / "out")],
+                                   stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+                                   env=without_gnuplot(self.folder))
+        runs = self.folder / "out/runs"
+        finished = lambda: [p for p in runs.glob("*/summary.json") if ".draft-" not in p.parent.name]
+        until = time.monotonic() + 60
+        while len(finished()) < 2 and time.monotonic() < until and process.poll() is None:
+            time.sleep(0.005)
+        process.send_signal(signal.SIGINT)
+        stdout, stderr = process.communicate(timeout=120)
+        self.assertEqual(process.returncode, 130, stderr)
+        self.assertEqual(stdout, "")
+        kept = len(finished())
+        self.assertTrue(2 <= kept < 30, kept)
+        self.assertIn(f"interrupted; {kept} of 30 are kept, the same command goes on from there", stderr)
+        self.assertFalse((self.folder / "out/compare.json").exists())
+        self.assertEqual([p.name for p in runs.iterdir() if ".draft-" in p.name], [])
+        before = {p: p.stat().st_mtime_ns for p in finished()}
+
+        process = self.compare(*args)
+        self.assertIn(f"{kept} of 30 were run already.", process.stderr)
+        for path, when in before.items():
+            self.assertEqual(path.stat().st_mtime_ns, when, path)
+        self.compare(*args, out="at once")
+        self.assertEqual(self.contents("out"), self.contents("at once"))
+
+    def test_only_what_has_changed_is_run_again(self):
+        scenario = self.write(VARIANTS)
+        self.compare(scenario)
+        self.assertIn("3 of 3 were run already.", self.compare(scenario).stderr)
+        self.write(VARIANTS.replace("tower.trays: 6", "tower.trays: 5").replace("six,", "five,"))
+        self.assertIn("2 of 3 were run already.", self.compare(scenario).stderr)
+        self.assertEqual({p.name for p in (self.folder / "out/runs").iterdir()}, {"base", "12-koi", "five-trays"})
+
+    def test_leftovers_of_a_killed_program_are_cleared_away(self):
+        scenario = self.write(VARIANTS)
+        self.compare(scenario)
+        shutil.copytree(self.folder / "out/runs/base", self.folder / "out/runs/base.draft-abcdef")
+        self.compare(scenario)
+        self.assertEqual({p.name for p in (self.folder / "out/runs").iterdir()}, {"base", "12-koi", "six-trays"})
+
+
+class Refusals(Told):
+    def test_folders(self):
+        scenario = self.write(VARIANTS)
+        out = self.folder / "out"
+        out.mkdir()
+        (out / "diary.txt").write_text("mine")
+        for force in ([], ["--force"]):
+            self.assertIn("is no study of towerloop", self.compare(scenario, *force, status=1).stderr)
+        self.assertEqual([p.name for p in out.iterdir()], ["diary.txt"])
+        (out / "diary.txt").unlink()
+        self.compare(scenario)
+        process = self.compare(scenario, "--vary", "tower.trays=3,4", status=1)
+        self.assertIn("answers another question; --force starts anew", process.stderr)
+        (out / "runs/diary.txt").write_text("mine")
+        self.assertIn("left alone", self.compare(scenario, "--force", "--vary", "tower.trays=3,4", status=1).stderr)
+        self.assertTrue((out / "compare.json").exists())
+        (out / "runs/diary.txt").unlink()
+        self.compare(scenario, "--force", "--vary", "tower.trays=3,4")
+        self.assertEqual(len(self.rows()), 6)
+
+    def test_faults_name_variant_and_key(self):
+        text = SMALL + "variants:\n  - {name: bad pump, set: {pump.flow: 12 kg}}\n" \
+                       "  - {name: bad key, set: {tower.treys: 4}}\n"
+        process = self.compare(self.write(text), status=2)
+        self.assertEqual(process.stdout, "")
+        self.assertRegex(process.stderr, r'small\.yaml:17: variant "bad pump": pump\.flow: "12 kg" is a mass')
+        self.assertRegex(process.stderr, r'small\.yaml:18: variant "bad key": tower\.treys: unknown key')
+        self.assertEqual(len(process.stderr.splitlines()), 2)
+        self.assertFalse((self.folder / "out").exists())
+        process = towerloop("check", self.folder / "small.yaml")
+        self.expect(process, 2)
+        self.assertRegex(process.stderr, r'variant "bad pump": pump\.flow: ')
+
+    def test_what_is_varied(self):
+        scenario = self.write(SMALL)
+        for vary, answer in [("tower.trays", "expected KEY=VALUE,VALUE"),
+                             ("=3,4", "expected KEY=VALUE,VALUE"),
+                             ("tower.trays=", "no value behind the ="),
+                             ("tower.trays=3,,4", "a value is empty"),
+                             ("tower.trays=3,many", '"many" is not a number'),
+                             ("tower.trays=3 m", "expected"),
+                             ("fish[7].count=3,4", "the list has no such place"),
+                             ("tower.trays=" + ",".join(["4"] * 500), "more than 400 variants")]:
+            with self.subTest(vary[:30]):
+                self.assertIn(answer, self.compare(scenario, "--vary", vary, status=2).stderr)
+                self.assertFalse((self.folder / "out").exists())
+        self.assertIn("varied twice", self.compare(scenario, "--vary", "tower.trays=3,4", "--vary",
+                                                   "tower.trays=5,6", status=2).stderr)
+        self.assertIn("there is only one variant", self.compare(scenario, status=2).stderr)
+        self.assertIn("No such file", self.compare(self.folder / "none.yaml", status=2).stderr)
+        self.assertIn("--threads", self.compare(scenario, "--threads", "none", status=2).stderr)
+
+    def test_run_ignores_variants(self):
+        process = self.run_small(text=VARIANTS)
+        self.expect(process, 0)
+        self.assertNotIn("variants", (self.folder / "out/scenario.yaml").read_text())
+
+
+if __name__ == "__main__":
+    unittest.main(argv=["compare_e2e", *sys.argv[3:]])
