@@ -421,6 +421,32 @@ static void interruptions_change_nothing(void **state)
     free_loop(&s);
 }
 
+/* Ammonia poured into a starved filter: its films wake up within seconds, far quicker than a step. */
+static void sudden_dose(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    double tank[2][TL_NWATER];
+    reference_loop(&s, 0);
+    s.fish_groups = 0;
+    s.length_d = 4;
+    add_event(
+        &s, (struct tl_event){
+                .at_d = 3, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_AMMONIUM_CHLORIDE, .value = 100});
+    for (int k = 0; k < 2; k++) {
+        struct run r = start_run(&s, k == 0 ? 0 : 1e-8, NULL, 0);
+        assert_int_equal(tl_engine_advance(r.engine, 3 - 1e-6), TL_OK);
+        assert_true(r.y[r.at->tank + TL_TAN] < 0.02);
+        assert_int_equal(tl_engine_advance(r.engine, 3 + 1.0 / 24), TL_OK);
+        memcpy(tank[k], &r.y[r.at->tank], sizeof tank[k]);
+        end_run(&r);
+    }
+    print_message("nitrite an hour after: %.6f, exactly %.6f\n", tank[0][TL_NO2], tank[1][TL_NO2]);
+    for (size_t i = 0; i <= TL_O2; i++)
+        near(tank[0][i], tank[1][i], 1e-5 * fmax(tank[1][i], 0.05));
+    free_loop(&s);
+}
+
 static void bad_setups_are_refused(void **state)
 {
     (void)state;
@@ -476,6 +502,7 @@ int main(void)
         cmocka_unit_test(error_stays_below_tolerance),
         cmocka_unit_test(error_falls_with_tolerance),
         cmocka_unit_test(interruptions_change_nothing),
+        cmocka_unit_test(sudden_dose),
         cmocka_unit_test(bad_setups_are_refused),
         cmocka_unit_test(faults_have_names),
     };
