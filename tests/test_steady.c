@@ -131,6 +131,25 @@ static void test_plain_days_come_to_the_same(void **state)
     free_loop(&s);
 }
 
+/* Media on which next to nothing grows yet look as if they would stay so; a loop does not stay there. */
+static void test_bare_media_are_no_steady_state(void **state)
+{
+    struct tl_setup s;
+    struct tl_steady bare, mature;
+    (void)state;
+    daily_loop(&s, 25);
+    assert_int_equal(tl_steady_find(&s, NULL, &mature), TL_OK);
+    s.params.mature_aob = s.params.mature_nob = s.params.mature_het = 0;
+    s.params.mature_trapped = s.params.mature_inert = 0;
+    s.params.f_attach = 1e-12;
+    assert_int_equal(tl_steady_find(&s, NULL, &bare), TL_OK);
+    assert_true(bare.converged);
+    near_rel(bare.state[TL_TAN], mature.state[TL_TAN], 0.01);
+    tl_steady_free(&bare);
+    tl_steady_free(&mature);
+    free_loop(&s);
+}
+
 /* Days that run out are said, not hidden. */
 static void test_too_few_days(void **state)
 {
@@ -227,6 +246,7 @@ int main(void)
         cmocka_unit_test(test_same_as_the_long_run),
         cmocka_unit_test(test_new_media_and_a_daily_swing),
         cmocka_unit_test(test_plain_days_come_to_the_same),
+        cmocka_unit_test(test_bare_media_are_no_steady_state),
         cmocka_unit_test(test_too_few_days),
         cmocka_unit_test(test_judged_as_the_last_day_of_the_long_run),
         cmocka_unit_test(test_days_that_differ_are_refused),

@@ -190,6 +190,7 @@ static int begin_search(struct search *s, const struct tl_setup *setup,
     if (status)
         return status;
     s->day.length_d = 1;
+    s->day.tower.biofilm = TL_BIOFILM_MATURE;
     status = tl_model_build(&s->day, &s->model);
     if (status)
         return status;
@@ -284,7 +285,7 @@ static int films_come_back(struct search *s, size_t *days, bool *back)
     if (was)
         memcpy(was, &s->x[at->tank_wall], films * sizeof *was);
     for (size_t i = at->tank_wall; i < at->fish; i++)
-        s->x[i] *= 1 + NUDGE;
+        s->x[i] += NUDGE * (s->x[i] + s->scale[i]);
     for (int day = 0; status == TL_OK && day < NUDGE_DAYS; day++) {
         status = simulate_day(s);
         memcpy(s->x, s->g, s->n * sizeof *s->x);

@@ -5,6 +5,8 @@
  * combined by Anderson acceleration (Walker & Ni 2011, SIAM J. Numer. Anal. 49:1715): each next state
  * is the mixture of earlier days that would have changed least.
  *
+ * The search starts with mature films, whatever the run starts with: a loop that has run in.
+ *
  * Inert sludge only ever gathers, for years, and does nothing until the chamber is full: it is held at
  * what the run starts with, as if it were drained in time. */
 #ifndef TL_STUDY_STEADY_H
@@ -22,7 +24,7 @@
 const char *tl_steady_obstacle(const struct tl_setup *s);
 
 #define TL_STEADY_TOLERANCE 3e-5 /* distance from the steady state, relative, that is good enough */
-#define TL_STEADY_DAYS      3000
+#define TL_STEADY_DAYS      1500
 
 struct tl_steady_options {
     double rtol; /* of the solver; 0: 1e-7, tighter than for a run, as errors add up over days */
