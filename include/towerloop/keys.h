@@ -12,9 +12,9 @@ enum tl_form_kind {
     TL_FORM_NUMBER, /* a number from `min` to `max` in a unit of `dim` */
     TL_FORM_TEXT,   /* text on one line, in the shape of `pattern` */
     TL_FORM_KEYS,   /* keys: those directly below `below` */
-    TL_FORM_LIST, /* a list of items with the keys below `below`; if that is NULL, of such texts */
+    TL_FORM_LIST,  /* a list of items with the keys below `below`; if that is NULL, of such texts */
     TL_FORM_EDITS, /* paths of other keys with their values */
-    TL_FORM_TABLE /* one quantity to another, "10 degC: 0.5 %/d": the two keys below `below` */
+    TL_FORM_TABLE  /* one quantity to another, "10 degC: 0.5 %/d": the two keys below `below` */
 };
 
 /* One way in which a value can be written. Members that the kind does not need are 0. */

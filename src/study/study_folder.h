@@ -19,8 +19,9 @@ struct tl_study_plan {
     const char *kind;         /* the command: "compare" */
     const json_t *question;   /* what it was asked, an object; another question is another study */
     const char *const *input; /* paths of the files given, copied to inputs/; closed by NULL */
-    const char *const *results; /* names of the files it writes besides and in cases/; closed by NULL */
-    const char *const *charts;  /* names, without ending, of pictures in charts/; closed by NULL */
+    const char *const
+        *results; /* names of the files it writes besides and in cases/; closed by NULL */
+    const char *const *charts; /* names, without ending, of pictures in charts/; closed by NULL */
 };
 
 struct tl_study {
