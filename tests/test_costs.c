@@ -80,6 +80,25 @@ static void test_amounts_by_hand(void **state)
     tl_scenario_free(&s);
 }
 
+/* What `for:` puts back is what was before, be that on or off. */
+static void test_hours_on(void **state)
+{
+    struct tl_scenario s;
+    struct tl_amounts a;
+    (void)state;
+    read_pond("events:\n"
+              "  - {at: day 1, aerator: off}\n"
+              "  - {at: day 2, aerator: 5 g/h, for: 6 h}\n"
+              "  - {at: day 4, pump: off}\n"
+              "  - {at: day 5, pump: on, for: 1 d}\n"
+              "  - {at: day 10, pump: on, for: 2 d}\n",
+              &s);
+    assert_int_equal(tl_amounts_of(&s, 64, &a), TL_OK);
+    near(a.aerator_kwh, (0.75 + 0.25) * 24 * 0.020, 1e-12);  /* it starts at 06:00 */
+    near(a.pump_kwh, (3.75 + 1 + 0.25) * 24 * 0.050, 1e-12); /* and ends at 06:00 */
+    tl_scenario_free(&s);
+}
+
 static void test_bill_by_hand(void **state)
 {
     struct tl_scenario s;
@@ -175,6 +194,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_amounts_by_hand),
+        cmocka_unit_test(test_hours_on),
         cmocka_unit_test(test_bill_by_hand),
         cmocka_unit_test(test_without_prices_nothing_is_counted),
         cmocka_unit_test(test_amounts_of_a_run),

@@ -251,7 +251,8 @@ static void put_key(FILE *f, const struct page *p)
     const double each = (TL_PICTURE_WIDTH - TL_PLOT_LEFT) / (double)columns;
     for (size_t i = 0; i < laid_shown(p); i++) {
         const double x = TL_PLOT_LEFT + each * (double)(i % columns);
-        const double y = height - LAID_TITLE - KEY_STEP * ((double)(i / columns) + 0.5);
+        const double y =
+            height - LAID_TITLE - KEY_STEP * (floor((double)i / (double)columns) + 0.5);
         fprintf(f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %zu\n",
                 x / TL_PICTURE_WIDTH, y / height, (x + 40) / TL_PICTURE_WIDTH, y / height, 201 + i);
         put_text(f, p->c->variant[i].name, (each - KEY_LEAD - KEY_GAP) / TL_SMALL_SIZE,

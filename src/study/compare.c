@@ -126,8 +126,10 @@ char *tl_compare_next_value(const char **list)
     if (!*s)
         return NULL;
     for (; *s && (*s != ',' || depth > 0 || quote); s++) {
-        if (quote)
-            quote = *s == quote ? '\0' : quote;
+        if (quote && *s == quote)
+            quote = '\0';
+        else if (quote)
+            continue;
         else if (*s == '"' || *s == '\'')
             quote = *s;
         else if (*s == '[' || *s == '{')
