@@ -28,7 +28,7 @@ enum {
     PAGE_FOOT = 56,
     PAGE_LEFT = 196,
     PAGE_RIGHT = 1184,
-    PAGE_GAP = 58,
+    PAGE_GAP = 80,
     PAGE_ROW_GAP = 18
 };
 enum {
