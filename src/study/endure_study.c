@@ -131,7 +131,7 @@ int tl_endure_plan(const struct tl_scenario *s, const struct tl_endure_question 
 struct work {
     struct tl_endure_study *study;
     const struct tl_endure_options *o;
-    size_t todo[TL_ENDURE_CASES]; /* numbers of what is to be done */
+    size_t pending[TL_ENDURE_CASES]; /* numbers of the cases not run yet */
     size_t jobs;
 };
 
@@ -139,7 +139,7 @@ static int do_case(void *arg, size_t job)
 {
     const struct work *w = arg;
     struct tl_endure_study *s = w->study;
-    const size_t i = w->todo[job];
+    const size_t i = w->pending[job];
     const double t_degC = s->when.temperature_degC + s->plan[i].warmer_degC;
     int status = TL_OK;
 
@@ -168,7 +168,7 @@ int tl_endure_study_run(struct tl_endure_study *s, const struct tl_endure_option
     struct work w = {.study = s, .o = o};
     for (size_t i = TL_ENDURE_CASES; i-- > 0;) /* the longest first: it is a search */
         if (!s->done[i])
-            w.todo[w.jobs++] = i;
+            w.pending[w.jobs++] = i;
     const struct tl_pool pool = {.job = do_case,
                                  .arg = &w,
                                  .jobs = w.jobs,
