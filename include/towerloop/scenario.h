@@ -50,12 +50,15 @@ struct tl_variant {
     unsigned line; /* of the scenario file */
 };
 
+/* Files that a scenario names; their copies lie in inputs/ of a run's folder. */
+enum tl_input { TL_INPUT_TEMPERATURE, TL_NINPUT };
+
 struct tl_scenario {
     char *path;  /* file as named by the user, or NULL */
     char *title; /* never NULL once read */
     struct tl_date start;
     double report_every_d;
-    char *temperature_file; /* as written in the scenario, or NULL */
+    char *input[TL_NINPUT]; /* as written in the scenario, or NULL */
     struct tl_limits limits;
     struct tl_setup setup;
     struct tl_costs costs;
@@ -86,9 +89,11 @@ int tl_scenario_read_given(const char *path, const struct tl_scenario_options *o
 int tl_scenario_read_text(const char *name, const char *text, size_t length, const char *folder,
                           const struct tl_scenario_options *options, struct tl_scenario *out,
                           struct tl_diag *diag);
-/* Where the temperature file lies: it is named relative to the scenario. Caller frees; NULL when there
- * is none or out of memory. */
-char *tl_scenario_temperature_path(const struct tl_scenario *s);
+/* Where a file that the scenario names lies: it is named relative to the scenario. Caller frees; NULL when
+ * there is none or out of memory. */
+char *tl_scenario_input_path(const struct tl_scenario *s, enum tl_input which);
+/* The name of its copy in inputs/, which points into the scenario; NULL when there is none. */
+const char *tl_scenario_input_name(const struct tl_scenario *s, enum tl_input which);
 int tl_scenario_copy(struct tl_scenario *to, const struct tl_scenario *from);
 void tl_scenario_free(struct tl_scenario *s);
 
@@ -99,7 +104,7 @@ int tl_scenario_read_variant(const char *path, const struct tl_scenario_options 
                              struct tl_diag *diag);
 
 /* Write the complete scenario, defaults filled in, without its variants, base units, 17 digits: reading it back gives the
- * same doubles bit for bit. The temperature file, if any, is named "inputs/<its base name>".
+ * same doubles bit for bit. Files it names are called "inputs/<base name>".
  * TL_OK, TL_E_IO or TL_E_MEMORY. */
 int tl_scenario_write(const struct tl_scenario *s, FILE *f);
 /* The same as a text. Caller frees. TL_OK or TL_E_MEMORY. */

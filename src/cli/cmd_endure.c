@@ -278,7 +278,7 @@ static int endure(struct task *t)
         return tl_exit_for(status);
     name_results(t);
     t->question = question_of(&t->options);
-    t->temperatures = tl_scenario_temperature_path(&t->scenario);
+    t->temperatures = tl_scenario_input_path(&t->scenario, TL_INPUT_TEMPERATURE);
     const char *const input[] = {t->options.word[0], t->temperatures, NULL};
     const struct tl_study_plan plan = {.kind = "endure",
                                        .question = t->question,

@@ -438,7 +438,7 @@ static int size(struct task *t)
     t->view.by_hand = t->options.by_hand;
     choose_day(t);
     t->question = question_of(t);
-    t->temperatures = tl_scenario_temperature_path(&t->scenario);
+    t->temperatures = tl_scenario_input_path(&t->scenario, TL_INPUT_TEMPERATURE);
     const char *const input[] = {t->options.word[0], t->temperatures, NULL};
     const struct tl_study_plan plan = {.kind = "size",
                                        .question = t->question,

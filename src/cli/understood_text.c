@@ -81,7 +81,7 @@ static void say_temperature(const struct tl_understood *u, enum tl_unit_system u
             lo = fmin(lo, water->readings.y[i]);
             hi = fmax(hi, water->readings.y[i]);
         }
-        tl_text_addf(&t, "%zu readings from %s, ", water->readings.n, s->temperature_file);
+        tl_text_addf(&t, "%zu readings from %s, ", water->readings.n, s->input[TL_INPUT_TEMPERATURE]);
         add_quantity(&t, "", TL_DIM_TEMPERATURE, units, lo, " to ");
         add_quantity(&t, "", TL_DIM_TEMPERATURE, units, hi, "");
     }

@@ -127,11 +127,9 @@ static json_t *warnings_array(const struct tl_outcome *o)
 static json_t *inputs_array(const struct tl_outcome *o)
 {
     json_t *array = json_array();
-    const char *file = o->scenario->temperature_file;
-    if (file) {
-        const char *slash = strrchr(file, '/');
-        json_array_append_new(array, json_string(slash ? slash + 1 : file));
-    }
+    for (enum tl_input i = 0; i < TL_NINPUT; i++)
+        if (o->scenario->input[i])
+            json_array_append_new(array, json_string(tl_scenario_input_name(o->scenario, i)));
     return array;
 }
 

@@ -87,7 +87,8 @@ static void add_temperature(struct tl_text *w, const struct tl_scenario *s,
 {
     const struct tl_temperature *t = &s->setup.temperature;
     if (t->kind == TL_TEMPERATURE_READINGS) {
-        tl_text_addf(w, "from %s", s->temperature_file ? s->temperature_file : "readings");
+        tl_text_addf(w, "from %s",
+                     s->input[TL_INPUT_TEMPERATURE] ? s->input[TL_INPUT_TEMPERATURE] : "readings");
         return;
     }
     tl_text_addf(w, "%s", quantity(TL_DIM_TEMPERATURE, units, t->mean_degC).text);

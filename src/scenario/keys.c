@@ -119,7 +119,7 @@ const struct tl_key tl_key_table[] = {
     QUANTITY("temperature.daily swing", TEMPERATURE_SPAN, 0, 15,
              s.setup.temperature.daily_swing_degC, OPTIONAL,
              "from the day's mean to its warmest hour, 16:00"),
-    VALUE("temperature.file", file, s.temperature_file, OPTIONAL,
+    VALUE("temperature.file", file, s.input[TL_INPUT_TEMPERATURE], OPTIONAL,
           "CSV with the columns time_iso or time_d, and temperature_degC"),
 
     BASIN("tank", tank, tank, 1e6),

@@ -140,6 +140,8 @@ void tl_write_number(struct tl_text *out, enum tl_dim dim, double value);
 void tl_write_item(struct tl_text *out, const char *prefix, const void *base);
 /* In double quotes, with what YAML wants escaped. */
 void tl_write_quoted(struct tl_text *out, const char *s);
+/* The name of the copy of a file, in double quotes. */
+void tl_write_input(struct tl_text *out, const struct tl_scenario *s, enum tl_input which);
 
 extern const struct tl_value_type tl_type_section, tl_type_format, tl_type_text, tl_type_date_time,
     tl_type_quantity, tl_type_change, tl_type_side, tl_type_limit, tl_type_integer, tl_type_yes_no,

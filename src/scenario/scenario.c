@@ -48,9 +48,16 @@ static int copy_variants(struct tl_scenario *to, const struct tl_scenario *from)
     return to->variant ? TL_OK : TL_E_MEMORY;
 }
 
-char *tl_scenario_temperature_path(const struct tl_scenario *s)
+const char *tl_scenario_input_name(const struct tl_scenario *s, enum tl_input which)
 {
-    const char *name = s->temperature_file;
+    const char *name = s->input[which];
+    const char *slash = name ? strrchr(name, '/') : NULL;
+    return slash ? slash + 1 : name;
+}
+
+char *tl_scenario_input_path(const struct tl_scenario *s, enum tl_input which)
+{
+    const char *name = s->input[which];
     const char *slash = s->path ? strrchr(s->path, '/') : NULL;
     struct tl_text path = {0};
     if (!name)
@@ -68,10 +75,13 @@ int tl_scenario_copy(struct tl_scenario *to, const struct tl_scenario *from)
     *to = *from;
     int status = copy_text(&to->path, from->path);
     int title = copy_text(&to->title, from->title);
-    int file = copy_text(&to->temperature_file, from->temperature_file);
+    int input = TL_OK;
+    for (size_t i = 0; i < TL_NINPUT; i++)
+        if (copy_text(&to->input[i], from->input[i]))
+            input = TL_E_MEMORY;
     int setup = tl_setup_copy(&to->setup, &from->setup);
     int variants = copy_variants(to, from);
-    if (status || title || file || setup || variants) {
+    if (status || title || input || setup || variants) {
         tl_scenario_free(to);
         status = TL_E_MEMORY;
     }
@@ -82,7 +92,8 @@ void tl_scenario_free(struct tl_scenario *s)
 {
     free(s->path);
     free(s->title);
-    free(s->temperature_file);
+    for (size_t i = 0; i < TL_NINPUT; i++)
+        free(s->input[i]);
     tl_setup_free(&s->setup);
     for (size_t i = 0; i < s->variants; i++) {
         for (size_t k = 0; k < s->variant[i].sets; k++)

@@ -100,6 +100,16 @@ void tl_write_quoted(struct tl_text *out, const char *s)
     tl_text_add(out, "\"");
 }
 
+void tl_write_input(struct tl_text *out, const struct tl_scenario *s, enum tl_input which)
+{
+    const char *file = tl_scenario_input_name(s, which);
+    struct tl_text name = {0};
+    tl_text_addf(&name, "inputs/%s", file ? file : "");
+    tl_write_quoted(out, tl_text_string(&name));
+    out->failed |= name.failed;
+    tl_text_free(&name);
+}
+
 /* A copy of a text value in *out. */
 static void read_text(struct tl_reader *r, struct tl_node *n, const char *expected, char **out)
 {
@@ -177,7 +187,7 @@ const struct tl_value_type tl_type_text = {
     TL_FORMS(TL_TEXT_FORM(NULL)),
 };
 
-/* written as part of the temperature */
+/* written as part of what the file is for */
 const struct tl_value_type tl_type_file = {
     .name = "a file name",
     .read = text_read,
@@ -463,15 +473,9 @@ static bool temperature_write(struct tl_text *out, const struct tl_key *key, con
         tl_write_number(out, TL_DIM_TEMPERATURE_SPAN, t->daily_swing_degC);
         tl_text_add(out, "}");
     } else {
-        const char *file = s->temperature_file ? s->temperature_file : "";
-        const char *slash = strrchr(file, '/');
-        struct tl_text name = {0};
-        tl_text_addf(&name, "inputs/%s", slash ? slash + 1 : file);
         tl_text_add(out, "{file: ");
-        tl_write_quoted(out, tl_text_string(&name));
+        tl_write_input(out, s, TL_INPUT_TEMPERATURE);
         tl_text_add(out, "}");
-        out->failed |= name.failed;
-        tl_text_free(&name);
     }
     return true;
 }

@@ -10,7 +10,7 @@
 #include "towerloop/series.h"
 #include "towerloop/status.h"
 
-#define TEMPERATURE_FILE_MAX (64u << 20)
+#define INPUT_FILE_MAX (64u << 20)
 
 /* Rows have a workspace of their own: solvers start from their last answer there, so sharing the
  * judge's would let `report every` touch the verdict's last digits. */
@@ -67,12 +67,6 @@ done:;
 
 /* --- the parts of the folder ------------------------------------------------------------------ */
 
-static const char *base_name(const char *path)
-{
-    const char *slash = strrchr(path, '/');
-    return slash ? slash + 1 : path;
-}
-
 static int write_scenario(const struct tl_run_folder *f, const struct tl_scenario *s)
 {
     struct tl_atomic_file file;
@@ -90,18 +84,19 @@ static int write_scenario(const struct tl_run_folder *f, const struct tl_scenari
     return status;
 }
 
-static int copy_temperatures(const struct tl_run_folder *f, const struct tl_scenario *s)
+static int copy_input(const struct tl_run_folder *f, const struct tl_scenario *s,
+                      enum tl_input which)
 {
-    char *from = tl_scenario_temperature_path(s);
+    char *from = tl_scenario_input_path(s, which);
     struct tl_text to = {0};
     struct tl_atomic_file file;
     char *data = NULL;
     size_t length = 0;
 
-    tl_text_addf(&to, "%s/inputs/%s", f->draft, base_name(s->temperature_file));
+    tl_text_addf(&to, "%s/inputs/%s", f->draft, tl_scenario_input_name(s, which));
     int status = !from || to.failed ? TL_E_MEMORY : tl_run_folder_sub(f, "inputs");
     if (status == TL_OK)
-        status = tl_read_file(from, TEMPERATURE_FILE_MAX, &data, &length);
+        status = tl_read_file(from, INPUT_FILE_MAX, &data, &length);
     if (status == TL_OK)
         status = tl_atomic_open(&file, tl_text_string(&to));
     if (status == TL_OK) {
@@ -118,8 +113,9 @@ int tl_record_fill(const struct tl_run_folder *f, const struct tl_outcome *outco
 {
     const struct tl_scenario *s = outcome->scenario;
     int status = write_scenario(f, s);
-    if (status == TL_OK && s->temperature_file)
-        status = copy_temperatures(f, s);
+    for (enum tl_input i = 0; status == TL_OK && i < TL_NINPUT; i++)
+        if (s->input[i])
+            status = copy_input(f, s, i);
     if (status != TL_OK)
         return status;
     char *path = tl_run_folder_path(f, "summary.json");

@@ -388,16 +388,15 @@ static bool same_build(const json_t *summary, double rtol)
     return rtol > 0 ? json_number_value(tolerance) == rtol : json_is_null(tolerance);
 }
 
-static bool same_temperatures(const char *folder, const struct tl_scenario *s)
+static bool same_input(const char *folder, const struct tl_scenario *s, enum tl_input which)
 {
     struct tl_text name = {0};
     char *data = NULL;
     size_t length = 0;
-    if (!s->temperature_file)
+    if (!s->input[which])
         return true;
-    char *from = tl_scenario_temperature_path(s);
-    const char *slash = strrchr(s->temperature_file, '/');
-    tl_text_addf(&name, "inputs/%s", slash ? slash + 1 : s->temperature_file);
+    char *from = tl_scenario_input_path(s, which);
+    tl_text_addf(&name, "inputs/%s", tl_scenario_input_name(s, which));
     const bool same = from && !name.failed &&
                       tl_read_file(from, INPUT_FILE_MAX, &data, &length) == TL_OK &&
                       holds(folder, tl_text_string(&name), data, length);
@@ -418,8 +417,10 @@ static int compare_run(const char *folder, const struct tl_scenario *s,
     int status = path && rows ? tl_scenario_text(s, &text) : TL_E_MEMORY;
     json_t *summary = status == TL_OK ? json_load_file(path, 0, NULL) : NULL;
     *same = summary && same_build(summary, o->assess.rtol) &&
-            holds(folder, "scenario.yaml", text, strlen(text)) && same_temperatures(folder, s) &&
+            holds(folder, "scenario.yaml", text, strlen(text)) &&
             (!o->rows || (tl_posix_look(rows, &kind) == TL_OK && kind == TL_POSIX_FILE));
+    for (enum tl_input i = 0; *same && i < TL_NINPUT; i++)
+        *same = same_input(folder, s, i);
     json_decref(summary);
     free(text);
     free(path);

@@ -1,0 +1,302 @@
+/* Reading a log: every fault becomes a message with file, line and column, and reading goes on. */
+#include "csv_log.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "date.h"
+#include "towerloop/status.h"
+
+#define MOST_BYTES  (64u * 1024u * 1024u)
+#define MOST_FAULTS 20 /* a file of the wrong kind has one in each line */
+#define MOST_FIELD  (TL_NAME_SIZE + 32)
+#define MISSING     (-1)
+
+struct csv {
+    struct tl_reader *r;
+    struct tl_node *node; /* where the scenario names the file */
+    const struct tl_csv_layout *layout;
+    struct tl_csv_log *log;
+    unsigned line;
+    unsigned faults;
+    int time_at; /* index of the column of times */
+    bool iso;
+    int at[TL_CSV_COLUMNS]; /* index of each column, MISSING: there is none */
+};
+
+/* A field of a line. */
+struct field {
+    char text[MOST_FIELD];
+    size_t column; /* where it begins, from 1 */
+};
+
+static void fault(struct csv *c, size_t column, const char *what, const char *expected)
+{
+    tl_diag_add(c->r->diag, TL_DIAG_ERROR, c->log->path, c->line, (unsigned)column, NULL, what,
+                expected);
+    tl_mark_faulty(c->node);
+    c->faults++;
+}
+
+static bool is_blank(char ch)
+{
+    return ch == ' ' || ch == '\t' || ch == '\r';
+}
+
+/* Copy the field at `s`, without blanks and quotation marks around it; returns what follows it, and
+ * NULL behind the last. A field too long for any of ours is cut. */
+static const char *next_field(const char *s, char field[MOST_FIELD])
+{
+    size_t n = 0;
+    while (is_blank(*s))
+        s++;
+    const bool quoted = *s == '"';
+    s += quoted;
+    while (*s && *s != '\n' && (quoted || *s != ',')) {
+        if (quoted && *s == '"' && s[1] != '"') {
+            s += 1 + strcspn(s + 1, ",\n");
+            break;
+        }
+        s += quoted && *s == '"'; /* a doubled mark stands for one */
+        if (n < MOST_FIELD - 1)
+            field[n++] = *s;
+        s++;
+    }
+    while (n > 0 && is_blank(field[n - 1]))
+        n--;
+    field[n] = '\0';
+    field[tl_utf8_cut(field, MOST_FIELD - 2)] = '\0';
+    return *s == ',' ? s + 1 : NULL;
+}
+
+static void read_header(struct csv *c, const char *line)
+{
+    char field[MOST_FIELD];
+    char what[128];
+    char expected[128];
+    int time_d = MISSING;
+    int time_iso = MISSING;
+    for (size_t k = 0; k < TL_CSV_COLUMNS; k++)
+        c->at[k] = MISSING;
+    for (int index = 0; line; index++) {
+        line = next_field(line, field);
+        if (strcmp(field, "time_iso") == 0)
+            time_iso = index;
+        if (strcmp(field, "time_d") == 0)
+            time_d = index;
+        for (size_t k = 0; k < c->layout->columns; k++)
+            if (strcmp(field, c->layout->column[k].name) == 0)
+                c->at[k] = index;
+    }
+    c->iso = time_iso != MISSING;
+    c->time_at = c->iso ? time_iso : time_d;
+    if (c->time_at == MISSING)
+        fault(c, 1, "there is no column of times", "time_iso or time_d in the first line");
+    for (size_t k = 0; k < c->layout->columns; k++) {
+        if (c->at[k] != MISSING || c->layout->column[k].optional)
+            continue;
+        tl_format(what, sizeof what, "there is no column of %s", c->layout->column[k].many);
+        tl_format(expected, sizeof expected, "%s in the first line", c->layout->column[k].name);
+        fault(c, 1, what, expected);
+    }
+}
+
+static bool plain_number(const char *text, double *out)
+{
+    return text[0] && tl_parse_number(text, out) == strlen(text) && isfinite(*out);
+}
+
+static bool read_time(struct csv *c, const struct field *f, double *t)
+{
+    const struct tl_csv_log *log = c->log;
+    struct tl_date date;
+    char what[MOST_FIELD + 64];
+    if (c->iso ? !tl_date_parse(f->text, &date) : !plain_number(f->text, t)) {
+        tl_format(what, sizeof what, "\"%s\" is not a time", f->text);
+        fault(c, f->column, what, c->iso ? TL_DATE_EXPECTED : "days since the date of the start");
+        return false;
+    }
+    if (c->iso)
+        *t = tl_days_since(&c->r->draft->s.start, &date);
+    const double last = log->rows > 0 ? log->time_d[log->rows - 1] : -INFINITY;
+    if (*t > last || (*t == last && c->layout->same_time))
+        return true;
+    if (c->layout->same_time)
+        fault(c, f->column, "earlier than the line before", "times that do not fall");
+    else
+        fault(c, f->column, "not later than the line before", "times that rise");
+    return false;
+}
+
+static bool read_value(struct csv *c, size_t k, const struct field *f)
+{
+    const struct tl_csv_column *column = &c->layout->column[k];
+    struct tl_csv_log *log = c->log;
+    double *value = &log->value[log->rows * log->columns + k];
+    char what[MOST_FIELD + 128];
+    *value = NAN;
+    if (column->optional && f->text[0] == '\0')
+        return true;
+    if (column->kind == TL_CSV_NAME) {
+        const size_t length = strlen(f->text);
+        if (log->name && length > 0 && length < TL_NAME_SIZE && tl_is_plain_text(f->text)) {
+            memcpy(log->name[log->rows], f->text, length + 1);
+            return true;
+        }
+    } else if (plain_number(f->text, value) && *value >= column->min && *value <= column->max &&
+               (column->kind != TL_CSV_WHOLE || *value == floor(*value))) {
+        return true;
+    }
+    tl_format(what, sizeof what, "\"%s\" is not %s", f->text, column->one);
+    fault(c, f->column, what, column->expected);
+    return false;
+}
+
+/* One line, put behind the last row. */
+static void read_line(struct csv *c, const char *line)
+{
+    struct tl_csv_log *log = c->log;
+    const char *s = line;
+    struct field f;
+    bool good = true;
+    int index = 0;
+    if (log->name)
+        log->name[log->rows][0] = '\0';
+    for (size_t k = 0; k < log->columns; k++)
+        log->value[log->rows * log->columns + k] = NAN;
+    for (; s; index++) {
+        f.column = (size_t)(s - line) + 1;
+        s = next_field(s, f.text);
+        if (index == c->time_at)
+            good = read_time(c, &f, &log->time_d[log->rows]) && good;
+        for (size_t k = 0; k < log->columns; k++)
+            if (index == c->at[k])
+                good = read_value(c, k, &f) && good;
+    }
+    bool few = index <= c->time_at;
+    for (size_t k = 0; k < log->columns; k++)
+        few |= index <= c->at[k] && !c->layout->column[k].optional;
+    if (few)
+        fault(c, 1, "the line has too few columns", "as many as the first line");
+    else if (good)
+        log->line[log->rows++] = c->line;
+}
+
+static void read_lines(struct csv *c, const char *text)
+{
+    char what[64];
+    char expected[64];
+    if (strncmp(text, "\xef\xbb\xbf", 3) == 0)
+        text += 3;
+    for (c->line = 1; *text && c->faults < MOST_FAULTS; c->line++) {
+        const size_t length = strcspn(text, "\n");
+        if (c->line == 1) {
+            read_header(c, text);
+            if (c->faults > 0)
+                return;
+        } else if (strspn(text, " \t\r") < length) {
+            if (c->log->rows == c->layout->most_rows) {
+                tl_format(expected, sizeof expected, "at most %zu lines", c->layout->most_rows);
+                fault(c, 1, "too many lines", expected);
+                return;
+            }
+            read_line(c, text);
+        }
+        text += length + (text[length] == '\n');
+    }
+    c->line = 0;
+    if (c->log->rows == 0 && c->faults == 0) {
+        tl_format(what, sizeof what, "there are no %s", c->layout->lines);
+        tl_format(expected, sizeof expected, "lines of times and %s", c->layout->column[0].many);
+        fault(c, 0, what, expected);
+    }
+}
+
+/* Room for every line of the text. */
+static bool reserve(const char *text, const struct tl_csv_layout *layout, struct tl_csv_log *log)
+{
+    size_t rows = 1;
+    bool named = false;
+    for (const char *s = text; (s = strchr(s, '\n')); s++)
+        rows++;
+    rows = rows < layout->most_rows ? rows : layout->most_rows;
+    rows++; /* a line with a fault in it is overwritten by the next */
+    for (size_t k = 0; k < layout->columns; k++)
+        named |= layout->column[k].kind == TL_CSV_NAME;
+    log->columns = layout->columns;
+    log->time_d = malloc(rows * sizeof *log->time_d);
+    log->value = malloc((rows * layout->columns + 1) * sizeof *log->value);
+    log->line = malloc(rows * sizeof *log->line);
+    if (named)
+        log->name = malloc(rows * sizeof *log->name);
+    return log->time_d && log->value && log->line && (log->name || !named);
+}
+
+bool tl_csv_log_read(struct tl_reader *r, struct tl_node *n, const char *file,
+                     const struct tl_csv_layout *layout, struct tl_csv_log *out)
+{
+    struct csv c = {.r = r, .node = n, .layout = layout, .log = out};
+    struct tl_text path = {0};
+    char *text = NULL;
+    size_t length = 0;
+    char reason[128];
+    bool good = false;
+    *out = (struct tl_csv_log){0};
+
+    if (!r->folder) {
+        tl_fault(r, n, "a file that lies beside the scenario", "files cannot be named here");
+        return false;
+    }
+    tl_text_addf(&path, "%s%s", file[0] == '/' ? "" : r->folder, file);
+    out->path = path.data;
+    int status = path.failed ? TL_E_MEMORY : tl_read_file(path.data, MOST_BYTES, &text, &length);
+    if (status == TL_E_MEMORY)
+        r->out_of_memory = true;
+    else if (status == TL_E_IO)
+        tl_fault(r, n, "a CSV file, its path counted from the scenario's folder", "\"%s\": %s",
+                 path.data, strerror_r(errno, reason, sizeof reason));
+    else if (status == TL_E_INPUT)
+        tl_fault(r, n, "a smaller file", "\"%s\" is larger than 64 MiB", path.data);
+    if (status)
+        goto done;
+
+    if (tl_utf8_fault(text, length) < length || strlen(text) < length) {
+        fault(&c, 0, "not UTF-8 text", "a CSV file");
+    } else if (!reserve(text, layout, out)) {
+        r->out_of_memory = true;
+    } else {
+        read_lines(&c, text);
+        good = c.faults == 0;
+    }
+done:
+    free(text);
+    if (!good)
+        tl_csv_log_free(out);
+    return good;
+}
+
+void tl_csv_log_fault(struct tl_reader *r, struct tl_node *n, const struct tl_csv_log *log,
+                      size_t row, const char *expected, const char *format, ...)
+{
+    struct tl_text what = {0};
+    va_list args;
+    va_start(args, format);
+    tl_text_addv(&what, format, args);
+    va_end(args);
+    tl_diag_add(r->diag, TL_DIAG_ERROR, log->path, log->line[row], 1, NULL, tl_text_string(&what),
+                expected);
+    tl_mark_faulty(n);
+    tl_text_free(&what);
+}
+
+void tl_csv_log_free(struct tl_csv_log *log)
+{
+    free(log->path);
+    free(log->time_d);
+    free(log->value);
+    free(log->name);
+    free(log->line);
+    *log = (struct tl_csv_log){0};
+}
