@@ -6,9 +6,12 @@
 #include <string.h>
 
 #include "process.h"
+#include "towerloop/air.h"
 #include "towerloop/chem.h"
+#include "towerloop/heat.h"
 #include "towerloop/limits.h"
 #include "towerloop/setup.h"
+#include "towerloop/sun.h"
 #include "towerloop/units.h"
 
 static const char *moved_name;
@@ -55,7 +58,18 @@ static double moved(const char *name, double result)
     X(tl_viscosity_pa_s, (double t), (t))                                                          \
     X(tl_surface_tension_n_m, (double t), (t))                                                     \
     X(tl_diffusivity_o2_m2_s, (double t), (t))                                                     \
-    X(tl_diffusivity_co2_m2_s, (double t), (t))
+    X(tl_diffusivity_co2_m2_s, (double t), (t))                                                    \
+    X(tl_vapour_pressure_pa, (double t), (t))                                                      \
+    X(tl_humidity_ratio, (double e, double p), (e, p))                                             \
+    X(tl_air_enthalpy_j_kg, (double t, double w), (t, w))                                          \
+    X(tl_air_density_kg_m3, (double t, double w, double p), (t, w, p))                             \
+    X(tl_latent_heat_j_kg, (double t), (t))                                                        \
+    X(tl_wet_bulb_degC, (double t, double rh, double p), (t, rh, p))                               \
+    X(tl_sun_declination_rad, (double day), (day))                                                 \
+    X(tl_sun_w_m2, (double height, double cloud), (height, cloud))                                 \
+    X(tl_evaporation_w_m2_pa, (double v), (v))                                                     \
+    X(tl_convection_w_m2_k, (double e, double p), (e, p))                                          \
+    X(tl_sky_emissivity, (double t, double e, double cloud), (t, e, cloud))
 
 #define MOVED_WRAPPER(name, parameters, arguments)                                                 \
     double __real_##name parameters;                                                               \

@@ -50,5 +50,6 @@ extern const struct outside_group outside_film;
 extern const struct outside_group outside_tower;
 extern const struct outside_group outside_startup;
 extern const struct outside_group outside_fish;
+extern const struct outside_group outside_heat;
 
 #endif
