@@ -184,7 +184,7 @@ static void trays_are_cut_into_cells(void **state)
         assert_int_equal(at->fish - at->cell, row[i].cells * 16 * TL_NFILM);
         near_rel(m->cell_depth_m, row[i].depth / row[i].cells, 1e-12);
         near_rel(m->cell_media_m2, 0.27 * 200 * row[i].depth / row[i].cells, 1e-12);
-        near_rel(m->cell_capture, -expm1(-0.05 * row[i].depth / row[i].cells), 1e-12);
+        near_rel(m->site.cell_capture, -expm1(-0.05 * row[i].depth / row[i].cells), 1e-12);
         tl_model_free(m);
     }
     free_loop(&s);
@@ -573,7 +573,9 @@ static void standing_tower(void **state)
         const double extra = dry ? 1.2 : 0;
         double rate[3] = {7, 7, 7};
         double d[2 * TL_NFILM] = {7, 7, 7, 7, 7, 7, 7, 7, 7, 7};
-        tl_tower_idle(m, w, dry, film, d, rate);
+        struct tl_flows flows;
+        tl_model_flows(m, &(struct tl_controls){.dried_out = dry}, &flows);
+        tl_tower_idle(&m->form, &m->film, w, flows.drying_1_d, film, d, rate);
         near_rel(rate[0], (0.08 + extra) * 7, 1e-12);
         near_rel(rate[1], (0.08 + extra) * 9, 1e-12);
         near_rel(rate[2], (0.40 + extra) * 11, 1e-12);

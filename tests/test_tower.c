@@ -70,8 +70,8 @@ static int full_rhs(double t, const double y[], double dydt[], void *arg)
         for (int p = 0; p < TL_NFILM_PROCESS; p++)
             for (int k = 0; k < TL_NCOLUMN; k++)
                 d[k] += area * m->film.table.nu[p][k] * rate[p];
-        const double caught_s = flow * m->cell_capture * in[TL_XS];
-        const double caught_i = flow * m->cell_capture * in[TL_XI];
+        const double caught_s = flow * m->site.cell_capture * in[TL_XS];
+        const double caught_i = flow * m->site.cell_capture * in[TL_XI];
         d[TL_XS] -= caught_s;
         d[TL_XI] -= caught_i;
         d[TL_COLUMN_FILM + TL_FS] += caught_s;

@@ -5,6 +5,8 @@
 
 #include <math.h>
 
+#include "water_kernel.h"
+
 /* From `acid` at low pH to `alkaline` at high pH, half way at `pk`. */
 static double sigmoid(double ph, double pk, double alkaline, double acid)
 {
@@ -37,22 +39,14 @@ double tl_epa_ammonia_chronic(double t_degC, double ph, bool mussels_present)
     return 0.9405 * scale * 7.547 * warmth;
 }
 
-/* 10^-pk of the two sigmoids. */
-#define ACUTE_K   6.251726927756862e-08  /* pk 7.204 */
-#define CHRONIC_K 2.0511621788255667e-08 /* pk 7.688 */
-
 void tl_epa_ammonia_warmth(double t_degC, struct tl_epa_warmth *w)
 {
     w->acute = 0.7249 * fmin(51.93, 23.12 * pow(10.0, 0.036 * (20.0 - t_degC)));
     w->chronic = 0.9405 * 7.547 * pow(10.0, 0.028 * (20.0 - fmax(t_degC, 7.0)));
 }
 
-/* The sigmoids in terms of [H+]: x = K/h, so one division instead of a power. */
 void tl_epa_ammonia_at(const struct tl_epa_warmth *w, double h_mol_L, double *acute,
                        double *chronic)
 {
-    const double h = h_mol_L;
-
-    *acute = w->acute * (0.0114 * ACUTE_K + 1.6181 * h) / (ACUTE_K + h);
-    *chronic = w->chronic * (0.0278 * CHRONIC_K + 1.1994 * h) / (CHRONIC_K + h);
+    lane_epa_ammonia_at(w, h_mol_L, acute, chronic);
 }

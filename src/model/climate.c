@@ -13,7 +13,7 @@ void tl_ph_bell_make(double lo, double hi, struct tl_ph_bell *b)
 
 double tl_o2_saturation_in(const struct tl_climate *c, const double *water)
 {
-    return c->o2_sat * exp(-c->salting_out * TL_SALINITY_PER_CHLORIDE * fmax(water[TL_CL], 0));
+    return lane_o2_saturation_in(c, water);
 }
 
 double tl_gut_rate(const struct tl_params *p, double t_degC)

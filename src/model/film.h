@@ -1,48 +1,61 @@
-/* A film on a wetted surface: rates per m2 from what it holds and the water over it. */
+/* A film on a wetted surface: rates per m2 from what it holds and the water over it, in one lane or
+ * many (lanes.h). Model document, "Process table".
+ *
+ * Depth is lumped: each guild has an active depth, and organics with heterotrophs lie over the
+ * nitrifiers. Substrates are clamped at zero inside the rates only. */
 #ifndef TOWERLOOP_MODEL_FILM_H
 #define TOWERLOOP_MODEL_FILM_H
 
 #include <stddef.h>
+#include <string.h>
 
 #include "climate.h"
 #include "process.h"
 
+/* The parameters, in lanes. */
+#if TL_WIDE == 1
+#define lane_params tl_params
+#else
+struct lane_params {
+#define TL_PARAM_LANES(field, dflt, dim, lo, hi, status, help) real field;
+    TL_PARAM_LIST(TL_PARAM_LANES)
+#undef TL_PARAM_LANES
+};
+#endif
+
 /* What the water over a film decides besides substrate: one value a zone. */
 struct tl_film_switch {
-    double a;    /* f_pH,A M_ALK */
-    double n;    /* f_pH,N M_ALK I_FA */
-    double kill; /* extra decay by chlorine, 1/d */
+    real a;    /* f_pH,A M_ALK */
+    real n;    /* f_pH,N M_ALK I_FA */
+    real kill; /* extra decay by chlorine, 1/d */
 };
 
 /* Substrates of the water at the film, g/m3. */
 struct tl_film_water {
-    double tan, no2, ss, o2;
+    real tan, no2, ss, o2;
 };
 
 /* What biomass that decays or comes loose gives: the rows of the process table for decay and for
  * detachment are alike for the three guilds but for the biomass itself (test_process sees to it). */
 struct tl_film_turnover {
-    double tan, alk; /* freed in the water */
-    double solids;   /* stays in the film or enters the water as F_S, XS */
-    double inert;    /* as F_I, XI */
+    real tan, alk; /* freed in the water */
+    real solids;   /* stays in the film or enters the water as F_S, XS */
+    real inert;    /* as F_I, XI */
 };
 
 /* Constants of the film that do not change with temperature. */
 struct tl_film_model {
-    struct tl_params p;
+    struct lane_params p;
     struct tl_ph_bell bell_a, bell_n;
     struct tl_process_table table;
     struct tl_film_turnover turnover;
-    double per_overlay; /* 1/l_overlay */
-    double detach;      /* k_detach/l_detach */
+    real per_overlay; /* 1/l_overlay */
+    real detach;      /* k_detach/l_detach */
 };
 
+#if TL_WIDE == 1
 void tl_film_model_make(const struct tl_params *p, struct tl_film_model *f);
-
-static inline double tl_positive(double x)
-{
-    return x > 0 ? x : 0;
-}
+#endif
 
 /* The switches in water of this [H+] (mol/L), alkalinity, TAN and chlorine (g/m3):
  *
@@ -51,17 +64,17 @@ static inline double tl_positive(double x)
  *
  * each brought over one denominator: a division costs as much as all its other arithmetic. */
 static inline void tl_film_switch_at(const struct tl_film_model *f, const struct tl_climate *c,
-                                     double h, const double *water, struct tl_film_switch *out)
+                                     real h, const real *water, struct tl_film_switch *out)
 {
-    const struct tl_params *p = &f->p;
-    const double alk = tl_positive(water[TL_ALK]);
-    const double alk2 = alk * alk;
-    const double alk_den = p->k_alk * p->k_alk + alk2;
-    const double bell_a_den = h + f->bell_a.ten_hi + f->bell_a.ten_lo * h * h;
-    const double bell_n_den = h + f->bell_n.ten_hi + f->bell_n.ten_lo * h * h;
-    const double acid = c->k.ka + h;
-    const double fa_num = p->k_fa * acid;
-    const double fa_den = fa_num + tl_positive(water[TL_TAN]) * c->k.ka;
+    const struct lane_params *p = &f->p;
+    const real alk = tl_positive(water[TL_ALK]);
+    const real alk2 = alk * alk;
+    const real alk_den = p->k_alk * p->k_alk + alk2;
+    const real bell_a_den = h + f->bell_a.ten_hi + f->bell_a.ten_lo * h * h;
+    const real bell_n_den = h + f->bell_n.ten_hi + f->bell_n.ten_lo * h * h;
+    const real acid = c->k.ka + h;
+    const real fa_num = p->k_fa * acid;
+    const real fa_den = fa_num + tl_positive(water[TL_TAN]) * c->k.ka;
 
     out->a = f->bell_a.scale * h * alk2 / (bell_a_den * alk_den);
     out->n = f->bell_n.scale * h * alk2 * fa_num / (bell_n_den * alk_den * fa_den);
@@ -71,34 +84,34 @@ static inline void tl_film_switch_at(const struct tl_film_model *f, const struct
 /* Growth rates at the substrates, gCOD/m2/d, from the largest ones (all substrates in plenty), and
  * (d != NULL) their derivatives d[guild][tan, no2, ss, o2]. Substrates count as 0 below zero.
  * M = S/(K + S); its derivative is K/(K + S)^2, and 0 below zero. */
-static inline void tl_film_growth(const struct tl_film_model *f, const double *growth_max,
-                                  const struct tl_film_water *w, double *growth, double d[3][4])
+static inline void tl_film_growth(const struct tl_film_model *f, const real *growth_max,
+                                  const struct tl_film_water *w, real *growth, real d[3][4])
 {
-    const struct tl_params *p = &f->p;
-    const double tan = tl_positive(w->tan);
-    const double no2 = tl_positive(w->no2);
-    const double ss = tl_positive(w->ss);
-    const double o2 = tl_positive(w->o2);
-    const double q_tan = 1 / (p->k_tan + tan);
-    const double q_no2 = 1 / (p->k_no2 + no2);
-    const double q_ss = 1 / (p->k_ss + ss);
-    const double q_t = 1 / (p->k_tan_uptake + tan);
-    const double q_oa = 1 / (p->ko2_aob + o2);
-    const double q_on = 1 / (p->ko2_nob + o2);
-    const double q_oh = 1 / (p->ko2_het + o2);
-    const double m_t = tan * q_t;
+    const struct lane_params *p = &f->p;
+    const real tan = tl_positive(w->tan);
+    const real no2 = tl_positive(w->no2);
+    const real ss = tl_positive(w->ss);
+    const real o2 = tl_positive(w->o2);
+    const real q_tan = 1 / (p->k_tan + tan);
+    const real q_no2 = 1 / (p->k_no2 + no2);
+    const real q_ss = 1 / (p->k_ss + ss);
+    const real q_t = 1 / (p->k_tan_uptake + tan);
+    const real q_oa = 1 / (p->ko2_aob + o2);
+    const real q_on = 1 / (p->ko2_nob + o2);
+    const real q_oh = 1 / (p->ko2_het + o2);
+    const real m_t = tan * q_t;
 
     /* each rate without one factor after another */
-    const double a_o = growth_max[0] * (tan * q_tan);
-    const double a_tan = growth_max[0] * (o2 * q_oa);
-    const double n_t = growth_max[1] * (no2 * q_no2) * (o2 * q_on);
-    const double n_m = growth_max[1] * m_t;
-    const double n_o = n_m * (no2 * q_no2);
-    const double n_no2 = n_m * (o2 * q_on);
-    const double h_t = growth_max[2] * (ss * q_ss) * (o2 * q_oh);
-    const double h_m = growth_max[2] * m_t;
-    const double h_o = h_m * (ss * q_ss);
-    const double h_ss = h_m * (o2 * q_oh);
+    const real a_o = growth_max[0] * (tan * q_tan);
+    const real a_tan = growth_max[0] * (o2 * q_oa);
+    const real n_t = growth_max[1] * (no2 * q_no2) * (o2 * q_on);
+    const real n_m = growth_max[1] * m_t;
+    const real n_o = n_m * (no2 * q_no2);
+    const real n_no2 = n_m * (o2 * q_on);
+    const real h_t = growth_max[2] * (ss * q_ss) * (o2 * q_oh);
+    const real h_m = growth_max[2] * m_t;
+    const real h_o = h_m * (ss * q_ss);
+    const real h_ss = h_m * (o2 * q_oh);
 
     growth[0] = a_o * (o2 * q_oa);
     growth[1] = n_t * m_t;
@@ -106,54 +119,176 @@ static inline void tl_film_growth(const struct tl_film_model *f, const double *g
     if (!d)
         return;
 
-    const double on_tan = w->tan > 0 ? 1 : 0;
-    const double on_no2 = w->no2 > 0 ? 1 : 0;
-    const double on_ss = w->ss > 0 ? 1 : 0;
-    const double on_o2 = w->o2 > 0 ? 1 : 0;
-    const double d_t = on_tan * p->k_tan_uptake * q_t * q_t;
+    const real on_tan = lane_select(w->tan > 0, lane_all(1), lane_all(0));
+    const real on_no2 = lane_select(w->no2 > 0, lane_all(1), lane_all(0));
+    const real on_ss = lane_select(w->ss > 0, lane_all(1), lane_all(0));
+    const real on_o2 = lane_select(w->o2 > 0, lane_all(1), lane_all(0));
+    const real d_t = on_tan * p->k_tan_uptake * q_t * q_t;
     d[0][0] = a_tan * (on_tan * p->k_tan * q_tan * q_tan);
-    d[0][1] = 0;
-    d[0][2] = 0;
+    d[0][1] = lane_all(0);
+    d[0][2] = lane_all(0);
     d[0][3] = a_o * (on_o2 * p->ko2_aob * q_oa * q_oa);
     d[1][0] = n_t * d_t;
     d[1][1] = n_no2 * (on_no2 * p->k_no2 * q_no2 * q_no2);
-    d[1][2] = 0;
+    d[1][2] = lane_all(0);
     d[1][3] = n_o * (on_o2 * p->ko2_nob * q_on * q_on);
     d[2][0] = h_t * d_t;
-    d[2][1] = 0;
+    d[2][1] = lane_all(0);
     d[2][2] = h_ss * (on_ss * p->k_ss * q_ss * q_ss);
     d[2][3] = h_o * (on_o2 * p->ko2_het * q_oh * q_oh);
 }
 
+/* What a film does whatever the water over it holds. */
+struct tl_film_at_rest {
+    real growth_max[3], decay[3], detach[3], hydrolysis, slough_s, slough_i;
+};
+
+static inline struct tl_film_at_rest tl_film_at_rest(const struct tl_film_model *f,
+                                                     const struct tl_climate *c, real kill,
+                                                     real slough, real f_a, real f_n, real f_h,
+                                                     real f_s, real f_i)
+{
+    const struct lane_params *p = &f->p;
+    const real fa = tl_positive(f_a);
+    const real fn = tl_positive(f_n);
+    const real fh = tl_positive(f_h);
+    const real overlay = (fh + tl_positive(f_s) + tl_positive(f_i)) * f->per_overlay;
+    const real eta_a = 1 / (1 + fa * c->per_depth_a + overlay);
+    const real eta_n = 1 / (1 + fn * c->per_depth_n + overlay);
+    const real eta_h = p->l_het / (p->l_het + fh);
+    const real detach = f->detach * (fa + fn + fh);
+
+    return (struct tl_film_at_rest){
+        .growth_max = {c->mu[0] * eta_a * (fa + p->f_attach), c->mu[1] * eta_n * (fn + p->f_attach),
+                       c->mu[2] * eta_h * (fh + p->f_attach)},
+        .decay = {(c->decay[0] + kill) * f_a, (c->decay[1] + kill) * f_n,
+                  (c->decay[2] + kill) * f_h},
+        .detach = {p->detach_nitrifiers * detach * f_a, p->detach_nitrifiers * detach * f_n,
+                   detach * f_h},
+        .hydrolysis = c->hydrolysis * f_s,
+        .slough_s = slough * f_s,
+        .slough_i = slough * f_i,
+    };
+}
+
 /* All film rates at once, gCOD/m2/d, from the film's content (gCOD/m2) and sloughing rate (1/d). */
-void tl_film_rates(const struct tl_film_model *f, const struct tl_climate *c,
-                   const struct tl_film_switch *sw, const double *film, double slough,
-                   const struct tl_film_water *w, double *rate);
+static inline void tl_film_rates(const struct tl_film_model *f, const struct tl_climate *c,
+                                 const struct tl_film_switch *sw, const real *film, real slough,
+                                 const struct tl_film_water *w, real *rate)
+{
+    const struct tl_film_at_rest r = tl_film_at_rest(
+        f, c, sw->kill, slough, film[TL_FA], film[TL_FN], film[TL_FH], film[TL_FS], film[TL_FI]);
+    const real growth_max[3] = {sw->a * r.growth_max[0], sw->n * r.growth_max[1], r.growth_max[2]};
+
+    tl_film_growth(f, growth_max, w, &rate[TL_GROW_A], NULL);
+    for (int g = 0; g < 3; g++) {
+        rate[TL_DECAY_A + g] = r.decay[g];
+        rate[TL_DETACH_A + g] = r.detach[g];
+    }
+    rate[TL_HYDROLYSE_FILM] = r.hydrolysis;
+    rate[TL_SLOUGH_S] = r.slough_s;
+    rate[TL_SLOUGH_I] = r.slough_i;
+}
 
 /* --- many films at once -------------------------------------------------------------------- */
 
-/* Films side by side, one a lane: everything that does not hang on the water over them. A lane with
- * no film holds nothing. */
-#define TL_LANES 8
+/* Films side by side: everything that does not hang on the water over them. A place with no film holds
+ * nothing. Where loops lie side by side already, there is nothing to gain from films that do. */
+#if TL_WIDE == 1
+#define TL_BLOCK 8
+#else
+#define TL_BLOCK 1
+#endif
 struct tl_film_block {
-    double growth_max[3][TL_LANES]; /* without the switches of pH and alkalinity */
-    double decay[3][TL_LANES];
-    double detach[3][TL_LANES];
-    double hydrolysis[TL_LANES];
-    double slough_s[TL_LANES], slough_i[TL_LANES];
-    double tan[TL_LANES], xs[TL_LANES], xi[TL_LANES]; /* their sum, in the water, per m2 */
+    real growth_max[3][TL_BLOCK]; /* without the switches of pH and alkalinity */
+    real decay[3][TL_BLOCK];
+    real detach[3][TL_BLOCK];
+    real hydrolysis[TL_BLOCK];
+    real slough_s[TL_BLOCK], slough_i[TL_BLOCK];
+    real tan[TL_BLOCK], xs[TL_BLOCK], xi[TL_BLOCK]; /* their sum, in the water, per m2 */
     /* what the water decides, filled in by its solver */
-    double growth[3][TL_LANES];                        /* gCOD/m2/d */
-    double captured_s[TL_LANES], captured_i[TL_LANES]; /* gCOD/d */
+    real growth[3][TL_BLOCK];                        /* gCOD/m2/d */
+    real captured_s[TL_BLOCK], captured_i[TL_BLOCK]; /* gCOD/d */
 };
 
 /* From the mass (gCOD, TL_NFILM a film) of `films` films of equal area. */
-void tl_film_block_fill(const struct tl_film_model *f, const struct tl_climate *c, double kill,
-                        double slough, double area_m2, int films, const double *film_g,
-                        struct tl_film_block *b);
+static inline void tl_film_block_fill(const struct tl_film_model *f, const struct tl_climate *c,
+                                      real kill, real slough, real area_m2, int films,
+                                      const real *film_g, struct tl_film_block *b)
+{
+    const struct tl_film_turnover *of = &f->turnover;
+    const real per_area = 1 / area_m2;
+    real film[TL_NFILM][TL_BLOCK];
+
+    memset(film, 0, sizeof film);
+    for (int l = 0; l < films; l++)
+        for (int k = 0; k < TL_NFILM; k++)
+            film[k][l] = film_g[l * TL_NFILM + k] * per_area;
+    for (int l = 0; l < TL_BLOCK; l++) {
+        const struct tl_film_at_rest r =
+            tl_film_at_rest(f, c, kill, slough, film[TL_FA][l], film[TL_FN][l], film[TL_FH][l],
+                            film[TL_FS][l], film[TL_FI][l]);
+        const real loosened = r.detach[0] + r.detach[1] + r.detach[2];
+
+        b->growth_max[0][l] = r.growth_max[0];
+        b->growth_max[1][l] = r.growth_max[1];
+        b->growth_max[2][l] = r.growth_max[2];
+        b->decay[0][l] = r.decay[0];
+        b->decay[1][l] = r.decay[1];
+        b->decay[2][l] = r.decay[2];
+        b->detach[0][l] = r.detach[0];
+        b->detach[1][l] = r.detach[1];
+        b->detach[2][l] = r.detach[2];
+        b->hydrolysis[l] = r.hydrolysis;
+        b->slough_s[l] = r.slough_s;
+        b->slough_i[l] = r.slough_i;
+        b->tan[l] = of->tan * (r.decay[0] + r.decay[1] + r.decay[2] + loosened);
+        b->xs[l] = of->solids * loosened + r.slough_s;
+        b->xi[l] = of->inert * loosened + r.slough_i;
+    }
+}
+
+/* The cells in pairs, so that the order does not hang on how wide the machine adds. */
+static inline real tl_film_sum(const real *x)
+{
+#if TL_BLOCK == 8
+    return ((x[0] + x[1]) + (x[2] + x[3])) + ((x[4] + x[5]) + (x[6] + x[7]));
+#else
+    return x[0];
+#endif
+}
+
 /* The films' derivatives (gCOD/d), and each process's total added to `extent`: film processes in
  * their order, then capture S and I. */
-void tl_film_block_close(const struct tl_film_model *f, double area_m2, int films,
-                         const struct tl_film_block *b, double *dfilm_g, double *extent);
+static inline void tl_film_block_close(const struct tl_film_model *f, real area_m2, int films,
+                                       const struct tl_film_block *b, real *dfilm_g, real *extent)
+{
+    const struct tl_film_turnover *of = &f->turnover;
+    real d[TL_NFILM][TL_BLOCK];
+
+    for (int l = 0; l < TL_BLOCK; l++) {
+        const real decayed = b->decay[0][l] + b->decay[1][l] + b->decay[2][l];
+        d[TL_FA][l] = area_m2 * (b->growth[0][l] - b->decay[0][l] - b->detach[0][l]);
+        d[TL_FN][l] = area_m2 * (b->growth[1][l] - b->decay[1][l] - b->detach[1][l]);
+        d[TL_FH][l] = area_m2 * (b->growth[2][l] - b->decay[2][l] - b->detach[2][l]);
+        d[TL_FS][l] =
+            area_m2 * (of->solids * decayed - b->hydrolysis[l] - b->slough_s[l]) + b->captured_s[l];
+        d[TL_FI][l] = area_m2 * (of->inert * decayed - b->slough_i[l]) + b->captured_i[l];
+    }
+    for (int l = 0; l < films; l++)
+        for (int k = 0; k < TL_NFILM; k++)
+            dfilm_g[l * TL_NFILM + k] = d[k][l];
+
+    for (int g = 0; g < 3; g++) {
+        extent[TL_GROW_A + g] += area_m2 * tl_film_sum(b->growth[g]);
+        extent[TL_DECAY_A + g] += area_m2 * tl_film_sum(b->decay[g]);
+        extent[TL_DETACH_A + g] += area_m2 * tl_film_sum(b->detach[g]);
+    }
+    extent[TL_HYDROLYSE_FILM] += area_m2 * tl_film_sum(b->hydrolysis);
+    extent[TL_SLOUGH_S] += area_m2 * tl_film_sum(b->slough_s);
+    extent[TL_SLOUGH_I] += area_m2 * tl_film_sum(b->slough_i);
+    extent[TL_NFILM_PROCESS] += tl_film_sum(b->captured_s);
+    extent[TL_NFILM_PROCESS + 1] += tl_film_sum(b->captured_i);
+}
 
 #endif

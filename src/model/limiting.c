@@ -25,7 +25,7 @@ void tl_model_limiting(const struct tl_model *m, struct tl_work *w, const struct
     if (tl_solve_ph(&cl->k, chamber[TL_ALK], chamber[TL_TIC], chamber[TL_TAN], &w->chamber_h))
         return;
     if (tl_tower_pass(m, w, flow, chamber, w->chamber_h, tl_o2_saturation_in(cl, chamber),
-                      &y[m->at.cell], NULL))
+                      &y[m->at.cell]))
         return;
 
     double mass = 0;

@@ -11,12 +11,17 @@
 #define TL_CHLORIDE_PER_CHLORINE     0.5    /* g Cl- per g Cl2, HOCL to Cl- */
 #define TL_CHLORAMINE_N_PER_CHLORINE 0.1975 /* gN per g Cl2: 14.007 / 70.905 */
 
+struct tl_flows; /* loop_kernel.h */
+
 const struct tl_layout *tl_model_layout(const struct tl_model *m);
 
 /* dy/dt, all of it, per day. TL_OK or TL_E_SOLVER (a tray or a pH could not be solved: try a smaller
  * step). Nothing is allocated. */
 int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
                 double t_d, const double *y, double *dydt);
+
+/* What the controls hold between two stops. */
+void tl_model_flows(const struct tl_model *m, const struct tl_controls *c, struct tl_flows *out);
 
 /* The tray whose water could not be balanced since the fault was cleared, 1-based; 0 = none. */
 int tl_work_fault_tray(const struct tl_work *w);

@@ -92,6 +92,31 @@ static bool valid(const struct tl_setup *s)
            s->start_d >= 0 && s->start_d < 1;
 }
 
+/* What the right-hand side asks for. */
+static void compile(struct tl_model *m)
+{
+    const struct tl_setup *s = &m->setup;
+
+    m->form = (struct tl_form){.at = m->at,
+                               .cells = m->cells,
+                               .cells_per_tray = m->cells_per_tray,
+                               .groups = m->groups,
+                               .grows = s->feeding.grows,
+                               .chloramine = s->source.chloramine};
+    m->site = (struct tl_site){.tank_m3 = s->tank.volume_m3,
+                               .tank_surface_m2 = s->tank.surface_m2,
+                               .tank_wall_m2 = s->params.wall_share * s->tank.walls_m2,
+                               .chamber_m3 = s->chamber.volume_m3,
+                               .chamber_surface_m2 = s->chamber.surface_m2,
+                               .chamber_wall_m2 = s->params.wall_share * s->chamber.walls_m2,
+                               .tower_plan_m2 = s->tower.plan_area_m2,
+                               .cell_capture = -expm1(-s->params.capture * m->cell_depth_m),
+                               .trickle_m3_d = s->trickle_1_d * s->tank.volume_m3,
+                               .protein = s->feeding.protein,
+                               .feed_conversion = s->feeding.feed_conversion};
+    memcpy(m->site.source, s->source.water, sizeof m->site.source);
+}
+
 int tl_model_build(const struct tl_setup *setup, struct tl_model **out)
 {
     int status = TL_E_MEMORY;
@@ -114,16 +139,14 @@ int tl_model_build(const struct tl_setup *setup, struct tl_model **out)
     const struct tl_tower *t = &s->tower;
     tl_film_model_make(&s->params, &m->film);
     m->pressure_atm = tl_pressure_atm(s->elevation_m);
-    m->tank_wall_m2 = s->params.wall_share * s->tank.walls_m2;
-    m->chamber_wall_m2 = s->params.wall_share * s->chamber.walls_m2;
     m->cells_per_tray = (int)ceil(t->media_depth_m / CELL_DEPTH_M - 1e-9);
     if (m->cells_per_tray < 1)
         m->cells_per_tray = 1;
     m->cells = m->cells_per_tray * t->trays;
     m->cell_depth_m = t->media_depth_m / m->cells_per_tray;
-    m->cell_capture = -expm1(-s->params.capture * m->cell_depth_m);
     m->cell_media_m2 = t->plan_area_m2 * m->cell_depth_m * t->specific_surface_m2_m3;
     lay_out(&m->at, (size_t)m->cells, m->groups);
+    compile(m);
 
     status = tl_schedule_make(m);
 done:
@@ -185,7 +208,7 @@ int tl_work_new(const struct tl_model *m, struct tl_work **out)
     if (!w)
         return TL_E_MEMORY;
     w->cell = calloc((size_t)m->cells, sizeof *w->cell);
-    w->block = calloc((size_t)m->cells / TL_LANES + 1, sizeof *w->block);
+    w->block = calloc((size_t)m->cells / TL_BLOCK + 1, sizeof *w->block);
     if (!w->cell || !w->block) {
         tl_work_free(w);
         return TL_E_MEMORY;
@@ -310,8 +333,8 @@ int tl_model_start(const struct tl_model *m, struct tl_controls *c, double *y)
     start_film(s, film);
     tl_work_wetting(m, w, c->wetted_at_m_h);
     for (int i = 0; i < TL_NFILM; i++) {
-        y[at->tank_wall + (size_t)i] = film[i] * m->tank_wall_m2;
-        y[at->chamber_wall + (size_t)i] = film[i] * m->chamber_wall_m2;
+        y[at->tank_wall + (size_t)i] = film[i] * m->site.tank_wall_m2;
+        y[at->chamber_wall + (size_t)i] = film[i] * m->site.chamber_wall_m2;
         for (int j = 0; j < m->cells; j++)
             y[at->cell + (size_t)(j * TL_NFILM + i)] = film[i] * w->cell_wet_m2;
     }
@@ -341,8 +364,8 @@ void tl_model_scales(const struct tl_model *m, double *scale)
         scale[at->chamber + i] = water[i];
     }
     for (size_t i = 0; i < TL_NFILM; i++) {
-        scale[at->tank_wall + i] = film[i] * fmax(m->tank_wall_m2, 0.01);
-        scale[at->chamber_wall + i] = film[i] * fmax(m->chamber_wall_m2, 0.01);
+        scale[at->tank_wall + i] = film[i] * fmax(m->site.tank_wall_m2, 0.01);
+        scale[at->chamber_wall + i] = film[i] * fmax(m->site.chamber_wall_m2, 0.01);
         for (size_t j = 0; j < (size_t)m->cells; j++)
             scale[at->cell + j * TL_NFILM + i] = film[i] * 0.5 * m->cell_media_m2;
     }

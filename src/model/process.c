@@ -2,7 +2,7 @@
  *
  * Stoichiometry after Hiatt & Grady 2008 (two-step nitrification) and the activated sludge models
  * (Henze et al. 2000) for heterotrophs and decay. Alkalinity and inorganic carbon have no numbers of
- * their own: they follow from charge and carbon. Rates stand in film.c and loop.c. */
+ * their own: they follow from charge and carbon. Rates stand in film.h and loop_kernel.h. */
 #include "process.h"
 
 #include "towerloop/chem.h"

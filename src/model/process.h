@@ -2,6 +2,7 @@
 #ifndef TOWERLOOP_MODEL_PROCESS_H
 #define TOWERLOOP_MODEL_PROCESS_H
 
+#include "lanes.h"
 #include "towerloop/component.h"
 #include "towerloop/params.h"
 
@@ -49,9 +50,10 @@ enum tl_column {
 #define TL_CARBON_MOL_PER_GCOD (1.0 / 32.0)
 
 struct tl_process_table {
-    double nu[TL_NPROCESS][TL_NCOLUMN];
+    real nu[TL_NPROCESS][TL_NCOLUMN];
 };
 
+#if TL_WIDE == 1
 void tl_process_table_fill(const struct tl_params *p, struct tl_process_table *t);
 
 /* Nitrogen in one unit of a column's component, gN. */
@@ -59,5 +61,6 @@ double tl_column_nitrogen(const struct tl_params *p, int column);
 /* Whether the column is organic matter (gCOD). */
 int tl_column_is_organic(int column);
 const char *tl_process_name(int process);
+#endif
 
 #endif

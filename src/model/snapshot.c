@@ -113,7 +113,7 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
         const double o2_sat =
             cl->o2_sat * exp(-cl->salting_out * TL_SALINITY_PER_CHLORIDE * fmax(chamber[TL_CL], 0));
         status = tl_tower_pass(m, w, out->tower_flow_m3_d, chamber, w->chamber_h, o2_sat,
-                               &y[at->cell], NULL);
+                               &y[at->cell]);
         if (status)
             return status;
         memcpy(out->tower_out, w->tower_out, sizeof out->tower_out);
@@ -124,8 +124,8 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
         out->tower_out_ph = NAN;
     }
 
-    film_per_area(&y[at->tank_wall], m->tank_wall_m2, out->tank_wall);
-    film_per_area(&y[at->chamber_wall], m->chamber_wall_m2, out->chamber_wall);
+    film_per_area(&y[at->tank_wall], m->site.tank_wall_m2, out->tank_wall);
+    film_per_area(&y[at->chamber_wall], m->site.chamber_wall_m2, out->chamber_wall);
     read_trays(m, w, &y[at->cell], out);
 
     out->sludge_gCOD = y[at->sludge] + y[at->sludge + 1];

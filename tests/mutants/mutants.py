@@ -2,7 +2,7 @@
 
 usage: mutants.py [--count N] [--seed N] [--jobs N] [--keep FOLDER] [--again]
 
-Lists every site in src/chem/*.c and src/model/*.c where a fault can be made mechanically:
+Lists every site in src/chem and src/model where a fault can be made mechanically:
     a number        10 % larger, 10 % smaller (where the compiler wants a whole number: 1 more, 1 less)
     + or -          the other one, between two operands
     a comparison    its opposite
@@ -190,7 +190,7 @@ def main():
             tar.extractall(base / "as it is")
         root = base / "as it is"
         sites = [site for folder in ("chem", "model")
-                 for path in sorted((root / "src" / folder).glob("*.c")) for site in sites_of(root, path)]
+                 for path in sorted((root / "src" / folder).glob("*.[ch]")) for site in sites_of(root, path)]
         print(f"{len(sites)} sites", flush=True)
 
         def place(fault):
