@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cli.h"
+#include "place.h"
 #include "posix.h"
 #include "run_charts.h"
 #include "run_folder.h"
@@ -58,7 +59,7 @@ static int draw_into(char *place, const struct tl_options *o, unsigned formats,
 {
     struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
     int made = 0;
-    int status = tl_run_folder_parents(place, &made);
+    int status = tl_place_parents(place, &made);
 
     if (status == TL_E_IO)
         tl_complain("%s cannot be made: %s", place, strerror(errno));
@@ -71,7 +72,7 @@ static int draw_into(char *place, const struct tl_options *o, unsigned formats,
         fprintf(stderr, "Charts: %s\n", place);
 done:
     if (status != TL_OK)
-        tl_run_folder_no_parents(place, made);
+        tl_place_no_parents(place, made);
     return status;
 }
 

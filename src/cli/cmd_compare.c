@@ -5,17 +5,15 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli.h"
 #include "compare.h"
 #include "compare_chart.h"
 #include "compare_view.h"
-#include "posix.h"
-#include "progress.h"
-#include "study_folder.h"
+#include "json.h"
+#include "out_place.h"
+#include "study_task.h"
 #include "text.h"
 #include "towerloop/status.h"
 
-#define WHY_SIZE  1024
 #define MOST_ROWS 400
 #define BASE      "base"
 #define FROM_VARY "--vary"
@@ -34,14 +32,10 @@ struct varied {
 
 /* Everything one comparison holds. */
 struct task {
-    struct tl_options options;
-    struct tl_progress progress;
-    struct tl_diag diag;
+    struct tl_study_task base;
     struct varied varied[MOST_VARIED];
     size_t variations;
     struct tl_compare compare;
-    struct tl_study folder;
-    json_t *question;
 };
 
 /* --- what is varied ----------------------------------------------------------------------------- */
@@ -78,7 +72,7 @@ static int read_vary(const char *text, struct varied *v)
 
 static int read_varied(struct task *t)
 {
-    const struct tl_options *o = &t->options;
+    const struct tl_options *o = &t->base.options;
     if (o->varies > MOST_VARIED) {
         tl_complain("--vary: given %zu times; expected at most %d", o->varies, MOST_VARIED);
         return TL_E_INPUT;
@@ -124,20 +118,12 @@ static void add_part(struct tl_text *name, const char *part)
     tl_text_addf(name, "%s%s", name->length > 0 ? ", " : "", part);
 }
 
-static void add_file_name(struct tl_text *t, const char *path)
-{
-    const char *slash = strrchr(path, '/');
-    const char *name = slash ? slash + 1 : path;
-    const char *dot = strrchr(name, '.');
-    tl_text_add_bytes(t, name, dot && dot != name ? (size_t)(dot - name) : strlen(name));
-}
-
 /* One combination of one variant of one file. `v` NULL: the file as it is. */
 static int add_row(struct task *t, const char *file, const struct tl_variant *v, bool named,
                    size_t combination)
 {
     static const struct tl_variant as_it_is = {.sets = 0};
-    const struct tl_options *o = &t->options;
+    const struct tl_options *o = &t->base.options;
     const char **set = calloc(o->sets + t->variations + 1, sizeof *set);
     const char **from = calloc(o->sets + t->variations + 1, sizeof *from);
     char *made[MOST_VARIED] = {NULL};
@@ -148,7 +134,7 @@ static int add_row(struct task *t, const char *file, const struct tl_variant *v,
     if (!set || !from)
         goto done;
     if (o->words > 1)
-        add_file_name(&name, file);
+        tl_add_file_stem(&name, file);
     if (named)
         add_part(&name, v ? v->name : BASE);
     for (size_t i = 0; i < o->sets; i++)
@@ -172,7 +158,7 @@ static int add_row(struct task *t, const char *file, const struct tl_variant *v,
     if (!v) /* for messages */
         tl_format(of.name, sizeof of.name, "%s", tl_text_string(&name));
     const struct tl_scenario_options options = {set, o->sets + t->variations, from};
-    status = tl_cli_read_variant(file, &options, &of, !o->quiet, &scenario, &t->diag);
+    status = tl_cli_read_variant(file, &options, &of, !o->quiet, &scenario, &t->base.diag);
     if (status == TL_OK)
         status = tl_compare_add(&t->compare, tl_text_string(&name), &scenario);
 done:
@@ -197,7 +183,7 @@ static int add_file(struct task *t, const char *file)
 {
     struct tl_scenario base;
     const size_t each = combinations(t);
-    int worst = tl_cli_read_scenario(file, &t->options, &base, &t->diag);
+    int worst = tl_cli_read_scenario(file, &t->base.options, &base, &t->base.diag);
     if (worst != TL_OK)
         return worst;
     if (t->compare.rows + (base.variants + 1) * each > MOST_ROWS) {
@@ -212,7 +198,7 @@ static int add_file(struct task *t, const char *file)
             if (status != TL_OK)
                 worst = status;
         }
-        if (worst != TL_OK && t->diag.errors == 0)
+        if (worst != TL_OK && t->base.diag.errors == 0)
             break;
     }
     tl_scenario_free(&base);
@@ -222,8 +208,9 @@ static int add_file(struct task *t, const char *file)
 static int read_rows(struct task *t)
 {
     int worst = read_varied(t);
-    for (size_t i = 0; i < t->options.words && (worst == TL_OK || t->diag.errors > 0); i++) {
-        int status = add_file(t, t->options.word[i]);
+    for (size_t i = 0; i < t->base.options.words && (worst == TL_OK || t->base.diag.errors > 0);
+         i++) {
+        int status = add_file(t, t->base.options.word[i]);
         if (status != TL_OK)
             worst = status;
     }
@@ -233,41 +220,6 @@ static int read_rows(struct task *t)
         worst = TL_E_INPUT;
     }
     return worst;
-}
-
-/* --- the folder --------------------------------------------------------------------------------- */
-
-static json_t *texts_json(const char *const *text, size_t n)
-{
-    json_t *array = json_array();
-    for (size_t i = 0; i < n; i++)
-        json_array_append_new(array, json_string(text[i]));
-    return array;
-}
-
-/* out/<file name without its ending>-compare */
-static char *default_place(const char *file)
-{
-    struct tl_text place = {0};
-    tl_text_add(&place, "out/");
-    add_file_name(&place, file);
-    tl_text_add(&place, "-compare");
-    if (place.failed)
-        tl_text_free(&place);
-    return place.data;
-}
-
-static int begin_folder(struct task *t, const struct tl_study_plan *plan)
-{
-    char why[WHY_SIZE] = "";
-    const struct tl_options *o = &t->options;
-    char *place = o->out ? strdup(o->out) : default_place(o->word[0]);
-    int status =
-        place ? tl_study_begin(&t->folder, plan, place, o->force, why, sizeof why) : TL_E_MEMORY;
-    if (status != TL_OK)
-        tl_complain("%s", *why ? why : tl_status_text(status));
-    free(place);
-    return status;
 }
 
 /* --- running ------------------------------------------------------------------------------------ */
@@ -288,19 +240,19 @@ static void complain_row(const struct task *t)
 
 static int run(struct task *t)
 {
-    const struct tl_compare_options options = {.rtol = t->options.rtol,
-                                               .threads = t->options.threads,
+    const struct tl_compare_options options = {.rtol = t->base.options.rtol,
+                                               .threads = t->base.options.threads,
                                                .interrupted = &tl_interrupted,
                                                .progress = say_row,
-                                               .progress_arg = &t->progress};
-    int status = tl_compare_run(&t->compare, &t->folder, &options);
+                                               .progress_arg = &t->base.progress};
+    int status = tl_compare_run(&t->compare, &t->base.folder, &options);
     size_t done = 0, there = 0;
-    tl_progress_clear(&t->progress);
+    tl_progress_clear(&t->base.progress);
     for (size_t i = 0; i < t->compare.rows; i++) {
         done += t->compare.row[i].done;
         there += t->compare.row[i].done && !t->compare.row[i].fresh;
     }
-    if (there > 0 && !t->options.quiet)
+    if (there > 0 && !t->base.options.quiet)
         fprintf(stderr, "%zu of %zu were run already.\n", there, t->compare.rows);
     if (status == TL_E_INTERRUPTED)
         tl_complain("interrupted; %zu of %zu are kept, the same command goes on from there", done,
@@ -310,37 +262,36 @@ static int run(struct task *t)
     return status;
 }
 
-static int write_results(const struct task *t)
+/* --- the answer --------------------------------------------------------------------------------- */
+
+static int write_results(void *arg)
 {
-    errno = 0;
-    char *csv = tl_compare_csv(&t->compare);
-    char *json = tl_compare_json(&t->compare);
-    int status = csv && json ? tl_study_write(&t->folder, results[0], csv) : TL_E_MEMORY;
+    const struct task *t = arg;
+    const struct tl_study *folder = &t->base.folder;
+    char *csv = tl_study_path(folder, results[0]);
+    char *json = tl_study_path(folder, results[1]);
+    int status = csv && json ? tl_compare_write_csv(&t->compare, csv) : TL_E_MEMORY;
     if (status == TL_OK)
-        status = tl_study_write(&t->folder, results[1], json);
+        status = tl_compare_write_json(&t->compare, json);
     if (status == TL_OK)
-        status = tl_study_finish(&t->folder, (const char(*)[TL_STUDY_NAME_SIZE])t->compare.run,
+        status = tl_study_finish(folder, (const char(*)[TL_STUDY_NAME_SIZE])t->compare.run,
                                  t->compare.rows);
-    if (status != TL_OK)
-        tl_complain("the results cannot be written: %s",
-                    errno ? strerror(errno) : tl_status_text(status));
     free(csv);
     free(json);
     return status;
 }
 
-static int draw_charts(struct task *t)
+static int draw_charts(void *arg, const char *folder, struct tl_chart_outcome *outcome)
 {
+    struct task *t = arg;
     const struct tl_compare *c = &t->compare;
     const struct tl_limits *l = &c->row[0].scenario.limits;
-    struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
     struct tl_compare_curves *curves = calloc(c->rows, sizeof *curves);
     char **path = calloc(c->rows, sizeof *path);
-    char *folder = tl_study_path(&t->folder, "charts");
-    int status = curves && path && folder ? TL_OK : TL_E_MEMORY;
+    int status = curves && path ? TL_OK : TL_E_MEMORY;
     for (size_t i = 0; i < c->rows && status == TL_OK; i++) {
         struct tl_text own = {0};
-        tl_text_addf(&own, "%s/runs/%s/series.csv", t->folder.place, c->run[i]);
+        tl_text_addf(&own, "%s/runs/%s/series.csv", t->base.folder.place, c->run[i]);
         path[i] = own.data;
         curves[i] = (struct tl_compare_curves){c->row[i].name, own.data};
         status = own.failed ? TL_E_MEMORY : TL_OK;
@@ -353,101 +304,80 @@ static int draw_charts(struct task *t)
             .variants = c->rows,
             .caution = {l->tan_caution, l->nh3.caution, l->no2.caution, l->o2.caution},
             .danger = {l->tan_danger, l->nh3.danger, NAN, l->o2.danger},
-            .formats = t->options.formats,
+            .formats = t->base.options.formats,
             .interrupted = &tl_interrupted,
         };
-        tl_progress_say(&t->progress, "drawing the charts");
-        status = tl_compare_chart_draw(&chart, &outcome);
-        tl_progress_clear(&t->progress);
-        tl_posix_remove_empty(folder);
+        status = tl_compare_chart_draw(&chart, outcome);
     }
-    status = tl_complain_charts(status, &outcome);
-    if (status == TL_OK && c->rows > TL_COMPARE_CURVES && !t->options.quiet)
+    if (status == TL_OK && c->rows > TL_COMPARE_CURVES && !t->base.options.quiet) {
+        tl_progress_clear(&t->base.progress);
         fprintf(stderr, "The charts show the first %d and %d variants.\n", TL_COMPARE_CURVES,
                 TL_COMPARE_PAGE);
+    }
     for (size_t i = 0; path && i < c->rows; i++)
         free(path[i]);
     free(path);
     free(curves);
-    free(folder);
     return status;
 }
 
-/* Whether every variant is as bad as --fail-on names. */
-static bool fails(const struct task *t)
+static void print(void *arg)
 {
-    const enum tl_grade level = t->options.fail_on;
-    return level != TL_WITHIN && tl_compare_count(&t->compare, (enum tl_grade)(level - 1)) == 0;
+    const struct task *t = arg;
+    tl_compare_text(&t->compare, t->base.options.units, stdout);
 }
 
-static int finish(struct task *t)
+/* --fail-on: whether every variant is as bad as that. */
+static int judge(void *arg)
 {
-    int status, chart_status = TL_OK;
-    if (t->options.charts && (chart_status = draw_charts(t)) == TL_E_INTERRUPTED)
-        return TL_EXIT_INTERRUPTED;
-    if ((status = write_results(t)) != TL_OK)
-        return tl_exit_for(status);
-    if (!t->options.quiet) {
-        tl_compare_text(&t->compare, t->options.units, stdout);
-        fprintf(stderr, "Results: %s\n", t->folder.place);
-    }
-    if (chart_status != TL_OK)
-        return TL_EXIT_FAILED;
-    return fails(t) ? TL_EXIT_FAIL_ON : TL_EXIT_DONE;
+    const struct task *t = arg;
+    const enum tl_grade level = t->base.options.fail_on;
+    const bool fails =
+        level != TL_WITHIN && tl_compare_count(&t->compare, (enum tl_grade)(level - 1)) == 0;
+    return fails ? TL_EXIT_FAIL_ON : TL_EXIT_DONE;
 }
 
-static int compare(struct task *t)
+static json_t *question_of(const struct tl_options *o)
 {
-    const struct tl_options *o = &t->options;
+    return json_pack("{s:o, s:o, s:o, s:f}", "files", tl_json_texts(o->word, o->words), "set",
+                     tl_json_texts(o->set, o->sets), "vary", tl_json_texts(o->vary, o->varies),
+                     "rtol", o->rtol);
+}
+
+static int answer(void *arg)
+{
+    struct task *t = arg;
     int status = read_rows(t);
-    if (status != TL_OK) {
-        if (status == TL_E_MEMORY)
-            tl_complain("out of memory");
-        return tl_exit_for(status);
-    }
-    const char **input = calloc(o->words + 1, sizeof *input);
-    t->question = json_pack("{s:o, s:o, s:o, s:f}", "files", texts_json(o->word, o->words), "set",
-                            texts_json(o->set, o->sets), "vary", texts_json(o->vary, o->varies),
-                            "rtol", o->rtol);
-    if (!input || !t->question) {
-        free(input);
+    if (status == TL_E_MEMORY)
         tl_complain("out of memory");
-        return TL_EXIT_FAILED;
+    if (status == TL_OK)
+        status = tl_study_open(&t->base, "compare", question_of(&t->base.options), results, charts);
+    return status == TL_OK ? run(t) : status;
+}
+
+static void release(void *arg)
+{
+    struct task *t = arg;
+    for (size_t i = 0; i < MOST_VARIED; i++) {
+        for (size_t k = 0; k < t->varied[i].values; k++)
+            free(t->varied[i].value[k]);
+        free(t->varied[i].value);
+        free(t->varied[i].key);
     }
-    for (size_t i = 0; i < o->words; i++)
-        input[i] = o->word[i];
-    const struct tl_study_plan plan = {"compare", t->question, input, results, charts};
-    int code = TL_EXIT_DONE;
-    if ((status = begin_folder(t, &plan)) != TL_OK)
-        code = tl_exit_for(status);
-    tl_progress_begin(&t->progress, o->quiet);
-    if (code == TL_EXIT_DONE)
-        code = (status = run(t)) != TL_OK ? tl_exit_for(status) : finish(t);
-    tl_study_end(&t->folder);
-    free(input);
-    return code;
+    tl_compare_free(&t->compare);
 }
 
 static int cmd_compare(int argc, char **argv)
 {
-    struct task t = {.variations = 0};
-    bool finished;
-    int code = tl_options_read(argc, argv, &tl_command_compare, &t.options, &finished);
-    if (!finished) {
-        tl_diag_init(&t.diag);
-        code = compare(&t);
-        for (size_t i = 0; i < MOST_VARIED; i++) {
-            for (size_t k = 0; k < t.varied[i].values; k++)
-                free(t.varied[i].value[k]);
-            free(t.varied[i].value);
-            free(t.varied[i].key);
-        }
-        tl_compare_free(&t.compare);
-        json_decref(t.question);
-        tl_diag_free(&t.diag);
-    }
-    tl_options_free(&t.options);
-    return code;
+    static const struct tl_study_steps steps = {.command = &tl_command_compare,
+                                                .size = sizeof(struct task),
+                                                .answer = answer,
+                                                .draw = draw_charts,
+                                                .write = write_results,
+                                                .print = print,
+                                                .judge = judge,
+                                                .release = release};
+    return tl_study_command(argc, argv, &steps);
 }
 
 const struct tl_command tl_command_compare = {

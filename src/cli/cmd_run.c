@@ -6,11 +6,11 @@
 #include <string.h>
 
 #include "cli.h"
+#include "out_place.h"
 #include "posix.h"
 #include "progress.h"
 #include "record.h"
 #include "run_charts.h"
-#include "text.h"
 #include "towerloop/advice.h"
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
@@ -29,12 +29,6 @@ struct run {
     char **warning; /* texts of the warnings about the input */
     size_t warnings;
 };
-
-static const char *base_name(const char *path)
-{
-    const char *slash = strrchr(path, '/');
-    return slash ? slash + 1 : path;
-}
 
 static int draw_charts(struct run *r)
 {
@@ -56,23 +50,10 @@ static int draw_charts(struct run *r)
 
 /* --- the run ---------------------------------------------------------------------------------- */
 
-/* out/<file name without its ending> */
-static char *default_place(const char *file)
-{
-    struct tl_text place = {0};
-    const char *name = base_name(file);
-    const char *dot = strrchr(name, '.');
-    tl_text_add(&place, "out/");
-    tl_text_add_bytes(&place, name, dot && dot != name ? (size_t)(dot - name) : strlen(name));
-    if (place.failed)
-        tl_text_free(&place);
-    return place.data;
-}
-
 static int begin_folder(struct run *r)
 {
     char why[WHY_SIZE] = "";
-    char *place = r->options.out ? strdup(r->options.out) : default_place(r->options.word[0]);
+    char *place = tl_out_place(&r->options, "");
     int status = place ? tl_run_folder_begin(&r->folder, place, tl_run_chart_names,
                                              r->options.force, why, sizeof why)
                        : TL_E_MEMORY;

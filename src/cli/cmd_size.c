@@ -5,13 +5,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli.h"
-#include "posix.h"
-#include "progress.h"
+#include "json.h"
 #include "size_chart.h"
 #include "size_view.h"
 #include "steady.h"
-#include "study_folder.h"
+#include "study_task.h"
 #include "text.h"
 #include "towerloop/status.h"
 
@@ -24,23 +22,17 @@ static const char *const results[] = {TRIALS, "size.csv", "size.json", NULL};
 
 /* Everything one sizing holds. */
 struct task {
-    struct tl_options options;
-    struct tl_progress progress;
-    struct tl_diag diag;
-    struct tl_scenario scenario;
+    struct tl_study_task base;
     struct tl_size_bench bench;
     struct tl_size_view view;
-    struct tl_study folder;
-    json_t *question;
-    char *temperatures; /* path, or NULL */
-    char *store;        /* path of the trials */
+    char *store; /* path of the trials */
 };
 
 /* --- what is asked ------------------------------------------------------------------------------ */
 
 static bool read_quantities(struct task *t)
 {
-    const struct tl_options *o = &t->options;
+    const struct tl_options *o = &t->base.options;
     bool good = true;
     if (o->goals == 0 && !o->by_hand) {
         tl_complain(
@@ -51,8 +43,8 @@ static bool read_quantities(struct task *t)
     for (size_t i = 0; i < o->goals; i++) {
         char why[WHY_SIZE] = "", expected[WHY_SIZE] = "";
         const struct tl_size_goal *g = &o->goal[i];
-        if (tl_size_quantity(&t->scenario, g->path, g->most, o->units, &t->view.quantity[i], why,
-                             expected, WHY_SIZE) == TL_OK)
+        if (tl_size_quantity(&t->base.scenario, g->path, g->most, o->units, &t->view.quantity[i],
+                             why, expected, WHY_SIZE) == TL_OK)
             continue;
         tl_complain("--%s: %s: %s; expected %s", g->most ? "most" : "least", g->path, why,
                     expected);
@@ -69,57 +61,27 @@ static bool read_quantities(struct task *t)
 /* Which day is judged; says so when the steady one was asked for in vain. */
 static void choose_day(struct task *t)
 {
-    const char *obstacle = tl_steady_obstacle(&t->scenario.setup);
-    if (t->options.steady && obstacle)
+    const char *obstacle = tl_steady_obstacle(&t->base.scenario.setup);
+    if (t->base.options.steady && obstacle)
         tl_complain(
             "--steady: no day of this loop repeats itself, as %s; the worst of the run counts",
             obstacle);
     t->view.obstacle = obstacle;
-    t->view.steady = t->options.steady && !obstacle;
+    t->view.steady = t->base.options.steady && !obstacle;
 }
 
 /* --- the folder --------------------------------------------------------------------------------- */
 
-/* out/<file name without its ending>-size */
-static char *default_place(const char *file)
-{
-    struct tl_text place = {0};
-    const char *slash = strrchr(file, '/');
-    const char *name = slash ? slash + 1 : file;
-    const char *dot = strrchr(name, '.');
-    tl_text_add(&place, "out/");
-    tl_text_add_bytes(&place, name, dot && dot != name ? (size_t)(dot - name) : strlen(name));
-    tl_text_add(&place, "-size");
-    if (place.failed)
-        tl_text_free(&place);
-    return place.data;
-}
-
 static json_t *question_of(const struct task *t)
 {
-    const struct tl_options *o = &t->options;
-    json_t *set = json_array(), *wanted = json_array();
-    for (size_t i = 0; i < o->sets; i++)
-        json_array_append_new(set, json_string(o->set[i]));
+    const struct tl_options *o = &t->base.options;
+    json_t *wanted = json_array();
     for (size_t i = 0; i < o->goals; i++)
         json_array_append_new(
             wanted, json_pack("{s:s}", o->goal[i].most ? "most" : "least", o->goal[i].path));
     return json_pack("{s:o, s:f, s:b, s:b, s:f, s:s, s:o}", "wanted", wanted, "margin", o->margin,
                      "steady", o->steady, "by_hand", o->by_hand, "rtol", o->rtol, "units",
-                     o->units == TL_US ? "us" : "metric", "set", set);
-}
-
-static int begin_folder(struct task *t, const struct tl_study_plan *plan)
-{
-    char why[WHY_SIZE] = "";
-    const struct tl_options *o = &t->options;
-    char *place = o->out ? strdup(o->out) : default_place(o->word[0]);
-    int status =
-        place ? tl_study_begin(&t->folder, plan, place, o->force, why, sizeof why) : TL_E_MEMORY;
-    if (status != TL_OK)
-        tl_complain("%s", *why ? why : tl_status_text(status));
-    free(place);
-    return status;
+                     o->units == TL_US ? "us" : "metric", "set", tl_json_texts(o->set, o->sets));
 }
 
 /* --- the search --------------------------------------------------------------------------------- */
@@ -131,18 +93,18 @@ static void say_trials(void *arg, size_t trials, size_t runs)
 
 static int open_bench(struct task *t)
 {
-    t->store = tl_study_path(&t->folder, TRIALS);
+    t->store = tl_study_path(&t->base.folder, TRIALS);
     if (!t->store)
         return TL_E_MEMORY;
-    t->bench = (struct tl_size_bench){.file = t->options.word[0],
-                                      .set = t->options.set,
-                                      .sets = t->options.sets,
+    t->bench = (struct tl_size_bench){.file = t->base.options.word[0],
+                                      .set = t->base.options.set,
+                                      .sets = t->base.options.sets,
                                       .steady = t->view.steady,
-                                      .rtol = t->options.rtol,
+                                      .rtol = t->base.options.rtol,
                                       .interrupted = &tl_interrupted,
                                       .store = t->store,
                                       .progress = say_trials,
-                                      .progress_arg = &t->progress};
+                                      .progress_arg = &t->base.progress};
     return tl_size_bench_open(&t->bench);
 }
 
@@ -181,7 +143,7 @@ static int buy_more(struct task *t)
     tl_format(setting, sizeof setting, "tower.trays=%d", trays);
     status = buy(t, what, setting);
     if (status == TL_OK && flow_m3_d > 0) {
-        tl_display_text(TL_DIM_FLOW, t->options.units, flow_m3_d, 3, flow, sizeof flow);
+        tl_display_text(TL_DIM_FLOW, t->base.options.units, flow_m3_d, 3, flow, sizeof flow);
         tl_format(what, sizeof what, "10 %% more flow, %s", flow);
         tl_format(setting, sizeof setting, "pump.flow=%.15g m3/d", flow_m3_d);
         status = buy(t, what, setting);
@@ -195,7 +157,7 @@ static int search(struct task *t)
     struct tl_size_task task = {.bench = &t->bench,
                                 .quantity = &v->quantity[v->quantities == 2],
                                 .margin = v->margin,
-                                .threads = t->options.threads};
+                                .threads = t->base.options.threads};
     if (v->quantities == 0)
         return TL_OK;
     if (v->quantities == 2)
@@ -213,9 +175,9 @@ static int search_and_tell(struct task *t)
     if (status == TL_OK)
         status = search(t);
     const int reason = errno;
-    tl_progress_clear(&t->progress);
+    tl_progress_clear(&t->base.progress);
     if (t->bench.trials > 0)
-        t->folder.made = false; /* what is done stays */
+        t->base.folder.made = false; /* what is done stays */
     if (status == TL_E_INTERRUPTED)
         tl_complain(
             "interrupted; the %zu values tried are kept, the same command goes on from there",
@@ -246,7 +208,7 @@ static int read_answer(struct task *t, struct tl_scenario *out)
 
 static int reckon_by_hand(struct task *t, const struct tl_scenario *s)
 {
-    const struct tl_assess_options options = {.rtol = t->options.rtol,
+    const struct tl_assess_options options = {.rtol = t->base.options.rtol,
                                               .interrupted = &tl_interrupted};
     struct tl_assessment *a = calloc(1, sizeof *a);
     struct tl_model *m = NULL;
@@ -265,19 +227,20 @@ static int reckon_by_hand(struct task *t, const struct tl_scenario *s)
 static int run_answer(struct task *t)
 {
     const struct tl_record_options options = {
-        .assess = {.rtol = t->options.rtol, .interrupted = &tl_interrupted}, .rows = true};
+        .assess = {.rtol = t->base.options.rtol, .interrupted = &tl_interrupted}, .rows = true};
     struct tl_run_result result;
     struct tl_scenario s;
     char why[WHY_SIZE] = "";
     int status = read_answer(t, &s);
     if (status != TL_OK)
         return status;
-    tl_progress_say(&t->progress, "running the answer");
+    tl_progress_say(&t->base.progress, "running the answer");
     if (t->view.by_hand)
         status = reckon_by_hand(t, &s);
     if (status == TL_OK && t->view.quantities == 1 && tl_size_found(&t->view))
-        status = tl_study_run(&t->folder, ANSWER, &s, &options, &result, NULL, why, sizeof why);
-    tl_progress_clear(&t->progress);
+        status =
+            tl_study_run(&t->base.folder, ANSWER, &s, &options, &result, NULL, why, sizeof why);
+    tl_progress_clear(&t->base.progress);
     tl_scenario_free(&s);
     if (status != TL_OK && status != TL_E_INTERRUPTED)
         tl_complain("the answer's run failed: %s", *why ? why : tl_status_text(status));
@@ -286,22 +249,19 @@ static int run_answer(struct task *t)
 
 /* --- results ------------------------------------------------------------------------------------ */
 
-static int write_results(struct task *t)
+static int write_results(void *arg)
 {
     static const char name[][TL_STUDY_NAME_SIZE] = {ANSWER};
-    char *csv = tl_study_path(&t->folder, "size.csv");
-    char *json = tl_study_path(&t->folder, "size.json");
-    errno = 0;
+    struct task *t = arg;
+    char *csv = tl_study_path(&t->base.folder, "size.csv");
+    char *json = tl_study_path(&t->base.folder, "size.json");
     int status = csv && json ? tl_size_write_csv(&t->view, csv) : TL_E_MEMORY;
     if (status == TL_OK)
         status = tl_size_write_json(&t->view, json);
     if (status == TL_OK)
-        status = tl_study_finish(&t->folder, name, 1);
+        status = tl_study_finish(&t->base.folder, name, 1);
     if (status == TL_OK)
-        t->folder.made = false;
-    if (status != TL_OK)
-        tl_complain("the results cannot be written: %s",
-                    errno ? strerror(errno) : tl_status_text(status));
+        t->base.folder.made = false;
     free(csv);
     free(json);
     return status;
@@ -368,17 +328,20 @@ static void name_axis(const struct tl_size_quantity *q, char *text, size_t size)
     tl_format(text, size, "%s%s%s", q->path, *q->unit ? ", " : "", q->unit);
 }
 
-static int draw_chart(struct task *t)
+static int draw_chart(void *arg, const char *folder, struct tl_chart_outcome *outcome)
 {
+    struct task *t = arg;
     struct tl_size_view *v = &t->view;
     const size_t points = v->quantities == 2 ? v->front.n : v->one.points;
-    struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
     char title[160], axis[2][128] = {"", ""}, answer[64] = "";
-    double *x = calloc((1 + TL_SIZE_CURVES) * points + 1, sizeof *x);
-    char *folder = tl_study_path(&t->folder, "charts");
+    if (points == 0)
+        return TL_OK;
+    double *x = calloc((1 + TL_SIZE_CURVES) * points, sizeof *x);
+    if (!x)
+        return TL_E_MEMORY;
     struct tl_size_chart c = {.out_dir = folder,
                               .title = title,
-                              .subject = t->scenario.title,
+                              .subject = t->base.scenario.title,
                               .x_name = axis[0],
                               .y_name = axis[1],
                               .x = x,
@@ -387,97 +350,72 @@ static int draw_chart(struct task *t)
                               .answer = NAN,
                               .answer_name = answer,
                               .interrupted = &tl_interrupted};
-    int status = x && folder ? TL_OK : TL_E_MEMORY;
-    if (status == TL_OK && points > 0) {
-        for (size_t i = 0; i < v->quantities; i++)
-            name_axis(&v->quantity[i], axis[i], sizeof axis[i]);
-        tl_format(title, sizeof title, "The %s %s that keeps every limit",
-                  v->quantity[v->quantities - 1].most ? "most" : "least",
-                  v->quantity[v->quantities - 1].path);
-        if (v->quantities == 1)
-            chart_one(v, x, x + points, &c);
-        else
-            chart_two(v, x, x + points, &c);
-        if (!isnan(c.answer))
-            tl_size_value_text(&v->quantity[0], c.answer, answer, sizeof answer);
-        tl_progress_say(&t->progress, "drawing the chart");
-        status = tl_size_chart_draw(&c, &outcome);
-        tl_progress_clear(&t->progress);
-        tl_posix_remove_empty(folder);
-    }
-    free(folder);
+    for (size_t i = 0; i < v->quantities; i++)
+        name_axis(&v->quantity[i], axis[i], sizeof axis[i]);
+    tl_format(title, sizeof title, "The %s %s that keeps every limit",
+              v->quantity[v->quantities - 1].most ? "most" : "least",
+              v->quantity[v->quantities - 1].path);
+    if (v->quantities == 1)
+        chart_one(v, x, x + points, &c);
+    else
+        chart_two(v, x, x + points, &c);
+    if (!isnan(c.answer))
+        tl_size_value_text(&v->quantity[0], c.answer, answer, sizeof answer);
+    int status = tl_size_chart_draw(&c, outcome);
     free(x);
-    return tl_complain_charts(status, &outcome);
+    return status;
 }
 
-static int answer(struct task *t)
+static void print(void *arg)
 {
-    const struct tl_options *o = &t->options;
-    int status, chart_status = TL_OK;
-    if (o->charts && t->view.quantities > 0 && (chart_status = draw_chart(t)) == TL_E_INTERRUPTED)
-        return TL_EXIT_INTERRUPTED;
-    if ((status = write_results(t)) != TL_OK)
-        return tl_exit_for(status);
-    if (!o->quiet) {
-        tl_size_text(&t->view, stdout);
-        fprintf(stderr, "Results: %s\n", t->folder.place);
-    }
-    return chart_status == TL_OK && tl_size_found(&t->view) ? TL_EXIT_DONE : TL_EXIT_FAILED;
+    const struct task *t = arg;
+    tl_size_text(&t->view, stdout);
 }
 
-static int size(struct task *t)
+static int judge(void *arg)
 {
-    int status;
-    if ((status = tl_cli_read_scenario(t->options.word[0], &t->options, &t->scenario, &t->diag)) !=
-        TL_OK)
-        return tl_exit_for(status);
+    const struct task *t = arg;
+    return tl_size_found(&t->view) ? TL_EXIT_DONE : TL_EXIT_FAILED;
+}
+
+static int answer(void *arg)
+{
+    struct task *t = arg;
+    int status = tl_study_read(&t->base);
+    if (status != TL_OK)
+        return status;
     if (!read_quantities(t))
-        return TL_EXIT_USAGE;
-    t->view.scenario = &t->scenario;
-    t->view.margin = t->options.margin;
-    t->view.by_hand = t->options.by_hand;
+        return TL_E_INPUT;
+    t->view.scenario = &t->base.scenario;
+    t->view.margin = t->base.options.margin;
+    t->view.by_hand = t->base.options.by_hand;
     choose_day(t);
-    t->question = question_of(t);
-    t->temperatures = tl_scenario_input_path(&t->scenario, TL_INPUT_TEMPERATURE);
-    const char *const input[] = {t->options.word[0], t->temperatures, NULL};
-    const struct tl_study_plan plan = {.kind = "size",
-                                       .question = t->question,
-                                       .input = input,
-                                       .results = results,
-                                       .charts = charts};
-    if ((status = begin_folder(t, &plan)) != TL_OK)
-        return tl_exit_for(status);
-    tl_progress_begin(&t->progress, t->options.quiet);
-    if ((status = search_and_tell(t)) != TL_OK || (status = run_answer(t)) != TL_OK)
-        return tl_exit_for(status);
-    return answer(t);
+    if ((status = tl_study_open(&t->base, "size", question_of(t), results, charts)) != TL_OK ||
+        (status = search_and_tell(t)) != TL_OK)
+        return status;
+    return run_answer(t);
+}
+
+static void release(void *arg)
+{
+    struct task *t = arg;
+    tl_size_bench_close(&t->bench);
+    tl_size_result_free(&t->view.one);
+    tl_size_front_free(&t->view.front);
+    free(t->store);
 }
 
 static int cmd_size(int argc, char **argv)
 {
-    struct task *t = calloc(1, sizeof *t);
-    bool finished;
-    if (!t) {
-        tl_complain("out of memory");
-        return TL_EXIT_FAILED;
-    }
-    int code = tl_options_read(argc, argv, &tl_command_size, &t->options, &finished);
-    if (!finished) {
-        tl_diag_init(&t->diag);
-        code = size(t);
-        tl_size_bench_close(&t->bench);
-        tl_size_result_free(&t->view.one);
-        tl_size_front_free(&t->view.front);
-        tl_study_end(&t->folder);
-        json_decref(t->question);
-        free(t->temperatures);
-        free(t->store);
-        tl_scenario_free(&t->scenario);
-        tl_diag_free(&t->diag);
-    }
-    tl_options_free(&t->options);
-    free(t);
-    return code;
+    static const struct tl_study_steps steps = {.command = &tl_command_size,
+                                                .size = sizeof(struct task),
+                                                .answer = answer,
+                                                .draw = draw_chart,
+                                                .write = write_results,
+                                                .print = print,
+                                                .judge = judge,
+                                                .release = release};
+    return tl_study_command(argc, argv, &steps);
 }
 
 const struct tl_command tl_command_size = {

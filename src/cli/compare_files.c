@@ -1,12 +1,11 @@
 /* A comparison as CSV and as JSON: metric, 17 digits where a program reads it. */
-#include <jansson.h>
 #include <math.h>
-#include <stdlib.h>
-#include <string.h>
 
+#include "atomic_file.h"
 #include "compare_view.h"
+#include "json.h"
 #include "text.h"
-#include "towerloop/summary.h"
+#include "towerloop/status.h"
 
 #define COMPARE_FORMAT 1
 #define JSON_DIGITS    17
@@ -87,8 +86,9 @@ static void add_row(struct tl_text *t, const struct tl_compare_row *row, const c
     tl_text_add(t, "\n");
 }
 
-char *tl_compare_csv(const struct tl_compare *c)
+int tl_compare_write_csv(const struct tl_compare *c, const char *path)
 {
+    struct tl_atomic_file file;
     struct tl_text t = {0};
     tl_text_add(&t, "variant,run,verdict,fish_lost,currency");
     for (int i = 0; i < TL_NLIMIT; i++)
@@ -100,18 +100,16 @@ char *tl_compare_csv(const struct tl_compare *c)
     tl_text_add(&t, "\n");
     for (size_t i = 0; i < c->rows; i++)
         add_row(&t, &c->row[i], c->run[i]);
-    if (t.failed)
-        tl_text_free(&t);
-    return t.data;
+    int status = t.failed ? TL_E_MEMORY : tl_atomic_open(&file, path);
+    if (status == TL_OK) {
+        fputs(t.data, file.f);
+        status = tl_atomic_commit(&file);
+    }
+    tl_text_free(&t);
+    return status;
 }
 
 /* --- JSON ------------------------------------------------------------------------------------- */
-
-/* JSON knows no NaN. */
-static json_t *number(double x)
-{
-    return isfinite(x) ? json_real(x) : json_null();
-}
 
 static json_t *text_or_null(const char *text)
 {
@@ -126,10 +124,11 @@ static json_t *limits_json(const struct tl_run_result *r)
         const struct tl_run_limit *l = &r->limit[i];
         json_array_append_new(
             array, json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:s}", "name",
-                             limit_name[i], "unit", l->unit, "caution", number(l->caution),
-                             "danger", number(l->danger), "worst", number(l->worst), "worst_time",
-                             text_or_null(l->worst_time), "hours_caution", number(l->hours_caution),
-                             "hours_danger", number(l->hours_danger), "first_breach",
+                             limit_name[i], "unit", l->unit, "caution", tl_json_number(l->caution),
+                             "danger", tl_json_number(l->danger), "worst", tl_json_number(l->worst),
+                             "worst_time", text_or_null(l->worst_time), "hours_caution",
+                             tl_json_number(l->hours_caution), "hours_danger",
+                             tl_json_number(l->hours_danger), "first_breach",
                              text_or_null(l->first_breach), "verdict", tl_grade_text(l->grade)));
     }
     return array;
@@ -143,9 +142,9 @@ static json_t *row_json(const struct tl_compare_row *row, const char *run)
         json_pack("{s:s, s:s, s:o, s:s, s:b, s:o, s:o, s:o}", "name", row->name, "run",
                   tl_text_string(&folder), "file", text_or_null(row->scenario.path), "verdict",
                   row->result.verdict, "fish_lost", row->result.fish_lost, "filter_ready_day",
-                  number(row->result.filter_ready_d), "limits", limits_json(&row->result),
+                  tl_json_number(row->result.filter_ready_d), "limits", limits_json(&row->result),
                   "currency", text_or_null(row->scenario.costs.currency));
-#define MEMBER(name, value) json_object_set_new(object, #name, number(value));
+#define MEMBER(name, value) json_object_set_new(object, #name, tl_json_number(value));
     FIGURES(MEMBER)
 #undef MEMBER
     tl_text_free(&folder);
@@ -158,19 +157,14 @@ static json_t *cheapest_json(const struct tl_compare *c, enum tl_grade worst)
     return text_or_null(row ? row->name : NULL);
 }
 
-char *tl_compare_json(const struct tl_compare *c)
+int tl_compare_write_json(const struct tl_compare *c, const char *path)
 {
-    struct tl_build b;
-    tl_build_info(&b);
     json_t *rows = json_array();
     for (size_t i = 0; i < c->rows; i++)
         json_array_append_new(rows, row_json(&c->row[i], c->run[i]));
-    json_t *root =
-        json_pack("{s:i, s:s, s:{s:s, s:s, s:s, s:s}, s:o, s:{s:o, s:o}}", "format", COMPARE_FORMAT,
-                  "version", b.version, "build", "commit", b.commit, "compiler", b.compiler, "gsl",
-                  b.gsl, "dispatch", b.dispatch, "variants", rows, "cheapest", "within limits",
-                  cheapest_json(c, TL_WITHIN), "without danger", cheapest_json(c, TL_CAUTION));
-    char *text = root ? json_dumps(root, JSON_INDENT(2) | JSON_REAL_PRECISION(JSON_DIGITS)) : NULL;
-    json_decref(root);
-    return text;
+    json_t *root = tl_json_result(COMPARE_FORMAT,
+                                  json_pack("{s:o, s:{s:o, s:o}}", "variants", rows, "cheapest",
+                                            "within limits", cheapest_json(c, TL_WITHIN),
+                                            "without danger", cheapest_json(c, TL_CAUTION)));
+    return tl_json_write(root, path, JSON_INDENT(2) | JSON_REAL_PRECISION(JSON_DIGITS));
 }

@@ -1,16 +1,16 @@
 /* A study of failures as files: names are only ever added. */
-#include <errno.h>
 #include <jansson.h>
 #include <math.h>
 #include <string.h>
 
 #include "atomic_file.h"
 #include "endure_view.h"
+#include "json.h"
 #include "number.h"
 #include "towerloop/status.h"
-#include "towerloop/summary.h"
 
 #define ENDURE_FORMAT 1
+#define DIGITS        10
 #define MINUTE_D      (1.0 / 1440)
 
 /* key, expression in e (result) and c (case); "never" within the time followed is an empty field of the
@@ -117,11 +117,6 @@ int tl_endure_write_courses(const struct tl_endure_study *s, const char *path)
 
 /* --- JSON --------------------------------------------------------------------------------------- */
 
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
 static json_t *case_object(const struct tl_endure_study *s, size_t i)
 {
     double figure[FIGURES];
@@ -130,7 +125,7 @@ static json_t *case_object(const struct tl_endure_study *s, size_t i)
         json_pack("{s:s, s:s, s:b}", "case", s->key[i], "fails", tl_failure_name(s->plan[i].fails),
                   "feed_stopped", (int)s->plan[i].feed_stopped);
     for (int k = 0; k < FIGURES; k++)
-        json_object_set_new(o, figure_key[k], number(figure[k]));
+        json_object_set_new(o, figure_key[k], tl_json_number(figure[k]));
     json_object_set_new(o, "fault",
                         *s->result[i].fault ? json_string(s->result[i].fault) : json_null());
     return o;
@@ -143,9 +138,9 @@ static json_t *films_array(const struct tl_endure_study *s)
     for (int i = 0; i < TL_ENDURE_STAGES; i++)
         json_array_append_new(array,
                               json_pack("{s:f, s:o, s:o, s:o}", "hours", 24 * tl_endure_stage_d[i],
-                                        "aob_left_pct", number(100 * e->stage_left[i][0]),
-                                        "nob_left_pct", number(100 * e->stage_left[i][1]),
-                                        "het_left_pct", number(100 * e->stage_left[i][2])));
+                                        "aob_left_pct", tl_json_number(100 * e->stage_left[i][0]),
+                                        "nob_left_pct", tl_json_number(100 * e->stage_left[i][1]),
+                                        "het_left_pct", tl_json_number(100 * e->stage_left[i][2])));
     return array;
 }
 
@@ -161,38 +156,21 @@ static json_t *question_object(const struct tl_endure_study *s)
                      "oxygen_mg_L", s->when.o2, "temperature_degC", s->when.temperature_degC,
                      "fish_kg", s->when.fish_kg, "emergency_aerator_g_h", q->aerator_g_d / 24,
                      "battery_Wh", q->battery_wh, "battery_W", q->battery_w, "aeration_g_kWh",
-                     q->aeration_g_kwh, "caution_mg_L", number(s->scenario->limits.o2.caution),
-                     "danger_mg_L", number(s->scenario->limits.o2.danger), "critical_mg_L",
+                     q->aeration_g_kwh, "caution_mg_L",
+                     tl_json_number(s->scenario->limits.o2.caution), "danger_mg_L",
+                     tl_json_number(s->scenario->limits.o2.danger), "critical_mg_L",
                      s->scenario->setup.params.o2_critical);
 }
 
 int tl_endure_write_json(const struct tl_endure_study *s, const char *path)
 {
-    struct tl_build b;
-    struct tl_atomic_file file;
     json_t *cases = json_array();
-
-    tl_build_info(&b);
     for (size_t i = 0; i < TL_ENDURE_NEED; i++)
         json_array_append_new(cases, case_object(s, i));
-    json_t *all = json_pack(
-        "{s:i, s:s, s:{s:s, s:s, s:s, s:s}, s:s, s:s, s:o, s:o, s:o, s:o}", "format", ENDURE_FORMAT,
-        "version", b.version, "build", "commit", b.commit, "compiler", b.compiler, "gsl", b.gsl,
-        "dispatch", b.dispatch, "scenario", s->scenario->title, "verdict",
-        tl_grade_text(tl_endure_grade(s)), "question", question_object(s), "cases", cases, "film",
-        films_array(s), "aerator_needed_g_h", number(s->need_g_d / 24));
-    if (!all)
-        return TL_E_MEMORY;
-    int status = tl_atomic_open(&file, path);
-    if (!status && json_dumpf(all, file.f, JSON_INDENT(2) | JSON_REAL_PRECISION(10))) {
-        tl_atomic_abort(&file);
-        status = TL_E_IO;
-    } else if (!status) {
-        fputc('\n', file.f);
-        status = tl_atomic_commit(&file);
-    }
-    const int reason = errno;
-    json_decref(all);
-    errno = reason;
-    return status;
+    json_t *root = tl_json_result(
+        ENDURE_FORMAT,
+        json_pack("{s:s, s:s, s:o, s:o, s:o, s:o}", "scenario", s->scenario->title, "verdict",
+                  tl_grade_text(tl_endure_grade(s)), "question", question_object(s), "cases", cases,
+                  "film", films_array(s), "aerator_needed_g_h", tl_json_number(s->need_g_d / 24)));
+    return tl_json_write(root, path, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS));
 }

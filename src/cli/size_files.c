@@ -1,16 +1,16 @@
 /* A sizing as files: names are only ever added. */
-#include <errno.h>
 #include <jansson.h>
 #include <math.h>
 #include <string.h>
 
 #include "atomic_file.h"
+#include "json.h"
 #include "number.h"
 #include "size_view.h"
 #include "towerloop/status.h"
-#include "towerloop/summary.h"
 
 #define SIZE_FORMAT 1
+#define DIGITS      10
 
 static const struct {
     const char *name, *unit;
@@ -97,18 +97,14 @@ int tl_size_write_csv(const struct tl_size_view *v, const char *path)
 
 /* --- JSON --------------------------------------------------------------------------------------- */
 
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
 static json_t *limit_object(const struct tl_size_trial *t, int i)
 {
     if (i < 0)
         return json_null();
     return json_pack("{s:s, s:s, s:o, s:o, s:o}", "name", limit_row[i].name, "unit",
-                     limit_row[i].unit, "worst", number(t->worst[i]), "limit", number(t->level[i]),
-                     "to_spare_pct", number(100 * t->spare[i]));
+                     limit_row[i].unit, "worst", tl_json_number(t->worst[i]), "limit",
+                     tl_json_number(t->level[i]), "to_spare_pct",
+                     tl_json_number(100 * t->spare[i]));
 }
 
 static json_t *trial_object(const struct tl_size_trial *t)
@@ -117,16 +113,17 @@ static json_t *trial_object(const struct tl_size_trial *t)
     for (int i = 0; i < TL_NLIMIT; i++)
         if (!isnan(t->spare[i]))
             json_array_append_new(limits, limit_object(t, i));
-    return json_pack("{s:o, s:o, s:o, s:b, s:i, s:o, s:o}", "to_spare_pct", number(100 * t->least),
-                     "tightest", limit_object(t, t->tightest), "next", limit_object(t, t->next),
-                     "fish_lost", t->fish_lost, "steady_days", (int)t->steady_days, "fault",
-                     *t->why ? json_string(t->why) : json_null(), "limits", limits);
+    return json_pack("{s:o, s:o, s:o, s:b, s:i, s:o, s:o}", "to_spare_pct",
+                     tl_json_number(100 * t->least), "tightest", limit_object(t, t->tightest),
+                     "next", limit_object(t, t->next), "fish_lost", t->fish_lost, "steady_days",
+                     (int)t->steady_days, "fault", *t->why ? json_string(t->why) : json_null(),
+                     "limits", limits);
 }
 
 static json_t *point_object(const struct tl_size_point *p)
 {
     json_t *o = trial_object(&p->trial);
-    json_object_set_new(o, "value", number(p->value));
+    json_object_set_new(o, "value", tl_json_number(p->value));
     json_object_set_new(o, "holds", json_boolean(p->holds));
     return o;
 }
@@ -156,7 +153,7 @@ static json_t *answers_array(const struct tl_size_view *v)
         json_array_append_new(array, result_object(&v->quantity[0], &v->one));
     for (size_t i = 0; v->quantities == 2 && i < v->front.n; i++) {
         json_t *o = result_object(&v->quantity[1], &v->front.second[i]);
-        json_object_set_new(o, "first_value", number(v->front.first[i]));
+        json_object_set_new(o, "first_value", tl_json_number(v->front.first[i]));
         json_array_append_new(array, o);
     }
     return array;
@@ -169,7 +166,7 @@ static json_t *question_object(const struct tl_size_view *v)
         const struct tl_size_quantity *q = &v->quantity[i];
         json_array_append_new(quantities, json_pack("{s:s, s:s, s:s, s:o}", "key", q->path,
                                                     "wanted", q->most ? "most" : "least", "unit",
-                                                    q->unit, "given", number(q->given)));
+                                                    q->unit, "given", tl_json_number(q->given)));
     }
     return json_pack("{s:o, s:f, s:s}", "quantities", quantities, "margin_pct", 100 * v->margin,
                      "judged", v->steady ? "the day that repeats itself" : "the worst of the run");
@@ -192,38 +189,20 @@ static json_t *hand_array(const struct tl_size_view *v)
     json_t *array = json_array();
     for (size_t i = 0; v->by_hand && i < v->hand.lines; i++) {
         const struct tl_handbook_line *l = &v->hand.line[i];
-        json_array_append_new(array,
-                              json_pack("{s:s, s:s, s:s, s:o, s:s, s:s, s:o, s:s}", "key", l->key,
-                                        "name", l->name, "formula", l->formula, "value",
-                                        number(l->value), "unit", l->unit, "source", l->source,
-                                        "simulated", number(l->simulated), "why", l->why));
+        json_array_append_new(array, json_pack("{s:s, s:s, s:s, s:o, s:s, s:s, s:o, s:s}", "key",
+                                               l->key, "name", l->name, "formula", l->formula,
+                                               "value", tl_json_number(l->value), "unit", l->unit,
+                                               "source", l->source, "simulated",
+                                               tl_json_number(l->simulated), "why", l->why));
     }
     return array;
 }
 
 int tl_size_write_json(const struct tl_size_view *v, const char *path)
 {
-    struct tl_build b;
-    struct tl_atomic_file file;
-
-    tl_build_info(&b);
-    json_t *all = json_pack(
-        "{s:i, s:s, s:{s:s, s:s, s:s, s:s}, s:s, s:o, s:o, s:o, s:o}", "format", SIZE_FORMAT,
-        "version", b.version, "build", "commit", b.commit, "compiler", b.compiler, "gsl", b.gsl,
-        "dispatch", b.dispatch, "scenario", v->scenario->title, "question", question_object(v),
-        "answers", answers_array(v), "buys", buys_array(v), "by_hand", hand_array(v));
-    if (!all)
-        return TL_E_MEMORY;
-    int status = tl_atomic_open(&file, path);
-    if (!status && json_dumpf(all, file.f, JSON_INDENT(2) | JSON_REAL_PRECISION(10))) {
-        tl_atomic_abort(&file);
-        status = TL_E_IO;
-    } else if (!status) {
-        fputc('\n', file.f);
-        status = tl_atomic_commit(&file);
-    }
-    const int reason = errno;
-    json_decref(all);
-    errno = reason;
-    return status;
+    json_t *root = tl_json_result(
+        SIZE_FORMAT, json_pack("{s:s, s:o, s:o, s:o, s:o}", "scenario", v->scenario->title,
+                               "question", question_object(v), "answers", answers_array(v), "buys",
+                               buys_array(v), "by_hand", hand_array(v)));
+    return tl_json_write(root, path, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS));
 }

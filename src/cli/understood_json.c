@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "json.h"
 #include "text.h"
 #include "towerloop/status.h"
 #include "understood.h"
@@ -14,11 +15,6 @@ static json_t *text_or_null(const char *text)
 {
     json_t *j = text ? json_string(text) : NULL;
     return j ? j : json_null();
-}
-
-static json_t *number_or_null(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
 }
 
 static bool find_key(const char *section, const char *name, size_t *key)
@@ -136,7 +132,7 @@ static json_t *derived_json(const struct tl_understood *u)
                      "hydraulic_load_m_h", u->load_m_h, "fish", u->fish, "fish_kg",
                      u->fish_g / 1000, "fish_kg_m3",
                      u->fish_g / 1000 / u->scenario->setup.tank.volume_m3, "feed_g_d",
-                     number_or_null(u->feed_g_d));
+                     tl_json_number(u->feed_g_d));
 }
 
 json_t *tl_understood_json(const struct tl_understood *u, const char *file,

@@ -1,15 +1,11 @@
 /* The answer of `towerloop water` as JSON. Names are only ever added; units are metric. */
 #include <math.h>
 
+#include "json.h"
 #include "towerloop/chem.h"
 #include "water.h"
 
 #define WATER_FORMAT 1
-
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
 
 static json_t *reading_names(unsigned set)
 {
@@ -34,12 +30,13 @@ static json_t *figure_keys(unsigned set)
 static json_t *readings_object(const struct tl_sample *s)
 {
     return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "temperature_degC",
-                     number(s->temperature_degC), "ph", number(s->ph), "ammonia_mgN_L",
-                     number(s->tan_gN_m3), "nitrite_mgN_L", number(s->no2_gN_m3), "nitrate_mgN_L",
-                     number(s->no3_gN_m3), "alkalinity_mgCaCO3_L",
-                     number(s->alk_eq_m3 * TL_CACO3_G_PER_EQ), "chloride_mg_L",
-                     number(s->chloride_g_m3), "oxygen_mg_L", number(s->o2_g_m3), "elevation_m",
-                     number(s->elevation_m), "salinity_g_kg", number(1000 * s->salinity_g_g));
+                     tl_json_number(s->temperature_degC), "ph", tl_json_number(s->ph),
+                     "ammonia_mgN_L", tl_json_number(s->tan_gN_m3), "nitrite_mgN_L",
+                     tl_json_number(s->no2_gN_m3), "nitrate_mgN_L", tl_json_number(s->no3_gN_m3),
+                     "alkalinity_mgCaCO3_L", tl_json_number(s->alk_eq_m3 * TL_CACO3_G_PER_EQ),
+                     "chloride_mg_L", tl_json_number(s->chloride_g_m3), "oxygen_mg_L",
+                     tl_json_number(s->o2_g_m3), "elevation_m", tl_json_number(s->elevation_m),
+                     "salinity_g_kg", tl_json_number(1000 * s->salinity_g_g));
 }
 
 static json_t *assumed_array(const struct tl_figures *f)
@@ -57,9 +54,9 @@ static json_t *assumed_array(const struct tl_figures *f)
     json_t *array = json_array();
     for (size_t i = 0; i < sizeof row / sizeof *row; i++)
         if (f->assumed >> row[i].id & 1)
-            json_array_append_new(array, json_pack("{s:s, s:o, s:s}", "reading",
-                                                   tl_reading_name(row[i].id), "value",
-                                                   number(row[i].value), "unit", row[i].unit));
+            json_array_append_new(
+                array, json_pack("{s:s, s:o, s:s}", "reading", tl_reading_name(row[i].id), "value",
+                                 tl_json_number(row[i].value), "unit", row[i].unit));
     return array;
 }
 
@@ -70,11 +67,11 @@ static json_t *ranges_array(const struct tl_figures *f, unsigned set)
         const struct tl_range_row *r = tl_range_row(i);
         if (!(set >> i & 1))
             continue;
-        json_array_append_new(array,
-                              json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o}", "what", r->what,
-                                        "unit", r->unit, "used_for", r->use, "source", r->source,
-                                        "low", number(r->low), "high", number(r->high), "value",
-                                        number(f->range_value[i])));
+        json_array_append_new(array, json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o}", "what",
+                                               r->what, "unit", r->unit, "used_for", r->use,
+                                               "source", r->source, "low", tl_json_number(r->low),
+                                               "high", tl_json_number(r->high), "value",
+                                               tl_json_number(f->range_value[i])));
     }
     return array;
 }
@@ -88,9 +85,9 @@ static json_t *figures_array(const struct tl_figures *f)
         json_array_append_new(
             array,
             json_pack("{s:s, s:s, s:o, s:s, s:s, s:o, s:o, s:s, s:o, s:b, s:o}", "key", r->key,
-                      "name", r->name, "value", number(g->value), "unit", r->unit, "source",
-                      *r->source ? r->source : "measured", "caution", number(g->caution), "danger",
-                      number(g->danger), "limits_source", r->limits, "grade",
+                      "name", r->name, "value", tl_json_number(g->value), "unit", r->unit, "source",
+                      *r->source ? r->source : "measured", "caution", tl_json_number(g->caution),
+                      "danger", tl_json_number(g->danger), "limits_source", r->limits, "grade",
                       g->judged ? json_string(tl_grade_text(g->grade)) : json_null(), "outside",
                       g->outside != 0, "missing", reading_names(g->missing)));
     }
@@ -103,7 +100,7 @@ static json_t *water_object(const struct tl_sample *s)
 {
     json_t *object = readings_object(s);
     if (object)
-        json_object_set_new(object, "nh3_mgN_L", number(tl_sample_nh3(s)));
+        json_object_set_new(object, "nh3_mgN_L", tl_json_number(tl_sample_nh3(s)));
     return object;
 }
 
@@ -112,7 +109,7 @@ static json_t *step_object(const struct tl_remedy_step *s)
 {
     const enum tl_dim dim = tl_remedy_dim(s->kind);
     return json_pack("{s:s, s:o, s:s, s:f, s:b, s:o, s:o, s:o, s:o}", "kind",
-                     tl_remedy_key(s->kind), "amount", number(s->amount), "unit",
+                     tl_remedy_key(s->kind), "amount", tl_json_number(s->amount), "unit",
                      tl_dim_base_unit(dim), "wait_h", 24 * s->wait_d, "harsh", s->harsh, "because",
                      figure_keys(s->because), "before", water_object(&s->before), "mixed",
                      water_object(&s->mixed), "settled", water_object(&s->settled));
@@ -134,8 +131,8 @@ static json_t *held_object(const struct tl_remedy_held *h)
     return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o}", "why", why[h->obstacle], "figure",
                      h->figure < TL_NFIGURE ? json_string(tl_figure_row(h->figure)->key)
                                             : json_null(),
-                     "amount", number(h->amount), "before", water_object(&h->before), "mixed",
-                     water_object(&h->mixed), "settled", water_object(&h->settled));
+                     "amount", tl_json_number(h->amount), "before", water_object(&h->before),
+                     "mixed", water_object(&h->mixed), "settled", water_object(&h->settled));
 }
 
 static json_t *plan_object(const struct tl_water *w)
@@ -149,7 +146,7 @@ static json_t *plan_object(const struct tl_water *w)
                   held_object(&p->soda), "more_air", held_object(&p->air));
     json_t *source = water_object(&p->source);
     if (source) {
-        json_object_set_new(source, "chlorine_mgCl2_L", number(p->source_chlorine_g_m3));
+        json_object_set_new(source, "chlorine_mgCl2_L", tl_json_number(p->source_chlorine_g_m3));
         json_object_set_new(source, "chlorine_assumed", json_boolean(p->chlorine_assumed));
         json_object_set_new(source, "chloramine_assumed", json_boolean(p->chloramine_assumed));
     }
@@ -158,7 +155,7 @@ static json_t *plan_object(const struct tl_water *w)
                      "source", source, "steps", steps, "held", held, "end", water_object(&p->end),
                      "left", figure_keys(p->left), "ph_by_bounds", p->by_bounds, "measure",
                      reading_names(p->measure), "measure_source", reading_names(p->measure_source),
-                     "fish_ammonia_mgN_L_d", number(p->fish_tan_g_m3_d));
+                     "fish_ammonia_mgN_L_d", tl_json_number(p->fish_tan_g_m3_d));
 }
 
 json_t *tl_water_json(const struct tl_water *w, bool fix)

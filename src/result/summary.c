@@ -7,14 +7,9 @@
 #include <string.h>
 
 #include "atomic_file.h"
+#include "json.h"
 #include "text.h"
 #include "towerloop/status.h"
-
-/* JSON knows no NaN. */
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
 
 static json_t *iso_time(const struct tl_outcome *o, double t_d)
 {
@@ -33,23 +28,17 @@ static json_t *text_or_null(const char *text)
     return j ? j : json_null();
 }
 
-static json_t *build_object(const struct tl_build *b)
-{
-    return json_pack("{s:s, s:s, s:s, s:s}", "commit", b->commit, "compiler", b->compiler, "gsl",
-                     b->gsl, "dispatch", b->dispatch);
-}
-
 static json_t *limits_array(const struct tl_outcome *o)
 {
     json_t *array = json_array();
     for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_limit_verdict *v = &o->verdict->limit[i];
-        json_t *row = json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:s}", "name",
-                                v->name, "unit", v->unit, "caution", number(v->caution), "danger",
-                                number(v->danger), "worst", number(v->worst), "worst_time",
-                                iso_time(o, v->worst_d), "hours_caution", number(v->hours_caution),
-                                "hours_danger", number(v->hours_danger), "first_breach",
-                                iso_time(o, v->first_breach_d), "verdict", tl_grade_text(v->grade));
+        json_t *row = json_pack(
+            "{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:s}", "name", v->name, "unit", v->unit,
+            "caution", tl_json_number(v->caution), "danger", tl_json_number(v->danger), "worst",
+            tl_json_number(v->worst), "worst_time", iso_time(o, v->worst_d), "hours_caution",
+            tl_json_number(v->hours_caution), "hours_danger", tl_json_number(v->hours_danger),
+            "first_breach", iso_time(o, v->first_breach_d), "verdict", tl_grade_text(v->grade));
         json_array_append_new(array, row);
     }
     return array;
@@ -64,10 +53,11 @@ static json_t *account_object(const struct tl_ledger_account *a)
                       [TL_LEDGER_STORED] = stored,
                       [TL_LEDGER_NOTE] = notes};
     for (size_t i = 0; i < a->lines; i++)
-        json_object_set_new(side[a->line[i].side], a->line[i].key, number(a->line[i].amount));
+        json_object_set_new(side[a->line[i].side], a->line[i].key,
+                            tl_json_number(a->line[i].amount));
     return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "unit", a->unit, "in", in, "out", out,
-                     "stored", number(a->stored), "residual_rel", number(a->residual_rel),
-                     "stored_in", stored, "notes", notes);
+                     "stored", tl_json_number(a->stored), "residual_rel",
+                     tl_json_number(a->residual_rel), "stored_in", stored, "notes", notes);
 }
 
 static json_t *ledger_object(const struct tl_ledger *l)
@@ -93,7 +83,7 @@ static json_t *parameters_object(const struct tl_params *p)
 {
     json_t *object = json_object();
 #define PARAMETER(field, dflt, dim, lo, hi, status, help)                                          \
-    json_object_set_new(object, #field, number(p->field));
+    json_object_set_new(object, #field, tl_json_number(p->field));
     TL_PARAM_LIST(PARAMETER)
 #undef PARAMETER
     return object;
@@ -106,11 +96,11 @@ static json_t *ranges_array(const struct tl_outcome *o)
         const struct tl_range_note *n = &o->ranges->note[i];
         if (!n->outside)
             continue;
-        json_array_append_new(array,
-                              json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o}", "what", n->what,
-                                        "unit", n->unit, "used_for", n->use, "source", n->source,
-                                        "low", number(n->low), "high", number(n->high), "value",
-                                        number(n->value), "first_time", iso_time(o, n->first_d)));
+        json_array_append_new(
+            array, json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o}", "what", n->what, "unit",
+                             n->unit, "used_for", n->use, "source", n->source, "low",
+                             tl_json_number(n->low), "high", tl_json_number(n->high), "value",
+                             tl_json_number(n->value), "first_time", iso_time(o, n->first_d)));
     }
     return array;
 }
@@ -151,17 +141,18 @@ static json_t *summary_object(const struct tl_outcome *o)
     return json_pack(
         "{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
         " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f}",
-        "format", 1, "version", build.version, "build", build_object(&build), "scenario",
+        "format", 1, "version", build.version, "build", tl_json_build(), "scenario",
         text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits", limits_array(o),
-        "filter_ready_day", number(o->verdict->filter_ready_d), "ledger", ledger_object(o->ledger),
-        "advice", advice_array(o), "parameters", parameters_object(&scenario->setup.params),
+        "filter_ready_day", tl_json_number(o->verdict->filter_ready_d), "ledger",
+        ledger_object(o->ledger), "advice", advice_array(o), "parameters",
+        parameters_object(&scenario->setup.params),
         /* beyond the contract */
         "verdict_basis", basis, "ranges", ranges_array(o), "warnings", warnings_array(o),
         "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
         iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
         stats_object(o->stats), "scenario_file", text_or_null(scenario->path), "inputs",
         inputs_array(o), "limiting", text_or_null(o->limiting), "rtol",
-        number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish", o->verdict->hours_empty);
+        tl_json_number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish", o->verdict->hours_empty);
 }
 
 static int take_piece(const char *piece, size_t length, void *text)

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "atomic_file.h"
+#include "json.h"
 #include "pool.h"
 #include "text.h"
 #include "towerloop/endure.h"
@@ -234,7 +234,7 @@ static void figures_of(struct tl_endured *e, double *figure[FIGURES], double *fi
 /* JSON has no infinity: that is "never", and null is not to be told. */
 static json_t *number(double x)
 {
-    return isfinite(x) ? json_real(x) : isinf(x) ? json_string("never") : json_null();
+    return isinf(x) ? json_string("never") : tl_json_number(x);
 }
 
 static bool read_number(const json_t *j, double *x)
@@ -246,7 +246,6 @@ static bool read_number(const json_t *j, double *x)
 int tl_endure_keep(const struct tl_endure_study *s, size_t i, const char *print, const char *path)
 {
     struct tl_endured copy = s->result[i];
-    struct tl_atomic_file file;
     double *figure[FIGURES], *film[FILMS];
     json_t *numbers = json_array(), *films = json_array(), *course = json_array();
 
@@ -261,19 +260,7 @@ int tl_endure_keep(const struct tl_endure_study *s, size_t i, const char *print,
         json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:s}", "case", s->key[i], "print", print,
                   "figures", numbers, "films", films, "oxygen", course, "need_g_d",
                   i == TL_ENDURE_NEED ? number(s->need_g_d) : json_null(), "fault", copy.fault);
-    if (!all)
-        return TL_E_MEMORY;
-    int status = tl_atomic_open(&file, path);
-    if (!status && json_dumpf(all, file.f, JSON_REAL_PRECISION(17) | JSON_COMPACT)) {
-        tl_atomic_abort(&file);
-        status = TL_E_IO;
-    } else if (!status) {
-        status = tl_atomic_commit(&file);
-    }
-    int reason = errno;
-    json_decref(all);
-    errno = reason;
-    return status;
+    return tl_json_write(all, path, JSON_REAL_PRECISION(17) | JSON_COMPACT);
 }
 
 static bool read_course(const json_t *course, struct tl_endured *e)

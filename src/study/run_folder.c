@@ -8,19 +8,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "place.h"
 #include "posix.h"
 #include "text.h"
 #include "towerloop/status.h"
-
-/* A new string "<a><b>"; NULL when out of memory. */
-static char *join(const char *a, const char *b)
-{
-    struct tl_text t = {0};
-    tl_text_addf(&t, "%s%s", a, b);
-    if (t.failed)
-        tl_text_free(&t);
-    return t.data;
-}
 
 /* --- what lies in a folder -------------------------------------------------------------------- */
 
@@ -33,17 +24,6 @@ bool tl_is_picture(const char *name, const char *const *charts)
             if (strncmp(name, *charts, n) == 0 && strcmp(name + n, ending[e]) == 0)
                 return true;
         }
-    }
-    return false;
-}
-
-static bool is_input(const json_t *summary, const char *name)
-{
-    const json_t *inputs = json_object_get(summary, "inputs");
-    for (size_t i = 0; i < json_array_size(inputs); i++) {
-        const char *input = json_string_value(json_array_get(inputs, i));
-        if (input && strcmp(input, name) == 0)
-            return true;
     }
     return false;
 }
@@ -68,7 +48,7 @@ static bool is_ours(const struct look *l, const char *name, enum tl_posix_kind k
     if (strcmp(l->folder, "charts") == 0)
         return tl_is_picture(name, l->charts);
     if (strcmp(l->folder, "inputs") == 0)
-        return is_input(l->summary, name);
+        return tl_place_has_input(l->summary, name);
     return strcmp(name, "summary.json") == 0 || strcmp(name, "series.csv") == 0 ||
            strcmp(name, "scenario.yaml") == 0;
 }
@@ -94,20 +74,19 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
     }
     if (kind != TL_POSIX_FOLDER)
         return TL_OK;
-    struct tl_text path = {0};
+    char *path = tl_place_below(l->path, name);
     struct look below = *l;
-    tl_text_addf(&path, "%s/%s", l->path, name);
-    below.path = tl_text_string(&path);
+    below.path = path;
     below.folder = name;
-    int status = path.failed ? TL_E_MEMORY : look_through(&below);
-    tl_text_free(&path);
+    int status = path ? look_through(&below) : TL_E_MEMORY;
+    free(path);
     return status;
 }
 
 /* The summary of earlier results at `place`, or NULL if there is none of ours. */
 static json_t *read_summary(const char *place)
 {
-    char *path = join(place, "/summary.json");
+    char *path = tl_place_below(place, "summary.json");
     json_t *root = path ? json_load_file(path, 0, NULL) : NULL;
     free(path);
     const json_t *build = json_object_get(root, "build");
@@ -146,40 +125,20 @@ int tl_run_folder_check(const char *place, const char *const *charts, char *why,
     return status;
 }
 
-/* Stops at the first thing that is there. */
-static int see_anything(void *arg, const char *name, enum tl_posix_kind kind)
-{
-    (void)arg;
-    (void)name;
-    (void)kind;
-    return TL_E_REFUSED;
-}
-
 static int check_place(const struct tl_run_folder *f, bool force, char *why, size_t size)
 {
-    const char *place = f->place;
-    enum tl_posix_kind kind;
-    if (tl_posix_look(place, &kind) != TL_OK) {
-        tl_format(why, size, "%s: %s", place, strerror(errno));
-        return TL_E_IO;
-    }
-    if (kind == TL_POSIX_NOTHING)
-        return TL_OK;
-    if (kind != TL_POSIX_FOLDER) {
-        tl_format(why, size, "%s is there already and is no folder; choose another with --out",
-                  place);
-        return TL_E_REFUSED;
-    }
-    if (tl_posix_list(place, see_anything, NULL) == TL_OK)
-        return TL_OK;
+    bool vacant;
+    int status = tl_place_look(f->place, &vacant, why, size);
+    if (status != TL_OK || vacant)
+        return status;
     if (!force) {
         tl_format(why, size,
                   "%s is there already; --force replaces earlier results, --out chooses another "
                   "folder",
-                  place);
+                  f->place);
         return TL_E_REFUSED;
     }
-    return tl_run_folder_check(place, f->charts, why, size);
+    return tl_run_folder_check(f->place, f->charts, why, size);
 }
 
 /* --- making, moving, deleting ----------------------------------------------------------------- */
@@ -196,48 +155,17 @@ static char *make_beside(const char *place, const char *word)
     return made;
 }
 
-int tl_run_folder_parents(const char *path, int *made)
-{
-    char *copy = join(path, "");
-    int status = copy ? TL_OK : TL_E_MEMORY;
-    for (char *p = copy; status == TL_OK && (p = strchr(p + 1, '/')) != NULL;) {
-        bool new = false;
-        *p = '\0';
-        status = tl_posix_make_folder(copy, &new);
-        *made += new;
-        *p = '/';
-    }
-    int reason = errno;
-    free(copy);
-    errno = reason;
-    return status;
-}
-
-void tl_run_folder_no_parents(char *path, int made)
-{
-    for (; made > 0; made--) {
-        char *slash = strrchr(path, '/');
-        if (!slash)
-            return;
-        *slash = '\0';
-        if (!tl_posix_remove_empty(path))
-            return;
-    }
-}
-
 int tl_run_folder_begin(struct tl_run_folder *f, const char *place, const char *const *charts,
                         bool force, char *why, size_t size)
 {
     *f = (struct tl_run_folder){.charts = charts};
-    f->place = join(place, "");
+    f->place = tl_place_new(place);
     if (!f->place)
         return TL_E_MEMORY;
-    for (size_t n = strlen(f->place); n > 1 && f->place[n - 1] == '/'; n--)
-        f->place[n - 1] = '\0';
     int status = check_place(f, force, why, size);
     if (status != TL_OK)
         return status;
-    status = tl_run_folder_parents(f->place, &f->parents_made);
+    status = tl_place_parents(f->place, &f->parents_made);
     if (status == TL_OK) {
         f->draft = make_beside(f->place, "draft");
         if (!f->draft)
@@ -250,11 +178,7 @@ int tl_run_folder_begin(struct tl_run_folder *f, const char *place, const char *
 
 char *tl_run_folder_path(const struct tl_run_folder *f, const char *name)
 {
-    struct tl_text path = {0};
-    tl_text_addf(&path, "%s/%s", f->draft, name);
-    if (path.failed)
-        tl_text_free(&path);
-    return path.data;
+    return tl_place_below(f->draft, name);
 }
 
 int tl_run_folder_sub(const struct tl_run_folder *f, const char *name)
@@ -302,7 +226,7 @@ void tl_run_folder_end(struct tl_run_folder *f)
 {
     if (f->draft) {
         tl_posix_remove_tree(f->draft);
-        tl_run_folder_no_parents(f->place, f->parents_made);
+        tl_place_no_parents(f->place, f->parents_made);
     }
     free(f->place);
     free(f->draft);

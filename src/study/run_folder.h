@@ -32,11 +32,6 @@ bool tl_run_folder_is_ours(const char *place);
 /* Whether there is one and nothing else lies in it: TL_OK; TL_E_REFUSED or TL_E_IO with a message in
  * `why`; TL_E_MEMORY. `charts` as above. */
 int tl_run_folder_check(const char *place, const char *const *charts, char *why, size_t size);
-/* Make the folders above `path` that are missing, and count them. TL_OK, TL_E_IO (errno says why) or
- * TL_E_MEMORY. */
-int tl_run_folder_parents(const char *path, int *made);
-/* Remove the lowest `made` folders above `path`, as long as they are empty; cuts `path` down. */
-void tl_run_folder_no_parents(char *path, int made);
 /* Delete the draft, if it is still there, and free what the struct holds. */
 void tl_run_folder_end(struct tl_run_folder *f);
 

@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "atomic_file.h"
+#include "json.h"
 #include "steady.h"
 #include "text.h"
 #include "towerloop/status.h"
@@ -93,7 +93,7 @@ static json_t *numbers(const double *x)
 {
     json_t *array = json_array();
     for (int i = 0; i < TL_NLIMIT; i++)
-        json_array_append_new(array, isfinite(x[i]) ? json_real(x[i]) : json_null());
+        json_array_append_new(array, tl_json_number(x[i]));
     return array;
 }
 
@@ -129,8 +129,9 @@ static json_t *build_json(void)
 {
     struct tl_build b;
     tl_build_info(&b);
-    return json_pack("{s:s, s:s, s:s, s:s, s:s}", "version", b.version, "commit", b.commit,
-                     "compiler", b.compiler, "gsl", b.gsl, "dispatch", b.dispatch);
+    json_t *build = tl_json_build();
+    json_object_set_new(build, "version", json_string(b.version));
+    return build;
 }
 
 int tl_size_bench_open(struct tl_size_bench *b)
@@ -167,20 +168,9 @@ void tl_size_bench_close(struct tl_size_bench *b)
 /* Under the lock. */
 static int store(const struct tl_size_bench *b)
 {
-    struct tl_atomic_file file;
     json_t *root =
         json_pack("{s:i, s:o, s:O}", "format", FORMAT, "build", build_json(), "trials", b->kept);
-    char *text = root ? json_dumps(root, JSON_SORT_KEYS | JSON_INDENT(1)) : NULL;
-    int status = text ? tl_atomic_open(&file, b->store) : TL_E_MEMORY;
-    if (status == TL_OK) {
-        fputs(text, file.f);
-        status = tl_atomic_commit(&file);
-    }
-    const int reason = errno;
-    free(text);
-    json_decref(root);
-    errno = reason;
-    return status;
+    return tl_json_write(root, b->store, JSON_SORT_KEYS | JSON_INDENT(1));
 }
 
 /* FNV-1a, 64 bits: http://www.isthe.com/chongo/tech/comp/fnv, offset and prime from memory. */

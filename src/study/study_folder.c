@@ -8,6 +8,8 @@
 #include <string.h>
 
 #include "atomic_file.h"
+#include "json.h"
+#include "place.h"
 #include "posix.h"
 #include "text.h"
 #include "towerloop/status.h"
@@ -16,18 +18,9 @@
 #define FORMAT         1
 #define INPUT_FILE_MAX (64u << 20)
 
-static char *below(const char *folder, const char *name)
-{
-    struct tl_text path = {0};
-    tl_text_addf(&path, "%s/%s", folder, name);
-    if (path.failed)
-        tl_text_free(&path);
-    return path.data;
-}
-
 char *tl_study_path(const struct tl_study *s, const char *name)
 {
-    return below(s->place, name);
+    return tl_place_below(s->place, name);
 }
 
 static int write_file(const char *path, const char *data, size_t length)
@@ -55,7 +48,7 @@ int tl_study_write(const struct tl_study *s, const char *name, const char *text)
 /* That of the study at `place`, or NULL if there is none of ours. */
 static json_t *read_study(const char *place)
 {
-    char *path = below(place, STUDY);
+    char *path = tl_place_below(place, STUDY);
     json_t *root = path ? json_load_file(path, 0, NULL) : NULL;
     free(path);
     if (json_integer_value(json_object_get(root, "format")) == FORMAT &&
@@ -71,18 +64,16 @@ static int write_study(const struct tl_study *s, bool complete)
 {
     struct tl_build b;
     tl_build_info(&b);
-    json_t *inputs = json_array();
-    for (size_t i = 0; s->plan->input[i]; i++)
-        json_array_append_new(inputs, json_string(s->input_name[i]));
-    json_t *root = json_pack("{s:i, s:s, s:s, s:{s:s, s:s, s:s, s:s}, s:O, s:o, s:b}", "format",
-                             FORMAT, "kind", s->plan->kind, "version", b.version, "build", "commit",
-                             b.commit, "compiler", b.compiler, "gsl", b.gsl, "dispatch", b.dispatch,
+    char *path = tl_study_path(s, STUDY);
+    if (!path)
+        return TL_E_MEMORY;
+    json_t *inputs = tl_json_texts((const char *const *)s->input_name, s->inputs);
+    json_t *root = json_pack("{s:i, s:s, s:s, s:o, s:O, s:o, s:b}", "format", FORMAT, "kind",
+                             s->plan->kind, "version", b.version, "build", tl_json_build(),
                              "question", s->plan->question, "inputs", inputs, "complete", complete);
-    char *text = root ? json_dumps(root, JSON_INDENT(2)) : NULL;
-    int status = text ? tl_study_write(s, STUDY, text) : TL_E_MEMORY;
+    int status = tl_json_write(root, path, JSON_INDENT(2));
     int reason = errno;
-    free(text);
-    json_decref(root);
+    free(path);
     errno = reason;
     return status;
 }
@@ -112,22 +103,11 @@ static bool is_leftover(const char *name)
     return strstr(name, ".draft-") || strstr(name, ".old-");
 }
 
-static bool is_input(const json_t *study, const char *name)
-{
-    const json_t *inputs = json_object_get(study, "inputs");
-    for (size_t i = 0; i < json_array_size(inputs); i++) {
-        const char *input = json_string_value(json_array_get(inputs, i));
-        if (input && strcmp(input, name) == 0)
-            return true;
-    }
-    return false;
-}
-
 static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
 {
     static const char *const folders[] = {"runs", "cases", "inputs", "charts", NULL};
     const struct look *l = arg;
-    char *path = below(l->path, name);
+    char *path = tl_place_below(l->path, name);
     bool ours = false;
     int status = path ? TL_OK : TL_E_MEMORY;
     if (status == TL_OK && kind == TL_POSIX_FOLDER) {
@@ -145,7 +125,7 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
         ours = strcmp(l->folder, "cases") == 0 ? is_one_of(name, l->plan->results)
                : *l->folder == '\0' ? strcmp(name, STUDY) == 0 || is_one_of(name, l->plan->results)
                : strcmp(l->folder, "inputs") == 0
-                   ? is_input(l->study, name)
+                   ? tl_place_has_input(l->study, name)
                    : strcmp(l->folder, "charts") == 0 && tl_is_picture(name, l->plan->charts);
     }
     free(path);
@@ -175,33 +155,13 @@ static int start_anew(const struct tl_study *s, const json_t *study, char *why, 
     return status;
 }
 
-/* Stops at the first thing that is there. */
-static int see_anything(void *arg, const char *name, enum tl_posix_kind kind)
-{
-    (void)arg;
-    (void)name;
-    (void)kind;
-    return TL_E_REFUSED;
-}
-
 static int check_place(const struct tl_study *s, bool force, char *why, size_t size)
 {
-    enum tl_posix_kind kind;
-    if (tl_posix_look(s->place, &kind) != TL_OK) {
-        tl_format(why, size, "%s: %s", s->place, strerror(errno));
-        return TL_E_IO;
-    }
-    if (kind == TL_POSIX_NOTHING)
-        return TL_OK;
-    if (kind != TL_POSIX_FOLDER) {
-        tl_format(why, size, "%s is there already and is no folder; choose another with --out",
-                  s->place);
-        return TL_E_REFUSED;
-    }
-    if (tl_posix_list(s->place, see_anything, NULL) == TL_OK)
-        return TL_OK;
+    bool vacant;
+    int status = tl_place_look(s->place, &vacant, why, size);
+    if (status != TL_OK || vacant)
+        return status;
     json_t *study = read_study(s->place);
-    int status = TL_OK;
     if (!study) {
         tl_format(why, size,
                   "%s is there already and is no study of towerloop; choose another with --out",
@@ -224,7 +184,7 @@ static int check_place(const struct tl_study *s, bool force, char *why, size_t s
 
 static int remove_leftover(void *arg, const char *name, enum tl_posix_kind kind)
 {
-    char *path = kind == TL_POSIX_FOLDER && is_leftover(name) ? below(arg, name) : NULL;
+    char *path = kind == TL_POSIX_FOLDER && is_leftover(name) ? tl_place_below(arg, name) : NULL;
     if (path)
         tl_posix_remove_tree(path);
     free(path);
@@ -244,13 +204,12 @@ static int make_folder(const struct tl_study *s, const char *name)
 /* The files' own names, as long as they differ. */
 static int name_inputs(struct tl_study *s)
 {
-    size_t n = 0;
-    while (s->plan->input[n])
-        n++;
-    s->input_name = calloc(n + 1, sizeof *s->input_name);
+    while (s->plan->input[s->inputs])
+        s->inputs++;
+    s->input_name = calloc(s->inputs + 1, sizeof *s->input_name);
     if (!s->input_name)
         return TL_E_MEMORY;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < s->inputs; i++) {
         const char *slash = strrchr(s->plan->input[i], '/');
         const char *name = slash ? slash + 1 : s->plan->input[i];
         struct tl_text t = {0};
@@ -289,13 +248,13 @@ static int copy_input(const struct tl_study *s, size_t i)
 static int make_all(struct tl_study *s)
 {
     static const char *const folder[] = {"", "inputs", "runs"};
-    int status = tl_run_folder_parents(s->place, &s->parents_made);
+    int status = tl_place_parents(s->place, &s->parents_made);
     for (size_t i = 0; i < 3 && status == TL_OK; i++)
         status = make_folder(s, folder[i]);
     if (status == TL_OK)
         status = write_study(s, false);
     s->began = status == TL_OK;
-    for (size_t i = 0; s->plan->input[i] && status == TL_OK; i++)
+    for (size_t i = 0; i < s->inputs && status == TL_OK; i++)
         status = copy_input(s, i);
     return status;
 }
@@ -304,12 +263,10 @@ int tl_study_begin(struct tl_study *s, const struct tl_study_plan *plan, const c
                    bool force, char *why, size_t size)
 {
     enum tl_posix_kind kind;
-    *s = (struct tl_study){.plan = plan, .place = strdup(place)};
+    *s = (struct tl_study){.plan = plan, .place = tl_place_new(place)};
     *why = '\0';
     if (!s->place)
         return TL_E_MEMORY;
-    for (size_t n = strlen(s->place); n > 1 && s->place[n - 1] == '/'; n--)
-        s->place[n - 1] = '\0';
     int status = name_inputs(s);
     if (status == TL_OK)
         status = check_place(s, force, why, size);
@@ -360,7 +317,7 @@ void tl_study_name(const char *text, const char (*taken)[TL_STUDY_NAME_SIZE], si
 /* Whether the file holds just this. */
 static bool holds(const char *folder, const char *name, const char *data, size_t length)
 {
-    char *path = below(folder, name);
+    char *path = tl_place_below(folder, name);
     char *there = NULL;
     size_t size = 0;
     const bool same = path && tl_read_file(path, INPUT_FILE_MAX, &there, &size) == TL_OK &&
@@ -374,18 +331,13 @@ static bool same_build(const json_t *summary, double rtol)
 {
     struct tl_build b;
     tl_build_info(&b);
-    const json_t *build = json_object_get(summary, "build");
+    const char *version = json_string_value(json_object_get(summary, "version"));
     const json_t *tolerance = json_object_get(summary, "rtol");
-    const char *const is[] = {json_string_value(json_object_get(summary, "version")),
-                              json_string_value(json_object_get(build, "commit")),
-                              json_string_value(json_object_get(build, "compiler")),
-                              json_string_value(json_object_get(build, "gsl")),
-                              json_string_value(json_object_get(build, "dispatch"))};
-    const char *const now[] = {b.version, b.commit, b.compiler, b.gsl, b.dispatch};
-    for (size_t i = 0; i < sizeof now / sizeof *now; i++)
-        if (!is[i] || strcmp(is[i], now[i]) != 0)
-            return false;
-    return rtol > 0 ? json_number_value(tolerance) == rtol : json_is_null(tolerance);
+    json_t *build = tl_json_build();
+    const bool same = version && strcmp(version, b.version) == 0 &&
+                      json_equal(json_object_get(summary, "build"), build);
+    json_decref(build);
+    return same && (rtol > 0 ? json_number_value(tolerance) == rtol : json_is_null(tolerance));
 }
 
 static bool same_input(const char *folder, const struct tl_scenario *s, enum tl_input which)
@@ -411,8 +363,8 @@ static int compare_run(const char *folder, const struct tl_scenario *s,
                        const struct tl_record_options *o, bool *same)
 {
     char *text = NULL;
-    char *path = below(folder, "summary.json");
-    char *rows = below(folder, "series.csv");
+    char *path = tl_place_below(folder, "summary.json");
+    char *rows = tl_place_below(folder, "series.csv");
     enum tl_posix_kind kind = TL_POSIX_NOTHING;
     int status = path && rows ? tl_scenario_text(s, &text) : TL_E_MEMORY;
     json_t *summary = status == TL_OK ? json_load_file(path, 0, NULL) : NULL;
@@ -471,7 +423,7 @@ static int remove_other(void *arg, const char *name, enum tl_posix_kind kind)
     for (size_t i = 0; i < k->names; i++)
         if (strcmp(k->name[i], name) == 0)
             return TL_OK;
-    char *path = below(k->runs, name);
+    char *path = tl_place_below(k->runs, name);
     if (path && tl_run_folder_check(path, NULL, why, sizeof why) == TL_OK)
         tl_posix_remove_tree(path);
     free(path);
@@ -490,12 +442,12 @@ int tl_study_finish(const struct tl_study *s, const char (*name)[TL_STUDY_NAME_S
 void tl_study_end(struct tl_study *s)
 {
     char *runs = s->began && s->made ? tl_study_path(s, "runs") : NULL;
-    if (runs && tl_posix_list(runs, see_anything, NULL) == TL_OK) {
+    if (runs && tl_place_is_empty(runs)) {
         tl_posix_remove_tree(s->place);
-        tl_run_folder_no_parents(s->place, s->parents_made);
+        tl_place_no_parents(s->place, s->parents_made);
     }
     free(runs);
-    for (size_t i = 0; s->input_name && s->input_name[i]; i++)
+    for (size_t i = 0; s->input_name && i < s->inputs; i++)
         free(s->input_name[i]);
     free(s->input_name);
     free(s->place);

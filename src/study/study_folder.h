@@ -28,6 +28,7 @@ struct tl_study {
     const struct tl_study_plan *plan;
     char *place;
     char **input_name; /* in inputs/, one for each input */
+    size_t inputs;
     int parents_made;
     bool made;  /* the folder was not there before */
     bool began; /* study.json is ours */

@@ -1,0 +1,22 @@
+/* What the program's JSON files have in common. */
+#ifndef TL_JSON_H
+#define TL_JSON_H
+
+#include <jansson.h>
+
+/* null for what is not finite: JSON knows no NaN. */
+json_t *tl_json_number(double value);
+/* An array of texts. */
+json_t *tl_json_texts(const char *const *text, size_t n);
+/* What made the program: commit, compiler, gsl, dispatch. */
+json_t *tl_json_build(void);
+/* `content` (which is taken over) behind what every result file begins with: format, version, build.
+ * NULL when out of memory, or when `content` is NULL. */
+json_t *tl_json_result(int format, json_t *content);
+
+/* Write `root` (which is taken over) to a file, which appears under `path` when whole and ends in a line
+ * feed; `flags` are those of json_dumps(). TL_OK, TL_E_IO (errno says why) or TL_E_MEMORY (`root` is
+ * NULL, too). */
+int tl_json_write(json_t *root, const char *path, size_t flags);
+
+#endif

@@ -1,0 +1,28 @@
+/* Where results go: what lies there already, the folders above, paths below. */
+#ifndef TL_PLACE_H
+#define TL_PLACE_H
+
+#include <jansson.h>
+#include <stdbool.h>
+#include <stddef.h>
+
+/* A copy without slashes at its end. Caller frees; NULL: out of memory. */
+char *tl_place_new(const char *path);
+/* "<folder>/<name>"; caller frees; NULL when out of memory. */
+char *tl_place_below(const char *folder, const char *name);
+
+/* Whether nothing lies at `place`, or an empty folder: *vacant says so. TL_OK; TL_E_REFUSED (no folder)
+ * or TL_E_IO with a message in `why`. */
+int tl_place_look(const char *place, bool *vacant, char *why, size_t size);
+/* Whether there is a folder with nothing in it. */
+bool tl_place_is_empty(const char *folder);
+/* Whether results described by `json` keep a copy of a file of that name in inputs/. */
+bool tl_place_has_input(const json_t *json, const char *name);
+
+/* Make the folders above `path` that are missing, and count them. TL_OK, TL_E_IO (errno says why) or
+ * TL_E_MEMORY. */
+int tl_place_parents(const char *path, int *made);
+/* Remove the lowest `made` folders above `path`, as long as they are empty; cuts `path` down. */
+void tl_place_no_parents(char *path, int made);
+
+#endif
