@@ -8,14 +8,6 @@
 
 enum { NAME = 20, MOST_LINES = 12, CELL = 40 };
 
-/* A sentence, broken into lines. */
-static void say(FILE *f, struct tl_text *text)
-{
-    struct tl_page page = {.lines = 0};
-    tl_page_put(&page, MOST_LINES, 2, text);
-    tl_page_print(&page, f);
-}
-
 static size_t width_of(const char *utf8)
 {
     size_t n = 0;
@@ -31,7 +23,7 @@ static void begin_line(FILE *f, const char *name)
     size_t width = width_of(name);
     if (width >= NAME) {
         tl_text_add(&t, name);
-        say(f, &t);
+        tl_page_say(f, MOST_LINES, 2, &t);
         name = "";
         width = 0;
     }
@@ -104,7 +96,7 @@ static void write_verdicts(const struct tl_compare *c, FILE *f)
     struct tl_text t = {0};
     tl_text_add(&t, "Verdict of each limit: ok, caut(ion), dang(er). TAN: total ammonia; pH day: "
                     "its swing in a day.");
-    say(f, &t);
+    tl_page_say(f, MOST_LINES, 2, &t);
     fprintf(f, "%*s%s%*s%s", NAME, "", head, NAME, "", foot);
     for (size_t i = 0; i < c->rows; i++) {
         begin_line(f, c->row[i].name);
@@ -210,7 +202,7 @@ static void write_bills(const struct tl_compare *c, enum tl_unit_system units, F
                  "%s: of fish carried within limits, a month.",
                  *currency ? " in " : "", currency, units == TL_US ? "lb" : "kg");
     fprintf(f, "\n");
-    say(f, &t);
+    tl_page_say(f, MOST_LINES, 2, &t);
     fprintf(f, "%*s%-14s%10s%10s%12s%10s\n", NAME, "", "verdict", "to build", "a month",
             "whole run", units == TL_US ? "a lb" : "a kg");
     for (size_t i = 0; i < c->rows; i++) {
@@ -260,7 +252,7 @@ static void write_sheets(const struct tl_compare *c, enum tl_unit_system units, 
     }
     tl_text_add(&t, "A tall wet stack can topple: level ground, braced, no children on it. Mains "
                     "beside water: residual-current device, licensed electrician, local codes.");
-    say(f, &t);
+    tl_page_say(f, MOST_LINES, 2, &t);
 }
 
 /* --- the answer ------------------------------------------------------------------------------- */
@@ -285,20 +277,20 @@ static void write_answer(const struct tl_compare *c, FILE *f)
     struct tl_text t = {0};
     if (tl_compare_count(c, level) == 0) {
         tl_text_add(&t, "All of them come into danger.");
-        say(f, &t);
+        tl_page_say(f, MOST_LINES, 2, &t);
         return;
     }
     tl_text_add(&t, within ? "Within limits: " : "None stays within limits. Without danger: ");
     add_names(&t, c, level);
     tl_text_add(&t, ".");
-    say(f, &t);
+    tl_page_say(f, MOST_LINES, 2, &t);
     if (cheapest)
         tl_text_addf(&t, "Cheapest %s: %s, %s%s%s for the whole run.",
                      within ? "within limits" : "without danger", cheapest->name,
                      money(cheapest->bill.whole_run).text, *currency ? " " : "", currency);
     else
         tl_text_add(&t, "No prices are given (costs:), so none of them is the cheapest.");
-    say(f, &t);
+    tl_page_say(f, MOST_LINES, 2, &t);
 }
 
 void tl_compare_text(const struct tl_compare *c, enum tl_unit_system units, FILE *f)

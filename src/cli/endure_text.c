@@ -26,20 +26,6 @@ enum tl_grade tl_endure_grade(const struct tl_endure_study *s)
 
 /* --- pieces ------------------------------------------------------------------------------------- */
 
-/* A sentence, broken into lines. */
-static void say(FILE *f, int indent, struct tl_text *text)
-{
-    struct tl_page page = {.lines = 0};
-    tl_page_put(&page, TL_PAGE_LINES, indent, text);
-    tl_page_print(&page, f);
-}
-
-static void line(FILE *f, struct tl_text *text)
-{
-    fprintf(f, "%s\n", tl_text_string(text));
-    tl_text_free(text);
-}
-
 /* "5 h 17 min" */
 static void span(char text[SHOWN], double minutes)
 {
@@ -114,7 +100,7 @@ static void say_verdict(const struct tl_endure_study *s, FILE *f)
     tl_text_addf(&t, "Verdict: %s. ", tl_grade_text(tl_endure_grade(s)));
     if (*e->fault) {
         tl_text_addf(&t, "This could not be reckoned to its end: %s.", e->fault);
-        say(f, 2, &t);
+        tl_page_say(f, TL_PAGE_LINES, 2, &t);
         return;
     }
     tl_text_addf(&t, "%s the fish ", without[s->question.fails]);
@@ -138,7 +124,7 @@ static void say_verdict(const struct tl_endure_study *s, FILE *f)
         span(long_text, e->lost_min);
         tl_text_addf(&t, " After %s it is below %.3g mg/L and they die.", long_text, critical);
     }
-    say(f, 2, &t);
+    tl_page_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 static void say_hour(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
@@ -158,7 +144,7 @@ static void say_hour(const struct tl_endure_study *s, enum tl_unit_system units,
     add_quantity(&t, TL_DIM_MASS, units, 1000 * w->fish_kg, ". ");
     span(outage, s->question.outage_d / MINUTE_D);
     tl_text_addf(&t, "After %s it runs again.", outage);
-    say(f, 0, &t);
+    tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 /* --- tables ------------------------------------------------------------------------------------- */
@@ -173,12 +159,12 @@ static void head_of_minutes(const struct tl_endure_study *s, const char *first, 
     const int width = *last ? GAINED : 0;
     tl_text_addf(&t, "%-*s%*s%*s%*s%*s%*s", LABEL, first, MINUTES, "caution", MINUTES, "danger",
                  MINUTES, "fish die", LOWEST, "lowest", width, last);
-    line(f, &t);
+    tl_page_line(f, &t);
     tl_text_addf(&t, "%-*s%*.3g%*.3g%*.3g%*s%*s", LABEL, "minutes until oxygen below, mg/L",
                  MINUTES, l->o2.caution, MINUTES, l->o2.danger, MINUTES,
                  s->scenario->setup.params.o2_critical, LOWEST, "mg/L", width,
                  *last ? "minutes" : "");
-    line(f, &t);
+    tl_page_line(f, &t);
 }
 
 static void row_of_minutes(const struct tl_endure_study *s, size_t i, const char *label,
@@ -216,7 +202,7 @@ static void say_failures(const struct tl_endure_study *s, FILE *f)
         if (!runs(s, (enum tl_failure)i))
             continue;
         row_of_minutes(s, (size_t)i, tl_failure_words((enum tl_failure)i), &t);
-        line(f, &t);
+        tl_page_line(f, &t);
     }
 }
 
@@ -224,10 +210,10 @@ static void say_recovery(const struct tl_endure_study *s, FILE *f)
 {
     struct tl_text t = {0};
     tl_text_addf(&t, "\n%-32s%24s%24s", "", "highest, mg/L", "days until back");
-    line(f, &t);
+    tl_page_line(f, &t);
     tl_text_addf(&t, "%-32s%8s%8s%8s%8s%8s%8s", "when it runs again", "ammonia", "NH3", "nitrite",
                  "NH3", "nitrite", "oxygen");
-    line(f, &t);
+    tl_page_line(f, &t);
     for (int i = 0; i < TL_NFAILURE; i++) {
         const struct tl_endured *e = &s->result[i];
         if (!runs(s, (enum tl_failure)i))
@@ -239,12 +225,12 @@ static void say_recovery(const struct tl_endure_study *s, FILE *f)
         add_days_back(&t, 8, e->nh3_back_d);
         add_days_back(&t, 8, e->no2_back_d);
         add_days_back(&t, 8, e->o2_back_d);
-        line(f, &t);
+        tl_page_line(f, &t);
     }
     tl_text_addf(
         &t, "Back: beyond no caution limit any more, or where it was the day before; "
             "-: no answer, the fish died. Nitrogen as N; ammonia: total; NH3: the poisonous part.");
-    say(f, 0, &t);
+    tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 static void say_films(const struct tl_endure_study *s, FILE *f)
@@ -261,13 +247,13 @@ static void say_films(const struct tl_endure_study *s, FILE *f)
     for (int i = 0; i < TL_ENDURE_STAGES; i++)
         tl_text_addf(&t, "%6.0f h", 24 * tl_endure_stage_d[i]);
     tl_text_addf(&t, "%16s", outage);
-    line(f, &t);
+    tl_page_line(f, &t);
     for (int g = 0; g < TL_ENDURE_GUILDS; g++) {
         tl_text_addf(&t, "%-32s", guild[g]);
         for (int i = 0; i < TL_ENDURE_STAGES; i++)
             add_lost(&t, 8, e->stage_left[i][g]);
         add_lost(&t, 16, asked->film_left[g]);
-        line(f, &t);
+        tl_page_line(f, &t);
     }
 }
 
@@ -289,7 +275,7 @@ static void say_helps(const struct tl_endure_study *s, enum tl_unit_system units
     fprintf(f, "\n");
     head_of_minutes(s, "what helps", "gained", f);
     row_of_minutes(s, q->fails, "nothing done", &t);
-    line(f, &t);
+    tl_page_line(f, &t);
     for (size_t h = 0; h < TL_NHELP; h++) {
         const struct tl_endured *e = &s->result[TL_ENDURE_HELPS + h];
         row_of_minutes(s, TL_ENDURE_HELPS + h, tl_text_string(&label[h]), &t);
@@ -299,7 +285,7 @@ static void say_helps(const struct tl_endure_study *s, enum tl_unit_system units
         if (isfinite(none->danger_min) && !*e->fault)
             (void)tl_format(text, sizeof text, "%s%.0f", isinf(e->danger_min) ? ">" : "", gained);
         tl_text_addf(&t, "%*s", GAINED, text);
-        line(f, &t);
+        tl_page_line(f, &t);
         tl_text_free(&label[h]);
     }
 }
@@ -325,7 +311,7 @@ static void say_need(const struct tl_endure_study *s, FILE *f)
                  " Reckoned with %.3g kg of oxygen for each kWh at the aerator; diffused air "
                  "brings 0.7 to 1.2 (Boyd 1998, from memory), a weak air stone less.",
                  q->aeration_g_kwh / 1000);
-    say(f, 0, &t);
+    tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 static void say_table(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
@@ -339,7 +325,7 @@ static void say_table(const struct tl_endure_study *s, enum tl_unit_system units
         tl_text_addf(&t, "%12s", tl_text_string(&at));
         tl_text_free(&at);
     }
-    line(f, &t);
+    tl_page_line(f, &t);
     for (size_t level = 0; level < TL_ENDURE_FISH; level++) {
         struct tl_text fish = {0};
         tl_text_addf(&fish, "%.0f %% of the fish: ", 100 * tl_endure_fish[level]);
@@ -350,11 +336,11 @@ static void say_table(const struct tl_endure_study *s, enum tl_unit_system units
             const size_t i = TL_ENDURE_TABLE + level * TL_ENDURE_WARMTHS + w;
             add_minutes(&t, 12, &s->result[i], s->result[i].danger_min, s->plan[i].outage_d);
         }
-        line(f, &t);
+        tl_page_line(f, &t);
     }
     tl_text_addf(&t, "Each is a run of the whole scenario with so many fish, so much feed and that "
                      "water. 0: it is below before anything fails; ?: cannot be told.");
-    say(f, 0, &t);
+    tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 /* --- all of it ---------------------------------------------------------------------------------- */
@@ -365,7 +351,7 @@ static void say_cautions(FILE *f)
     tl_text_addf(&t, "Mains beside water and standby power: licensed electrician, local codes. "
                      "Never run a combustion generator indoors or near a window: its fumes kill. "
                      "Ailing fish: ask a veterinarian.");
-    say(f, 0, &t);
+    tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 void tl_endure_text(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
@@ -373,7 +359,7 @@ void tl_endure_text(const struct tl_endure_study *s, enum tl_unit_system units, 
     struct tl_text t = {0};
     say_verdict(s, f);
     tl_text_addf(&t, "\n%s", s->scenario->title);
-    line(f, &t);
+    tl_page_line(f, &t);
     say_hour(s, units, f);
     fprintf(f, "\n");
     say_failures(s, f);

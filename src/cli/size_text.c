@@ -8,20 +8,6 @@
 
 #define SHOWN 64
 
-/* A sentence, broken into lines. */
-static void say(FILE *f, int indent, struct tl_text *text)
-{
-    struct tl_page page = {.lines = 0};
-    tl_page_put(&page, TL_PAGE_LINES, indent, text);
-    tl_page_print(&page, f);
-}
-
-static void line(FILE *f, struct tl_text *text)
-{
-    fprintf(f, "%s\n", tl_text_string(text));
-    tl_text_free(text);
-}
-
 /* Three digits, never a power of ten. */
 struct shown {
     char text[SHOWN];
@@ -104,18 +90,18 @@ static void say_answer(const struct tl_size_view *v, FILE *f)
 
     tl_text_addf(&t, "The %s %s: %s. Every limit holds there with at least %s %% to spare.",
                  word(q), q->path, show_value(q, p->value).text, show(100 * v->margin).text);
-    say(f, 2, &t);
+    tl_page_say(f, TL_PAGE_LINES, 2, &t);
     if (p->trial.tightest >= 0) {
         tl_text_addf(&t, "Tightest: ");
         add_limit(&t, &p->trial, p->trial.tightest);
         tl_text_add(&t, ".");
-        say(f, 2, &t);
+        tl_page_say(f, TL_PAGE_LINES, 2, &t);
     }
     if (p->trial.next >= 0) {
         tl_text_addf(&t, "Next behind it: ");
         add_limit(&t, &p->trial, p->trial.next);
         tl_text_add(&t, ".");
-        say(f, 2, &t);
+        tl_page_say(f, TL_PAGE_LINES, 2, &t);
     }
     if (r->outcome == TL_SIZE_FOUND) {
         tl_text_addf(
@@ -125,7 +111,7 @@ static void say_answer(const struct tl_size_view *v, FILE *f)
     } else {
         tl_text_addf(&t, "It holds as far as was looked; no value was found at which it fails.");
     }
-    say(f, 2, &t);
+    tl_page_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 /* Limits that no value tried brings in order. */
@@ -157,17 +143,17 @@ static void say_never(const struct tl_size_view *v, FILE *f)
                  "spare.",
                  q->path, r->points, show_value(q, r->point[0].value).text,
                  show_value(q, r->point[r->points - 1].value).text, show(100 * v->margin).text);
-    say(f, 2, &t);
+    tl_page_say(f, TL_PAGE_LINES, 2, &t);
     tl_text_addf(&t, "Nearest to it comes %s: ", show_value(q, r->point[r->best].value).text);
     add_failing(&t, &r->point[r->best].trial);
     tl_text_add(&t, ".");
     add_in_the_way(&t, v);
-    say(f, 2, &t);
+    tl_page_say(f, TL_PAGE_LINES, 2, &t);
     tl_text_addf(&t, "Something else has to change first, or ask for less with --margin.");
     if (!v->steady && !v->obstacle)
         tl_text_add(&t, " Where only the first days are in the way, --steady judges the day that "
                         "repeats itself.");
-    say(f, 2, &t);
+    tl_page_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 static void say_shape(const struct tl_size_view *v, FILE *f)
@@ -186,7 +172,7 @@ static void say_shape(const struct tl_size_view *v, FILE *f)
                      "beyond it.",
                      show_value(q, r->point[r->best].value).text);
     if (t.length > 0)
-        say(f, 2, &t);
+        tl_page_say(f, TL_PAGE_LINES, 2, &t);
     tl_text_free(&t);
 }
 
@@ -203,7 +189,7 @@ static void say_judged(const struct tl_size_view *v, FILE *f)
     tl_text_add(
         &t, " What is to spare is a share of the limit; of pH, of the way from its lower to its "
             "upper limit.");
-    say(f, 2, &t);
+    tl_page_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 enum { VALUE_WIDTH = 10, FRONT_WIDTH = 9, SPARE_WIDTH = 10, NAME_WIDTH = 26 };
@@ -228,7 +214,7 @@ static void say_trials(const struct tl_size_view *v, FILE *f)
     tl_text_addf(&t, "\n%*s  %-5s%*s  %-*s%s", VALUE_WIDTH,
                  *v->quantity[0].unit ? v->quantity[0].unit : "value", "holds", SPARE_WIDTH,
                  "spare, %", NAME_WIDTH, "tightest limit", "next behind it");
-    line(f, &t);
+    tl_page_line(f, &t);
     for (size_t i = 0; i < r->points; i++) {
         const struct tl_size_point *p = &r->point[i];
         char value[SHOWN];
@@ -240,7 +226,7 @@ static void say_trials(const struct tl_size_view *v, FILE *f)
         strcpy(before, value);
         tl_text_addf(&t, "%*s  %-5s", VALUE_WIDTH, value, p->holds ? "yes" : "no");
         add_columns(&t, &p->trial);
-        line(f, &t);
+        tl_page_line(f, &t);
     }
 }
 
@@ -263,7 +249,7 @@ static void say_buys(const struct tl_size_view *v, FILE *f)
                          show(before->worst[k]).text, show_share(after->least).text,
                          show_share(before->least).text);
         }
-        say(f, 2, &t);
+        tl_page_say(f, TL_PAGE_LINES, 2, &t);
     }
 }
 
@@ -282,10 +268,10 @@ static void say_front(const struct tl_size_view *v, FILE *f)
                      "Nothing will do: no %s keeps every limit with %s %% to spare, at none of "
                      "these %s.",
                      b->path, show(100 * v->margin).text, a->path);
-    say(f, 2, &t);
+    tl_page_say(f, TL_PAGE_LINES, 2, &t);
     tl_text_addf(&t, "\n%*s%*s%*s  %-*s%s", FRONT_WIDTH, "first", FRONT_WIDTH, "second",
                  SPARE_WIDTH, "spare, %", NAME_WIDTH, "tightest limit", "next");
-    line(f, &t);
+    tl_page_line(f, &t);
     for (size_t i = 0; i < v->front.n; i++) {
         const struct tl_size_result *r = &v->front.second[i];
         const bool found = r->outcome != TL_SIZE_NEVER;
@@ -295,13 +281,13 @@ static void say_front(const struct tl_size_view *v, FILE *f)
         tl_text_addf(&t, "%*s%*s", FRONT_WIDTH, show(v->front.first[i]).text, FRONT_WIDTH,
                      found ? show(p->value).text : "none");
         add_columns(&t, &p->trial);
-        line(f, &t);
+        tl_page_line(f, &t);
     }
     tl_text_addf(&t,
                  "First: %s%s%s. Second: %s%s%s; where none will do, what the nearest one has to "
                  "spare.",
                  a->path, *a->unit ? ", " : "", a->unit, b->path, *b->unit ? ", " : "", b->unit);
-    say(f, 2, &t);
+    tl_page_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 /* --- by hand ------------------------------------------------------------------------------------ */
@@ -313,17 +299,17 @@ static void say_by_hand(const struct tl_size_view *v, FILE *f)
 {
     struct tl_text t = {0};
     tl_text_addf(&t, "\n%-*s%*s%*s", NAME, "By hand", FIGURE, "by hand", FIGURE, "simulated");
-    line(f, &t);
+    tl_page_line(f, &t);
     for (size_t i = 0; i < v->hand.lines; i++) {
         const struct tl_handbook_line *l = &v->hand.line[i];
         tl_text_addf(&t, "%-*s%*s%*s  %s", NAME, l->name, FIGURE, show(l->value).text, FIGURE,
                      show(l->simulated).text, l->unit);
-        line(f, &t);
+        tl_page_line(f, &t);
         tl_text_addf(&t, "    %s; source: %s.", l->formula, l->source);
-        say(f, 4, &t);
+        tl_page_say(f, TL_PAGE_LINES, 4, &t);
         if (*l->why && !(fabs(l->value - l->simulated) <= ALIKE * fabs(l->value))) {
             tl_text_addf(&t, "    Why they differ: %s.", l->why);
-            say(f, 4, &t);
+            tl_page_say(f, TL_PAGE_LINES, 4, &t);
         }
     }
     tl_text_addf(&t,
@@ -331,7 +317,7 @@ static void say_by_hand(const struct tl_size_view *v, FILE *f)
                  "no day is worse than the next.",
                  v->quantities == 1 && tl_size_found(v) ? " with the answer put in"
                                                         : " of the scenario as it is");
-    say(f, 0, &t);
+    tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 /* --- all of it ---------------------------------------------------------------------------------- */
@@ -360,5 +346,5 @@ void tl_size_text(const struct tl_size_view *v, FILE *f)
     fprintf(f, "\n");
     tl_text_addf(&t, "Mains beside water: licensed electrician, local codes. Tall wet stack: brace "
                      "it. Ailing fish: ask a veterinarian.");
-    say(f, 0, &t);
+    tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }

@@ -265,6 +265,27 @@ int tl_drawing_paint(struct tl_drawing *d, const struct tl_picture *picture, siz
     return status;
 }
 
+int tl_drawing_do(const struct tl_chart_options *o, struct tl_chart_outcome *outcome,
+                  int (*write)(struct tl_drawing *d, const void *arg, struct tl_picture *picture,
+                               size_t *n),
+                  const void *arg)
+{
+    struct tl_drawing d = {.o = o, .outcome = outcome, .trays = 1};
+    struct tl_picture picture[TL_OWN_PICTURES];
+    struct tl_posix_locale locale;
+    size_t n = 0;
+    int status;
+
+    *outcome = (struct tl_chart_outcome){.lacks = TL_CHART_LACKS_NOTHING};
+    if (!tl_posix_plain_begin(&locale))
+        return TL_E_MEMORY;
+    if (!(status = tl_drawing_make_folder(&d)) && !(status = write(&d, arg, picture, &n)))
+        status = tl_drawing_paint(&d, picture, n);
+    tl_drawing_remove_folder(&d);
+    tl_posix_plain_end(&locale);
+    return status;
+}
+
 /* The panels of all the charts of a run. */
 static int write_panels(struct tl_drawing *d, struct tl_picture picture[TL_NCHART])
 {

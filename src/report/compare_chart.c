@@ -9,7 +9,7 @@
 
 #include "drawing.h"
 #include "gnuplot.h"
-#include "posix.h"
+#include "plot.h"
 #include "towerloop/status.h"
 
 /* px; of the picture with all variants in each panel */
@@ -164,18 +164,6 @@ static int write_courses(struct page *p)
 
 /* --- the panels --------------------------------------------------------------------------------- */
 
-struct box {                                 /* px */
-    double left, right, bottom, top, height; /* the height is the picture's */
-};
-
-static void put_text(FILE *f, const char *text, double em, double x, double y, double height,
-                     const char *how)
-{
-    fprintf(f, "set label ");
-    tl_gnuplot_quote(f, text, em);
-    fprintf(f, " at screen %.6f, %.6f %s\n", x / TL_PICTURE_WIDTH, y / height, how);
-}
-
 static void put_limit(FILE *f, const struct page *p, double value, int q, int style)
 {
     if (value <= p->highest[q])
@@ -183,32 +171,30 @@ static void put_limit(FILE *f, const struct page *p, double value, int q, int st
                 value, p->to_d, value, style);
 }
 
-static void open_panel(FILE *f, const struct page *p, const struct box *b, int q, double x_ticks,
+static void open_panel(FILE *f, const struct page *p, const struct tl_box *b, int q, double x_ticks,
                        double y_ticks)
 {
     const double width = b->right - b->left;
-    fprintf(f,
-            "unset label\nunset arrow\nset lmargin at screen %.6f\nset rmargin at screen %.6f\n"
-            "set bmargin at screen %.6f\nset tmargin at screen %.6f\n"
-            "set xrange [%.9g:%.9g]\nset yrange [0:%.6g]\nset xtics %g\nset ytics %g\n",
-            b->left / TL_PICTURE_WIDTH, b->right / TL_PICTURE_WIDTH, b->bottom / b->height,
-            b->top / b->height, p->from_d, p->to_d, p->highest[q],
+    fprintf(f, "unset label\nunset arrow\n");
+    tl_put_margins(f, b);
+    fprintf(f, "set xrange [%.9g:%.9g]\nset yrange [0:%.6g]\nset xtics %g\nset ytics %g\n",
+            p->from_d, p->to_d, p->highest[q],
             tl_nice_step(p->to_d - p->from_d, fmin(x_ticks, width / 40)),
             tl_nice_step(p->highest[q], y_ticks));
     put_limit(f, p, p->c->caution[q], q, 21);
     put_limit(f, p, p->c->danger[q], q, 22);
 }
 
-static void put_limit_name(FILE *f, const struct page *p, const struct box *b, double value, int q,
-                           const char *name)
+static void put_limit_name(FILE *f, const struct page *p, const struct tl_box *b, double value,
+                           int q, const char *name)
 {
     char text[48];
     if (!(value <= p->highest[q]))
         return;
     snprintf(text, sizeof text, "%s %.3g", name, value);
-    put_text(f, text, LIMIT_WIDTH, b->right + 8,
-             b->bottom + value / p->highest[q] * (b->top - b->bottom), b->height,
-             "left font small_font");
+    tl_put_text(f, text, LIMIT_WIDTH, b->right + 8,
+                b->bottom + value / p->highest[q] * (b->top - b->bottom), b->picture_height,
+                "left font small_font");
 }
 
 static size_t laid_shown(const struct page *p)
@@ -255,8 +241,8 @@ static void put_key(FILE *f, const struct page *p)
             height - LAID_TITLE - KEY_STEP * (floor((double)i / (double)columns) + 0.5);
         fprintf(f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %zu\n",
                 x / TL_PICTURE_WIDTH, y / height, (x + 40) / TL_PICTURE_WIDTH, y / height, 201 + i);
-        put_text(f, p->c->variant[i].name, (each - KEY_LEAD - KEY_GAP) / TL_SMALL_SIZE,
-                 x + KEY_LEAD, y, height, "left font small_font");
+        tl_put_text(f, p->c->variant[i].name, (each - KEY_LEAD - KEY_GAP) / TL_SMALL_SIZE,
+                    x + KEY_LEAD, y, height, "left font small_font");
     }
 }
 
@@ -266,21 +252,23 @@ static int write_laid(struct page *p)
     int status = TL_OK;
     for (int q = 0; q < TL_COMPARE_PANELS && !status; q++) {
         const double top = laid_panels() - (double)q * LAID_PANEL;
-        const struct box b = {TL_PLOT_LEFT, TL_PLOT_RIGHT, top - LAID_PANEL + LAID_GAP, top,
-                              height};
+        const struct tl_box b = {TL_PLOT_LEFT, TL_PLOT_RIGHT, top - LAID_PANEL + LAID_GAP, top,
+                                 height};
         FILE *f = tl_drawing_open(p->d, "compare_%d.gp", q + 1);
         if (f) {
             open_panel(f, p, &b, q, 14, 5);
             put_limit_name(f, p, &b, p->c->caution[q], q, "caution");
             put_limit_name(f, p, &b, p->c->danger[q], q, "danger");
-            put_text(f, panel[q].text, WIDE, b.left, b.top + 16, height, "left font heading_font");
+            tl_put_text(f, panel[q].text, WIDE, b.left, b.top + 16, height,
+                        "left font heading_font");
             if (q == 0) {
-                put_text(f, p->c->title, WIDE, b.left, height - 32, height, "left font title_font");
+                tl_put_text(f, p->c->title, WIDE, b.left, height - 32, height,
+                            "left font title_font");
                 put_key(f, p);
             }
             if (q == TL_COMPARE_PANELS - 1)
-                put_text(f, "days", WIDE, (b.left + b.right) / 2, b.bottom - 48, height,
-                         "center font small_font");
+                tl_put_text(f, "days", WIDE, (b.left + b.right) / 2, b.bottom - 48, height,
+                            "center font small_font");
             fprintf(f, "variants = %zu\npanels = %d\n", laid_shown(p), TL_COMPARE_PANELS);
         }
         status = tl_drawing_close(p->d, f);
@@ -298,29 +286,30 @@ static int write_small(struct page *p, size_t i, int q)
     const double each = (double)(PAGE_RIGHT - PAGE_LEFT) / TL_COMPARE_PANELS;
     const double height = page_height(p);
     const double top = height - PAGE_HEAD - (double)i * PAGE_ROW;
-    const struct box b = {PAGE_LEFT + q * each + PAGE_GAP / 2.0,
-                          PAGE_LEFT + (q + 1) * each - PAGE_GAP / 4.0,
-                          top - PAGE_ROW + PAGE_ROW_GAP, top, height};
+    const struct tl_box b = {PAGE_LEFT + q * each + PAGE_GAP / 2.0,
+                             PAGE_LEFT + (q + 1) * each - PAGE_GAP / 4.0,
+                             top - PAGE_ROW + PAGE_ROW_GAP, top, height};
     FILE *f = tl_drawing_open(p->d, "compare_multiples_%zu_%d.gp", i + 1, q + 1);
     if (f) {
         open_panel(f, p, &b, q, 5, 3);
         if (i == 0)
-            put_text(f, panel[q].small, 15, b.left, b.top + 20, height, "left font small_font");
+            tl_put_text(f, panel[q].small, 15, b.left, b.top + 20, height, "left font small_font");
         if (i == 0 && q == 0)
-            put_text(f, p->c->title, WIDE, 16, height - 32, height, "left font title_font");
+            tl_put_text(f, p->c->title, WIDE, 16, height - 32, height, "left font title_font");
         if (q == 0) {
             char name[512], rest[512];
             const size_t used =
                 tl_text_clean(p->c->variant[i].name, NAME_WIDTH, true, name, sizeof name);
             (void)tl_text_clean(p->c->variant[i].name + used, NAME_WIDTH, false, rest, sizeof rest);
-            put_text(f, name, NAME_WIDTH + 1, 16, b.top - (*rest ? 24 : 36), height,
-                     "left font small_font");
+            tl_put_text(f, name, NAME_WIDTH + 1, 16, b.top - (*rest ? 24 : 36), height,
+                        "left font small_font");
             if (*rest)
-                put_text(f, rest, NAME_WIDTH + 1, 16, b.top - 46, height, "left font small_font");
+                tl_put_text(f, rest, NAME_WIDTH + 1, 16, b.top - 46, height,
+                            "left font small_font");
         }
         if (i + 1 == p->variants && q == 0)
-            put_text(f, "days; each column has one scale; dashed: caution, solid: danger", WIDE,
-                     b.left, 16, height, "left font small_font");
+            tl_put_text(f, "days; each column has one scale; dashed: caution, solid: danger", WIDE,
+                        b.left, 16, height, "left font small_font");
         fprintf(f, "set format x '%s'\nvariants = %zu\npanels = %d\n",
                 i + 1 == p->variants ? "%g" : "", p->variants, TL_COMPARE_PANELS);
     }
@@ -338,37 +327,24 @@ static int write_page(struct page *p)
 
 /* --- the pictures ------------------------------------------------------------------------------- */
 
-static int draw(struct page *p)
+static int write_pictures(struct page *p, struct tl_picture *picture, size_t *n)
 {
-    const struct tl_picture picture[] = {{"compare", (int)laid_height(p)},
-                                         {"compare_multiples", (int)page_height(p)}};
     int status;
-    if ((status = tl_drawing_make_folder(p->d)) || (status = read_all(p)) ||
-        (status = write_courses(p)) || (status = write_laid(p)) || (status = write_page(p)))
+    if ((status = read_all(p)) || (status = write_courses(p)) || (status = write_laid(p)) ||
+        (status = write_page(p)))
         return status;
-    return tl_drawing_paint(p->d, picture, 2);
+    picture[(*n)++] = (struct tl_picture){"compare", (int)laid_height(p)};
+    picture[(*n)++] = (struct tl_picture){"compare_multiples", (int)page_height(p)};
+    return TL_OK;
 }
 
-int tl_compare_chart_draw(const struct tl_compare_chart *c, struct tl_chart_outcome *outcome)
+static int write_all(struct tl_drawing *d, const void *arg, struct tl_picture *picture, size_t *n)
 {
-    const struct tl_chart_options o = {.out_dir = c->out_dir,
-                                       .plots_dir = c->plots_dir,
-                                       .formats = c->formats,
-                                       .interrupted = c->interrupted};
-    struct tl_drawing d = {.o = &o, .outcome = outcome, .trays = 1};
-    struct page p = {.c = c, .d = &d};
-    struct tl_posix_locale locale;
-    int status = TL_E_MEMORY;
-
-    *outcome = (struct tl_chart_outcome){.lacks = TL_CHART_LACKS_NOTHING};
-    p.variants = c->variants < TL_COMPARE_PAGE ? c->variants : TL_COMPARE_PAGE;
+    struct page p = {.c = arg, .d = d};
+    p.variants = p.c->variants < TL_COMPARE_PAGE ? p.c->variants : TL_COMPARE_PAGE;
     p.laid = calloc(p.variants + 1, sizeof *p.laid);
     p.small = calloc(p.variants + 1, sizeof *p.small);
-    if (p.laid && p.small && tl_posix_plain_begin(&locale)) {
-        status = draw(&p);
-        tl_drawing_remove_folder(&d);
-        tl_posix_plain_end(&locale);
-    }
+    const int status = p.laid && p.small ? write_pictures(&p, picture, n) : TL_E_MEMORY;
     for (size_t i = 0; p.laid && p.small && i < p.variants; i++)
         for (int q = 0; q < TL_COMPARE_PANELS; q++) {
             tl_trace_free(&p.laid[i].trace[q]);
@@ -377,4 +353,13 @@ int tl_compare_chart_draw(const struct tl_compare_chart *c, struct tl_chart_outc
     free(p.laid);
     free(p.small);
     return status;
+}
+
+int tl_compare_chart_draw(const struct tl_compare_chart *c, struct tl_chart_outcome *outcome)
+{
+    const struct tl_chart_options o = {.out_dir = c->out_dir,
+                                       .plots_dir = c->plots_dir,
+                                       .formats = c->formats,
+                                       .interrupted = c->interrupted};
+    return tl_drawing_do(&o, outcome, write_all, c);
 }

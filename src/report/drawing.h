@@ -68,6 +68,14 @@ struct tl_picture {
  * puts them in place. TL_OK or a failure of which the user is told. */
 int tl_drawing_paint(struct tl_drawing *d, const struct tl_picture *picture, size_t n);
 
+/* All of that for pictures that are no run's: `write` puts the scripts and their data into the folder
+ * and gives the pictures, at most TL_OWN_PICTURES. Returns what tl_charts_draw() does. */
+enum { TL_OWN_PICTURES = 2 };
+int tl_drawing_do(const struct tl_chart_options *o, struct tl_chart_outcome *outcome,
+                  int (*write)(struct tl_drawing *d, const void *arg, struct tl_picture *picture,
+                               size_t *n),
+                  const void *arg);
+
 /* Reads the table into curves, in the units of the axes. TL_OK or a failure of which the user is told
  * (out of memory apart). */
 int tl_drawing_read(struct tl_drawing *d);

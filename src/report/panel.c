@@ -6,6 +6,7 @@
 #include "drawing.h"
 #include "gnuplot.h"
 #include "plan.h"
+#include "plot.h"
 #include "towerloop/status.h"
 
 /* px */
@@ -56,14 +57,6 @@ static double plot_x(const struct tl_drawing *d, double t)
 static double plot_y(const struct spot *s, double value)
 {
     return s->bottom + (value - s->low) / (s->high - s->low) * (s->top - s->bottom);
-}
-
-static void put_label(FILE *f, const char *text, double width_em, double x_px, double y_px,
-                      int picture, const char *how)
-{
-    fprintf(f, "set label ");
-    tl_gnuplot_quote(f, text, width_em);
-    fprintf(f, " at screen %.6f, %.6f %s\n", screen_x(x_px), y_px / picture, how);
 }
 
 /* --- scale --------------------------------------------------------------------------------- */
@@ -272,8 +265,8 @@ static void write_names(struct spot *s)
                     "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %d\n",
                     screen_x(SAMPLE_FROM), n->y / s->picture, screen_x(SAMPLE_TO),
                     y[i] / s->picture, n->style);
-        put_label(s->f, n->text, (TL_PICTURE_WIDTH - 6.0 - TEXT_AT) / TL_SMALL_SIZE, TEXT_AT, y[i],
-                  s->picture, "left font small_font");
+        tl_put_text(s->f, n->text, (TL_PICTURE_WIDTH - 6.0 - TEXT_AT) / TL_SMALL_SIZE, TEXT_AT,
+                    y[i], s->picture, "left font small_font");
     }
 }
 
@@ -297,8 +290,8 @@ static void write_frame(struct spot *s, const struct tl_drawing *d, bool last)
     fprintf(s->f, "set xrange [%.9g:%.9g]; set yrange [%.9g:%.9g]; set ytics %.9g\n", d->from_d,
             d->to_d, s->low, s->high,
             tl_nice_step(s->high - s->low, fmax(4, (s->top - s->bottom) / 45.0)));
-    put_label(s->f, heading, TL_PICTURE_WIDTH, TL_PLOT_LEFT, s->top + HEADING_LINE * 0.5,
-              s->picture, "left font heading_font");
+    tl_put_text(s->f, heading, TL_PICTURE_WIDTH, TL_PLOT_LEFT, s->top + HEADING_LINE * 0.5,
+                s->picture, "left font heading_font");
     /* double quotes, for the two lines: these texts are our own */
     fprintf(s->f, "set xtics (");
     for (size_t i = 0; i < d->ticks; i++)
@@ -327,8 +320,8 @@ static void mark_extreme(struct spot *s, const struct tl_drawing *d)
     double y = s->top + HEADING_LINE * 0.5;
     snprintf(s->mark, sizeof s->mark, "%s in the tank: %.2g mg/L, day %ld %02ld:%02ld",
              lowest ? "lowest" : "highest", value, minutes / 1440, minutes / 60 % 24, minutes % 60);
-    put_label(s->f, s->mark, 40, TL_PLOT_RIGHT - 18, y, s->picture, "right font small_font");
-    put_label(s->f, "", 1, TL_PLOT_RIGHT - 7, y, s->picture, "point @ring");
+    tl_put_text(s->f, s->mark, 40, TL_PLOT_RIGHT - 18, y, s->picture, "right font small_font");
+    tl_put_text(s->f, "", 1, TL_PLOT_RIGHT - 7, y, s->picture, "point @ring");
     fprintf(s->f, "set label '' at first %.9g, %.9g front point @ring\n", t, value);
 }
 
@@ -389,8 +382,8 @@ static void write_event_words(const struct tl_drawing *d, const struct spot *fir
                 screen_x(w->x), (first->top + (free ? 0 : HEADING_LINE)) / (double)first->picture,
                 screen_x(w->x), (y + 7) / first->picture, TL_STYLE_EVENT);
         event_words(d, i, text, sizeof text);
-        put_label(f, text, TL_PICTURE_WIDTH, w->x + (w->to_the_left ? -5 : 5), y, first->picture,
-                  w->to_the_left ? "right font small_font" : "left font small_font");
+        tl_put_text(f, text, TL_PICTURE_WIDTH, w->x + (w->to_the_left ? -5 : 5), y, first->picture,
+                    w->to_the_left ? "right font small_font" : "left font small_font");
     }
 }
 
@@ -402,17 +395,17 @@ static void write_words(const struct tl_drawing *d, const struct spot *first, FI
 
     for (size_t i = 0; i < TL_TITLE_LINES; i++)
         if (*d->title[i]) {
-            put_label(f, d->title[i], 1e6, MARGIN, y, first->picture, "left font title_font");
+            tl_put_text(f, d->title[i], 1e6, MARGIN, y, first->picture, "left font title_font");
             y -= TITLE_LINE;
         }
     y -= (SUBJECT_LINE - TITLE_LINE) * 0.5;
-    put_label(f, plan->subject, 1e6, MARGIN, y, first->picture, "left font subject_font");
+    tl_put_text(f, plan->subject, 1e6, MARGIN, y, first->picture, "left font subject_font");
     if (d->unnamed) {
         snprintf(note, sizeof note, "and %zu more event%s", d->unnamed, d->unnamed == 1 ? "" : "s");
-        put_label(f, note, 60, TL_PICTURE_WIDTH - 16, y, first->picture, "right font small_font");
+        tl_put_text(f, note, 60, TL_PICTURE_WIDTH - 16, y, first->picture, "right font small_font");
     }
     if (plan->note) {
-        put_label(f, plan->note, 1e6, MARGIN, foot, first->picture, "left font small_font");
+        tl_put_text(f, plan->note, 1e6, MARGIN, foot, first->picture, "left font small_font");
         foot += NOTE_LINE;
     }
     if (d->bands) {
@@ -423,7 +416,7 @@ static void write_words(const struct tl_drawing *d, const struct spot *first, FI
         else
             snprintf(note, sizeof note, "Line: mean of each day.%s",
                      shaded ? " Shaded: the day’s lowest to highest." : "");
-        put_label(f, note, 1e6, MARGIN, foot, first->picture, "left font small_font");
+        tl_put_text(f, note, 1e6, MARGIN, foot, first->picture, "left font small_font");
     }
     write_event_words(d, first, f);
 }

@@ -5,23 +5,15 @@
 #include <stdio.h>
 
 #include "drawing.h"
-#include "gnuplot.h"
-#include "posix.h"
+#include "plot.h"
 #include "towerloop/status.h"
 
-/* px */
-enum { HEIGHT = 620, TOP = 508, BOTTOM = 72, NAME_GAP = 18, TITLE_Y = 592, SUBJECT_Y = 562 };
-enum { MOST_NAMES = TL_SIZE_CURVES + 1, WIDE = 80 /* em */, NAME_WIDTH = 17 };
+enum { BOTTOM = 72 /* px */, WIDE = 80 /* em */ };
 
 struct scale {
     double left, right, bottom, top;
     bool log;
 };
-
-static double screen_y(double px)
-{
-    return px / HEIGHT;
-}
 
 static struct scale find_scale(const struct tl_size_chart *c)
 {
@@ -61,100 +53,55 @@ static int write_curves(struct tl_drawing *d, const struct tl_size_chart *c)
     return status;
 }
 
-/* --- words -------------------------------------------------------------------------------------- */
-
-static void put_text(FILE *f, const char *text, double em, double x, double y, const char *how)
-{
-    fprintf(f, "set label ");
-    tl_gnuplot_quote(f, text, em);
-    fprintf(f, " at screen %.6f, %.6f %s\n", x / TL_PICTURE_WIDTH, screen_y(y), how);
-}
-
-static double height_of(const struct scale *s, double value)
-{
-    const double share = (value - s->bottom) / (s->top - s->bottom);
-    return BOTTOM + fmin(fmax(share, 0), 1) * (TOP - BOTTOM);
-}
-
-struct name {
-    double y; /* px */
-    const char *text;
-};
-
-/* Sorted by height, as tl_spread() wants them. */
-static void insert(struct name *names, size_t *n, double y, const char *text)
-{
-    size_t at = (*n)++;
-    for (; at > 0 && names[at - 1].y > y; at--)
-        names[at] = names[at - 1];
-    names[at] = (struct name){y, text};
-}
+/* --- the script --------------------------------------------------------------------------------- */
 
 /* Where a curve leaves the picture. */
-static void write_names(FILE *f, const struct tl_size_chart *c, const struct scale *s)
+static void name_all(struct tl_plot *p, const struct tl_size_chart *c)
 {
-    struct name name[MOST_NAMES];
-    double y[MOST_NAMES];
-    char asked[48];
-    size_t n = 0;
-
+    char asked[TL_PLOT_NAME_SIZE];
     for (size_t k = 0; k < c->curves; k++) {
         size_t i = c->points;
         while (i > 0 && !isfinite(c->curve[k].y[i - 1]))
             i--;
         if (i > 0)
-            insert(name, &n, height_of(s, c->curve[k].y[i - 1]), c->curve[k].name);
+            tl_plot_name(p, c->curve[k].y[i - 1], c->curve[k].name);
     }
-    if (!isnan(c->asked)) {
-        snprintf(asked, sizeof asked, "asked for, %.3g %%", c->asked);
-        insert(name, &n, height_of(s, c->asked), asked);
-    }
-    for (size_t i = 0; i < n; i++)
-        y[i] = name[i].y;
-    tl_spread(y, n, NAME_GAP, BOTTOM, TOP);
-    for (size_t i = 0; i < n; i++) {
-        put_text(f, name[i].text, NAME_WIDTH, TL_PLOT_RIGHT + 22, y[i], "left font small_font");
-        fprintf(f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle 23\n",
-                (TL_PLOT_RIGHT + 2.0) / TL_PICTURE_WIDTH, screen_y(name[i].y),
-                (TL_PLOT_RIGHT + 18.0) / TL_PICTURE_WIDTH, screen_y(y[i]));
-    }
+    snprintf(asked, sizeof asked, "asked for, %.3g %%", c->asked);
+    if (!isnan(c->asked))
+        tl_plot_name(p, c->asked, asked);
 }
 
-/* --- the script --------------------------------------------------------------------------------- */
-
-static void write_axes(FILE *f, const struct tl_size_chart *c, const struct scale *s)
-{
-    fprintf(f,
-            "set lmargin at screen %.6f\nset rmargin at screen %.6f\n"
-            "set bmargin at screen %.6f\nset tmargin at screen %.6f\n"
-            "set xrange [%.9g:%.9g]\nset yrange [%.6g:%.6g]\nset ytics %g\ncurves = %zu\n",
-            (double)TL_PLOT_LEFT / TL_PICTURE_WIDTH, (double)TL_PLOT_RIGHT / TL_PICTURE_WIDTH,
-            screen_y(BOTTOM), screen_y(TOP), s->left, s->right, s->bottom, s->top,
-            tl_nice_step(s->top - s->bottom, 10), c->curves);
-    if (s->log)
-        fprintf(f, "set logscale x 2\n");
-    else
-        fprintf(f, "set xtics %g\n", tl_nice_step(s->right - s->left, 12));
-    put_text(f, c->title, WIDE, TL_PLOT_LEFT, TITLE_Y, "left font title_font");
-    put_text(f, c->subject, WIDE, TL_PLOT_LEFT, SUBJECT_Y, "left font subject_font");
-    put_text(f, c->y_name, WIDE, TL_PLOT_LEFT, TOP + 24, "left font heading_font");
-    put_text(f, c->x_name, WIDE, (TL_PLOT_LEFT + TL_PLOT_RIGHT) / 2.0, 22,
-             "center font small_font");
-}
-
-static double across(const struct scale *s, double x)
+static double across(const struct scale *s, const struct tl_box *b, double x)
 {
     const double share =
         s->log ? log(x / s->left) / log(s->right / s->left) : (x - s->left) / (s->right - s->left);
-    return TL_PLOT_LEFT + share * (TL_PLOT_RIGHT - TL_PLOT_LEFT);
+    return b->left + share * (b->right - b->left);
+}
+
+static void put_answer(FILE *f, const struct tl_size_chart *c, const struct tl_box *b, double x_px)
+{
+    fprintf(f, "set arrow from %.9g, graph 0 to %.9g, graph 1 nohead linestyle 23\n", c->answer,
+            c->answer);
+    tl_put_text(f, c->answer_name, WIDE, x_px, b->top + 12, b->picture_height,
+                x_px > (b->left + b->right) / 2 ? "right font small_font" : "left font small_font");
 }
 
 static int write_script(struct tl_drawing *d, const struct tl_size_chart *c)
 {
     const struct scale s = find_scale(c);
+    struct tl_plot p = tl_plot_new(BOTTOM, s.bottom, s.top);
+    const struct tl_box *b = &p.box;
     FILE *f = tl_drawing_open(d, "size_1.gp");
     if (f) {
-        write_axes(f, c, &s);
+        name_all(&p, c);
+        tl_plot_write(f, &p, c->title, c->subject, c->y_name);
+        fprintf(f, "set xrange [%.9g:%.9g]\ncurves = %zu\n", s.left, s.right, c->curves);
+        if (s.log)
+            fprintf(f, "set logscale x 2\n");
+        else
+            fprintf(f, "set xtics %g\n", tl_nice_step(s.right - s.left, 12));
+        tl_put_text(f, c->x_name, WIDE, (b->left + b->right) / 2, 22, b->picture_height,
+                    "center font small_font");
         if (s.bottom < 0)
             fprintf(f, "set object rectangle from graph 0, graph 0 to graph 1, first 0 behind "
                        "fillcolor rgb danger_shade fillstyle solid noborder\n");
@@ -163,17 +110,17 @@ static int write_script(struct tl_drawing *d, const struct tl_size_chart *c)
                 f,
                 "set arrow from graph 0, first %.6g to graph 1, first %.6g nohead linestyle 21\n",
                 c->asked, c->asked);
-        if (!isnan(c->answer)) {
-            fprintf(f, "set arrow from %.9g, graph 0 to %.9g, graph 1 nohead linestyle 23\n",
-                    c->answer, c->answer);
-            put_text(f, c->answer_name, WIDE, across(&s, c->answer), TOP + 12,
-                     across(&s, c->answer) > (TL_PLOT_LEFT + TL_PLOT_RIGHT) / 2.0
-                         ? "right font small_font"
-                         : "left font small_font");
-        }
-        write_names(f, c, &s);
+        if (!isnan(c->answer))
+            put_answer(f, c, b, across(&s, b, c->answer));
     }
     return tl_drawing_close(d, f);
+}
+
+static int write_all(struct tl_drawing *d, const void *arg, struct tl_picture *picture, size_t *n)
+{
+    int status = write_curves(d, arg);
+    picture[(*n)++] = (struct tl_picture){"size", TL_PLOT_PICTURE};
+    return status ? status : write_script(d, arg);
 }
 
 int tl_size_chart_draw(const struct tl_size_chart *c, struct tl_chart_outcome *outcome)
@@ -182,18 +129,5 @@ int tl_size_chart_draw(const struct tl_size_chart *c, struct tl_chart_outcome *o
                                        .plots_dir = c->plots_dir,
                                        .formats = c->formats,
                                        .interrupted = c->interrupted};
-    struct tl_drawing d = {.o = &o, .outcome = outcome, .trays = 1};
-    const struct tl_picture picture = {"size", HEIGHT};
-    struct tl_posix_locale locale;
-    int status;
-
-    *outcome = (struct tl_chart_outcome){.lacks = TL_CHART_LACKS_NOTHING};
-    if (!tl_posix_plain_begin(&locale))
-        return TL_E_MEMORY;
-    if (!(status = tl_drawing_make_folder(&d)) && !(status = write_curves(&d, c)) &&
-        !(status = write_script(&d, c)))
-        status = tl_drawing_paint(&d, &picture, 1);
-    tl_drawing_remove_folder(&d);
-    tl_posix_plain_end(&locale);
-    return status;
+    return tl_drawing_do(&o, outcome, write_all, c);
 }

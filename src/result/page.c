@@ -96,3 +96,16 @@ void tl_page_print(const struct tl_page *p, FILE *f)
         fputc('\n', f);
     }
 }
+
+void tl_page_say(FILE *f, int max_lines, int indent, struct tl_text *text)
+{
+    struct tl_page page = {.lines = 0};
+    tl_page_put(&page, max_lines, indent, text);
+    tl_page_print(&page, f);
+}
+
+void tl_page_line(FILE *f, struct tl_text *text)
+{
+    fprintf(f, "%s\n", tl_text_string(text));
+    tl_text_free(text);
+}

@@ -23,4 +23,8 @@ void tl_page_put(struct tl_page *p, int max_lines, int indent, struct tl_text *t
 void tl_page_blank(struct tl_page *p);
 void tl_page_print(const struct tl_page *p, FILE *f);
 
+/* At once: a text broken into lines as by tl_page_wrap(), or a line as it is. Both empty the text. */
+void tl_page_say(FILE *f, int max_lines, int indent, struct tl_text *text);
+void tl_page_line(FILE *f, struct tl_text *text);
+
 #endif
