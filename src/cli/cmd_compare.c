@@ -369,14 +369,14 @@ static void release(void *arg)
 
 static int cmd_compare(int argc, char **argv)
 {
-    static const struct tl_study_steps steps = {.command = &tl_command_compare,
-                                                .size = sizeof(struct task),
-                                                .answer = answer,
-                                                .draw = draw_charts,
-                                                .write = write_results,
-                                                .print = print,
-                                                .judge = judge,
-                                                .release = release};
+    static const struct tl_study_steps steps = {&tl_command_compare,
+                                                sizeof(struct task),
+                                                answer,
+                                                draw_charts,
+                                                write_results,
+                                                print,
+                                                judge,
+                                                release};
     return tl_study_command(argc, argv, &steps);
 }
 

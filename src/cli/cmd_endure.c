@@ -232,14 +232,14 @@ static void release(void *arg)
 
 static int cmd_endure(int argc, char **argv)
 {
-    static const struct tl_study_steps steps = {.command = &tl_command_endure,
-                                                .size = sizeof(struct task),
-                                                .answer = answer,
-                                                .draw = draw_chart,
-                                                .write = write_results,
-                                                .print = print,
-                                                .judge = judge,
-                                                .release = release};
+    static const struct tl_study_steps steps = {&tl_command_endure,
+                                                sizeof(struct task),
+                                                answer,
+                                                draw_chart,
+                                                write_results,
+                                                print,
+                                                judge,
+                                                release};
     return tl_study_command(argc, argv, &steps);
 }
 

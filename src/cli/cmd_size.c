@@ -407,14 +407,9 @@ static void release(void *arg)
 
 static int cmd_size(int argc, char **argv)
 {
-    static const struct tl_study_steps steps = {.command = &tl_command_size,
-                                                .size = sizeof(struct task),
-                                                .answer = answer,
-                                                .draw = draw_chart,
-                                                .write = write_results,
-                                                .print = print,
-                                                .judge = judge,
-                                                .release = release};
+    static const struct tl_study_steps steps = {
+        &tl_command_size, sizeof(struct task), answer, draw_chart, write_results, print, judge,
+        release};
     return tl_study_command(argc, argv, &steps);
 }
 
