@@ -10,33 +10,18 @@
 #include <cmocka.h>
 
 #include "../property/random.h"
+#include "judged.h"
 #include "near.h"
 #include "towerloop/chem.h"
 #include "towerloop/remedy.h"
 #include "towerloop/status.h"
 
-#define PONDS     10000
-#define SLACK     1e-6
-#define MEQ(mg_L) ((mg_L) / 50.04)
-
-static struct tl_limits limits(void)
-{
-    struct tl_limits l;
-    tl_limits_default(&l);
-    return l;
-}
-
-static struct tl_figures judge(const struct tl_sample *s)
-{
-    const struct tl_limits l = limits();
-    struct tl_figures f;
-    tl_sample_judge(s, &l, &f);
-    return f;
-}
+#define PONDS 10000
+#define SLACK 1e-6
 
 static struct tl_remedy plan(const struct tl_remedy_input *in)
 {
-    const struct tl_limits l = limits();
+    const struct tl_limits l = default_limits();
     struct tl_remedy r;
     tl_remedy_plan(in, &l, &r);
     return r;

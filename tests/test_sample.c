@@ -9,27 +9,11 @@
 
 #include <cmocka.h>
 
+#include "judged.h"
 #include "near.h"
 #include "towerloop/chem.h"
 #include "towerloop/sample.h"
 #include "towerloop/units.h"
-
-#define MEQ(mg_L) ((mg_L) / 50.04)
-
-static struct tl_limits limits(void)
-{
-    struct tl_limits l;
-    tl_limits_default(&l);
-    return l;
-}
-
-static struct tl_figures judge(const struct tl_sample *s)
-{
-    const struct tl_limits l = limits();
-    struct tl_figures f;
-    tl_sample_judge(s, &l, &f);
-    return f;
-}
 
 /* A pond in good order, everything measured. */
 static struct tl_sample good(void)

@@ -11,37 +11,26 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 
-#include "generate.h"
+#include "random_loops.h"
 #include "towerloop/endure.h"
 #include "towerloop/status.h"
 
 #define DEFAULT_SEED 20270601
 #define ALMOST_MIN   0.05 /* what the solver's tolerance may move a moment */
 
-static uint64_t first_seed = DEFAULT_SEED;
+static struct random_loops random_loops;
 static int loops = 20;
-static char folder[] = "/tmp/tl-endure-XXXXXX";
-static struct coverage *seen;
 
 /* The scenario of a seed, and its worst hour; false where there is no fish to lose or no whole day. */
 static bool make(uint64_t seed, struct tl_scenario *s, struct tl_worst_hour *when)
 {
-    const struct wish wish = {.shortest_d = 1.5, .longest_d = 5, .folder = folder};
-    struct tl_text text = {0};
-    struct tl_diag diag;
-    char base[sizeof folder + 1], why[TL_FAULT_SIZE];
+    const struct wish wish = {.shortest_d = 1.5, .longest_d = 5};
+    char why[TL_FAULT_SIZE];
 
-    tl_diag_init(&diag);
-    (void)snprintf(base, sizeof base, "%s/", folder);
-    generate(seed, &wish, &text, seen);
-    assert_int_equal(
-        tl_scenario_read_text("random.yaml", text.data, text.length, base, NULL, s, &diag), TL_OK);
-    tl_diag_free(&diag);
-    tl_text_free(&text);
+    assert_int_equal(random_loop(&random_loops, seed, wish, s), TL_OK);
     const int status = tl_endure_find(s, NAN, NULL, when, why);
     if (status)
         tl_scenario_free(s);
@@ -75,7 +64,7 @@ static void never_longer(void **state)
     (void)state;
     int tried = 0, broken = 0, sooner = 0;
     for (int i = 0; i < loops; i++) {
-        const uint64_t seed = first_seed + (uint64_t)i;
+        const uint64_t seed = random_loops.first_seed + (uint64_t)i;
         struct tl_scenario s;
         struct tl_worst_hour when;
         if (!make(seed, &s, &when))
@@ -114,7 +103,7 @@ static void threads_change_nothing(void **state)
     for (int i = 0; tried < 3; i++) {
         struct tl_scenario s;
         struct tl_worst_hour when;
-        if (!make(first_seed + (uint64_t)i, &s, &when))
+        if (!make(random_loops.first_seed + (uint64_t)i, &s, &when))
             continue;
         if (!(when.flow_m3_d > 0 || when.aerator_g_d > 0)) {
             tl_scenario_free(&s);
@@ -144,19 +133,13 @@ static void threads_change_nothing(void **state)
 static int set_up(void **state)
 {
     (void)state;
-    seen = coverage_new();
-    return seen && mkdtemp(folder) ? 0 : -1;
+    return random_loops_begin(&random_loops, DEFAULT_SEED);
 }
 
 static int tear_down(void **state)
 {
     (void)state;
-    char path[sizeof folder + 32];
-    (void)snprintf(path, sizeof path, "%s/readings.csv", folder);
-    (void)unlink(path);
-    (void)rmdir(folder);
-    coverage_free(seen);
-    return 0;
+    return random_loops_end(&random_loops);
 }
 
 int main(int argc, char **argv)
@@ -165,11 +148,8 @@ int main(int argc, char **argv)
         cmocka_unit_test(never_longer),
         cmocka_unit_test(threads_change_nothing),
     };
-    const char *seed = getenv("TL_SEED");
     if (argc != 2)
         return 2;
     loops = atoi(argv[1]);
-    if (seed)
-        first_seed = strtoull(seed, NULL, 10);
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }

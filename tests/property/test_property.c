@@ -11,26 +11,21 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 
-#include "generate.h"
 #include "loops.h"
+#include "random_loops.h"
 #include "runs.h"
 #include "towerloop/assess.h"
-#include "towerloop/scenario.h"
 #include "towerloop/status.h"
 
 #define DEFAULT_SEED  20270501
 #define COVERED_TEXTS 2000
 
-static uint64_t first_seed = DEFAULT_SEED;
+static struct random_loops random_loops;
 static int short_runs = 20;
 static int long_runs = 2;
-static char folder[] = "/tmp/tl-property-XXXXXX";
-
-static struct coverage *seen;
 static unsigned failures; /* of the running test */
 
 static void fail_case(uint64_t seed, const char *format, ...) __attribute__((format(printf, 2, 3)));
@@ -46,28 +41,11 @@ static void fail_case(uint64_t seed, const char *format, ...)
     failures++;
 }
 
-/* The scenario of a seed; what the reader says against it is shown with its text. */
 static bool make(uint64_t seed, const struct wish *wish, struct tl_scenario *s)
 {
-    struct tl_text text = {0};
-    struct tl_diag diag;
-    char base[sizeof folder + 1];
-
-    tl_diag_init(&diag);
-    (void)snprintf(base, sizeof base, "%s/", folder);
-    generate(seed, wish, &text, seen);
-    int status = tl_scenario_read_text("random.yaml", text.data, text.length, base, NULL, s, &diag);
-    if (status || getenv("TL_SHOW"))
-        (void)fputs(text.data, stderr); /* longer than cmocka prints */
-    for (size_t i = 0; status && i < diag.count; i++) {
-        char *message = tl_diag_text(&diag.message[i]);
-        print_error("%s\n", message);
-        free(message);
-    }
+    const int status = random_loop(&random_loops, seed, *wish, s);
     if (status)
         fail_case(seed, "the reader refuses a scenario");
-    tl_diag_free(&diag);
-    tl_text_free(&text);
     return status == TL_OK;
 }
 
@@ -76,7 +54,7 @@ static bool make(uint64_t seed, const struct wish *wish, struct tl_scenario *s)
 static void every_key_is_reached(void **state)
 {
     (void)state;
-    struct wish wish = {.shortest_d = 0.1, .longest_d = 3, .folder = folder};
+    struct wish wish = {.shortest_d = 0.1, .longest_d = 3};
     unsigned long kind[TL_NEVENT] = {0};
     unsigned long doses[TL_NDOSE] = {0};
     unsigned long temperature[3] = {0};
@@ -87,7 +65,7 @@ static void every_key_is_reached(void **state)
     failures = 0;
     for (uint64_t i = 0; i < COVERED_TEXTS; i++) {
         struct tl_scenario s;
-        if (!make(first_seed + i, &wish, &s))
+        if (!make(random_loops.first_seed + i, &wish, &s))
             continue;
         temperature[s.setup.temperature.kind]++;
         ration[s.setup.feeding.ration.kind]++;
@@ -100,9 +78,9 @@ static void every_key_is_reached(void **state)
         tl_scenario_free(&s);
     }
     size_t keys = 0;
-    const size_t missing = coverage_missing(seen, &keys);
+    const size_t missing = coverage_missing(random_loops.seen, &keys);
     print_message("seed %llu, %d scenarios: %zu of %zu keys written\n",
-                  (unsigned long long)first_seed, COVERED_TEXTS, keys - missing, keys);
+                  (unsigned long long)random_loops.first_seed, COVERED_TEXTS, keys - missing, keys);
     print_message("events of each kind:");
     for (int k = 0; k < TL_NEVENT; k++)
         print_message(" %lu", kind[k]);
@@ -258,13 +236,13 @@ done:
 static void sums_close_and_rows_change_nothing(void **state)
 {
     (void)state;
-    struct wish wish = {.shortest_d = 0.1, .longest_d = 3, .folder = folder};
+    struct wish wish = {.shortest_d = 0.1, .longest_d = 3};
     struct worst worst = {.days = 0};
 
     failures = 0;
     for (int i = 0; i < short_runs; i++) {
         struct tl_scenario s;
-        const uint64_t seed = first_seed + (uint64_t)i;
+        const uint64_t seed = random_loops.first_seed + (uint64_t)i;
         if (!make(seed, &wish, &s))
             continue;
         judge_twice(seed, &s, &worst);
@@ -272,7 +250,7 @@ static void sums_close_and_rows_change_nothing(void **state)
     }
     print_message("seed %llu, %d runs of %.1f d on average: ledgers close within N %.1e, O2 %.1e, "
                   "alkalinity %.1e, C %.1e, charge %.1e; lowest %.1e scales\n",
-                  (unsigned long long)first_seed, short_runs, worst.days / short_runs,
+                  (unsigned long long)random_loops.first_seed, short_runs, worst.days / short_runs,
                   worst.residual[0], worst.residual[1], worst.residual[2], worst.residual[3],
                   worst.residual[4], worst.lowest);
     assert_int_equal(failures, 0);
@@ -375,7 +353,7 @@ static double rows_apart(const struct tl_setup *s, const struct rows *a, const s
 static void size_alone_changes_nothing(void **state)
 {
     (void)state;
-    struct wish wish = {.shortest_d = 0.1, .longest_d = 3, .folder = folder};
+    struct wish wish = {.shortest_d = 0.1, .longest_d = 3};
     double worst = 0;
 
     failures = 0;
@@ -384,7 +362,7 @@ static void size_alone_changes_nothing(void **state)
         struct tl_scenario s;
         struct tl_setup large;
         bool removed = false;
-        const uint64_t seed = first_seed + (uint64_t)i;
+        const uint64_t seed = random_loops.first_seed + (uint64_t)i;
         if (!make(seed, &wish, &s))
             continue;
         assert_int_equal(tl_setup_copy(&large, &s.setup), TL_OK);
@@ -428,7 +406,7 @@ static void space_out(struct tl_setup *s, bool backwards)
 static void order_of_the_file(void **state)
 {
     (void)state;
-    struct wish wish = {.shortest_d = 0.1, .longest_d = 1, .folder = folder, .instants = true};
+    struct wish wish = {.shortest_d = 0.1, .longest_d = 1, .instants = true};
     const int runs = short_runs / 4 + 1;
     double worst = 0;
     int matters = 0;
@@ -438,7 +416,7 @@ static void order_of_the_file(void **state)
         static struct rows together, in_order, against;
         struct tl_scenario s;
         struct tl_setup spaced, back;
-        const uint64_t seed = first_seed + (uint64_t)i;
+        const uint64_t seed = random_loops.first_seed + (uint64_t)i;
         if (!make(seed, &wish, &s))
             continue;
         assert_int_equal(tl_setup_copy(&spaced, &s.setup), TL_OK);
@@ -545,13 +523,13 @@ static void more_fish_and_more_trays(void **state)
 {
     int rises = 0;
     (void)state;
-    struct wish wish = {.shortest_d = 30, .longest_d = 60, .folder = folder};
+    struct wish wish = {.shortest_d = 30, .longest_d = 60};
 
     failures = 0;
     for (int i = 0; i < long_runs; i++) {
         struct tl_scenario s;
         struct tl_setup other;
-        const uint64_t seed = first_seed + (uint64_t)i;
+        const uint64_t seed = random_loops.first_seed + (uint64_t)i;
         if (!make(seed, &wish, &s))
             continue;
         const double mean = mean_tan(&s.setup);
@@ -595,19 +573,13 @@ static void more_fish_and_more_trays(void **state)
 static int set_up(void **state)
 {
     (void)state;
-    seen = coverage_new();
-    return seen && mkdtemp(folder) ? 0 : -1;
+    return random_loops_begin(&random_loops, DEFAULT_SEED);
 }
 
 static int tear_down(void **state)
 {
     (void)state;
-    char path[sizeof folder + 32];
-    (void)snprintf(path, sizeof path, "%s/readings.csv", folder);
-    (void)unlink(path);
-    (void)rmdir(folder);
-    coverage_free(seen);
-    return 0;
+    return random_loops_end(&random_loops);
 }
 
 int main(int argc, char **argv)
@@ -619,12 +591,9 @@ int main(int argc, char **argv)
         cmocka_unit_test(order_of_the_file),
         cmocka_unit_test(more_fish_and_more_trays),
     };
-    const char *seed = getenv("TL_SEED");
     if (argc != 3)
         return 2;
     short_runs = atoi(argv[1]);
     long_runs = atoi(argv[2]);
-    if (seed)
-        first_seed = strtoull(seed, NULL, 10);
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }
