@@ -23,7 +23,7 @@ static const char pond[] =
     "temperature: 20 degC\n"
     "tank: {volume: 10 m3, surface: 10 m2, wetted walls: 28 m2}\n"
     "settling chamber: {volume: 800 L, surface: 1 m2, wetted walls: 4 m2}\n"
-    "pump: {flow: 4 m3/h}\n"
+    "pump: {flow: 4 m3/h, count: 4, fouling: 1 %/month}\n"
     "tower: {trays: 10, media depth: 10 cm, plan area: 0.4 m2, biofilm: mature}\n"
     "aerator: {oxygen transfer: 8 g/h}\n"
     "source water: {alkalinity: 100 mg/L as CaCO3, pH: 7.8}\n"
@@ -96,6 +96,25 @@ static void test_hours_on(void **state)
     assert_int_equal(tl_amounts_of(&s, 64, &a), TL_OK);
     near(a.aerator_kwh, (0.75 + 0.25) * 24 * 0.020, 1e-12);  /* it starts at 06:00 */
     near(a.pump_kwh, (3.75 + 1 + 0.25) * 24 * 0.050, 1e-12); /* and ends at 06:00 */
+    tl_scenario_free(&s);
+}
+
+/* Each of several pumps takes its share; fouling changes nothing. */
+static void test_pumps_share_the_power(void **state)
+{
+    struct tl_scenario s;
+    struct tl_amounts a;
+    (void)state;
+    read_pond("events:\n"
+              "  - {at: day 1, pumps running: 1, for: 2 d}\n"
+              "  - {at: day 2, pump: off, for: 12 h}\n"
+              "  - {at: day 5, pumps running: 0}\n"
+              "  - {at: day 6, pumps running: 4}\n"
+              "  - {at: day 9, pumps running: 3}\n",
+              &s);
+    assert_int_equal(tl_amounts_of(&s, 64, &a), TL_OK);
+    /* from day 0.25 to 10.25; four of them where not said otherwise */
+    near(a.pump_kwh, (0.75 + 0.25 * 1.5 + 2 + 3 + 0.75 * 1.25) * 24 * 0.050, 1e-12);
     tl_scenario_free(&s);
 }
 
@@ -195,6 +214,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_amounts_by_hand),
         cmocka_unit_test(test_hours_on),
+        cmocka_unit_test(test_pumps_share_the_power),
         cmocka_unit_test(test_bill_by_hand),
         cmocka_unit_test(test_without_prices_nothing_is_counted),
         cmocka_unit_test(test_amounts_of_a_run),

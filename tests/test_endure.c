@@ -274,6 +274,40 @@ static void half_the_pump(void **state)
     tl_scenario_free(&s);
 }
 
+/* Where the scenario has two pumps, half a pump is one of them: by the curve it moves more than half of
+ * the flow, and oxygen stays higher than with half; as the flow is given it is half. */
+static void one_of_two_pumps(void **state)
+{
+    (void)state;
+    const char *set[] = {"length=10 d", "pump={count: 2, flow: 4.542 m3/h}", NULL};
+    const char *curve[] = {
+        "length=10 d",
+        "pump={count: 2, curve: [{head: 0 m, flow: 4 m3/h}, {head: 2 m, flow: 3.2 m3/h}, "
+        "{head: 6 m, flow: 0 m3/h}], head: 2 m, pipe: {length: 8 m, inner diameter: 36 mm}}",
+        NULL};
+    struct tl_endure_case c = night;
+    double lowest[2];
+    for (int by_curve = 0; by_curve < 2; by_curve++) {
+        struct tl_scenario s;
+        read_scenario(&s, REFERENCE, by_curve ? curve : set);
+        const struct tl_worst_hour when = find(&s, NAN);
+        c.fails = TL_FAILURE_HALF;
+        struct tl_endured two = run(&s, &when, c);
+        s.setup.pump.count = 1; /* no second one: half of the flow */
+        if (by_curve) {
+            s.setup.pump.curve.n = 0;
+            s.setup.pump_flow_m3_d = when.flow_m3_d;
+        }
+        struct tl_endured half = run(&s, &when, c);
+        lowest[by_curve] = two.lowest_o2 - half.lowest_o2;
+        tl_endured_free(&two);
+        tl_endured_free(&half);
+        tl_scenario_free(&s);
+    }
+    near(lowest[0], 0, 1e-9);
+    assert_true(lowest[1] > 0.05);
+}
+
 /* Half as many fish again get half as much feed again, whichever way the ration is given. */
 static void feed_follows_the_fish(void **state)
 {
@@ -360,17 +394,12 @@ static void never_longer(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(reference_figures),
-        cmocka_unit_test(minutes_lie_on_the_course),
-        cmocka_unit_test(worst_hour),
-        cmocka_unit_test(refusals),
-        cmocka_unit_test(plans_are_left_out),
-        cmocka_unit_test(films),
-        cmocka_unit_test(what_helps),
-        cmocka_unit_test(half_the_pump),
-        cmocka_unit_test(feed_follows_the_fish),
-        cmocka_unit_test(recovery),
-        cmocka_unit_test(never_longer),
+        cmocka_unit_test(reference_figures),  cmocka_unit_test(minutes_lie_on_the_course),
+        cmocka_unit_test(worst_hour),         cmocka_unit_test(refusals),
+        cmocka_unit_test(plans_are_left_out), cmocka_unit_test(films),
+        cmocka_unit_test(what_helps),         cmocka_unit_test(half_the_pump),
+        cmocka_unit_test(one_of_two_pumps),   cmocka_unit_test(feed_follows_the_fish),
+        cmocka_unit_test(recovery),           cmocka_unit_test(never_longer),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -217,6 +217,7 @@ static void lasting_actions_can_be_put_back(void **state)
     } sample[] = {
         {"pump", "off"},
         {"flow", "3 m3/h"},
+        {"pumps running", "0"},
         {"to tower", "50 %"},
         {"aerator", "off"},
         {"add fish", "{name: b, count: 1, mean mass: 1 kg}"},
@@ -289,8 +290,8 @@ static void shown_to_people(void **state)
     check_shown("fish", TL_METRIC, "none", "list of fish[]");
     check_shown("starting water.pH", TL_METRIC, "as source water", "4 to 11");
     check_shown("place", TL_METRIC, "its defaults", "keys");
-    check_shown("events[].clean", TL_METRIC, "none", "settling chamber, all trays; tray 1 to 200");
-    check_shown("pump.flow", TL_US, "needed", "0 to 11010000 gal/h");
+    check_shown("events[].clean", TL_METRIC, "none", "settling chamber, all trays, pump; tray 1 to 200");
+    check_shown("pump.flow", TL_US, "needed, or a curve", "0 to 11010000 gal/h");
 }
 
 static void a_file_is_asked_which_keys_it_names(void **state)

@@ -57,7 +57,10 @@ static const char rich_text[] =
     "degC}\n"
     "tank: {length: 11 ft, width: 2.1 m, depth: 1.13 m, surface: 6.5 m2}\n"
     "settling chamber: {diameter: 90 cm, depth: 1 m}\n"
-    "pump: {flow: 20 gpm, to tower: 70 %}\n"
+    "pump: {curve: [{head: 0 ft, flow: 20 gpm}, {flow: 0 gpm, head: 3.1 m}, {head: 2 m, flow: 9 "
+    "gpm}],\n"
+    "  head: 1.3 m, pipe: {length: 11 ft, inner diameter: 2 in, roughness: 0.1 mm, fittings: 3},\n"
+    "  count: 2, fouling: 3.3 %/month, to tower: 70 %}\n"
     "tower: {trays: 7, media depth: 0.31 m, plan area: 3 ft2, biofilm: seeded 33 %, submerged: "
     "yes,\n"
     "  stays moist: 7 h, die-off: 3.3 %/h, specific surface: 61 ft2/ft3, void: 47 %}\n"
@@ -196,6 +199,8 @@ static void assert_same(const struct tl_scenario *a, const struct tl_scenario *b
         compared++;
     }
     assert_true(compared > 130);
+    assert_same_table(&x->pump.curve, &y->pump.curve);
+    assert_int_equal(x->pump.count, y->pump.count);
     assert_string_equal(a->title, b->title);
     assert_memory_equal(&a->start, &b->start, sizeof a->start);
     assert_true(x->start_d == y->start_d);
@@ -842,7 +847,7 @@ static void variants(void **state)
     near(s.costs.electricity_per_kwh, 0.30, 0);
     near(s.costs.tray_each, 12, 0);
     assert_true(isnan(s.costs.water_per_m3));
-    near(s.building.tray_gap_m, 0.05, 1e-15);
+    near(s.setup.tower.tray_gap_m, 0.05, 1e-15);
     near(s.building.bulk_density_kg_m3, 800, 0); /* as the media */
     assert_int_equal(s.variants, 2);
     assert_int_equal(s.variant[1].sets, 0);

@@ -177,7 +177,7 @@ static void refusals(void **state)
         {"3 inn", TL_DIM_LENGTH, "\"3 inn\" has an unknown unit \"inn\"", NULL},
         {"3 gal", TL_DIM_LENGTH, "\"3 gal\" is a volume, not a length", NULL},
         {"10 %", TL_DIM_RATE, "\"10 %\" is a share, not a rate",
-         "a rate in 1/d, %/d, 1/h, %/h, %/week"},
+         "a rate in 1/d, %/d, 1/h, %/h, %/week, %/month"},
         {"7.8 mg/L", TL_DIM_NUMBER, "\"7.8 mg/L\" is a concentration, not a plain number",
          "a plain number"},
         {"0.5 mg/L", TL_DIM_CONC_N, "\"0.5 mg/L\" does not say as what",

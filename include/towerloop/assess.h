@@ -16,6 +16,7 @@ struct tl_assessment {
     struct tl_limiting limiting; /* at the moment of most ammonia in the tank */
     double fish_lost_d;          /* NAN: never */
     double end_d;                /* where the run ended */
+    double last_flow_m3_d;       /* what the pump moved there */
     char fault[TL_FAULT_SIZE];   /* of the solver or the ledger, when that is what was returned */
 };
 

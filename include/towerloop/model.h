@@ -19,6 +19,8 @@ struct tl_model;
 int tl_model_build(const struct tl_setup *setup, struct tl_model **out);
 void tl_model_free(struct tl_model *m);
 const struct tl_setup *tl_model_setup(const struct tl_model *m);
+/* What the pump moves at the end of the run, as planned: events, fouling and cleaning. */
+double tl_model_last_flow_m3_d(const struct tl_model *m);
 
 /* What is fixed between two stops of the integrator. */
 struct tl_controls {

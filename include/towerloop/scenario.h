@@ -33,13 +33,11 @@ struct tl_costs {
     double media_per_m3, tray_each, other_once; /* to build it */
 };
 
-/* What a tower weighs and how high it stands; no figure of the water hangs on it. */
+/* What a tower weighs; no figure of the water hangs on it. */
 struct tl_building {
     double bulk_density_kg_m3; /* of the dry media as they lie */
-    double water_held;    /* by the media while the pump runs and drips off: share of the bed */
-    double tray_gap_m;    /* free height above the media of each tray */
-    double tray_mass_g;   /* of one empty tray */
-    double lowest_tray_m; /* its bottom above the tank's water */
+    double water_held;  /* by the media while the pump runs and drips off: share of the bed */
+    double tray_mass_g; /* of one empty tray */
 };
 
 /* The scenario with some keys changed. */

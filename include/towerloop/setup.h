@@ -10,6 +10,7 @@
 
 #include "towerloop/component.h"
 #include "towerloop/params.h"
+#include "towerloop/pipe.h"
 
 #define TL_NAME_SIZE 128 /* names of fish groups and media; longer ones are refused by the reader */
 
@@ -52,7 +53,24 @@ struct tl_tower {
     bool submerged;       /* media under water: no air, all of it wetted */
     double stays_moist_d; /* after the water stops, before the extra die-off */
     double die_off_1_d;   /* extra die-off once dry */
+    double tray_gap_m;    /* free height above the media of each tray */
+    double lowest_tray_m; /* its bottom above the tank's water */
 };
+/* From the tank's water to the top of the stack, m. */
+double tl_tower_lift_m(const struct tl_tower *t);
+
+/* What moves the water: a flow that is given (tl_setup.pump_flow_m3_d), or equal pumps side by side by
+ * their curve. See pump.h. */
+struct tl_pump {
+    int count; /* 1..TL_MOST_PUMPS */
+    /* Of one pump: x head in m, y flow in m3/d, falling to 0; empty: the flow is given. */
+    struct tl_table curve;
+    double head_m;       /* height it lifts to above the tank's water; NAN: the top of the stack */
+    struct tl_pipe pipe; /* length_m NAN: none, and nothing is lost in it */
+    double fouling_1_d;  /* share of the clean flow lost a day since it was last clean */
+};
+#define TL_MOST_PUMPS        10
+#define TL_MOST_CURVE_POINTS 50
 
 struct tl_source { /* source water; alkalinity and pH are given, inorganic carbon follows */
     double water[TL_NWATER]; /* TL_TIC unused; TL_O2 used when o2_given */
@@ -85,19 +103,21 @@ struct tl_feeding {
 };
 
 enum tl_event_kind {
-    TL_EVENT_PUMP_FLOW,    /* value m3/d; 0 = off; TL_EVENT_PUMP_ON below restores */
-    TL_EVENT_PUMP_ON,      /* the scenario's flow again */
-    TL_EVENT_TO_TOWER,     /* value: fraction of the flow */
-    TL_EVENT_AERATOR,      /* value g/d; 0 = off */
-    TL_EVENT_AERATOR_ON,   /* the scenario's transfer again */
-    TL_EVENT_ADD_FISH,     /* fish */
-    TL_EVENT_REMOVE_FISH,  /* fish.name, fish.count */
-    TL_EVENT_RATION,       /* ration */
-    TL_EVENT_WATER_CHANGE, /* value: fraction of the tank */
-    TL_EVENT_DOSE,         /* dose, value g */
+    TL_EVENT_PUMP_FLOW,     /* value m3/d; 0 = off; TL_EVENT_PUMP_ON below restores */
+    TL_EVENT_PUMP_ON,       /* the scenario's flow again */
+    TL_EVENT_PUMPS_RUNNING, /* value: how many of them, 0..count */
+    TL_EVENT_TO_TOWER,      /* value: fraction of the flow */
+    TL_EVENT_AERATOR,       /* value g/d; 0 = off */
+    TL_EVENT_AERATOR_ON,    /* the scenario's transfer again */
+    TL_EVENT_ADD_FISH,      /* fish */
+    TL_EVENT_REMOVE_FISH,   /* fish.name, fish.count */
+    TL_EVENT_RATION,        /* ration */
+    TL_EVENT_WATER_CHANGE,  /* value: fraction of the tank */
+    TL_EVENT_DOSE,          /* dose, value g */
     TL_EVENT_CLEAN_CHAMBER,
     TL_EVENT_CLEAN_TRAY, /* tray: 1..n */
     TL_EVENT_CLEAN_TRAYS,
+    TL_EVENT_CLEAN_PUMP,
     TL_NEVENT
 };
 
@@ -125,7 +145,10 @@ struct tl_setup {
     struct tl_temperature temperature;
     struct tl_basin tank;
     struct tl_basin chamber;
+    /* Of all pumps together at the start, clean. With a curve it follows from that: the scenario reader
+     * and tl_model_build() fill it in. */
     double pump_flow_m3_d;
+    struct tl_pump pump;
     double to_tower; /* fraction of the flow that crosses the tower */
     struct tl_tower tower;
     double aerator_g_d; /* SOTR */

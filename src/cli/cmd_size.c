@@ -137,7 +137,8 @@ static int buy_more(struct task *t)
     if (status != TL_OK)
         return status;
     const int trays = s.setup.tower.trays + 1;
-    const double flow_m3_d = 1.1 * s.setup.pump_flow_m3_d;
+    /* a flow that follows from a curve cannot be set */
+    const double flow_m3_d = s.setup.pump.curve.n > 0 ? 0 : 1.1 * s.setup.pump_flow_m3_d;
     tl_scenario_free(&s);
     tl_format(what, sizeof what, "one more tray, %d", trays);
     tl_format(setting, sizeof setting, "tower.trays=%d", trays);

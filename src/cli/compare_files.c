@@ -45,7 +45,9 @@ static const char *const column[TL_NLIMIT] = {
     X(stack_flooded_kg, row->sheet.flooded_kg)                                                     \
     X(stack_height_m, row->sheet.height_m)                                                         \
     X(stack_footprint_m2, row->sheet.footprint_m2)                                                 \
-    X(pump_lift_m, row->sheet.lift_m)
+    X(pump_lift_m, row->sheet.lift_m)                                                              \
+    X(pump_m3_h, row->sheet.pump_m3_d / 24)                                                        \
+    X(pump_head_m, row->sheet.head_m)
 
 /* --- CSV -------------------------------------------------------------------------------------- */
 

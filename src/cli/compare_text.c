@@ -221,6 +221,27 @@ static bool same_tower(const struct tl_build_sheet *a, const struct tl_build_she
            a->flooded_kg == b->flooded_kg;
 }
 
+/* Only of pumps given by a curve. */
+static void write_duties(const struct tl_compare *c, enum tl_unit_system units, FILE *f)
+{
+    struct tl_text t = {0};
+    for (size_t i = 0; i < c->rows; i++) {
+        const struct tl_build_sheet *s = &c->row[i].sheet;
+        if (isnan(s->head_m))
+            continue;
+        tl_text_addf(
+            &t, "%s%s %s %s", t.length > 0 ? "; " : "Pumps by their curve, clean: ", c->row[i].name,
+            in_units(TL_DIM_FLOW, units, s->pump_m3_d).text, tl_display_unit(TL_DIM_FLOW, units));
+        tl_text_addf(&t, " against %s %s", in_units(TL_DIM_LENGTH, units, s->head_m).text,
+                     tl_display_unit(TL_DIM_LENGTH, units));
+    }
+    if (t.length > 0)
+        tl_text_add(&t, ".");
+    if (t.length > 0)
+        tl_page_say(f, MOST_LINES, 2, &t);
+    tl_text_free(&t);
+}
+
 static void write_sheets(const struct tl_compare *c, enum tl_unit_system units, FILE *f)
 {
     const char *kg = units == TL_US ? "lb" : "kg";
@@ -250,6 +271,7 @@ static void write_sheets(const struct tl_compare *c, enum tl_unit_system units, 
                 in_units(TL_DIM_AREA, units, s->footprint_m2).text,
                 in_units(TL_DIM_LENGTH, units, s->lift_m).text);
     }
+    write_duties(c, units, f);
     tl_text_add(&t, "A tall wet stack can topple: level ground, braced, no children on it. Mains "
                     "beside water: residual-current device, licensed electrician, local codes.");
     tl_page_say(f, MOST_LINES, 2, &t);

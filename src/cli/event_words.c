@@ -31,6 +31,9 @@ struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_syst
     case TL_EVENT_PUMP_ON:
         SAY("pump on");
         break;
+    case TL_EVENT_PUMPS_RUNNING:
+        SAY("%.0f pump%s running", e->value, e->value == 1 ? "" : "s");
+        break;
     case TL_EVENT_TO_TOWER:
         SAY("%.3g %% to the tower", 100 * e->value);
         break;
@@ -65,6 +68,9 @@ struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_syst
         break;
     case TL_EVENT_CLEAN_CHAMBER:
         SAY("chamber cleaned");
+        break;
+    case TL_EVENT_CLEAN_PUMP:
+        SAY("pump cleaned");
         break;
     case TL_EVENT_CLEAN_TRAY:
         SAY("tray %d rinsed", e->tray);

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "text.h"
+#include "towerloop/model.h"
 #include "towerloop/status.h"
 
 static int write_tree(const struct tl_scenario *scenario, struct tl_node **root)
@@ -37,6 +38,22 @@ static double daily_feed_g(const struct tl_setup *s, double fish_g)
                                               : NAN;
 }
 
+static int weigh_pump(const struct tl_setup *s, struct tl_understood *out)
+{
+    struct tl_duty less = {.flow_m3_d = 0};
+    struct tl_model *m = NULL;
+    int status = tl_pump_duty(s, s->pump.count, &out->duty);
+    if (!status)
+        status = tl_pump_duty(s, s->pump.count - 1, &less);
+    if (!status)
+        status = tl_model_build(s, &m);
+    if (!status)
+        out->last_flow_m3_d = tl_model_last_flow_m3_d(m);
+    out->one_less_m3_d = less.flow_m3_d;
+    tl_model_free(m);
+    return status;
+}
+
 int tl_understood_make(const struct tl_scenario *scenario, const bool *given,
                        struct tl_understood *out)
 {
@@ -57,7 +74,8 @@ int tl_understood_make(const struct tl_scenario *scenario, const bool *given,
         out->fish_g += s->fish[i].count * s->fish[i].mean_mass_g;
     }
     out->feed_g_d = daily_feed_g(s, out->fish_g);
-    return write_tree(scenario, &out->written);
+    int status = weigh_pump(s, out);
+    return status ? status : write_tree(scenario, &out->written);
 }
 
 void tl_understood_free(struct tl_understood *u)
@@ -117,6 +135,11 @@ bool tl_understood_defaulted(const struct tl_understood *u, size_t key)
     char text[TL_SHOWN_SIZE];
     tl_key_list_at(key, &info);
     const bool swings = u->scenario->setup.temperature.kind == TL_TEMPERATURE_SINES;
+    const bool curve = u->scenario->setup.pump.curve.n > 0;
+    const bool pipe = !isnan(u->scenario->setup.pump.pipe.length_m);
+    if (strcmp(info.path, "pump.flow") == 0 || (is_below(info.path, "pump.pipe") && !pipe) ||
+        ((strcmp(info.path, "pump.head") == 0 || strcmp(info.path, "pump.pipe") == 0) && !curve))
+        return false;
     if (u->given[key] || info.required || strstr(info.path, "[]") ||
         is_below(info.path, "limits") || is_below(info.path, "parameters") ||
         (is_below(info.path, "temperature") && !swings))

@@ -6,6 +6,7 @@
 
 #include "towerloop/diag.h"
 #include "towerloop/keys.h"
+#include "towerloop/pump.h"
 #include "towerloop/scenario.h"
 #include "tree.h"
 
@@ -20,13 +21,16 @@ struct tl_understood {
     double turnover_1_h;    /* of the tank's water */
     double media_volume_m3; /* of all trays */
     double media_area_m2;   /* their surface */
+    struct tl_duty duty;    /* of all pumps, clean */
+    double one_less_m3_d;   /* what is left of the flow when one of them fails */
+    double last_flow_m3_d;  /* of the pumps at the end, by plan and fouling */
     double load_m_h;        /* flow across the tower per plan area */
     double fish;            /* at the start, all groups */
     double fish_g;
     double feed_g_d; /* at the start; NAN when it follows the temperature */
 };
 
-/* Release with tl_understood_free(). TL_OK or TL_E_MEMORY. */
+/* Release with tl_understood_free(). TL_OK, TL_E_MEMORY, or a status of tl_model_build(). */
 int tl_understood_make(const struct tl_scenario *scenario, const bool *given,
                        struct tl_understood *out);
 void tl_understood_free(struct tl_understood *u);

@@ -125,14 +125,24 @@ static json_t *defaulted_json(const struct tl_understood *u)
     return array;
 }
 
+static json_t *pump_json(const struct tl_understood *u)
+{
+    const struct tl_duty *d = &u->duty;
+    return json_pack("{s:f, s:o, s:o, s:o, s:o, s:f, s:f}", "flow_m3_h", d->flow_m3_d / 24,
+                     "head_m", tl_json_number(d->head_m), "lift_m", tl_json_number(d->lift_m),
+                     "friction_m", tl_json_number(d->friction_m), "velocity_m_s",
+                     tl_json_number(d->velocity_m_s), "one_less_m3_h", u->one_less_m3_d / 24,
+                     "end_m3_h", u->last_flow_m3_d / 24);
+}
+
 static json_t *derived_json(const struct tl_understood *u)
 {
-    return json_pack("{s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:o}", "turnover_1_h", u->turnover_1_h,
-                     "media_volume_m3", u->media_volume_m3, "media_area_m2", u->media_area_m2,
-                     "hydraulic_load_m_h", u->load_m_h, "fish", u->fish, "fish_kg",
-                     u->fish_g / 1000, "fish_kg_m3",
+    return json_pack("{s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:o, s:o}", "turnover_1_h",
+                     u->turnover_1_h, "media_volume_m3", u->media_volume_m3, "media_area_m2",
+                     u->media_area_m2, "hydraulic_load_m_h", u->load_m_h, "fish", u->fish,
+                     "fish_kg", u->fish_g / 1000, "fish_kg_m3",
                      u->fish_g / 1000 / u->scenario->setup.tank.volume_m3, "feed_g_d",
-                     tl_json_number(u->feed_g_d));
+                     tl_json_number(u->feed_g_d), "pump", pump_json(u));
 }
 
 json_t *tl_understood_json(const struct tl_understood *u, const char *file,

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "build_sheet.h"
+#include "costs.h"
 #include "event_words.h"
 #include "page.h"
 #include "understood.h"
@@ -81,7 +82,8 @@ static void say_temperature(const struct tl_understood *u, enum tl_unit_system u
             lo = fmin(lo, water->readings.y[i]);
             hi = fmax(hi, water->readings.y[i]);
         }
-        tl_text_addf(&t, "%zu readings from %s, ", water->readings.n, s->input[TL_INPUT_TEMPERATURE]);
+        tl_text_addf(&t, "%zu readings from %s, ", water->readings.n,
+                     s->input[TL_INPUT_TEMPERATURE]);
         add_quantity(&t, "", TL_DIM_TEMPERATURE, units, lo, " to ");
         add_quantity(&t, "", TL_DIM_TEMPERATURE, units, hi, "");
     }
@@ -97,6 +99,54 @@ static void say_basin(const char *label, const struct tl_basin *b, enum tl_unit_
     say(label, &t);
 }
 
+/* Where curve and system meet. */
+static void say_duty(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_duty *d = &u->duty;
+    if (u->scenario->setup.pump.curve.n == 0)
+        return;
+    add_quantity(&t, "by its curve against ", TL_DIM_LENGTH, units, d->head_m, "");
+    add_quantity(&t, ": a lift of ", TL_DIM_LENGTH, units, d->lift_m, "");
+    if (isnan(d->velocity_m_s)) {
+        tl_text_add(&t, ", and no pipe is given whose friction would take from it");
+    } else {
+        add_quantity(&t, " and ", TL_DIM_LENGTH, units, d->friction_m, " lost in the pipe");
+        tl_text_addf(&t, ", where the water runs at %.3g %s/s",
+                     tl_display_value(TL_DIM_LENGTH, units, d->velocity_m_s),
+                     tl_display_unit(TL_DIM_LENGTH, units));
+    }
+    say("", &t);
+}
+
+/* Several of them. */
+static void say_pumps(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_pump *p = &u->scenario->setup.pump;
+    if (p->count < 2)
+        return;
+    tl_text_addf(&t, "%d equal pumps, each with a non-return valve; with one off the others move ",
+                 p->count);
+    add_quantity(&t, "", TL_DIM_FLOW, units, u->one_less_m3_d, "");
+    tl_text_addf(&t, ", %.3g %% of the flow", 100 * u->one_less_m3_d / u->duty.flow_m3_d);
+    if (p->curve.n == 0)
+        tl_text_add(&t, "; a curve would show how much more that is against less friction");
+    say("", &t);
+}
+
+static void say_fouling(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_pump *p = &u->scenario->setup.pump;
+    if (!(p->fouling_1_d > 0))
+        return;
+    tl_text_addf(&t, "fouls: it loses %.3g %% of its clean flow a month until it is cleaned; ",
+                 100 * TL_MONTH_D * p->fouling_1_d);
+    add_quantity(&t, "", TL_DIM_FLOW, units, u->last_flow_m3_d, " at the end of the run");
+    say("", &t);
+}
+
 static void say_pump(const struct tl_understood *u, enum tl_unit_system units)
 {
     struct tl_text t = {0};
@@ -105,6 +155,9 @@ static void say_pump(const struct tl_understood *u, enum tl_unit_system units)
     tl_text_addf(&t, ", the tank's water %.3g times an hour; %.4g %% of it crosses the tower",
                  u->turnover_1_h, 100 * s->to_tower);
     say("Pump", &t);
+    say_duty(u, units);
+    say_pumps(u, units);
+    say_fouling(u, units);
 }
 
 static void say_tower(const struct tl_understood *u, enum tl_unit_system units)
@@ -362,6 +415,11 @@ static void say_build_sheet(const struct tl_understood *u, enum tl_unit_system u
     add_quantity(&t, "", TL_DIM_AREA, units, b.footprint_m2, "; the pump lifts ");
     add_quantity(&t, "", TL_DIM_LENGTH, units, b.lift_m, ", losses in pipes besides");
     say("", &t);
+    if (!isnan(b.head_m)) {
+        add_quantity(&t, "duty of the pump: ", TL_DIM_FLOW, units, b.pump_m3_d, "");
+        add_quantity(&t, " against a head of ", TL_DIM_LENGTH, units, b.head_m, "");
+        say("", &t);
+    }
     tl_text_add(&t, "brace it against tipping on firm, level ground; mains beside water: "
                     "residual-current device, licensed electrician, local codes");
     say("", &t);

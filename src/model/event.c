@@ -166,11 +166,10 @@ static void apply_event(const struct tl_model *m, const struct tl_work *w, const
     const struct tl_setup *s = &m->setup;
 
     switch (e->kind) {
-    case TL_EVENT_PUMP_FLOW:
-        set(&c->flow_m3_d, e->value, saved);
-        break;
+    case TL_EVENT_PUMP_FLOW: /* planned: pump_plan.c */
     case TL_EVENT_PUMP_ON:
-        set(&c->flow_m3_d, s->pump_flow_m3_d, saved);
+    case TL_EVENT_PUMPS_RUNNING:
+    case TL_EVENT_CLEAN_PUMP:
         break;
     case TL_EVENT_TO_TOWER:
         set(&c->to_tower, e->value, saved);
@@ -216,10 +215,6 @@ static void apply_event(const struct tl_model *m, const struct tl_work *w, const
 static void restore(const struct tl_event *e, const struct tl_saved *saved, struct tl_controls *c)
 {
     switch (e->kind) {
-    case TL_EVENT_PUMP_FLOW:
-    case TL_EVENT_PUMP_ON:
-        c->flow_m3_d = saved->value;
-        break;
     case TL_EVENT_TO_TOWER:
         c->to_tower = saved->value;
         break;
@@ -275,7 +270,10 @@ bool tl_stop_apply(const struct tl_model *m, struct tl_work *w, const struct tl_
     case TL_STOP_MEAL:
         feed(m, w, c, y);
         break;
+    case TL_STOP_FOUL:
+        break;
     }
+    c->flow_m3_d = m->stop_flow_m3_d[stop - m->stop];
     if (tl_load_m_h(m, c) != old_load)
         tower_switched(m, stop->t_d, old_load, c, y);
     return c->flow_m3_d != old_flow || tl_load_m_h(m, c) != old_load;

@@ -43,7 +43,7 @@ double tl_model_gut_rate(const struct tl_model *m, double t_d);
 /* --- stops -------------------------------------------------------------------------------- */
 
 /* What happens at one instant, in this order when several fall together. */
-enum tl_stop_kind { TL_STOP_RESTORE, TL_STOP_EVENT, TL_STOP_CHANGE, TL_STOP_MEAL };
+enum tl_stop_kind { TL_STOP_RESTORE, TL_STOP_EVENT, TL_STOP_CHANGE, TL_STOP_MEAL, TL_STOP_FOUL };
 
 struct tl_stop {
     double t_d;
@@ -59,7 +59,7 @@ struct tl_saved {
     const struct tl_ration *ration;
 };
 
-/* Carry out a stop: changes y and the controls, books what passes the border in the running totals.
+/* Carry out a stop of tl_model_stops(): changes y and the controls, books what passes the border in the running totals.
  * Returns whether the flows changed, so that the integrator should start with a small step. */
 bool tl_stop_apply(const struct tl_model *m, struct tl_work *w, const struct tl_stop *stop,
                    struct tl_saved *saved, struct tl_controls *c, double *y);

@@ -6,6 +6,7 @@
 
 #include "model_private.h"
 #include "schedule.h"
+#include "towerloop/pump.h"
 #include "towerloop/status.h"
 
 /* Cells no deeper than this; the small allowance keeps 0.3 m at three cells. */
@@ -87,7 +88,8 @@ static bool valid(const struct tl_setup *s)
     return valid_basin(&s->tank) && valid_basin(&s->chamber) && t->trays >= 1 &&
            t->media_depth_m > 0 && isfinite(t->media_depth_m) && t->plan_area_m2 > 0 &&
            isfinite(t->plan_area_m2) && t->specific_surface_m2_m3 > 0 && t->media_size_m > 0 &&
-           t->void_fraction > 0 && s->pump_flow_m3_d >= 0 && isfinite(s->pump_flow_m3_d) &&
+           t->void_fraction > 0 && tl_pump_valid(&s->pump) &&
+           (s->pump.curve.n > 0 || (s->pump_flow_m3_d >= 0 && isfinite(s->pump_flow_m3_d))) &&
            s->to_tower >= 0 && s->to_tower <= 1 && s->length_d > 0 && isfinite(s->length_d) &&
            s->start_d >= 0 && s->start_d < 1;
 }
@@ -134,6 +136,11 @@ int tl_model_build(const struct tl_setup *setup, struct tl_model **out)
     status = collect_groups(m);
     if (status)
         goto done;
+    struct tl_duty duty;
+    status = tl_pump_duty(&m->setup, m->setup.pump.count, &duty);
+    if (status)
+        goto done;
+    m->setup.pump_flow_m3_d = duty.flow_m3_d;
 
     const struct tl_setup *s = &m->setup;
     const struct tl_tower *t = &s->tower;
@@ -164,12 +171,18 @@ void tl_model_free(struct tl_model *m)
     tl_setup_free(&m->setup);
     free(m->group);
     free(m->stop);
+    free(m->stop_flow_m3_d);
     free(m);
 }
 
 const struct tl_setup *tl_model_setup(const struct tl_model *m)
 {
     return &m->setup;
+}
+
+double tl_model_last_flow_m3_d(const struct tl_model *m)
+{
+    return m->stops > 0 ? m->stop_flow_m3_d[m->stops - 1] : m->setup.pump_flow_m3_d;
 }
 
 const struct tl_layout *tl_model_layout(const struct tl_model *m)

@@ -22,6 +22,7 @@ struct tl_model {
     size_t groups;
     struct tl_stop *stop; /* the schedule, in order */
     size_t stops;
+    double *stop_flow_m3_d; /* of the pumps, after each stop */
 };
 
 /* climate and wetting of the moment, cached */

@@ -1,9 +1,12 @@
-/* The stops of the integrator: meals, events, what ends with a `for:`, scheduled water changes. */
+/* The stops of the integrator: meals, events, what ends with a `for:`, scheduled water changes, steps
+ * of a fouling pump. */
 #include "schedule.h"
 
 #include <math.h>
 #include <stdlib.h>
 
+#include "pump_plan.h"
+#include "towerloop/pump.h"
 #include "towerloop/status.h"
 
 #define MS_PER_DAY 86400000.0
@@ -32,7 +35,10 @@ int tl_schedule_make(struct tl_model *m)
     const double end = instant(s->start_d + s->length_d);
     const double days = ceil(s->length_d) + 2;
     const double changes = s->change_every_d > 0 ? s->length_d / s->change_every_d + 2 : 0;
-    const double most = days * (double)s->feeding.meals + changes + 2.0 * (double)s->events + 1;
+    const double foul_d = tl_pump_step_d(&s->pump);
+    const double steps = foul_d > 0 ? s->length_d / foul_d + 2 : 0;
+    const double most =
+        days * (double)s->feeding.meals + changes + steps + 2.0 * (double)s->events + 1;
 
     if (!(most < 1e8))
         return TL_E_INPUT;
@@ -58,9 +64,12 @@ int tl_schedule_make(struct tl_model *m)
                 m->stop[n++] = (struct tl_stop){t, TL_STOP_MEAL, 0};
         }
 
+    for (size_t k = 1; foul_d > 0 && instant(s->start_d + (double)k * foul_d) < end; k++)
+        m->stop[n++] = (struct tl_stop){instant(s->start_d + (double)k * foul_d), TL_STOP_FOUL, 0};
+
     qsort(m->stop, n, sizeof *m->stop, compare_stops);
     m->stops = n;
-    return TL_OK;
+    return tl_pump_plan(m);
 }
 
 const struct tl_stop *tl_model_stops(const struct tl_model *m, size_t *count)

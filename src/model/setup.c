@@ -1,6 +1,7 @@
 /* The description of a loop: defaults, deep copy, release. */
 #include "towerloop/setup.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -28,7 +29,10 @@ void tl_setup_default(struct tl_setup *s)
                   .critical_surface_tension_n_m = 0.061,
                   .biofilm = TL_BIOFILM_MATURE,
                   .stays_moist_d = 0.5,
-                  .die_off_1_d = 0.05 * 24},
+                  .die_off_1_d = 0.05 * 24,
+                  .tray_gap_m = 0.1,
+                  .lowest_tray_m = 0.3},
+        .pump = {.count = 1, .head_m = NAN, .pipe = {NAN, NAN, TL_PIPE_SMOOTH_M, TL_PIPE_OUTLET}},
         .feeding = {.protein = 0.38, .feed_conversion = 1.8},
     };
     tl_params_default(&s->params);
@@ -96,6 +100,7 @@ int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from)
     /* plain fields first; every pointer is then replaced by a copy or by NULL */
     *to = *from;
     to->temperature.readings = (struct tl_table){0};
+    to->pump.curve = (struct tl_table){0};
     to->feeding.ration.table = (struct tl_table){0};
     to->feeding.meal_s = NULL;
     to->feeding.meals = 0;
@@ -105,6 +110,8 @@ int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from)
     to->events = 0;
 
     int status = table_copy(&to->temperature.readings, &from->temperature.readings);
+    if (!status)
+        status = table_copy(&to->pump.curve, &from->pump.curve);
     if (!status)
         status = table_copy(&to->feeding.ration.table, &from->feeding.ration.table);
     if (!status)
@@ -134,6 +141,7 @@ int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from)
 void tl_setup_free(struct tl_setup *s)
 {
     tl_table_free(&s->temperature.readings);
+    tl_table_free(&s->pump.curve);
     tl_table_free(&s->feeding.ration.table);
     for (size_t i = 0; i < s->events; i++)
         tl_table_free(&s->event[i].ration.table);

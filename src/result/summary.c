@@ -9,7 +9,10 @@
 #include "atomic_file.h"
 #include "json.h"
 #include "text.h"
+#include "towerloop/pump.h"
 #include "towerloop/status.h"
+
+#define HOURS_A_DAY 24.0
 
 static json_t *iso_time(const struct tl_outcome *o, double t_d)
 {
@@ -130,6 +133,18 @@ static json_t *stats_object(const struct tl_engine_stats *s)
                      (json_int_t)s->stops);
 }
 
+/* The pump at the start and at the end of the run; head null where the flow was given. */
+static json_t *pump_object(const struct tl_outcome *o)
+{
+    const struct tl_setup *s = &o->scenario->setup;
+    struct tl_duty duty;
+    if (tl_pump_duty(s, s->pump.count, &duty))
+        return NULL;
+    return json_pack("{s:i, s:f, s:f, s:o, s:f}", "count", s->pump.count, "start_m3_h",
+                     duty.flow_m3_d / HOURS_A_DAY, "end_m3_h", o->last_flow_m3_d / HOURS_A_DAY,
+                     "head_m", tl_json_number(duty.head_m), "fouling_1_d", s->pump.fouling_1_d);
+}
+
 /* NULL when out of memory: json_pack refuses a member that is NULL. */
 static json_t *summary_object(const struct tl_outcome *o)
 {
@@ -138,21 +153,22 @@ static json_t *summary_object(const struct tl_outcome *o)
     const char *basis = tl_outcome_parameters_changed(o) ? "with parameters set by the scenario"
                                                          : "with default parameters";
     const struct tl_scenario *scenario = o->scenario;
-    return json_pack(
-        "{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
-        " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f}",
-        "format", 1, "version", build.version, "build", tl_json_build(), "scenario",
-        text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits", limits_array(o),
-        "filter_ready_day", tl_json_number(o->verdict->filter_ready_d), "ledger",
-        ledger_object(o->ledger), "advice", advice_array(o), "parameters",
-        parameters_object(&scenario->setup.params),
-        /* beyond the contract */
-        "verdict_basis", basis, "ranges", ranges_array(o), "warnings", warnings_array(o),
-        "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
-        iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
-        stats_object(o->stats), "scenario_file", text_or_null(scenario->path), "inputs",
-        inputs_array(o), "limiting", text_or_null(o->limiting), "rtol",
-        tl_json_number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish", o->verdict->hours_empty);
+    return json_pack("{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
+                     " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o}",
+                     "format", 1, "version", build.version, "build", tl_json_build(), "scenario",
+                     text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits",
+                     limits_array(o), "filter_ready_day",
+                     tl_json_number(o->verdict->filter_ready_d), "ledger", ledger_object(o->ledger),
+                     "advice", advice_array(o), "parameters",
+                     parameters_object(&scenario->setup.params),
+                     /* beyond the contract */
+                     "verdict_basis", basis, "ranges", ranges_array(o), "warnings",
+                     warnings_array(o), "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
+                     iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
+                     stats_object(o->stats), "scenario_file", text_or_null(scenario->path),
+                     "inputs", inputs_array(o), "limiting", text_or_null(o->limiting), "rtol",
+                     tl_json_number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish",
+                     o->verdict->hours_empty, "pump", pump_object(o));
 }
 
 static int take_piece(const char *piece, size_t length, void *text)

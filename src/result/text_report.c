@@ -6,6 +6,8 @@
 
 #include "number.h"
 #include "page.h"
+#include "towerloop/pump.h"
+#include "towerloop/status.h"
 #include "towerloop/summary.h"
 
 /* Three digits for people: 0.0123, 1.23, 123, 1234. */
@@ -136,6 +138,28 @@ static void add_media(struct tl_text *w, const struct tl_tower *t)
         tl_text_add(w, t->biofilm == TL_BIOFILM_NEW ? "; new media" : "; mature");
 }
 
+/* Only where there is more to say than a flow that stays. */
+static void write_pump(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+{
+    const struct tl_setup *s = &o->scenario->setup;
+    struct tl_text w = {0};
+    struct tl_duty duty;
+
+    if (s->pump.count > 1)
+        tl_text_addf(&w, "%d pumps", s->pump.count);
+    else if (s->pump.curve.n > 0 || s->pump.fouling_1_d > 0)
+        tl_text_add(&w, "Pump");
+    if (s->pump.curve.n > 0 && tl_pump_duty(s, s->pump.count, &duty) == TL_OK)
+        tl_text_addf(&w, ", by curve against %s", quantity(TL_DIM_LENGTH, units, duty.head_m).text);
+    if (s->pump.fouling_1_d > 0)
+        tl_text_addf(&w, ", fouling: %s clean at the start, %s at the end",
+                     quantity(TL_DIM_FLOW, units, s->pump_flow_m3_d).text,
+                     quantity(TL_DIM_FLOW, units, o->last_flow_m3_d).text);
+    if (w.length > 0)
+        tl_page_put(p, 2, 2, &w);
+    tl_text_free(&w);
+}
+
 static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
 {
     const struct tl_scenario *s = o->scenario;
@@ -157,6 +181,7 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
                  show(100 * u->to_tower).text);
     tl_page_put(p, 1, 0, &w);
 
+    write_pump(p, o, units);
     tl_text_addf(&w, "Tower: %d trays of %s, %s deep, %s", u->tower.trays, u->tower.media,
                  depth(units, u->tower.media_depth_m).text,
                  quantity(TL_DIM_AREA, units, u->tower.plan_area_m2).text);

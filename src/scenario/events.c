@@ -204,10 +204,31 @@ const struct tl_value_type tl_type_dose_action = {
     TL_FORMS(TL_NUMBER_FORM),
 };
 
+static void running_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                                void *base)
+{
+    double value;
+    (void)base;
+    if (!tl_read_number(r, n, key, &value))
+        return;
+    if (value == floor(value))
+        push_value(r, key->id, value);
+    else
+        tl_fault_text(r, n, "a whole number", "is not a whole number");
+}
+const struct tl_value_type tl_type_running_action = {
+    .name = "a whole number",
+    .read = running_action_read,
+    TL_FORMS(TL_WHOLE_FORM),
+};
+
 #define TRAY "tray"
-enum { CLEAN_CHAMBER, CLEAN_TRAYS };
+enum { CLEAN_CHAMBER, CLEAN_TRAYS, CLEAN_PUMP };
 static const char *const cleaned[] = {
-    [CLEAN_CHAMBER] = "settling chamber", [CLEAN_TRAYS] = "all trays", NULL};
+    [CLEAN_CHAMBER] = "settling chamber", [CLEAN_TRAYS] = "all trays", [CLEAN_PUMP] = "pump", NULL};
+static const enum tl_event_kind cleaning[] = {[CLEAN_CHAMBER] = TL_EVENT_CLEAN_CHAMBER,
+                                              [CLEAN_TRAYS] = TL_EVENT_CLEAN_TRAYS,
+                                              [CLEAN_PUMP] = TL_EVENT_CLEAN_PUMP};
 
 static void clean_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                               void *base)
@@ -221,7 +242,7 @@ static void clean_action_read(struct tl_reader *r, struct tl_node *n, const stru
         return;
     const int word = tl_word(n, cleaned);
     if (word >= 0) {
-        e.kind = word == CLEAN_CHAMBER ? TL_EVENT_CLEAN_CHAMBER : TL_EVENT_CLEAN_TRAYS;
+        e.kind = cleaning[word];
     } else if (strncmp(text, TRAY " ", lead) == 0 && strlen(text) > lead &&
                tl_parse_number(text + lead, &tray) == strlen(text + lead) && tray >= key->min &&
                tray <= key->max && tray == floor(tray)) {
@@ -234,7 +255,7 @@ static void clean_action_read(struct tl_reader *r, struct tl_node *n, const stru
     push(r, &e);
 }
 const struct tl_value_type tl_type_clean_action = {
-    .name = "settling chamber, tray 1 (or another number) or all trays",
+    .name = "settling chamber, tray 1 (or another number), all trays or pump",
     .read = clean_action_read,
     TL_FORMS(TL_WORDS_FORM(cleaned), {.kind = TL_FORM_NUMBER, .lead = TRAY, .whole = true}),
 };
@@ -248,6 +269,8 @@ static const char *restorable(enum tl_event_kind kind)
     case TL_EVENT_PUMP_FLOW:
     case TL_EVENT_PUMP_ON:
         return "pump";
+    case TL_EVENT_PUMPS_RUNNING:
+        return "number of pumps";
     case TL_EVENT_TO_TOWER:
         return "share to the tower";
     case TL_EVENT_AERATOR:
@@ -340,6 +363,9 @@ static void write_action(struct tl_text *out, const struct tl_event *e)
     case TL_EVENT_PUMP_ON:
         tl_text_add(out, "pump: on");
         break;
+    case TL_EVENT_PUMPS_RUNNING:
+        tl_text_addf(out, "pumps running: %.0f", e->value);
+        break;
     case TL_EVENT_TO_TOWER:
         tl_text_add(out, "to tower: ");
         tl_write_number(out, TL_DIM_FRACTION, e->value);
@@ -374,6 +400,9 @@ static void write_action(struct tl_text *out, const struct tl_event *e)
         break;
     case TL_EVENT_CLEAN_CHAMBER:
         tl_text_addf(out, "clean: %s", cleaned[CLEAN_CHAMBER]);
+        break;
+    case TL_EVENT_CLEAN_PUMP:
+        tl_text_addf(out, "clean: %s", cleaned[CLEAN_PUMP]);
         break;
     case TL_EVENT_CLEAN_TRAY:
         tl_text_addf(out, "clean: " TRAY " %d", e->tray);
@@ -489,6 +518,10 @@ void tl_check_events(struct tl_reader *r)
         else if (times && e->at_d > end + 0.5 / TL_SECONDS_A_DAY)
             tl_fault(r, entry_of(r, e), "a time within the run",
                      "beyond the end of the run, day %.6g", end);
+        if (e->kind == TL_EVENT_PUMPS_RUNNING && e->value > s->pump.count)
+            tl_fault(r, entry_of(r, e), "no more than pump.count",
+                     "%.0f pumps cannot run, there %s %d", e->value,
+                     s->pump.count == 1 ? "is" : "are", s->pump.count);
         if (e->kind == TL_EVENT_CLEAN_TRAY && e->tray > s->tower.trays)
             tl_fault(r, entry_of(r, e), "a tray of the tower",
                      "there is no tray %d, the tower has %d", e->tray, s->tower.trays);

@@ -78,6 +78,10 @@ struct tl_ration_point { /* of a ration by temperature */
     double at_degC, ration_1_d;
 };
 
+struct tl_curve_point { /* of a pump */
+    double head_m, flow_m3_d;
+};
+
 /* What the file says, before the parts are put together. The scenario comes first, so that offsets
  * into the draft are offsets into the scenario, too. */
 struct tl_draft {
@@ -149,16 +153,21 @@ extern const struct tl_value_type tl_type_section, tl_type_format, tl_type_text,
     tl_type_biofilm, tl_type_oxygen, tl_type_chlorine_form, tl_type_growth, tl_type_conversion,
     tl_type_group_conversion, tl_type_group_growth, tl_type_ration, tl_type_fish_list, tl_type_name,
     tl_type_count;
+/* pump.c */
+extern const struct tl_value_type tl_type_pump_flow, tl_type_pump_curve, tl_type_pipe;
 /* variants.c */
 extern const struct tl_value_type tl_type_variant_list, tl_type_edits;
 /* events.c */
 extern const struct tl_value_type tl_type_event_list, tl_type_event_time, tl_type_pump_action,
     tl_type_aerator_action, tl_type_quantity_action, tl_type_fish_action, tl_type_ration_action,
-    tl_type_dose, tl_type_dose_action, tl_type_clean_action;
+    tl_type_dose, tl_type_dose_action, tl_type_clean_action, tl_type_running_action;
 
 /* Puts the parts together once everything is read, and checks what no single key can show. */
 void tl_finish(struct tl_reader *r);
 void tl_check_events(struct tl_reader *r);
+/* The flow from the curve, and what cannot be; what fouling does until the pump is cleaned. */
+void tl_fill_pump(struct tl_reader *r);
+void tl_check_pump(struct tl_reader *r);
 /* Reads the draft's temperature file; `n` is where the scenario names it. */
 void tl_read_temperatures(struct tl_reader *r, struct tl_node *n);
 

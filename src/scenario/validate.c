@@ -363,6 +363,7 @@ void tl_finish(struct tl_reader *r)
     fill_basin(r, "tank", &s->tank, &r->draft->tank);
     fill_basin(r, "settling chamber", &s->chamber, &r->draft->chamber);
     fill_media(r);
+    tl_fill_pump(r);
     fill_starting_water(r);
     fill_temperature(r);
     fill_growth(r);
@@ -374,6 +375,7 @@ void tl_finish(struct tl_reader *r)
         tl_fault(r, near_place(r, "settling chamber.volume"), "a chamber smaller than the tank",
                  "%.6g m3, more than the tank's %.6g m3", s->chamber.volume_m3, s->tank.volume_m3);
     check_tower(r);
+    tl_check_pump(r);
     check_feeding(r);
     check_times(r);
     check_water_change(r);

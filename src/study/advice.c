@@ -154,7 +154,8 @@ static bool keep_pumping(const struct question *q, struct tl_scenario *s, char *
     (void)q;
     for (size_t i = 0; i < s->setup.events; i++) {
         struct tl_event *e = &s->setup.event[i];
-        if (e->kind == TL_EVENT_PUMP_FLOW && e->value == 0)
+        if ((e->kind == TL_EVENT_PUMP_FLOW && e->value == 0) ||
+            (e->kind == TL_EVENT_PUMPS_RUNNING && e->value < s->setup.pump.count))
             tl_table_free(&e->ration.table);
         else
             s->setup.event[kept++] = *e;
@@ -163,6 +164,16 @@ static bool keep_pumping(const struct question *q, struct tl_scenario *s, char *
     s->setup.events = kept;
     say(text, "a second pump ready on a supply of its own");
     return any;
+}
+
+static bool keep_pump_clean(const struct question *q, struct tl_scenario *s, char *text)
+{
+    (void)q;
+    if (!(s->setup.pump.fouling_1_d > 0))
+        return false;
+    s->setup.pump.fouling_1_d = 0;
+    say(text, "clean the pump often enough to keep its flow");
+    return true;
 }
 
 static bool keep_aerating(const struct question *q, struct tl_scenario *s, char *text)
@@ -302,6 +313,7 @@ static const struct lever levers[] = {
     {NITROGEN, more_trays},
     {BIT(TL_LIMIT_NO2), salt},
     {BIT(TL_LIMIT_O2) | NITROGEN, keep_pumping},
+    {BIT(TL_LIMIT_O2) | NITROGEN, keep_pump_clean},
     {BIT(TL_LIMIT_O2), keep_aerating},
     {BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2), more_air},
     {BUFFER, baking_soda},

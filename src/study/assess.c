@@ -108,6 +108,7 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
     out->limiting.at_d = NAN;
     out->ranges = t->ranges;
     out->end_d = tl_engine_time(t->engine);
+    out->last_flow_m3_d = tl_engine_controls(t->engine)->flow_m3_d;
     out->stats = *tl_engine_stats(t->engine);
     out->fish_lost_d = tl_engine_fish_lost_d(t->engine);
     tl_judge_finish(t->judge, &out->verdict);

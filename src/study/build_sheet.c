@@ -3,12 +3,16 @@
 
 #include <math.h>
 
+#include "towerloop/pump.h"
+#include "towerloop/status.h"
+
 #define WATER_KG_M3 1000.0 /* to the nearest half per cent at any temperature of a pond */
 
 void tl_build_sheet_of(const struct tl_scenario *s, struct tl_build_sheet *out)
 {
     const struct tl_tower *t = &s->setup.tower;
     const struct tl_building *b = &s->building;
+    struct tl_duty duty;
     const double media_m3 = t->trays * t->media_depth_m * t->plan_area_m2;
     const double dry_kg = media_m3 * b->bulk_density_kg_m3;
     const double trays_kg = t->trays * b->tray_mass_g / 1000;
@@ -18,10 +22,14 @@ void tl_build_sheet_of(const struct tl_scenario *s, struct tl_build_sheet *out)
         .wet_kg = dry_kg + trays_kg + media_m3 * b->water_held * WATER_KG_M3,
         .flooded_kg =
             dry_kg + trays_kg + media_m3 * fmax(t->void_fraction, b->water_held) * WATER_KG_M3,
-        .height_m = t->trays * (t->media_depth_m + b->tray_gap_m),
+        .height_m = t->trays * (t->media_depth_m + t->tray_gap_m),
         .footprint_m2 = t->plan_area_m2,
     };
-    out->lift_m = b->lowest_tray_m + out->height_m;
+    out->lift_m = tl_tower_lift_m(t);
+    if (tl_pump_duty(&s->setup, s->setup.pump.count, &duty) != TL_OK)
+        duty.flow_m3_d = duty.head_m = NAN;
+    out->pump_m3_d = duty.flow_m3_d;
+    out->head_m = duty.head_m;
     out->load_kg_m2 = out->wet_kg / out->footprint_m2;
     out->slenderness = out->height_m / sqrt(out->footprint_m2);
 }

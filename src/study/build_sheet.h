@@ -11,7 +11,9 @@ struct tl_build_sheet {
     double flooded_kg;   /* media and trays with every void full: clogged drains */
     double height_m;     /* of the stack */
     double footprint_m2; /* of one tray */
-    double lift_m;      /* from the tank's water to the top of the stack, without losses in pipes */
+    double lift_m;    /* from the tank's water to the top of the stack, without losses in pipes */
+    double pump_m3_d; /* what the pump moves at the start */
+    double head_m; /* against which it does, losses in the pipe included; NAN: no curve is given */
     double load_kg_m2;  /* wet, on the ground under the stack */
     double slenderness; /* height over the side of a square tray */
 };

@@ -23,35 +23,59 @@ static int by_time(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* Days in which something is on that events switch: to `value` by one kind, to `usual` by another.
- * No two `for:` of one thing overlap, so what comes back is what was on before. */
-static double days_on(const struct tl_setup *s, const struct tl_event *const *sorted, double usual,
-                      enum tl_event_kind set, enum tl_event_kind restore)
+/* Something that events switch: to their `value` by one kind, to `usual` by another (TL_NEVENT: none),
+ * and back after a `for:`. No two `for:` of one thing overlap, so what comes back is what was before. */
+struct switched {
+    enum tl_event_kind set, restore;
+    double usual, now, before;
+    double back_at; /* INFINITY: no `for:` is going on */
+};
+
+static struct switched switched(enum tl_event_kind set, enum tl_event_kind restore, double usual)
+{
+    return (struct switched){set, restore, usual, usual, usual, INFINITY};
+}
+
+static void change(struct switched *w, const struct tl_event *e)
+{
+    if (e->kind != w->set && e->kind != w->restore)
+        return;
+    w->before = w->now;
+    w->now = e->kind == w->restore ? w->usual : e->value;
+    if (e->for_d > 0)
+        w->back_at = e->at_d + e->for_d;
+}
+
+static void put_back(struct switched *w, double t_d)
+{
+    if (w->back_at > t_d)
+        return;
+    w->now = w->before;
+    w->back_at = INFINITY;
+}
+
+/* Days in which `a` is on, each by how much `b` there is. */
+static double days_on(const struct tl_setup *s, const struct tl_event *const *sorted,
+                      struct switched a, struct switched b)
 {
     double since = s->start_d;
     double days = 0;
-    double back_at = INFINITY; /* of a `for:` */
-    bool on = usual > 0;
-    bool before = on;
     for (size_t i = 0; i <= s->events; i++) {
         const struct tl_event *e = i < s->events ? sorted[i] : NULL;
         const double at = e ? e->at_d : end_of(s);
-        if (e && e->kind != set && e->kind != restore)
-            continue;
-        if (back_at <= at) {
-            days += on ? back_at - since : 0;
+        while (fmin(a.back_at, b.back_at) <= at) {
+            const double back_at = fmin(a.back_at, b.back_at);
+            days += a.now > 0 ? b.now * (back_at - since) : 0;
             since = back_at;
-            on = before;
-            back_at = INFINITY;
+            put_back(&a, back_at);
+            put_back(&b, back_at);
         }
-        days += on ? at - since : 0;
+        days += a.now > 0 ? b.now * (at - since) : 0;
         since = at;
-        if (!e)
-            break;
-        before = on;
-        on = e->kind == restore ? usual > 0 : e->value > 0;
-        if (e->for_d > 0)
-            back_at = e->at_d + e->for_d;
+        if (e) {
+            change(&a, e);
+            change(&b, e);
+        }
     }
     return days;
 }
@@ -142,9 +166,12 @@ int tl_amounts_of(const struct tl_scenario *scenario, double fed_g_n, struct tl_
     qsort(sorted, s->events, sizeof *sorted, by_time);
     int status = most_fish_g(s, sorted, &fish_g);
     const double pump_d =
-        days_on(s, sorted, s->pump_flow_m3_d, TL_EVENT_PUMP_FLOW, TL_EVENT_PUMP_ON);
+        days_on(s, sorted, switched(TL_EVENT_PUMP_FLOW, TL_EVENT_PUMP_ON, s->pump_flow_m3_d),
+                switched(TL_EVENT_PUMPS_RUNNING, TL_NEVENT, s->pump.count)) /
+        s->pump.count;
     const double aerator_d =
-        days_on(s, sorted, s->aerator_g_d, TL_EVENT_AERATOR, TL_EVENT_AERATOR_ON);
+        days_on(s, sorted, switched(TL_EVENT_AERATOR, TL_EVENT_AERATOR_ON, s->aerator_g_d),
+                switched(TL_NEVENT, TL_NEVENT, 1));
     *out = (struct tl_amounts){
         .feed_kg = n_per_feed > 0 ? fed_g_n / n_per_feed / 1000 : NAN,
         .water_m3 = water_m3(s),

@@ -113,16 +113,36 @@ static int set_aerators(struct tl_setup *s, const struct tl_worst_hour *when,
     return status;
 }
 
+/* Pumps that run for good once the plan before the failure is carried out. */
+static double pumps_running(const struct tl_setup *s)
+{
+    double running = s->pump.count;
+    double since_d = -INFINITY;
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        if (e->kind != TL_EVENT_PUMPS_RUNNING || e->for_d > 0 || e->at_d < since_d)
+            continue;
+        since_d = e->at_d;
+        running = e->value;
+    }
+    return running;
+}
+
+/* Half a pump is one of two where the scenario has two, else half the flow. */
 static int set_pump(struct tl_setup *s, const struct tl_worst_hour *when,
                     const struct tl_endure_case *c)
 {
     if (c->fails == TL_FAILURE_AERATOR)
         return TL_OK;
-    return add_event(
-        s, (struct tl_event){.at_d = when->at_d,
-                             .for_d = c->outage_d,
-                             .kind = TL_EVENT_PUMP_FLOW,
-                             .value = c->fails == TL_FAILURE_HALF ? when->flow_m3_d / 2 : 0});
+    struct tl_event e = {
+        .at_d = when->at_d, .for_d = c->outage_d, .kind = TL_EVENT_PUMP_FLOW, .value = 0};
+    if (c->fails == TL_FAILURE_HALF && s->pump.count == 2 && pumps_running(s) == 2) {
+        e.kind = TL_EVENT_PUMPS_RUNNING;
+        e.value = 1;
+    } else if (c->fails == TL_FAILURE_HALF) {
+        e.value = when->flow_m3_d / 2;
+    }
+    return add_event(s, e);
 }
 
 static int change_setup(struct tl_setup *s, const struct tl_worst_hour *when,

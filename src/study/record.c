@@ -160,6 +160,7 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
                                            .stats = &a->stats,
                                            .fish_lost_d = a->fish_lost_d,
                                            .end_d = a->end_d,
+                                           .last_flow_m3_d = a->last_flow_m3_d,
                                            .rtol = options->assess.rtol};
         status = tl_record_fill(&folder, &outcome);
     }

@@ -35,6 +35,8 @@ const char *tl_steady_obstacle(const struct tl_setup *s)
         return "its water is changed at intervals";
     if (s->feeding.grows && s->fish_groups > 0)
         return "its fish grow";
+    if (s->pump.fouling_1_d > 0)
+        return "its pump fouls";
     return NULL;
 }
 

@@ -5,7 +5,7 @@
  *
  * Exact by definition: inch 0.0254 m, pound 453.59237 g, US gallon 231 in3 = 3.785411784 L,
  * imperial gallon 4.54609 L (NIST SP 811). Molar masses g/mol: N 14.007, H 1.008, O 15.999 (IUPAC
- * 2021). 1 meq/L = 50.04 mg/L as CaCO3 (molar mass 100.09); 1 dH = 10 mg/L CaO (56.077 g/mol). */
+ * 2021). A month is 30 days. 1 meq/L = 50.04 mg/L as CaCO3 (molar mass 100.09); 1 dH = 10 mg/L CaO (56.077 g/mol). */
 #ifndef TL_UNITS_UNIT_TABLE_H
 #define TL_UNITS_UNIT_TABLE_H
 
@@ -25,7 +25,7 @@
     U("d", 1, 1, 0) U("h", 1, 24, 0) U("min", 1, DAY_MIN, 0) U("s", 1, DAY_S, 0) U("week", 7, 1, 0)
 #define TL_UNITS_RATE(U, S)                                                                        \
     U("1/d", 1, 1, 0) U("%/d", 1, 100, 0) U("1/h", 24, 1, 0) U("%/h", 24, 100, 0)                  \
-    U("%/week", 1, 700, 0) S("/d", 1, 1, 0) S("/h", 24, 1, 0) S("1/week", 1, 7, 0)
+    U("%/week", 1, 700, 0) U("%/month", 1, 3000, 0) S("/d", 1, 1, 0) S("/h", 24, 1, 0) S("1/week", 1, 7, 0)
 #define TL_UNITS_LENGTH(U, S)                                                                      \
     U("m", 1, 1, 0) U("cm", 1, 100, 0) U("mm", 1, 1000, 0) U("in", M_PER_IN, 1, 0)                 \
     U("ft", M_PER_FT, 1, 0) S("yd", 3 * M_PER_FT, 1, 0) S("km", 1000, 1, 0)

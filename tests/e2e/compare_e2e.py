@@ -120,10 +120,23 @@ def quarantine(test, rows):
     test.assertAlmostEqual(water["water_m3"], 0.5 * 24 * 1.008)
 
 
+def one_or_two_pumps(test, rows):
+    base, two, good, both = rows.values()
+    o2 = [test.worst(row, "oxygen") for row in (base, two, good, both)]
+    test.assertTrue(o2[1] > 6 > 3 > o2[0] and o2[0] == o2[3], o2)
+    test.assertTrue(o2[2] > 5, o2)
+    test.assertEqual(base["verdict"], "danger")
+    for row in (two, good, both):
+        test.assertAlmostEqual(row["pump_m3_h"], base["pump_m3_h"], places=9)
+        test.assertAlmostEqual(row["pump_head_m"], base["pump_head_m"], places=9)
+    test.assertGreater(base["pump_head_m"], base["pump_lift_m"] + 0.3)
+    test.assertAlmostEqual(two["pump_kWh"] - base["pump_kWh"], 12 * 0.045, places=9)
+
+
 class Stories(Told):
     def test_each_scenario_tells_its_story(self):
         files = sorted(SCENARIOS.glob("compare-*.yaml"))
-        self.assertEqual(len(files), 7)
+        self.assertEqual(len(files), 8)
         for file in files:
             with self.subTest(file.name):
                 name = file.stem[len("compare-"):].replace("-", "_")

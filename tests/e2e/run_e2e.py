@@ -250,6 +250,20 @@ def spring_warm_up(test, summary, rows):
                     float(rows[0]["tank_alkalinity_mgCaCO3_L"]) - 30)
 
 
+def pump_that_fouls(test, summary, rows):
+    at = lambda day: min(rows, key=lambda row: abs(float(row["time_d"]) - day))
+    flow = lambda day: float(at(day)["flow_m3_h"])
+    test.assertAlmostEqual(flow(0), 4.70, delta=0.02)
+    test.assertTrue(0.74 < flow(60) / flow(0) < 0.82, flow(60))
+    test.assertEqual(flow(60.5), flow(0))
+    oxygen = [highest(rows, "-tank_o2_mg_L", day, day + 4)[0] for day in (0, 30, 55, 61)]
+    test.assertTrue(oxygen[0] > oxygen[1] > oxygen[2] + 0.2, oxygen)
+    test.assertTrue(oxygen[0] > 6 > oxygen[2], oxygen)
+    test.assertTrue(oxygen[3] > 6, oxygen)
+    test.assertAlmostEqual(summary["pump"]["start_m3_h"], flow(0), places=4)
+    test.assertAlmostEqual(summary["pump"]["end_m3_h"], flow(90), places=4)
+
+
 # Those with variants: what `run` makes of them, the base; tests/e2e/compare_e2e.py tells the rest.
 
 def compare_more_fish(test, summary, rows):
@@ -275,6 +289,12 @@ def compare_flow(test, summary, rows):
 def compare_pump_failure(test, summary, rows):
     test.assertGreater(min(column(rows, "flow_m3_h")), 4.5)
     test.assertGreater(highest(rows, "-tank_o2_mg_L")[0], 6)
+
+
+def compare_one_or_two_pumps(test, summary, rows):
+    test.assertEqual(min(column(rows, "flow_m3_h")), 0)
+    test.assertLess(highest(rows, "-tank_o2_mg_L")[0], 3)
+    test.assertEqual(summary["verdict"], "danger")
 
 
 def compare_seeded(test, summary, rows):

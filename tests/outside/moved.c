@@ -10,6 +10,7 @@
 #include "towerloop/chem.h"
 #include "towerloop/heat.h"
 #include "towerloop/limits.h"
+#include "towerloop/pipe.h"
 #include "towerloop/setup.h"
 #include "towerloop/sun.h"
 #include "towerloop/units.h"
@@ -69,7 +70,9 @@ static double moved(const char *name, double result)
     X(tl_sun_w_m2, (double height, double cloud), (height, cloud))                                 \
     X(tl_evaporation_w_m2_pa, (double v), (v))                                                     \
     X(tl_convection_w_m2_k, (double e, double p), (e, p))                                          \
-    X(tl_sky_emissivity, (double t, double e, double cloud), (t, e, cloud))
+    X(tl_sky_emissivity, (double t, double e, double cloud), (t, e, cloud))                        \
+    X(tl_friction_factor, (double re, double roughness), (re, roughness))                          \
+    X(tl_pipe_loss_m, (const struct tl_pipe *p, double flow, double t), (p, flow, t))
 
 #define MOVED_WRAPPER(name, parameters, arguments)                                                 \
     double __real_##name parameters;                                                               \

@@ -51,5 +51,6 @@ extern const struct outside_group outside_tower;
 extern const struct outside_group outside_startup;
 extern const struct outside_group outside_fish;
 extern const struct outside_group outside_heat;
+extern const struct outside_group outside_pipe;
 
 #endif

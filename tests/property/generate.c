@@ -50,7 +50,7 @@ struct writer {
     bool first; /* in the mapping that is being written */
     double length_d, start_d;
     double tank_m3, flow_m3_d, fish_kg;
-    int trays;
+    int trays, pumps;
     double fish_left[MOST_FISH]; /* of each group at the start, not yet removed */
     int groups;
     struct tl_params p;
@@ -237,6 +237,37 @@ static void basin(struct writer *w, const char *name, double volume)
     end_line(w);
 }
 
+/* Of about the flow that is wanted: the tower is as high as it comes out, so the pump lifts to a
+ * height of its own. */
+static void curve(struct writer *w)
+{
+    struct rng *r = &w->rng;
+    const double lift = rng_between(r, 0, 3);
+    const int points = 2 + rng_below(r, 4);
+
+    name_key(w, "pump.curve");
+    tl_text_add(w->out, "[");
+    for (int i = 0; i < points; i++) {
+        tl_text_add(w->out, i > 0 ? ", {" : "{");
+        w->first = true;
+        quantity(w, "pump.curve[].head", (lift + 1) * 1.5 * i / (points - 1));
+        quantity(w, "pump.curve[].flow", 2 * w->flow_m3_d * (1 - pow(i / (points - 1.0), 2)));
+        tl_text_add(w->out, "}");
+    }
+    tl_text_add(w->out, "]");
+    w->first = false;
+    quantity(w, "pump.head", lift);
+    if (rng_chance(r, 0.6)) {
+        open_section(w, "pump.pipe");
+        quantity(w, "pump.pipe.length", rng_scale(r, 1, 30));
+        quantity(w, "pump.pipe.inner diameter",
+                 fmax(0.006, sqrt(w->flow_m3_d / 86400 / rng_between(r, 0.3, 2))));
+        maybe(w, 0.3, "pump.pipe.roughness", rng_scale(r, 1e-6, 1e-3));
+        maybe(w, 0.5, "pump.pipe.fittings", rng_between(r, 0, 12));
+        close_section(w);
+    }
+}
+
 static void hardware(struct writer *w)
 {
     struct rng *r = &w->rng;
@@ -248,7 +279,16 @@ static void hardware(struct writer *w)
 
     const double to_tower = rng_chance(r, 0.4) ? rng_between(r, 0.2, 1) : 1;
     open_section(w, "pump");
-    quantity(w, "pump.flow", rng_chance(r, 0.03) ? 0 : w->flow_m3_d);
+    if (rng_chance(r, 0.35))
+        curve(w);
+    else
+        quantity(w, "pump.flow", rng_chance(r, 0.03) ? 0 : w->flow_m3_d);
+    w->pumps = rng_chance(r, 0.3) ? 2 + rng_below(r, 3) : 1;
+    if (w->pumps > 1) {
+        name_key(w, "pump.count");
+        tl_text_addf(w->out, "%d", w->pumps);
+    }
+    maybe(w, 0.3, "pump.fouling", rng_scale(r, 1e-4, 0.2));
     if (to_tower < 1)
         quantity(w, "pump.to tower", rng_chance(r, 0.1) ? 0 : to_tower);
     close_section(w);
@@ -500,7 +540,7 @@ static void parameters(struct writer *w)
 
 /* --- events ----------------------------------------------------------------------------------- */
 
-enum quantity_kept { PUMP, TO_TOWER, AERATOR, RATION, QUANTITIES };
+enum quantity_kept { PUMP, PUMPS_RUNNING, TO_TOWER, AERATOR, RATION, QUANTITIES };
 
 struct calendar {
     double free_from[QUANTITIES]; /* of a `for:` that is still running */
@@ -560,6 +600,9 @@ static void change(struct writer *w, struct calendar *c, enum quantity_kept what
             }
             close_section(w);
         }
+    } else if (what == PUMPS_RUNNING) {
+        name_key(w, "events[].pumps running");
+        tl_text_addf(w->out, "%d", rng_below(r, w->pumps + 1));
     } else if (what == TO_TOWER) {
         quantity(w, "events[].to tower", rng_chance(r, 0.3) ? 0 : rng_between(r, 0, 1));
     } else if (what == AERATOR) {
@@ -614,12 +657,13 @@ static void act(struct writer *w, struct calendar *c)
         quantity(w, dose[which], w->tank_m3 * most_g_m3[which] * rng_scale(r, 0.01, 1));
         close_section(w);
     } else {
-        const int which = rng_below(r, 3);
+        static const char *const cleaned[] = {"all trays", "settling chamber", "pump"};
+        const int which = rng_below(r, 4);
         name_key(w, "events[].clean");
-        if (which == 0)
+        if (which == 3)
             tl_text_addf(w->out, "tray %d", 1 + rng_below(r, w->trays));
         else
-            tl_text_add(w->out, which == 1 ? "all trays" : "settling chamber");
+            tl_text_add(w->out, cleaned[which]);
     }
     tl_text_add(w->out, "}\n");
 }
