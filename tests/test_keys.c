@@ -25,6 +25,8 @@
     "source water: {alkalinity: 225 mg/L as CaCO3, pH: 7.8}\n"
 static const char least[] = LEAST;
 static const char swinging[] = LEAST "temperature: {mean: 18 degC}\n";
+static const char dosing[] = LEAST "water change: {every: 7 d, amount: 10 %}\n"
+                                   "dosing: {baking soda: {hold alkalinity: 2 meq/L}}\n";
 
 /* Read with one edit (or NULL). Returns the number of faults; the complete scenario in *written. */
 static size_t read_with(const char *text, const char *set, char **written)
@@ -62,7 +64,9 @@ static bool in_item(const struct tl_key_info *key)
 
 static const char *text_for(const struct tl_key_info *key)
 {
-    return strncmp(key->path, "temperature.", strlen("temperature.")) == 0 ? swinging : least;
+    if (strncmp(key->path, "temperature.", strlen("temperature.")) == 0)
+        return swinging;
+    return strncmp(key->path, "dosing.", strlen("dosing.")) == 0 ? dosing : least;
 }
 
 static void every_row_is_listed_once(void **state)
@@ -136,7 +140,9 @@ static size_t faults_of(const struct tl_key_info *key, const char *value)
     struct tl_text text = {0};
     tl_text_add(&text, text_for(key));
     if (strncmp(key->path, "events[].", 9) == 0)
-        tl_text_addf(&text, "events: [{at: day 1, %s: %s}]\n", key->name, value);
+        tl_text_addf(&text, "events: [{at: day 1, %s%s: %s}]\n",
+                     strcmp(key->name, "rinsed in") == 0 ? "clean: all trays, " : "", key->name,
+                     value);
     else if (strncmp(key->path, "fish[].", 7) == 0)
         tl_text_addf(&text, "fish: [{name: a, count: 1, mean mass: 1 g, %s: %s}]\n", key->name,
                      value);

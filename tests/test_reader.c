@@ -65,7 +65,8 @@ static const char rich_text[] =
     "yes,\n"
     "  stays moist: 7 h, die-off: 3.3 %/h, specific surface: 61 ft2/ft3, void: 47 %}\n"
     "source water: {alkalinity: 7 dH, pH: 7.1, oxygen: 7.7 mg/L, chlorine: 0.3 ppm,\n"
-    "  chlorine form: chloramine, ammonia: 0.1 mg/L as NH4, nitrate: 10 mg/L as NO3}\n"
+    "  chlorine form: chloramine, dechlorinated: yes, ammonia: 0.1 mg/L as NH4, nitrate: 10 mg/L "
+    "as NO3}\n"
     "starting water: {oxygen: saturation, pH: 7.3, solids: 3.1 mg/L as COD, inert solids: 1 mg/L "
     "as COD,\n"
     "  dissolved organics: 0.7 mg/L as COD, nitrite: 0.3 mg/L as NO2}\n"
@@ -74,7 +75,8 @@ static const char rich_text[] =
     "oz}]\n"
     "feeding: {ration: [{at: 8 degC, ration: 0 %/d}, {at: 59 degF, ration: 0.7 %/d}], protein: 41 "
     "%,\n"
-    "  uneaten: 3 %, feed conversion: 1.7, meals: [00:00, 12:34:56]}\n"
+    "  uneaten: 3 %, none below: 7.7 degC, feed conversion: 1.7, meals: [00:00, 12:34:56]}\n"
+    "dosing: {baking soda: {hold alkalinity: 4.7 dH, every: 2 d, at: 07:08:09, at most: 1 lb}}\n"
     "limits: {total ammonia: {danger: 3 mg/L as NH3}, nitrate: {caution: none}, pH: {danger high: "
     "9.1},\n"
     "  alkalinity: {caution: 5 dH}, filter ready: {ammonia: 0.7 mg/L as N}}\n"
@@ -88,7 +90,10 @@ static const char rich_text[] =
     "  - {at: day 6, ration: {8 degC: 0.1 %/d, 20 degC: 1.3 %/d}, for: 3 h}\n"
     "  - {at: day 7, dose: {salt: 3 lb, ammonium chloride: 7 g}}\n"
     "  - {at: day 8, clean: tray 7}\n"
-    "  - {at: day 9, clean: all trays}\n";
+    "  - {at: day 9, clean: all trays, rinsed in: pond water}\n"
+    "  - {at: day 10, dose: {salt: {to chloride: 123 mg/L}}}\n"
+    "  - {at: day 11, dose: {salt: {to chloride ratio: 11}, sodium thiosulfate: 1 oz}}\n"
+    "  - {at: day 12, dose: {baking soda: {to alkalinity: 5.1 dH}}}\n";
 
 /* --- helpers --------------------------------------------------------------------------------- */
 
@@ -175,6 +180,8 @@ static void assert_same_events(const struct tl_setup *a, const struct tl_setup *
         const struct tl_event *y = &b->event[i];
         assert_true(x->at_d == y->at_d && x->for_d == y->for_d && x->kind == y->kind &&
                     x->value == y->value && x->tray == y->tray && x->dose == y->dose);
+        assert_true(x->by == y->by && x->tap_water == y->tap_water &&
+                    x->contact_d == y->contact_d && x->logged == y->logged);
         assert_same_fish(&x->fish, &y->fish);
         assert_same_ration(&x->ration, &y->ration);
     }
@@ -222,6 +229,11 @@ static void assert_same(const struct tl_scenario *a, const struct tl_scenario *b
     assert_int_equal(x->fish_groups, y->fish_groups);
     for (size_t i = 0; i < x->fish_groups; i++)
         assert_same_fish(&x->fish[i], &y->fish[i]);
+    assert_true(x->source.dechlorinated == y->source.dechlorinated);
+    assert_true(x->dosing.hold_alkalinity_eq_m3 == y->dosing.hold_alkalinity_eq_m3 &&
+                x->dosing.every_d == y->dosing.every_d && x->dosing.at_s == y->dosing.at_s &&
+                x->dosing.at_most_g == y->dosing.at_most_g);
+    assert_same_table(&x->feeding.log, &y->feeding.log);
     assert_same_ration(&x->feeding.ration, &y->feeding.ration);
     assert_int_equal(x->feeding.meals, y->feeding.meals);
     assert_memory_equal(x->feeding.meal_s, y->feeding.meal_s, x->feeding.meals * sizeof(int));
@@ -315,7 +327,21 @@ static void the_rich_one(void **state)
     near(s->feeding.ration.table.x[1], 15, 1e-12);
     assert_true(s->feeding.grows && s->feeding.feed_conversion == 1.7);
     assert_true(isnan(sc.limits.no3.caution) && sc.limits.no3.danger == 100);
-    assert_int_equal(s->events, 13);
+    /* the thiosulfate turns the chloramine of the source water into chloride and ammonia */
+    assert_true(s->source.dechlorinated && s->source.water[TL_HOCL] == 0.3);
+    assert_true(s->starting.water[TL_HOCL] == 0);
+    near(s->starting.water[TL_CL], 0.15, 1e-12);
+    near(s->starting.water[TL_TAN] - s->source.water[TL_TAN], 0.3 * 0.1975, 1e-12);
+    near(s->feeding.none_below_degC, 7.7, 1e-12);
+    near(s->dosing.hold_alkalinity_eq_m3, 4.7 * 0.35663, 1e-3);
+    near(s->dosing.at_most_g, 453.59237, 1e-9);
+    assert_true(s->dosing.every_d == 2 && s->dosing.at_s == 7 * 3600 + 8 * 60 + 9);
+    assert_int_equal(s->events, 17);
+    assert_true(s->event[13].by == TL_DOSE_TO_CONTENT && s->event[13].value == 123);
+    assert_true(s->event[14].by == TL_DOSE_TO_RATIO && s->event[14].value == 11);
+    assert_int_equal(s->event[15].dose, TL_DOSE_THIOSULFATE);
+    assert_int_equal(s->event[16].dose, TL_DOSE_BAKING_SODA);
+    assert_int_equal(s->event[16].by, TL_DOSE_TO_CONTENT);
     assert_int_equal(s->event[0].kind, TL_EVENT_PUMP_FLOW);
     assert_int_equal(s->event[1].kind, TL_EVENT_TO_TOWER);
     assert_true(s->event[1].at_d == s->event[0].at_d && s->event[1].for_d == 100.0 / 1440);
@@ -323,6 +349,29 @@ static void the_rich_one(void **state)
     assert_int_equal(s->event[8].ration.kind, TL_RATION_TABLE);
     assert_int_equal(s->event[11].tray, 7);
     tl_scenario_free(&sc);
+}
+
+/* Tap water has its default time of contact, and what it kills is said. */
+static void rinsed_in_tap_water(void **state)
+{
+    static const char *const set[] = {
+        "events[7]={at: day 42, clean: tray 1, rinsed in: tap water}", "events[7].contact=3 min",
+        "source water={alkalinity: 3 meq/L, pH: 7.5, chlorine: 2 mg/L, dechlorinated: yes}"};
+    struct tl_scenario s;
+    char *said;
+    (void)state;
+    assert_int_equal(read_with(good_text, set, 1, &s, &said), TL_OK);
+    assert_string_equal(said, "");
+    assert_true(s.setup.event[7].tap_water);
+    near(s.setup.event[7].contact_d, 10.0 / 1440, 1e-15);
+    tl_scenario_free(&s);
+    free(said);
+    assert_int_equal(read_with(good_text, set, 3, &s, &said), TL_OK);
+    near(s.setup.event[7].contact_d, 3.0 / 1440, 1e-15);
+    assert_non_null(strstr(said, "3 min in tap water with 2 mg/L of chlorine kill about 12 %"));
+    assert_null(strstr(said, "no dechlorinator"));
+    tl_scenario_free(&s);
+    free(said);
 }
 
 /* Growth may be stated with the group or with the feeding. */
@@ -902,6 +951,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_sample),
         cmocka_unit_test(the_rich_one),
+        cmocka_unit_test(rinsed_in_tap_water),
         cmocka_unit_test(growth),
         cmocka_unit_test(saved_by_another_editor),
         cmocka_unit_test(readings),

@@ -88,6 +88,21 @@ struct tl_limiting {
 void tl_model_limiting(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
                        double t_d, const double *y, struct tl_limiting *out);
 
+/* What was dosed up to a moment, from the running totals in the state `y`. */
+#define TL_DOSES_SHOWN 8
+struct tl_doses {
+    double mass_g[TL_NDOSE];      /* of each substance, plan and events together */
+    double held_g;                /* baking soda by the plan that holds the alkalinity */
+    double held_most_g;           /* at one look */
+    double held_most_d;           /* when that was */
+    double held_times;            /* looks at which some was given */
+    double held_short;            /* of these, looks at which the bound left some missing */
+    size_t measured;              /* doses that were no mass in the scenario; the first of them: */
+    size_t event[TL_DOSES_SHOWN]; /* index in the setup */
+    double event_g[TL_DOSES_SHOWN];
+};
+void tl_model_doses(const struct tl_model *m, const double *y, struct tl_doses *out);
+
 /* Temperature of the loop at an instant, degC. */
 double tl_model_temperature(const struct tl_model *m, double t_d);
 

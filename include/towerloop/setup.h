@@ -77,6 +77,8 @@ struct tl_source { /* source water; alkalinity and pH are given, inorganic carbo
     double ph;
     bool o2_given;   /* otherwise saturated at the loop's temperature */
     bool chloramine; /* the residual chlorine is chloramine */
+    bool
+        dechlorinated; /* sodium thiosulfate is stirred in before it is let in; of the source water only */
 };
 
 struct tl_fish { /* one group at the start or added */
@@ -94,10 +96,13 @@ struct tl_ration {
 
 struct tl_feeding {
     struct tl_ration ration;
-    double protein;         /* fraction of feed */
-    double uneaten;         /* fraction of each meal */
-    int *meal_s;            /* seconds after midnight, rising, distinct */
-    size_t meals;           /* >= 1 unless the ration is 0 */
+    double protein; /* fraction of feed */
+    double uneaten; /* fraction of each meal */
+    int *meal_s;    /* seconds after midnight, rising, distinct */
+    size_t meals;   /* >= 1 unless the ration is 0 */
+    struct tl_table
+        log; /* meals as they were given: g over days since day 0; instead of the ration */
+    double none_below_degC; /* no meal of the ration in colder water */
     bool grows;             /* false: growth none */
     double feed_conversion; /* feed per gain, with growth */
 };
@@ -113,7 +118,7 @@ enum tl_event_kind {
     TL_EVENT_REMOVE_FISH,   /* fish.name, fish.count */
     TL_EVENT_RATION,        /* ration */
     TL_EVENT_WATER_CHANGE,  /* value: fraction of the tank */
-    TL_EVENT_DOSE,          /* dose, value g */
+    TL_EVENT_DOSE,          /* dose, by, value: g, eq/m3, g/m3 or a ratio */
     TL_EVENT_CLEAN_CHAMBER,
     TL_EVENT_CLEAN_TRAY, /* tray: 1..n */
     TL_EVENT_CLEAN_TRAYS,
@@ -124,7 +129,29 @@ enum tl_event_kind {
 /* Molar masses: sodium hydrogen carbonate carries one eq of alkalinity and one mol of carbon. */
 #define TL_BAKING_SODA_G_PER_EQ  84.007
 #define TL_CHLORIDE_G_PER_G_SALT 0.6066 /* of sodium chloride */
-enum tl_dose { TL_DOSE_BAKING_SODA, TL_DOSE_SALT, TL_DOSE_AMMONIUM_CHLORIDE, TL_NDOSE };
+enum tl_dose {
+    TL_DOSE_BAKING_SODA,
+    TL_DOSE_SALT,
+    TL_DOSE_AMMONIUM_CHLORIDE,
+    TL_DOSE_THIOSULFATE, /* sodium thiosulfate crystals, 5 H2O */
+    TL_NDOSE
+};
+/* A dose is a mass, or what tank and chamber lack at that moment. */
+enum tl_dose_by {
+    TL_DOSE_MASS,
+    TL_DOSE_TO_CONTENT, /* baking soda: alkalinity, eq/m3; salt: chloride, g/m3 */
+    TL_DOSE_TO_RATIO    /* salt: chloride to the tank's nitrite nitrogen, by mass */
+};
+
+/* Baking soda given whenever the alkalinity lies below a floor. */
+struct tl_dosing {
+    double hold_alkalinity_eq_m3; /* mean of tank and chamber; 0: no such plan */
+    double every_d;               /* between looks; 0: after each water change */
+    int at_s;                     /* clock time of the looks, seconds after midnight */
+    double at_most_g;             /* at one look; INFINITY: no bound */
+};
+
+#define TL_RINSE_CONTACT_D (10.0 / 1440) /* default contact with tap water; judgement */
 
 struct tl_event {
     double at_d;  /* days since day 0 */
@@ -133,9 +160,13 @@ struct tl_event {
     double value;
     int tray;
     enum tl_dose dose;
+    enum tl_dose_by by;
+    bool tap_water;   /* trays: rinsed in untreated source water, else in the tank's own */
+    double contact_d; /* with it */
+    bool logged;      /* from the file of deliveries */
     struct tl_fish fish;
     struct tl_ration ration;
-    unsigned line; /* of the scenario file, for messages; 0 = none */
+    unsigned line; /* of the scenario file, or of the deliveries; for messages; 0 = none */
 };
 
 struct tl_setup {
@@ -160,6 +191,7 @@ struct tl_setup {
     struct tl_fish *fish;
     size_t fish_groups;
     struct tl_feeding feeding;
+    struct tl_dosing dosing;
     struct tl_params params;
     struct tl_event *event; /* in file order */
     size_t events;

@@ -53,8 +53,9 @@ static void fish_leave(const struct tl_model *m, const struct tl_fish *f, double
     g[TL_FISH_NUMBER] = round(g[TL_FISH_NUMBER]);
 }
 
-static void feed(const struct tl_model *m, const struct tl_work *w, const struct tl_controls *c,
-                 double *y)
+/* A meal by this daily ration, `share` of a day's. */
+static void feed(const struct tl_model *m, const struct tl_work *w, const struct tl_ration *ration,
+                 double share, double *y)
 {
     const struct tl_setup *s = &m->setup;
     const struct tl_params *p = &s->params;
@@ -64,8 +65,7 @@ static void feed(const struct tl_model *m, const struct tl_work *w, const struct
     for (size_t i = 0; i < m->groups; i++) {
         double *g = &y[m->at.fish + i * TL_FISH_SLOTS];
         const double meal =
-            tl_ration_g_d(c->ration, g[TL_FISH_BIOMASS_KG], all, w->climate.t_degC) /
-            (double)s->feeding.meals;
+            share * tl_ration_g_d(ration, g[TL_FISH_BIOMASS_KG], all, w->climate.t_degC);
         g[TL_FISH_GUT1_G] += (1 - s->feeding.uneaten) * meal;
         y[m->at.fish_total + TL_FED_G] += (1 - s->feeding.uneaten) * meal;
         left += s->feeding.uneaten * meal;
@@ -81,6 +81,21 @@ static void feed(const struct tl_model *m, const struct tl_work *w, const struct
     y[m->at.fish_total + TL_UNEATEN_G] += left;
 }
 
+static void feed_meal(const struct tl_model *m, const struct tl_work *w,
+                      const struct tl_controls *c, double *y)
+{
+    const struct tl_feeding *f = &m->setup.feeding;
+    if (w->climate.t_degC >= f->none_below_degC)
+        feed(m, w, c->ration, 1 / (double)f->meals, y);
+}
+
+/* What was written down was given, whatever the ration or the temperature. */
+static void feed_logged(const struct tl_model *m, const struct tl_work *w, double mass_g, double *y)
+{
+    const struct tl_ration meal = {.kind = TL_RATION_MASS, .value = mass_g};
+    feed(m, w, &meal, 1, y);
+}
+
 /* Source water replaces `volume_m3` of the tank's water at once. */
 static void change_water(const struct tl_model *m, const struct tl_work *w, double volume_m3,
                          double *y)
@@ -93,28 +108,6 @@ static void change_water(const struct tl_model *m, const struct tl_work *w, doub
         y[m->at.source_in + (size_t)k] += volume_m3 * in;
         y[m->at.water_out + (size_t)k] += volume_m3 * tank[k];
         tank[k] += volume_m3 / v * (in - tank[k]);
-    }
-}
-
-/* One gram of each substance doped into the tank: what it adds. */
-static const struct {
-    double tan_g, alk_eq, tic_mol, chloride_g;
-} dose_per_g[TL_NDOSE] = {
-    [TL_DOSE_BAKING_SODA] = {.alk_eq = 1 / TL_BAKING_SODA_G_PER_EQ,
-                             .tic_mol = 1 / TL_BAKING_SODA_G_PER_EQ},
-    [TL_DOSE_SALT] = {.chloride_g = TL_CHLORIDE_G_PER_G_SALT},
-    [TL_DOSE_AMMONIUM_CHLORIDE] = {.tan_g = 0.2619, .chloride_g = 0.6628},
-};
-
-static void dose(const struct tl_model *m, enum tl_dose kind, double mass_g, double *y)
-{
-    const double add[TL_NWATER] = {[TL_TAN] = mass_g * dose_per_g[kind].tan_g,
-                                   [TL_ALK] = mass_g * dose_per_g[kind].alk_eq,
-                                   [TL_TIC] = mass_g * dose_per_g[kind].tic_mol,
-                                   [TL_CL] = mass_g * dose_per_g[kind].chloride_g};
-    for (int k = 0; k < TL_NWATER; k++) {
-        y[m->at.tank + (size_t)k] += add[k] / m->setup.tank.volume_m3;
-        y[m->at.dosed + (size_t)k] += add[k];
     }
 }
 
@@ -139,18 +132,44 @@ static void clean_chamber(const struct tl_model *m, const struct tl_work *w, dou
     }
 }
 
-static void clean_tray(const struct tl_model *m, int tray, double *y)
+double tl_chlorine_kill(const struct tl_params *p, double chlorine_g_m3, double contact_d)
+{
+    return -expm1(-p->k_chlorine_kill * chlorine_g_m3 * contact_d);
+}
+
+/* Chlorine kills film by concentration and time (Chick-Watson, MODEL.md "Rinsing"). The dead stay on
+ * the media and rot as after any other death; their nitrogen is in the tank at once. */
+static void kill_film(const struct tl_model *m, double share, double *film, double *y)
+{
+    const double(*nu)[TL_NCOLUMN] = m->film.table.nu;
+
+    for (int g = 0; g < 3; g++) {
+        const int process = TL_DECAY_A + g;
+        const double dead = share * film[TL_FA + g];
+        for (int k = 0; k < TL_NWATER; k++)
+            y[m->at.tank + (size_t)k] += nu[process][k] * dead / m->setup.tank.volume_m3;
+        for (int i = 0; i < TL_NFILM; i++)
+            film[i] += nu[process][TL_COLUMN_FILM + i] * dead;
+        y[m->at.extent_tower + (size_t)process] += dead;
+    }
+}
+
+static void clean_tray(const struct tl_model *m, const struct tl_event *e, int tray, double *y)
 {
     const double keep[TL_NFILM] = {[TL_FA] = 1 - m->setup.params.clean_loss,
                                    [TL_FN] = 1 - m->setup.params.clean_loss,
                                    [TL_FH] = 1 - m->setup.params.clean_loss};
 
-    for (int j = (tray - 1) * m->cells_per_tray; j < tray * m->cells_per_tray; j++)
+    for (int j = (tray - 1) * m->cells_per_tray; j < tray * m->cells_per_tray; j++) {
+        double *film = &y[m->at.cell + (size_t)(j * TL_NFILM)];
         for (int i = 0; i < TL_NFILM; i++) {
-            double *film = &y[m->at.cell + (size_t)(j * TL_NFILM + i)];
-            y[m->at.film_out + (size_t)i] += *film * (1 - keep[i]);
-            *film *= keep[i];
+            y[m->at.film_out + (size_t)i] += film[i] * (1 - keep[i]);
+            film[i] *= keep[i];
         }
+        if (e->tap_water)
+            kill_film(m, tl_chlorine_kill(&m->setup.params, m->tap_chlorine_g_m3, e->contact_d),
+                      film, y);
+    }
 }
 
 /* A control takes a new value; the old one is kept for `for:`. */
@@ -194,17 +213,17 @@ static void apply_event(const struct tl_model *m, const struct tl_work *w, const
         change_water(m, w, e->value * s->tank.volume_m3, y);
         break;
     case TL_EVENT_DOSE:
-        dose(m, e->dose, e->value, y);
+        tl_dose(m, (size_t)(e - s->event), y);
         break;
     case TL_EVENT_CLEAN_CHAMBER:
         clean_chamber(m, w, y);
         break;
     case TL_EVENT_CLEAN_TRAY:
-        clean_tray(m, e->tray, y);
+        clean_tray(m, e, e->tray, y);
         break;
     case TL_EVENT_CLEAN_TRAYS:
         for (int tray = 1; tray <= s->tower.trays; tray++)
-            clean_tray(m, tray, y);
+            clean_tray(m, e, tray, y);
         break;
     case TL_NEVENT:
     default:
@@ -262,13 +281,20 @@ bool tl_stop_apply(const struct tl_model *m, struct tl_work *w, const struct tl_
         restore(&m->setup.event[stop->index], &saved[stop->index], c);
         break;
     case TL_STOP_EVENT:
+    case TL_STOP_DECHLORINATE:
         apply_event(m, w, &m->setup.event[stop->index], &saved[stop->index], c, y);
         break;
     case TL_STOP_CHANGE:
         change_water(m, w, m->setup.change_amount * m->setup.tank.volume_m3, y);
         break;
+    case TL_STOP_DOSING:
+        tl_dose_hold(m, stop->t_d, y);
+        break;
     case TL_STOP_MEAL:
-        feed(m, w, c, y);
+        feed_meal(m, w, c, y);
+        break;
+    case TL_STOP_LOGGED_MEAL:
+        feed_logged(m, w, m->setup.feeding.log.y[stop->index], y);
         break;
     case TL_STOP_FOUL:
         break;

@@ -26,6 +26,16 @@ enum tl_fish_total {
     TL_FISH_TOTALS
 };
 
+/* Of the plan that holds the alkalinity (stops). */
+enum tl_plan_slot {
+    TL_PLAN_G,
+    TL_PLAN_MOST_G, /* at one look */
+    TL_PLAN_MOST_D, /* when that was */
+    TL_PLAN_TIMES,  /* looks at which something was given */
+    TL_PLAN_SHORT,  /* of these, looks at which it was all that is allowed */
+    TL_PLAN_SLOTS
+};
+
 enum tl_gas_path {
     TL_GAS_TANK_SURFACE,
     TL_GAS_AERATOR,
@@ -55,6 +65,9 @@ struct tl_layout {
     size_t source_in;      /* TL_NWATER */
     size_t water_out;      /* TL_NWATER */
     size_t dosed;          /* TL_NWATER */
+    size_t dosed_g;        /* TL_NDOSE, g of each substance */
+    size_t plan;           /* TL_PLAN_SLOTS */
+    size_t measured;       /* g given by each dose that is not a mass, in the order of events */
     size_t chlorine_lost;  /* g Cl2 */
     size_t fish_total;     /* TL_FISH_TOTALS */
     size_t film_out;       /* TL_NFILM, rinsed away, gCOD */

@@ -43,12 +43,21 @@ double tl_model_gut_rate(const struct tl_model *m, double t_d);
 /* --- stops -------------------------------------------------------------------------------- */
 
 /* What happens at one instant, in this order when several fall together. */
-enum tl_stop_kind { TL_STOP_RESTORE, TL_STOP_EVENT, TL_STOP_CHANGE, TL_STOP_MEAL, TL_STOP_FOUL };
+enum tl_stop_kind {
+    TL_STOP_RESTORE,
+    TL_STOP_EVENT,
+    TL_STOP_CHANGE,
+    TL_STOP_DECHLORINATE, /* a dose that has to meet the water let in just now */
+    TL_STOP_DOSING,       /* a look at the alkalinity */
+    TL_STOP_MEAL,
+    TL_STOP_LOGGED_MEAL,
+    TL_STOP_FOUL
+};
 
 struct tl_stop {
     double t_d;
     enum tl_stop_kind kind;
-    size_t index; /* of the event */
+    size_t index; /* of the event, or of the line of the log */
 };
 
 const struct tl_stop *tl_model_stops(const struct tl_model *m, size_t *count);
@@ -67,6 +76,9 @@ bool tl_stop_apply(const struct tl_model *m, struct tl_work *w, const struct tl_
 /* Mass of feed a day at this biomass and temperature, g/d, of one group. */
 double tl_ration_g_d(const struct tl_ration *r, double biomass_kg, double all_biomass_kg,
                      double t_degC);
+
+/* Share of a film killed by this much residual chlorine in this time. */
+double tl_chlorine_kill(const struct tl_params *p, double chlorine_g_m3, double contact_d);
 
 double tl_model_biomass(const struct tl_model *m, const double *y);
 

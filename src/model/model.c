@@ -12,7 +12,7 @@
 /* Cells no deeper than this; the small allowance keeps 0.3 m at three cells. */
 #define CELL_DEPTH_M 0.1
 
-static void lay_out(struct tl_layout *at, size_t cells, size_t groups)
+static void lay_out(struct tl_layout *at, size_t cells, size_t groups, size_t measured)
 {
     size_t n = 0;
 #define PLACE(field, count)                                                                        \
@@ -36,6 +36,9 @@ static void lay_out(struct tl_layout *at, size_t cells, size_t groups)
     PLACE(source_in, TL_NWATER);
     PLACE(water_out, TL_NWATER);
     PLACE(dosed, TL_NWATER);
+    PLACE(dosed_g, TL_NDOSE);
+    PLACE(plan, TL_PLAN_SLOTS);
+    PLACE(measured, measured);
     PLACE(chlorine_lost, 1);
     PLACE(fish_total, TL_FISH_TOTALS);
     PLACE(film_out, TL_NFILM);
@@ -119,6 +122,20 @@ static void compile(struct tl_model *m)
     memcpy(m->site.source, s->source.water, sizeof m->site.source);
 }
 
+/* Thiosulfate turns chlorine into chloride; of chloramine the ammonia stays. As where it meets the
+ * demand of the water, the acid is left out. */
+static void dechlorinate(struct tl_source *source)
+{
+    const double chlorine = source->water[TL_HOCL];
+
+    if (!source->dechlorinated)
+        return;
+    source->water[TL_HOCL] = 0;
+    source->water[TL_CL] += TL_CHLORIDE_PER_CHLORINE * chlorine;
+    if (source->chloramine)
+        source->water[TL_TAN] += TL_CHLORAMINE_N_PER_CHLORINE * chlorine;
+}
+
 int tl_model_build(const struct tl_setup *setup, struct tl_model **out)
 {
     int status = TL_E_MEMORY;
@@ -142,6 +159,8 @@ int tl_model_build(const struct tl_setup *setup, struct tl_model **out)
         goto done;
     m->setup.pump_flow_m3_d = duty.flow_m3_d;
 
+    m->tap_chlorine_g_m3 = m->setup.source.water[TL_HOCL];
+    dechlorinate(&m->setup.source);
     const struct tl_setup *s = &m->setup;
     const struct tl_tower *t = &s->tower;
     tl_film_model_make(&s->params, &m->film);
@@ -152,7 +171,7 @@ int tl_model_build(const struct tl_setup *setup, struct tl_model **out)
     m->cells = m->cells_per_tray * t->trays;
     m->cell_depth_m = t->media_depth_m / m->cells_per_tray;
     m->cell_media_m2 = t->plan_area_m2 * m->cell_depth_m * t->specific_surface_m2_m3;
-    lay_out(&m->at, (size_t)m->cells, m->groups);
+    lay_out(&m->at, (size_t)m->cells, m->groups, tl_measured_doses(s, s->events));
     compile(m);
 
     status = tl_schedule_make(m);

@@ -20,7 +20,8 @@ struct tl_model {
     double cell_media_m2;        /* media surface of a cell, wet or not */
     char (*group)[TL_NAME_SIZE]; /* fish groups, at the start and added */
     size_t groups;
-    struct tl_stop *stop; /* the schedule, in order */
+    double tap_chlorine_g_m3; /* of the source water as it comes, for rinsing */
+    struct tl_stop *stop;     /* the schedule, in order */
     size_t stops;
     double *stop_flow_m3_d; /* of the pumps, after each stop */
 };

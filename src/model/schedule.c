@@ -29,16 +29,88 @@ static int compare_stops(const void *a, const void *b)
     return (p->index > q->index) - (p->index < q->index);
 }
 
+/* What is being made, and the span it lies in. */
+struct list {
+    const struct tl_setup *s;
+    struct tl_stop *stop;
+    size_t n;
+    double begin, end;
+};
+
+static void put(struct list *l, double t_d, enum tl_stop_kind kind, size_t index)
+{
+    l->stop[l->n++] = (struct tl_stop){instant(t_d), kind, index};
+}
+
+static bool within(const struct list *l, double t_d)
+{
+    return instant(t_d) >= l->begin && instant(t_d) < l->end;
+}
+
+/* Whether the alkalinity is looked at after each water change. */
+static bool doses_with_changes(const struct tl_setup *s)
+{
+    return s->dosing.hold_alkalinity_eq_m3 > 0 && !(s->dosing.every_d > 0);
+}
+
+static void put_events(struct list *l)
+{
+    for (size_t i = 0; i < l->s->events; i++) {
+        const struct tl_event *e = &l->s->event[i];
+        const bool dechlorinates = e->kind == TL_EVENT_DOSE && e->dose == TL_DOSE_THIOSULFATE;
+        put(l, e->at_d, dechlorinates ? TL_STOP_DECHLORINATE : TL_STOP_EVENT, i);
+        if (e->for_d > 0 && instant(e->at_d + e->for_d) < l->end)
+            put(l, e->at_d + e->for_d, TL_STOP_RESTORE, i);
+        if (e->kind == TL_EVENT_WATER_CHANGE && doses_with_changes(l->s))
+            put(l, e->at_d, TL_STOP_DOSING, 0);
+    }
+}
+
+static void put_changes(struct list *l)
+{
+    const struct tl_setup *s = l->s;
+    if (!(s->change_every_d > 0))
+        return;
+    for (size_t k = 1; within(l, s->start_d + (double)k * s->change_every_d); k++) {
+        put(l, s->start_d + (double)k * s->change_every_d, TL_STOP_CHANGE, 0);
+        if (doses_with_changes(s))
+            put(l, s->start_d + (double)k * s->change_every_d, TL_STOP_DOSING, 0);
+    }
+}
+
+static void put_looks(struct list *l)
+{
+    const struct tl_dosing *d = &l->s->dosing;
+    if (!(d->hold_alkalinity_eq_m3 > 0) || !(d->every_d > 0))
+        return;
+    /* day 0 begins before the run, by less than a day */
+    const double first = d->at_s / 86400.0;
+    for (size_t k = within(l, first) ? 0 : 1; instant(first + (double)k * d->every_d) < l->end; k++)
+        put(l, first + (double)k * d->every_d, TL_STOP_DOSING, 0);
+}
+
+static void put_meals(struct list *l, int days)
+{
+    const struct tl_feeding *f = &l->s->feeding;
+    for (size_t i = 0; i < f->log.n; i++)
+        if (within(l, f->log.x[i]))
+            put(l, f->log.x[i], TL_STOP_LOGGED_MEAL, i);
+    for (int day = 0; day < days && f->log.n == 0; day++)
+        for (size_t j = 0; j < f->meals; j++)
+            if (within(l, day + f->meal_s[j] / 86400.0))
+                put(l, day + f->meal_s[j] / 86400.0, TL_STOP_MEAL, 0);
+}
+
 int tl_schedule_make(struct tl_model *m)
 {
     const struct tl_setup *s = &m->setup;
-    const double end = instant(s->start_d + s->length_d);
     const double days = ceil(s->length_d) + 2;
     const double changes = s->change_every_d > 0 ? s->length_d / s->change_every_d + 2 : 0;
+    const double looks = s->dosing.every_d > 0 ? s->length_d / s->dosing.every_d + 3 : changes;
     const double foul_d = tl_pump_step_d(&s->pump);
     const double steps = foul_d > 0 ? s->length_d / foul_d + 2 : 0;
-    const double most =
-        days * (double)s->feeding.meals + changes + steps + 2.0 * (double)s->events + 1;
+    const double most = days * (double)s->feeding.meals + (double)s->feeding.log.n + changes +
+                        looks + steps + 3.0 * (double)s->events + 1;
 
     if (!(most < 1e8))
         return TL_E_INPUT;
@@ -46,29 +118,15 @@ int tl_schedule_make(struct tl_model *m)
     if (!m->stop)
         return TL_E_MEMORY;
 
-    size_t n = 0;
-    for (size_t i = 0; i < s->events; i++) {
-        const struct tl_event *e = &s->event[i];
-        m->stop[n++] = (struct tl_stop){instant(e->at_d), TL_STOP_EVENT, i};
-        if (e->for_d > 0 && instant(e->at_d + e->for_d) < end)
-            m->stop[n++] = (struct tl_stop){instant(e->at_d + e->for_d), TL_STOP_RESTORE, i};
-    }
-    if (s->change_every_d > 0)
-        for (size_t k = 1; instant(s->start_d + (double)k * s->change_every_d) < end; k++)
-            m->stop[n++] = (struct tl_stop){instant(s->start_d + (double)k * s->change_every_d),
-                                            TL_STOP_CHANGE, 0};
-    for (int day = 0; day < (int)days; day++)
-        for (size_t j = 0; j < s->feeding.meals; j++) {
-            const double t = instant(day + s->feeding.meal_s[j] / 86400.0);
-            if (t >= instant(s->start_d) && t < end)
-                m->stop[n++] = (struct tl_stop){t, TL_STOP_MEAL, 0};
-        }
-
-    for (size_t k = 1; foul_d > 0 && instant(s->start_d + (double)k * foul_d) < end; k++)
-        m->stop[n++] = (struct tl_stop){instant(s->start_d + (double)k * foul_d), TL_STOP_FOUL, 0};
-
-    qsort(m->stop, n, sizeof *m->stop, compare_stops);
-    m->stops = n;
+    struct list l = {s, m->stop, 0, instant(s->start_d), instant(s->start_d + s->length_d)};
+    put_events(&l);
+    put_changes(&l);
+    put_looks(&l);
+    put_meals(&l, (int)days);
+    for (size_t k = 1; foul_d > 0 && within(&l, s->start_d + (double)k * foul_d); k++)
+        put(&l, s->start_d + (double)k * foul_d, TL_STOP_FOUL, 0);
+    qsort(m->stop, l.n, sizeof *m->stop, compare_stops);
+    m->stops = l.n;
     return tl_pump_plan(m);
 }
 

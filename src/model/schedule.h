@@ -1,10 +1,15 @@
-/* Making the list of stops, and fish joining. Private to the model. */
+/* Making the list of stops, and what happens at some of them. Private to the model. */
 #ifndef TOWERLOOP_MODEL_SCHEDULE_H
 #define TOWERLOOP_MODEL_SCHEDULE_H
 
 #include "model_private.h"
 
 int tl_schedule_make(struct tl_model *m);
+/* How many of the first `events` events are doses that are not a mass. */
+size_t tl_measured_doses(const struct tl_setup *s, size_t events);
+/* dose.c: carry out a dose; a look of the plan that holds the alkalinity. */
+void tl_dose(const struct tl_model *m, size_t event, double *y);
+void tl_dose_hold(const struct tl_model *m, double t_d, double *y);
 /* Index of the group of this name; the number of groups when there is none. */
 size_t tl_group_index(const struct tl_model *m, const char *name);
 void tl_fish_join(const struct tl_model *m, const struct tl_fish *f, double *y);

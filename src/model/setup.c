@@ -34,6 +34,7 @@ void tl_setup_default(struct tl_setup *s)
                   .lowest_tray_m = 0.3},
         .pump = {.count = 1, .head_m = NAN, .pipe = {NAN, NAN, TL_PIPE_SMOOTH_M, TL_PIPE_OUTLET}},
         .feeding = {.protein = 0.38, .feed_conversion = 1.8},
+        .dosing = {.every_d = 1, .at_s = 9 * 3600, .at_most_g = INFINITY},
     };
     tl_params_default(&s->params);
 }
@@ -102,6 +103,7 @@ int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from)
     to->temperature.readings = (struct tl_table){0};
     to->pump.curve = (struct tl_table){0};
     to->feeding.ration.table = (struct tl_table){0};
+    to->feeding.log = (struct tl_table){0};
     to->feeding.meal_s = NULL;
     to->feeding.meals = 0;
     to->fish = NULL;
@@ -114,6 +116,8 @@ int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from)
         status = table_copy(&to->pump.curve, &from->pump.curve);
     if (!status)
         status = table_copy(&to->feeding.ration.table, &from->feeding.ration.table);
+    if (!status)
+        status = table_copy(&to->feeding.log, &from->feeding.log);
     if (!status)
         status = copy_array(&meals, from->feeding.meal_s, from->feeding.meals, sizeof(int));
     if (!status)
@@ -143,6 +147,7 @@ void tl_setup_free(struct tl_setup *s)
     tl_table_free(&s->temperature.readings);
     tl_table_free(&s->pump.curve);
     tl_table_free(&s->feeding.ration.table);
+    tl_table_free(&s->feeding.log);
     for (size_t i = 0; i < s->events; i++)
         tl_table_free(&s->event[i].ration.table);
     free(s->feeding.meal_s);

@@ -91,6 +91,24 @@ int tl_model_glance(const struct tl_model *m, struct tl_work *w, const struct tl
     return TL_OK;
 }
 
+/* Feed in the log for the day that begins at `day`. */
+static double logged_g(const struct tl_table *log, double day)
+{
+    size_t first = 0;
+    size_t past = log->n;
+    double sum = 0;
+    while (first < past) { /* the first line of that day, by halving */
+        const size_t mid = first + (past - first) / 2;
+        if (log->x[mid] < day)
+            first = mid + 1;
+        else
+            past = mid;
+    }
+    for (size_t i = first; i < log->n && log->x[i] < day + 1; i++)
+        sum += log->y[i];
+    return sum;
+}
+
 int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
                       double t_d, const double *y, struct tl_snapshot *out)
 {
@@ -129,8 +147,9 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
     read_trays(m, w, &y[at->cell], out);
 
     out->sludge_gCOD = y[at->sludge] + y[at->sludge + 1];
-    out->feed_g_d = 0;
-    if (m->setup.feeding.meals > 0)
+    out->feed_g_d = logged_g(&m->setup.feeding.log, floor(t_d));
+    if (m->setup.feeding.log.n == 0 && m->setup.feeding.meals > 0 &&
+        cl->t_degC >= m->setup.feeding.none_below_degC)
         for (size_t i = 0; i < m->groups; i++)
             out->feed_g_d +=
                 tl_ration_g_d(c->ration, y[at->fish + i * TL_FISH_SLOTS + TL_FISH_BIOMASS_KG],

@@ -10,8 +10,7 @@
 #define EVENT       "events[]"
 #define AT_EXPECTED "day 20, day 20 14:00 or day 20.5; day 0 is the date of the start"
 
-/* A new event with the content of `like`; its time is set once the whole entry is read. */
-static void push(struct tl_reader *r, const struct tl_event *like)
+void tl_event_push(struct tl_reader *r, struct tl_node *entry, const struct tl_event *e)
 {
     struct tl_setup *s = &r->draft->s.setup;
     if (s->events == r->event_capacity) {
@@ -19,16 +18,23 @@ static void push(struct tl_reader *r, const struct tl_event *like)
         struct tl_event *event = realloc(s->event, capacity * sizeof *event);
         if (event)
             s->event = event;
-        struct tl_node **entry = realloc(r->event_entry, capacity * sizeof *entry);
-        if (entry)
-            r->event_entry = entry;
-        if (!event || !entry) {
+        struct tl_node **grown = realloc(r->event_entry, capacity * sizeof *grown);
+        if (grown)
+            r->event_entry = grown;
+        if (!event || !grown) {
             r->out_of_memory = true;
             return;
         }
         r->event_capacity = capacity;
     }
-    s->event[s->events++] = *like;
+    r->event_entry[s->events] = entry;
+    s->event[s->events++] = *e;
+}
+
+/* A new event with the content of `like`; its time and entry are set once the whole entry is read. */
+static void push(struct tl_reader *r, const struct tl_event *like)
+{
+    tl_event_push(r, NULL, like);
 }
 
 static void push_value(struct tl_reader *r, int kind, double value)
@@ -182,7 +188,8 @@ static void dose_read(struct tl_reader *r, struct tl_node *n, const struct tl_ke
     if (n->kind == TL_NODE_MAPPING && n->first)
         tl_read_section(r, n, key->path, base);
     else
-        tl_fault(r, n, "{baking soda: 500 g}, salt or ammonium chloride", "not a dose");
+        tl_fault(r, n, "{baking soda: 500 g}, salt, ammonium chloride or sodium thiosulfate",
+                 "not a dose");
 }
 const struct tl_value_type tl_type_dose = {
     .name = "keys",
@@ -190,17 +197,51 @@ const struct tl_value_type tl_type_dose = {
     TL_FORMS({.kind = TL_FORM_KEYS, .filled = true}),
 };
 
-static void dose_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
-                             void *base)
+static void dose_mass_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                           void *base)
 {
     struct tl_event e = {.kind = TL_EVENT_DOSE, .dose = (enum tl_dose)key->id};
     (void)base;
     if (tl_read_number(r, n, key, &e.value))
         push(r, &e);
 }
-const struct tl_value_type tl_type_dose_action = {
+const struct tl_value_type tl_type_dose_mass = {
     .name = "a quantity",
+    .read = dose_mass_read,
+    TL_FORMS(TL_NUMBER_FORM),
+};
+
+/* a mass, or what is lacking */
+static void dose_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                             void *base)
+{
+    if (n->kind != TL_NODE_MAPPING || !n->first) {
+        dose_mass_read(r, n, key, base);
+        return;
+    }
+    tl_read_section(r, n, key->path, base);
+    if (n->first != n->last)
+        tl_fault(r, n, "one of them", "two amounts for one dose");
+}
+const struct tl_value_type tl_type_dose_action = {
+    .name = "a quantity, or what it is to reach",
     .read = dose_action_read,
+    TL_FORMS(TL_NUMBER_FORM, {.kind = TL_FORM_KEYS, .filled = true}),
+};
+
+static void dose_target_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                             void *base)
+{
+    struct tl_event e = {.kind = TL_EVENT_DOSE,
+                         .dose = (enum tl_dose)(key->id / TL_DOSE_BYS),
+                         .by = (enum tl_dose_by)(key->id % TL_DOSE_BYS)};
+    (void)base;
+    if (tl_read_number(r, n, key, &e.value))
+        push(r, &e);
+}
+const struct tl_value_type tl_type_dose_target = {
+    .name = "a quantity",
+    .read = dose_target_read,
     TL_FORMS(TL_NUMBER_FORM),
 };
 
@@ -260,6 +301,23 @@ const struct tl_value_type tl_type_clean_action = {
     TL_FORMS(TL_WORDS_FORM(cleaned), {.kind = TL_FORM_NUMBER, .lead = TRAY, .whole = true}),
 };
 
+static const char *const rinsed_in[] = {"pond water", "tap water", NULL};
+static void rinse_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
+{
+    if (!tl_value_text(r, n, key->type->name))
+        return;
+    const int word = tl_word(n, rinsed_in);
+    if (word >= 0)
+        ((struct tl_event *)base)->tap_water = word == 1;
+    else
+        tl_fault_text(r, n, key->type->name, "is not known here");
+}
+const struct tl_value_type tl_type_rinse = {
+    .name = "pond water or tap water",
+    .read = rinse_read,
+    TL_FORMS(TL_WORDS_FORM(rinsed_in)),
+};
+
 /* --- the list -------------------------------------------------------------------------------- */
 
 /* What an event changes until further notice: only that can be put back by `for:`. */
@@ -295,6 +353,31 @@ static void add_actions(struct tl_text *t, enum tl_key_action least)
         tl_text_addf(t, "%s%s", i == 0 ? "" : i + 1 < names ? ", " : " or ", name[i]);
 }
 
+/* How trays are rinsed holds for all that the entry cleans. */
+static void take_rinse(struct tl_reader *r, struct tl_node *n, const struct tl_event *entry,
+                       size_t first)
+{
+    struct tl_setup *s = &r->draft->s.setup;
+    struct tl_node *rinsed = tl_place(r, "events[].rinsed in");
+    struct tl_node *contact = tl_place(r, "events[].contact");
+    bool trays = false;
+    for (size_t i = first; i < s->events; i++) {
+        struct tl_event *e = &s->event[i];
+        if (e->kind != TL_EVENT_CLEAN_TRAY && e->kind != TL_EVENT_CLEAN_TRAYS)
+            continue;
+        trays = true;
+        e->tap_water = entry->tap_water;
+        if (e->tap_water)
+            e->contact_d = contact ? entry->contact_d : TL_RINSE_CONTACT_D;
+    }
+    if (rinsed && !trays && !n->faulty)
+        tl_fault(r, rinsed, "rinsed in: with clean: tray 1 or all trays",
+                 "no media are rinsed here");
+    else if (contact && !entry->tap_water && !n->faulty)
+        tl_fault(r, contact, "contact: with rinsed in: tap water",
+                 "only the chlorine of tap water takes its time");
+}
+
 static void read_entry(struct tl_reader *r, struct tl_node *n)
 {
     struct tl_setup *s = &r->draft->s.setup;
@@ -318,6 +401,7 @@ static void read_entry(struct tl_reader *r, struct tl_node *n)
         }
     }
 
+    take_rinse(r, n, &entry, first);
     struct tl_node *lasts = tl_place(r, "events[].for");
     for (size_t i = first; i < s->events; i++) {
         s->event[i].at_d = entry.at_d;
@@ -349,12 +433,28 @@ static void event_list_read(struct tl_reader *r, struct tl_node *n, const struct
         read_entry(r, c);
 }
 
+static void write_target(struct tl_text *out, const struct tl_event *e)
+{
+    if (e->by == TL_DOSE_TO_RATIO) {
+        tl_text_add(out, "{to chloride ratio: ");
+        tl_write_number(out, TL_DIM_NUMBER, e->value);
+    } else if (e->dose == TL_DOSE_SALT) {
+        tl_text_add(out, "{to chloride: ");
+        tl_write_number(out, TL_DIM_CONC, e->value);
+    } else {
+        tl_text_add(out, "{to alkalinity: ");
+        tl_write_number(out, TL_DIM_ALKALINITY, e->value);
+    }
+    tl_text_add(out, "}");
+}
+
 static void write_action(struct tl_text *out, const struct tl_event *e)
 {
     static const struct tl_key ration = {.offset = offsetof(struct tl_event, ration)};
     static const char *const doses[TL_NDOSE] = {[TL_DOSE_BAKING_SODA] = "baking soda",
                                                 [TL_DOSE_SALT] = "salt",
-                                                [TL_DOSE_AMMONIUM_CHLORIDE] = "ammonium chloride"};
+                                                [TL_DOSE_AMMONIUM_CHLORIDE] = "ammonium chloride",
+                                                [TL_DOSE_THIOSULFATE] = "sodium thiosulfate"};
     switch (e->kind) {
     case TL_EVENT_PUMP_FLOW:
         tl_text_add(out, "flow: ");
@@ -395,7 +495,10 @@ static void write_action(struct tl_text *out, const struct tl_event *e)
         break;
     case TL_EVENT_DOSE:
         tl_text_addf(out, "dose: {%s: ", doses[e->dose]);
-        tl_write_number(out, TL_DIM_MASS, e->value);
+        if (e->by == TL_DOSE_MASS)
+            tl_write_number(out, TL_DIM_MASS, e->value);
+        else
+            write_target(out, e);
         tl_text_add(out, "}");
         break;
     case TL_EVENT_CLEAN_CHAMBER:
@@ -417,8 +520,12 @@ static void write_action(struct tl_text *out, const struct tl_event *e)
 static bool event_list_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
     const struct tl_setup *s = (const struct tl_setup *)((const char *)base + key->offset);
+    bool some = false;
     for (size_t i = 0; i < s->events; i++) {
         const struct tl_event *e = &s->event[i];
+        if (e->logged) /* its file goes along */
+            continue;
+        some = true;
         tl_text_add(out, "\n  - {at: ");
         event_time_write(out, NULL, e);
         tl_text_add(out, ", ");
@@ -427,9 +534,13 @@ static bool event_list_write(struct tl_text *out, const struct tl_key *key, cons
             tl_text_add(out, ", for: ");
             tl_write_number(out, TL_DIM_TIME, e->for_d);
         }
+        if (e->tap_water) {
+            tl_text_addf(out, ", rinsed in: %s, contact: ", rinsed_in[1]);
+            tl_write_number(out, TL_DIM_TIME, e->contact_d);
+        }
         tl_text_add(out, "}");
     }
-    return s->events > 0;
+    return some;
 }
 const struct tl_value_type tl_type_event_list = {
     .name = "a list of events",
@@ -493,6 +604,28 @@ static double fish_before(const struct tl_setup *s, const struct tl_event *const
     return count;
 }
 
+/* A fault in an event: where the scenario has it, or the file of deliveries. */
+static void event_fault(struct tl_reader *r, const struct tl_event *e, const char *expected,
+                        const char *format, ...) __attribute__((format(printf, 4, 5)));
+
+static void event_fault(struct tl_reader *r, const struct tl_event *e, const char *expected,
+                        const char *format, ...)
+{
+    struct tl_text what = {0};
+    va_list args;
+    va_start(args, format);
+    tl_text_addv(&what, format, args);
+    va_end(args);
+    if (e->logged) {
+        tl_diag_add(r->diag, TL_DIAG_ERROR, r->deliveries, e->line, 1, NULL, tl_text_string(&what),
+                    expected);
+        tl_mark_faulty(entry_of(r, e));
+    } else {
+        tl_fault(r, entry_of(r, e), expected, "%s", tl_text_string(&what));
+    }
+    tl_text_free(&what);
+}
+
 void tl_check_events(struct tl_reader *r)
 {
     const struct tl_setup *s = &r->draft->s.setup;
@@ -534,12 +667,12 @@ void tl_check_events(struct tl_reader *r)
             continue;
         double count = fish_before(s, sorted, i, sorted[i]->fish.name, &known);
         if (!known)
-            tl_fault(r, entry_of(r, sorted[i]), "a group that is there by then",
-                     "there is no group \"%s\" to remove fish from", sorted[i]->fish.name);
+            event_fault(r, sorted[i], "a group that is there by then",
+                        "there is no group \"%s\" to remove fish from", sorted[i]->fish.name);
         else if (sorted[i]->fish.count > count)
-            tl_fault(r, entry_of(r, sorted[i]), "no more than are there",
-                     "%.17g fish of \"%s\" are to be removed, but only %.17g are there",
-                     sorted[i]->fish.count, sorted[i]->fish.name, fmax(count, 0));
+            event_fault(r, sorted[i], "no more than are there",
+                        "%.17g fish of \"%s\" are to be removed, but only %.17g are there",
+                        sorted[i]->fish.count, sorted[i]->fish.name, fmax(count, 0));
     }
     free(sorted);
 }

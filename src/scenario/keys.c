@@ -66,6 +66,8 @@
 
 #define COST(name, dim, hi, member, help)                                                          \
     ROW("costs." name, quantity, RANGE(dim, 0, hi), AT(s.costs.member), OPTIONAL, help)
+#define PLAN(name, type, range, member, required, ...)                                             \
+    ROW("dosing.baking soda." name, type, range, AT(s.setup.dosing.member), required, __VA_ARGS__)
 #define BUILDING(name, dim, lo, hi, member, ...)                                                   \
     ROW("building." name, quantity, RANGE(dim, lo, hi), AT(s.building.member), OPTIONAL, __VA_ARGS__)
 #define CONTENT(name, which, dim, hi, component, ...)                                              \
@@ -193,6 +195,8 @@ const struct tl_key tl_key_table[] = {
     WATER("source water", source, REQUIRED, .otherwise = NULL),
     VALUE("source water.chlorine form", chlorine_form, s.setup.source.chloramine, OPTIONAL,
           "what the residual chlorine is"),
+    VALUE("source water.dechlorinated", yes_no, s.setup.source.dechlorinated, OPTIONAL,
+          "sodium thiosulfate is stirred in first; chloramine leaves its ammonia"),
     SECTION("starting water", OPTIONAL, "in tank and chamber at the start; what is not named comes "
                                         "from the source water"),
     WATER("starting water", starting, OPTIONAL, .otherwise = "as source water"),
@@ -223,6 +227,11 @@ const struct tl_key tl_key_table[] = {
     QUANTITY("feeding.uneaten", FRACTION, 0, 1, s.setup.feeding.uneaten, OPTIONAL,
              "share of each meal that the fish leave"),
     VALUE("feeding.meals", clocks, s.setup.feeding, OPTIONAL, "clock times"),
+    QUANTITY("feeding.none below", TEMPERATURE, 0, 40, s.setup.feeding.none_below_degC, OPTIONAL,
+             "no meal of the ration in water colder than this"),
+    SECTION("feeding.log", OPTIONAL, "meals as they were given, instead of ration and meals"),
+    VALUE("feeding.log.file", log_file, s.input[TL_INPUT_FEED], REQUIRED,
+          "CSV with the columns time_iso or time_d, and feed_g", .id = TL_INPUT_FEED),
     VALUE("feeding.growth", growth, s.setup.feeding.grows, OPTIONAL,
           "none: the mass of the fish stays"),
     ROW("feeding.feed conversion", conversion, CONVERSION, AT(s.setup.feeding), OPTIONAL,
@@ -231,6 +240,22 @@ const struct tl_key tl_key_table[] = {
          "temperature of the water"),
     ITEM("ration[].ration", quantity, DAILY_RATION, tl_ration_point, ration_1_d, REQUIRED,
          "of the mass of the fish a day"),
+
+    SECTION("deliveries", OPTIONAL, "fish that come and go, besides those in events"),
+    VALUE("deliveries.file", log_file, s.input[TL_INPUT_DELIVERIES], REQUIRED,
+          "CSV with the columns time_iso or time_d, name, count (below 0: they leave), mean_mass_g",
+          .id = TL_INPUT_DELIVERIES),
+
+    SECTION("dosing", OPTIONAL, "what is dosed by plan"),
+    SECTION("dosing.baking soda", REQUIRED, "what keeps the alkalinity from falling below a floor"),
+    PLAN("hold alkalinity", plan_quantity, RANGE(ALKALINITY, 0.01, 50), hold_alkalinity_eq_m3,
+         REQUIRED, "the floor: mean of tank and chamber"),
+    PLAN("every", plan_every, RANGE(TIME, 1, 366), every_d, OPTIONAL,
+         "time from one look to the next; water change: after each of them", .otherwise = "1 d"),
+    PLAN("at", plan_clock, NO_VALUE, at_s, OPTIONAL, "clock time of the looks",
+         .otherwise = "09:00"),
+    PLAN("at most", plan_quantity, RANGE(MASS, 0.1, 1e7), at_most_g, OPTIONAL,
+         "given at one look", .otherwise = "no bound"),
 
     SECTION("limits", OPTIONAL, "what the verdict judges by"),
     LIMIT_PAIR("ammonia", CONC_N, 100, nh3, "un-ionised ammonia, the poisonous part"),
@@ -326,10 +351,27 @@ const struct tl_key tl_key_table[] = {
     ACTION("dose", dose, NO_VALUE, 0, ACTION, "put into the tank"),
     ACTION("dose.baking soda", dose_action, RANGE(MASS, 0, 1e7), TL_DOSE_BAKING_SODA, NO_ACTION,
            "raises the alkalinity"),
-    ACTION("dose.salt", dose_action, RANGE(MASS, 0, 1e9), TL_DOSE_SALT, NO_ACTION, "common salt"),
-    ACTION("dose.ammonium chloride", dose_action, RANGE(MASS, 0, 1e7), TL_DOSE_AMMONIUM_CHLORIDE,
+    ACTION("dose.baking soda.to alkalinity", dose_target, RANGE(ALKALINITY, 0, 50),
+           TL_DOSE_ID(TL_DOSE_BAKING_SODA, TL_DOSE_TO_CONTENT), NO_ACTION,
+           "as much as tank and chamber lack"),
+    ACTION("dose.salt", dose_action, RANGE(MASS, 0, 1e9), TL_DOSE_SALT, NO_ACTION,
+           "common salt, against nitrite"),
+    ACTION("dose.salt.to chloride", dose_target, RANGE(CONC, 0, 20000),
+           TL_DOSE_ID(TL_DOSE_SALT, TL_DOSE_TO_CONTENT), NO_ACTION,
+           "as much as tank and chamber lack"),
+    ACTION("dose.salt.to chloride ratio", dose_target, RANGE(NUMBER, 0, 1000),
+           TL_DOSE_ID(TL_DOSE_SALT, TL_DOSE_TO_RATIO), NO_ACTION,
+           "the same, chloride to the nitrite nitrogen of that moment, by mass"),
+    ACTION("dose.ammonium chloride", dose_mass, RANGE(MASS, 0, 1e7), TL_DOSE_AMMONIUM_CHLORIDE,
            NO_ACTION, "feeds a filter without fish"),
+    ACTION("dose.sodium thiosulfate", dose_mass, RANGE(MASS, 0, 1e7), TL_DOSE_THIOSULFATE,
+           NO_ACTION, "crystals (5 H2O); takes chlorine away, also that of a change at the same time"),
     ACTION("clean", clean_action, TRAYS, 0, ACTION, "what is cleaned; a tray is rinsed"),
+    ITEM("events[].rinsed in", rinse, NO_VALUE, tl_event, tap_water, OPTIONAL,
+         "what the media are rinsed in; tap water: source water as it comes, with its chlorine",
+         .otherwise = "pond water"),
+    ITEM("events[].contact", quantity, RANGE(TIME, 1.0 / 86400, 1), tl_event, contact_d, OPTIONAL,
+         "how long the media lie in tap water", .otherwise = "10 min"),
 };
 
 /* clang-format on */

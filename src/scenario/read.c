@@ -143,7 +143,8 @@ static void required_key(struct tl_reader *r, struct tl_node *section, const str
                          const char *name)
 {
     struct tl_text expected = {0};
-    if (key->type == &tl_type_quantity && key->dim != TL_DIM_NUMBER)
+    if ((key->type == &tl_type_quantity || key->type == &tl_type_plan_quantity) &&
+        key->dim != TL_DIM_NUMBER)
         tl_text_addf(&expected, "%s in %s: ", tl_dim_name(key->dim), tl_dim_units(key->dim));
     else if (key->type == &tl_type_quantity)
         tl_text_addf(&expected, "%s: ", tl_dim_name(key->dim));
@@ -288,6 +289,7 @@ static int read_text(const char *name, const char *text, size_t length, const ch
     for (size_t i = 0; given && i < tl_key_count; i++)
         given[i] = r.at[i] != NULL;
     free(r.event_entry);
+    free(r.deliveries);
     tl_tree_free(r.root);
     return status;
 }

@@ -54,7 +54,7 @@ struct tl_key {
     const char *otherwise; /* what holds without it, where that is no default of the draft */
     const char *status;    /* of a parameter */
     enum tl_dim dim;
-    int id; /* rows of actions: the event kind or dose */
+    int id; /* rows of actions: the event kind or dose; of files: the input */
     enum tl_key_action action;
     bool required;
 };
@@ -73,6 +73,10 @@ bool tl_key_in(const struct tl_key *key, const char *prefix, const char **name);
 struct tl_shape {
     double length_m, width_m, depth_m, diameter_m;
 };
+
+/* The id of a row for a dose that is no mass. */
+#define TL_DOSE_BYS          4
+#define TL_DOSE_ID(dose, by) ((dose)*TL_DOSE_BYS + (by))
 
 struct tl_ration_point { /* of a ration by temperature */
     double at_degC, ration_1_d;
@@ -103,6 +107,7 @@ struct tl_reader {
     struct tl_node *at[TL_MOST_KEYS]; /* where each key stands, NULL: nowhere */
     struct tl_node **event_entry;     /* of each event of the draft, where it stands */
     size_t event_capacity;
+    char *deliveries; /* path of that file, or NULL */
 };
 
 /* Report a fault in the value, or in the key, of a node. `expected` may be NULL. */
@@ -149,10 +154,10 @@ void tl_write_input(struct tl_text *out, const struct tl_scenario *s, enum tl_in
 
 extern const struct tl_value_type tl_type_section, tl_type_format, tl_type_text, tl_type_date_time,
     tl_type_quantity, tl_type_change, tl_type_side, tl_type_limit, tl_type_integer, tl_type_yes_no,
-    tl_type_clocks, tl_type_temperature, tl_type_warmest_day, tl_type_file, tl_type_media,
-    tl_type_biofilm, tl_type_oxygen, tl_type_chlorine_form, tl_type_growth, tl_type_conversion,
-    tl_type_group_conversion, tl_type_group_growth, tl_type_ration, tl_type_fish_list, tl_type_name,
-    tl_type_count;
+    tl_type_clocks, tl_type_temperature, tl_type_warmest_day, tl_type_file, tl_type_log_file,
+    tl_type_media, tl_type_biofilm, tl_type_oxygen, tl_type_chlorine_form, tl_type_growth,
+    tl_type_conversion, tl_type_group_conversion, tl_type_group_growth, tl_type_ration,
+    tl_type_fish_list, tl_type_name, tl_type_count;
 /* pump.c */
 extern const struct tl_value_type tl_type_pump_flow, tl_type_pump_curve, tl_type_pipe;
 /* variants.c */
@@ -160,7 +165,10 @@ extern const struct tl_value_type tl_type_variant_list, tl_type_edits;
 /* events.c */
 extern const struct tl_value_type tl_type_event_list, tl_type_event_time, tl_type_pump_action,
     tl_type_aerator_action, tl_type_quantity_action, tl_type_fish_action, tl_type_ration_action,
-    tl_type_dose, tl_type_dose_action, tl_type_clean_action, tl_type_running_action;
+    tl_type_dose, tl_type_dose_action, tl_type_dose_mass, tl_type_dose_target, tl_type_clean_action,
+    tl_type_rinse, tl_type_running_action;
+/* dosing.c */
+extern const struct tl_value_type tl_type_plan_quantity, tl_type_plan_every, tl_type_plan_clock;
 
 /* Puts the parts together once everything is read, and checks what no single key can show. */
 void tl_finish(struct tl_reader *r);
@@ -168,8 +176,13 @@ void tl_check_events(struct tl_reader *r);
 /* The flow from the curve, and what cannot be; what fouling does until the pump is cleaned. */
 void tl_fill_pump(struct tl_reader *r);
 void tl_check_pump(struct tl_reader *r);
+/* Puts an event of `entry` behind the others. */
+void tl_event_push(struct tl_reader *r, struct tl_node *entry, const struct tl_event *e);
 /* Reads the draft's temperature file; `n` is where the scenario names it. */
 void tl_read_temperatures(struct tl_reader *r, struct tl_node *n);
+/* The same with the logs of feed, and of deliveries, which become events. */
+void tl_read_feed_log(struct tl_reader *r, struct tl_node *n);
+void tl_read_deliveries(struct tl_reader *r, struct tl_node *n);
 
 void tl_draft_default(struct tl_draft *d);
 

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "date.h"
+#include "loop.h"
 #include "media.h"
 #include "reader.h"
 #include "towerloop/chem.h"
@@ -137,6 +138,16 @@ static void fill_starting_water(struct tl_reader *r)
         to->o2_given = from->o2_given;
     }
     to->chloramine = from->chloramine;
+    if (!from->dechlorinated)
+        return;
+    /* what stands in for the source water here has met the thiosulfate, too */
+    const double chlorine = from->water[TL_HOCL];
+    if (!given(r, "starting water.chlorine"))
+        to->water[TL_HOCL] = 0;
+    if (!given(r, "starting water.chloride"))
+        to->water[TL_CL] += TL_CHLORIDE_PER_CHLORINE * chlorine;
+    if (!given(r, "starting water.ammonia") && from->chloramine)
+        to->water[TL_TAN] += TL_CHLORAMINE_N_PER_CHLORINE * chlorine;
 }
 
 /* Noon of the warmest day in the year of the start; 29 February counts as 1 March elsewhere. */
@@ -163,6 +174,34 @@ static void fill_temperature(struct tl_reader *r)
             tl_fault(r, n, "0 to 40 degC at all times", "swings from %.6g to %.6g degC",
                      t->mean_degC - swing, t->mean_degC + swing);
     }
+}
+
+/* Copies in the folder of a run lie beside each other under their own names. */
+static void check_input_names(struct tl_reader *r)
+{
+    static const char *const key[TL_NINPUT] = {[TL_INPUT_TEMPERATURE] = "temperature.file",
+                                               [TL_INPUT_FEED] = "feeding.log.file",
+                                               [TL_INPUT_DELIVERIES] = "deliveries.file"};
+    const struct tl_scenario *s = &r->draft->s;
+    for (enum tl_input i = 1; i < TL_NINPUT; i++)
+        for (enum tl_input k = 0; k < i; k++)
+            if (s->input[i] && s->input[k] && strcmp(s->input[i], s->input[k]) != 0 &&
+                strcmp(tl_scenario_input_name(s, i), tl_scenario_input_name(s, k)) == 0)
+                tl_fault(r, tl_place(r, key[i]), "files of different names",
+                         "\"%s\" is called as another file is", s->input[i]);
+}
+
+static void read_logs(struct tl_reader *r)
+{
+    struct tl_node *feed = tl_place(r, "feeding.log.file");
+    struct tl_node *deliveries = tl_place(r, "deliveries.file");
+    if (!given(r, "length") || !sound(r, "length") || !sound(r, "start"))
+        return;
+    if (feed && !feed->faulty)
+        tl_read_feed_log(r, feed);
+    if (deliveries && !deliveries->faulty)
+        tl_read_deliveries(r, deliveries);
+    check_input_names(r);
 }
 
 static void fill_growth(struct tl_reader *r)
@@ -264,9 +303,21 @@ static void check_feeding(struct tl_reader *r)
 {
     const struct tl_setup *s = &r->draft->s.setup;
     const struct tl_feeding *f = &s->feeding;
+    const bool logged = given(r, "feeding.log");
     bool fed = feeds(&f->ration);
-    for (size_t i = 0; i < s->events; i++)
+    bool changed = false;
+    for (size_t i = 0; i < s->events; i++) {
+        changed |= s->event[i].kind == TL_EVENT_RATION;
         fed = fed || (s->event[i].kind == TL_EVENT_RATION && feeds(&s->event[i].ration));
+    }
+    if (logged && (fed || changed || f->meals > 0)) {
+        tl_fault(r, tl_place(r, "feeding.log"), "a log, or a ration and meals",
+                 "a log of the meals given, and %s besides",
+                 f->meals > 0        ? "meals"
+                 : feeds(&f->ration) ? "a ration"
+                                     : "a ration in an event");
+        return;
+    }
     if (fed && f->meals == 0 && sound(r, "feeding.meals")) {
         struct tl_node *n = tl_place(r, "feeding");
         tl_fault_missing(r, n ? n : r->root, n ? "meals" : "feeding.meals",
@@ -301,6 +352,59 @@ static void check_water_change(struct tl_reader *r)
     if (every != amount)
         tl_fault_missing(r, tl_place(r, "water change"), every ? "amount" : "every",
                          every ? "a share of the tank, as 15 %" : "a time, as 7 d");
+}
+
+/* --- doses and chlorine ------------------------------------------------------------------------ */
+
+static bool changes_water(const struct tl_setup *s)
+{
+    bool any = s->change_every_d > 0;
+    for (size_t i = 0; i < s->events; i++)
+        any = any || s->event[i].kind == TL_EVENT_WATER_CHANGE;
+    return any;
+}
+
+static void check_dosing(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    struct tl_node *every = tl_place(r, "dosing.baking soda.every");
+    if (every && !every->faulty && !(s->dosing.every_d > 0) && !changes_water(s))
+        tl_fault(r, every, "a time, as 1 d, or water changes", "there is no water change");
+}
+
+/* Source water gets in, by whatever way. */
+static bool lets_water_in(const struct tl_setup *s)
+{
+    bool any = s->trickle_1_d > 0 || changes_water(s);
+    for (size_t i = 0; i < s->events; i++)
+        any = any || s->event[i].kind == TL_EVENT_CLEAN_CHAMBER;
+    return any;
+}
+
+/* Chlorine that nothing is dosed against, and media that are rinsed in it. */
+static void check_chlorine(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    const double chlorine = s->source.water[TL_HOCL];
+    bool dosed = s->source.dechlorinated;
+    for (size_t i = 0; i < s->events; i++)
+        dosed =
+            dosed || (s->event[i].kind == TL_EVENT_DOSE && s->event[i].dose == TL_DOSE_THIOSULFATE);
+    if (!(chlorine > 0) || !sound(r, "source water"))
+        return;
+    const double limit = r->draft->s.limits.chlorine.caution;
+    if (!dosed && lets_water_in(s) && !(chlorine <= limit))
+        tl_warn(r, near_place(r, "source water.chlorine"),
+                "the source water holds %.3g mg/L of chlorine, and no dechlorinator is dosed; fish "
+                "are harmed by far less, see the limit of chlorine",
+                chlorine);
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].tap_water)
+            tl_warn(r, r->event_entry[i],
+                    "%.3g min in tap water with %.3g mg/L of chlorine kill about %.2g %% of the "
+                    "film; common practice: rinse media in pond water or water without chlorine",
+                    s->event[i].contact_d * 1440, chlorine,
+                    100 * tl_chlorine_kill(&s->params, chlorine, s->event[i].contact_d));
 }
 
 static void check_limits(struct tl_reader *r)
@@ -366,6 +470,7 @@ void tl_finish(struct tl_reader *r)
     tl_fill_pump(r);
     fill_starting_water(r);
     fill_temperature(r);
+    read_logs(r);
     fill_growth(r);
 
     check_water(r, "source water", &s->source);
@@ -379,6 +484,8 @@ void tl_finish(struct tl_reader *r)
     check_feeding(r);
     check_times(r);
     check_water_change(r);
+    check_dosing(r);
+    check_chlorine(r);
     check_limits(r);
     check_parameters(r);
     tl_check_events(r);

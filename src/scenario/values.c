@@ -194,6 +194,22 @@ const struct tl_value_type tl_type_file = {
     TL_FORMS(TL_TEXT_FORM(NULL)),
 };
 
+/* what is in the file is not written here, but the file goes along */
+static bool log_file_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    const enum tl_input which = (enum tl_input)key->id;
+    if (!((const struct tl_scenario *)base)->input[which])
+        return false;
+    tl_write_input(out, base, which);
+    return true;
+}
+const struct tl_value_type tl_type_log_file = {
+    .name = "a file name",
+    .read = text_read,
+    .write = log_file_write,
+    TL_FORMS(TL_TEXT_FORM(NULL)),
+};
+
 static void date_time_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                            void *base)
 {

@@ -44,11 +44,14 @@ size_t coverage_missing(const struct coverage *seen, size_t *all)
 
 struct writer {
     struct rng rng;
+    struct rng keeper; /* for what a keeper doses and notes down, so that the rest stays as it is */
     const struct wish *wish;
     struct tl_text *out;
     struct coverage *seen;
     bool first; /* in the mapping that is being written */
     double length_d, start_d;
+    bool logged;  /* meals come from a log */
+    bool changes; /* water is changed at some time */
     double tank_m3, flow_m3_d, fish_kg;
     int trays, pumps;
     double fish_left[MOST_FISH]; /* of each group at the start, not yet removed */
@@ -351,6 +354,8 @@ static void water(struct writer *w, const char *name, bool source)
     maybe(w, 0.3, OF_WATER("inert solids"), scale * rng_scale(r, 0.1, 10));
     if (source && rng_chance(r, 0.4))
         word(w, OF_WATER("chlorine form"), rng_chance(r, 0.7) ? "chloramine" : "free");
+    if (source && rng_chance(&w->keeper, 0.3))
+        word(w, OF_WATER("dechlorinated"), rng_chance(&w->keeper, 0.7) ? "yes" : "no");
 #undef OF_WATER
     close_section(w);
     end_line(w);
@@ -367,6 +372,7 @@ static void water_change(struct writer *w)
     if (w->first || rng_chance(r, 0.5)) {
         quantity(w, "water change.every", fmax(w->length_d * rng_between(r, 0.1, 1.2), 0.02));
         quantity(w, "water change.amount", rng_between(r, 0.02, 0.9));
+        w->changes = true;
     }
     close_section(w);
     end_line(w);
@@ -443,6 +449,75 @@ static void ration(struct writer *w, const char *path)
     }
 }
 
+/* A CSV in the folder, with columns nobody asks for, too. */
+static FILE *open_log(struct writer *w, const char *name, const char *header)
+{
+    char path[512];
+    (void)snprintf(path, sizeof path, "%s/%s", w->wish->folder, name);
+    FILE *f = fopen(path, "w");
+    assert_non_null(f);
+    (void)fprintf(f, "%s\r\n", header);
+    return f;
+}
+
+static void feed_log(struct writer *w)
+{
+    struct rng *r = &w->keeper;
+    FILE *f = open_log(w, "feed.csv", "who,time_d,feed_g");
+    for (double t = rng_between(r, -0.5, 0.2); t < w->length_d + 2; t += rng_scale(r, 0.05, 0.9))
+        (void)fprintf(f, "\"A, B\",%.9f,%.3f\r\n", t,
+                      1000 * w->fish_kg * rng_scale(r, 0.0002, 0.01));
+    (void)fclose(f);
+    open_section(w, "feeding.log");
+    word(w, "feeding.log.file", "feed.csv");
+    close_section(w);
+}
+
+static void deliveries(struct writer *w)
+{
+    struct rng *r = &w->keeper;
+    double here = 0;
+    FILE *f = open_log(w, "deliveries.csv", "time_d,name,count,mean_mass_g");
+    const double end = w->start_d + w->length_d;
+    for (double t = w->start_d + 0.01 * w->length_d; t < end;
+         t += w->length_d * rng_between(r, 0.2, 0.6)) {
+        const double mass_g = rng_scale(r, 5, 2000);
+        const double leave = floor(rng_between(r, 0, here + 1));
+        const double come = 1 + round(1000 * w->fish_kg * rng_between(r, 0, 0.3) / mass_g);
+        if (leave > 0)
+            (void)fprintf(f, "%.9f,\"bought \"\"in\"\"\",%.0f,\n", t, -leave);
+        (void)fprintf(f, "%.9f,\"bought \"\"in\"\"\",%.0f,%.3f\n", t, come, mass_g);
+        here += come - leave;
+    }
+    (void)fclose(f);
+    open_section(w, "deliveries");
+    word(w, "deliveries.file", "deliveries.csv");
+    close_section(w);
+    end_line(w);
+}
+
+static void dosing(struct writer *w)
+{
+    struct rng *r = &w->keeper;
+    open_section(w, "dosing");
+    open_section(w, "dosing.baking soda");
+    quantity(w, "dosing.baking soda.hold alkalinity", rng_scale(r, 0.5, 6));
+    if (rng_chance(r, 0.6)) {
+        if (w->changes && !w->wish->instants && rng_chance(r, 0.3))
+            word(w, "dosing.baking soda.every", "water change");
+        else
+            quantity(w, "dosing.baking soda.every", rng_between(r, 1, 3));
+    }
+    if (rng_chance(r, 0.6)) {
+        name_key(w, "dosing.baking soda.at");
+        tl_text_addf(w->out, "\"%02d:%02d\"", rng_below(r, 24), rng_below(r, 60));
+    }
+    maybe(w, 0.5, "dosing.baking soda.at most", w->tank_m3 * rng_scale(r, 0.5, 500));
+    close_section(w);
+    close_section(w);
+    end_line(w);
+}
+
 static void feeding(struct writer *w, enum growth growth)
 {
     struct rng *r = &w->rng;
@@ -452,17 +527,25 @@ static void feeding(struct writer *w, enum growth growth)
     int minute = rng_below(r, 300);
 
     open_section(w, "feeding");
-    ration(w, "feeding.ration");
+    w->logged = !w->wish->instants && rng_chance(&w->keeper, 0.1);
+    if (w->logged)
+        feed_log(w);
+    else
+        ration(w, "feeding.ration");
+    if (rng_chance(&w->keeper, 0.2))
+        quantity(w, "feeding.none below", rng_between(&w->keeper, 0, 20));
     quantity(w, "feeding.protein", protein);
     if (leaves)
         maybe(w, 0.5, "feeding.uneaten", rng_between(r, 0, 0.3));
-    name_key(w, "feeding.meals");
-    tl_text_add(w->out, "[");
-    for (int i = 0, n = 1 + rng_below(r, 4); i < n; i++) {
-        tl_text_addf(w->out, "%s\"%02d:%02d\"", i > 0 ? ", " : "", minute / 60, minute % 60);
-        minute += 1 + rng_below(r, 370);
+    if (!w->logged) {
+        name_key(w, "feeding.meals");
+        tl_text_add(w->out, "[");
+        for (int i = 0, n = 1 + rng_below(r, 4); i < n; i++) {
+            tl_text_addf(w->out, "%s\"%02d:%02d\"", i > 0 ? ", " : "", minute / 60, minute % 60);
+            minute += 1 + rng_below(r, 370);
+        }
+        tl_text_add(w->out, "]");
     }
-    tl_text_add(w->out, "]");
     if (growth == GROWTH_NONE)
         word(w, "feeding.growth", "none");
     if (growth == GROWTH_FEEDING)
@@ -579,6 +662,8 @@ static void change(struct writer *w, struct calendar *c, enum quantity_kept what
     const double end = w->start_d + w->length_d;
     double *free_from = &c->free_from[what];
 
+    if (what == RATION && w->logged)
+        return;
     if (!(*free_from < end - 0.001))
         return;
     const double at = some_time(w, c, *free_from);
@@ -623,6 +708,40 @@ static void change(struct writer *w, struct calendar *c, enum quantity_kept what
     tl_text_add(w->out, "}\n");
 }
 
+/* What hangs on the water of that moment. */
+static void measured_dose(struct writer *w, struct calendar *c)
+{
+    static const char *const target[] = {"events[].dose.salt.to chloride",
+                                         "events[].dose.salt.to chloride ratio",
+                                         "events[].dose.baking soda.to alkalinity"};
+    static const double most[] = {600, 40, 6};
+    struct rng *r = &w->keeper;
+    /* thiosulfate acts after what else happens at its instant */
+    const int which = rng_below(r, w->wish->instants ? 3 : 4);
+
+    begin_event(w, some_time(w, c, w->start_d));
+    open_section(w, "events[].dose");
+    if (which == 3) {
+        quantity(w, "events[].dose.sodium thiosulfate", w->tank_m3 * rng_scale(r, 0.01, 30));
+    } else {
+        open_section(w, which == 2 ? "events[].dose.baking soda" : "events[].dose.salt");
+        quantity(w, target[which], most[which] * rng_scale(r, 0.05, 1));
+        close_section(w);
+    }
+    close_section(w);
+}
+
+static void rinse(struct writer *w)
+{
+    struct rng *r = &w->keeper;
+    const bool tap = rng_chance(r, 0.6);
+    if (!tap && rng_chance(r, 0.5))
+        return;
+    word(w, "events[].rinsed in", tap ? "tap water" : "pond water");
+    if (tap)
+        maybe(w, 0.6, "events[].contact", rng_scale(r, 1e-4, 0.1));
+}
+
 /* What is done at once. */
 static void act(struct writer *w, struct calendar *c)
 {
@@ -656,6 +775,10 @@ static void act(struct writer *w, struct calendar *c)
         open_section(w, "events[].dose");
         quantity(w, dose[which], w->tank_m3 * most_g_m3[which] * rng_scale(r, 0.01, 1));
         close_section(w);
+        if (rng_chance(&w->keeper, 0.6)) {
+            tl_text_add(w->out, "}\n");
+            measured_dose(w, c);
+        }
     } else {
         static const char *const cleaned[] = {"all trays", "settling chamber", "pump"};
         const int which = rng_below(r, 4);
@@ -664,6 +787,8 @@ static void act(struct writer *w, struct calendar *c)
             tl_text_addf(w->out, "tray %d", 1 + rng_below(r, w->trays));
         else
             tl_text_add(w->out, cleaned[which]);
+        if (which == 0 || which == 3)
+            rinse(w);
     }
     tl_text_add(w->out, "}\n");
 }
@@ -686,6 +811,7 @@ static void events(struct writer *w)
     /* one that always finds a place, for a list may not be empty */
     begin_event(w, some_time(w, &c, w->start_d));
     quantity(w, "events[].change water", 0.1);
+    w->changes = true;
     tl_text_add(w->out, "}\n");
     for (int i = 0; i < n; i++) {
         if (rng_chance(r, 0.5))
@@ -742,6 +868,7 @@ static void variants(struct writer *w)
 void generate(uint64_t seed, const struct wish *wish, struct tl_text *out, struct coverage *seen)
 {
     struct writer w = {.rng = {seed * 0x2545f4914f6cdd1du + 1},
+                       .keeper = {seed * 0x9e3779b97f4a7c15u + 3},
                        .wish = wish,
                        .out = out,
                        .seen = seen,
@@ -764,6 +891,10 @@ void generate(uint64_t seed, const struct wish *wish, struct tl_text *out, struc
     if (rng_chance(r, 0.5))
         limits(&w);
     events(&w);
+    if (rng_chance(&w.keeper, 0.3))
+        dosing(&w);
+    if (rng_chance(&w.keeper, 0.15))
+        deliveries(&w);
     if (rng_chance(r, 0.3))
         money(&w);
     if (rng_chance(r, 0.3))

@@ -61,6 +61,8 @@ static void every_key_is_reached(void **state)
     unsigned long ration[3] = {0};
     unsigned long film[3] = {0};
     unsigned long lasting = 0;
+    unsigned long by[TL_DOSE_TO_RATIO + 1] = {0};
+    unsigned long tap = 0, logged = 0, held = 0, fed_by_log = 0;
 
     failures = 0;
     for (uint64_t i = 0; i < COVERED_TEXTS; i++) {
@@ -70,10 +72,15 @@ static void every_key_is_reached(void **state)
         temperature[s.setup.temperature.kind]++;
         ration[s.setup.feeding.ration.kind]++;
         film[s.setup.tower.biofilm]++;
+        held += s.setup.dosing.hold_alkalinity_eq_m3 > 0;
+        fed_by_log += s.setup.feeding.log.n > 0;
         for (size_t k = 0; k < s.setup.events; k++) {
             kind[s.setup.event[k].kind]++;
             doses[s.setup.event[k].dose] += s.setup.event[k].kind == TL_EVENT_DOSE;
             lasting += s.setup.event[k].for_d > 0;
+            by[s.setup.event[k].by] += s.setup.event[k].kind == TL_EVENT_DOSE;
+            tap += s.setup.event[k].tap_water && s.setup.source.water[TL_HOCL] > 0;
+            logged += s.setup.event[k].logged;
         }
         tl_scenario_free(&s);
     }
@@ -92,6 +99,9 @@ static void every_key_is_reached(void **state)
         assert_true(doses[k] > 0);
     for (int k = 0; k < 3; k++)
         assert_true(temperature[k] > 0 && ration[k] > 0 && film[k] > 0);
+    for (int k = 0; k <= TL_DOSE_TO_RATIO; k++)
+        assert_true(by[k] > 0);
+    assert_true(tap > 0 && logged > 0 && held > 0 && fed_by_log > 0);
     assert_true(lasting > 0);
     assert_int_equal(failures, 0);
 }
@@ -283,12 +293,15 @@ static void enlarge(struct tl_setup *s, double k)
     s->aerator_g_d *= k;
     if (s->feeding.ration.kind == TL_RATION_MASS)
         s->feeding.ration.value *= k;
+    for (size_t i = 0; i < s->feeding.log.n; i++)
+        s->feeding.log.y[i] *= k;
+    s->dosing.at_most_g *= k;
     for (size_t i = 0; i < s->fish_groups; i++)
         enlarge_fish(&s->fish[i], k);
     for (size_t i = 0; i < s->events; i++) {
         struct tl_event *e = &s->event[i];
         if (e->kind == TL_EVENT_PUMP_FLOW || e->kind == TL_EVENT_AERATOR ||
-            e->kind == TL_EVENT_DOSE)
+            (e->kind == TL_EVENT_DOSE && e->by == TL_DOSE_MASS))
             e->value *= k;
         if (e->kind == TL_EVENT_RATION && e->ration.kind == TL_RATION_MASS)
             e->ration.value *= k;
