@@ -4,6 +4,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -139,6 +140,215 @@ static void doses_and_changes(void **state)
     assert_int_equal(tl_engine_advance(r.engine, 3), TL_OK);
     near(r.y[r.at->tank + TL_CL], 0.75 * salt + 0.25 * 20, 1e-9);
     near(r.y[r.at->tank + TL_TAN], 0.75 * 2.619, 1e-9);
+    end_run(&r);
+    free_loop(&s);
+}
+
+static double whole_loop(const struct run *r, const struct tl_setup *s, int component)
+{
+    return s->tank.volume_m3 * r->y[r->at->tank + (size_t)component] +
+           s->chamber.volume_m3 * r->y[r->at->chamber + (size_t)component];
+}
+
+/* A dose by what is lacking brings tank and chamber together to the mark, once. */
+static void doses_to_a_mark(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    struct tl_doses d;
+    dead_loop(&s);
+    s.length_d = 3;
+    s.trickle_1_d = 0;
+    s.starting.water[TL_NO2] = 6;
+    struct tl_event dose = {.at_d = 1, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_SALT};
+    dose.by = TL_DOSE_TO_RATIO;
+    dose.value = 10;
+    add_event(&s, dose);
+    add_event(&s, dose); /* nothing is lacking any more */
+    dose.by = TL_DOSE_MASS;
+    dose.value = 7;
+    add_event(&s, dose);
+    dose.by = TL_DOSE_TO_CONTENT;
+    dose.at_d = 2;
+    dose.value = 200;
+    add_event(&s, dose);
+    dose.dose = TL_DOSE_BAKING_SODA;
+    dose.value = 5;
+    add_event(&s, dose);
+    dose.value = 4; /* less than there is */
+    add_event(&s, dose);
+    struct run r = start_run(&s, 1e-8, NULL, 0);
+    assert_int_equal(tl_engine_advance(r.engine, 1), TL_OK);
+    near(whole_loop(&r, &s, TL_CL), 12.8 * 60 + 7 * 0.6066, 1e-6);
+    assert_int_equal(tl_engine_advance(r.engine, 3), TL_OK);
+    near(whole_loop(&r, &s, TL_CL), 12.8 * 200, 1e-6);
+    near(whole_loop(&r, &s, TL_ALK), 12.8 * 5, 1e-6);
+    tl_model_doses(r.model, r.y, &d);
+    assert_int_equal(d.measured, 5);
+    near(d.event_g[0], 12.8 * 40 / 0.6066, 1e-6);
+    near(d.event_g[1], 0, 0);
+    near(d.event_g[2], (12.8 * 140 - 7 * 0.6066) / 0.6066, 1e-6);
+    near(d.event_g[3], 12.8 * 0.5 * 84.007, 1e-6);
+    near(d.event_g[4], 0, 0);
+    assert_int_equal(d.event[2], 3);
+    near(d.mass_g[TL_DOSE_SALT], 7 + d.event_g[0] + d.event_g[2], 1e-9);
+    near(d.mass_g[TL_DOSE_BAKING_SODA], d.event_g[3], 0);
+    near(d.mass_g[TL_DOSE_BAKING_SODA] / 84.007, r.y[r.at->dosed + TL_ALK], 1e-9);
+    end_run(&r);
+    free_loop(&s);
+}
+
+/* The plan looks once a day at its hour and gives what is lacking, as far as it may. */
+static void alkalinity_is_held(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    struct tl_doses d;
+    dead_loop(&s);
+    s.start_d = 0.5;
+    s.length_d = 3;
+    s.trickle_1_d = 0;
+    s.source.water[TL_ALK] = 2;
+    s.dosing = (struct tl_dosing){
+        .hold_alkalinity_eq_m3 = 5, .every_d = 1, .at_s = 6 * 3600, .at_most_g = 12.8 * 84.007 / 4};
+    add_event(&s, (struct tl_event){.at_d = 3.4, .kind = TL_EVENT_WATER_CHANGE, .value = 0.1});
+    struct run r = start_run(&s, 1e-8, NULL, 0);
+    assert_int_equal(tl_engine_advance(r.engine, 1.2), TL_OK); /* 06:00 of day 0 was before */
+    near(whole_loop(&r, &s, TL_ALK), 12.8 * 4.5, 1e-7);
+    assert_int_equal(tl_engine_advance(r.engine, 1.25), TL_OK);
+    near(whole_loop(&r, &s, TL_ALK), 12.8 * 4.75, 1e-7);
+    assert_int_equal(tl_engine_advance(r.engine, 3.5), TL_OK);
+    tl_model_doses(r.model, r.y, &d);
+    near(d.held_g, 12.8 * 0.5 * 84.007, 1e-4);
+    near(d.held_most_g, s.dosing.at_most_g, 1e-6);
+    near(d.held_most_d, 1.25, 0);
+    near(d.held_times, 2, 0); /* on the third morning nothing was lacking */
+    near(d.held_short, 1, 0);
+    end_run(&r);
+
+    /* with the change of water it looks after the change, and only then */
+    s.dosing.every_d = 0;
+    s.dosing.at_most_g = INFINITY;
+    r = whole_run(&s, 1e-8, NULL, 0);
+    tl_model_doses(r.model, r.y, &d);
+    near(d.held_times, 1, 0);
+    near(d.held_most_d, 3.4, 1e-8);
+    near(whole_loop(&r, &s, TL_ALK), 12.8 * 5, 1e-7);
+    assert_true(d.held_g > 12.8 * 0.5 * 84.007 + 1.2 * 2 * 84.007);
+    end_run(&r);
+    free_loop(&s);
+}
+
+/* Thiosulfate takes chlorine away, that of the change at its instant, too, and leaves what the
+ * demand of the water would leave. */
+static void dechlorinator(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    const double chlorine = 0.25 * 12 * 2; /* g */
+    dead_loop(&s);
+    s.length_d = 1;
+    s.pump_flow_m3_d = 0;
+    s.trickle_1_d = 0;
+    s.params.k_chlorine_demand = 0;
+    s.source.chloramine = true;
+    s.source.water[TL_HOCL] = 2;
+    add_event(&s, (struct tl_event){.at_d = 0.5,
+                                    .kind = TL_EVENT_DOSE,
+                                    .dose = TL_DOSE_THIOSULFATE,
+                                    .value = 0.8 * 7 * chlorine});
+    add_event(&s, (struct tl_event){.at_d = 0.5, .kind = TL_EVENT_WATER_CHANGE, .value = 0.25});
+    struct run r = whole_run(&s, 1e-8, NULL, 0);
+    near(r.y[r.at->tank + TL_HOCL], 0.2 * chlorine / 12, 1e-9);
+    near(r.y[r.at->tank + TL_TAN], 0.1975 * 0.8 * chlorine / 12, 1e-9);
+    near(r.y[r.at->tank + TL_CL], 20 + 0.5 * 0.8 * chlorine / 12, 1e-9);
+    end_run(&r);
+    s.event[0].value *= 10; /* more than enough takes no more than all */
+    r = whole_run(&s, 1e-8, NULL, 0);
+    near(r.y[r.at->tank + TL_HOCL], 0, 1e-12);
+    near(r.y[r.at->tank + TL_CL], 20 + 0.5 * chlorine / 12, 1e-9);
+    end_run(&r);
+
+    /* treated before it is let in */
+    s.events = 1;
+    s.event[0] = s.event[1];
+    s.source.dechlorinated = true;
+    r = whole_run(&s, 1e-8, NULL, 0);
+    near(r.y[r.at->tank + TL_HOCL], 0, 0);
+    near(r.y[r.at->tank + TL_TAN], 0.1975 * chlorine / 12, 1e-9);
+    near(r.y[r.at->tank + TL_CL], 20 + 0.5 * chlorine / 12, 1e-9);
+    end_run(&r);
+    free_loop(&s);
+}
+
+/* Media in tap water: a share of every film dies and stays as dead matter. */
+static void rinsed_in_tap_water(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    double film[2][TL_NFILM];
+    double tan[2];
+    const double share = 1 - exp(-30.0 * 2 * 10 / 1440);
+    reference_loop(&s, 0);
+    s.fish_groups = 0;
+    s.feeding.meals = 0;
+    s.length_d = 1;
+    s.source.water[TL_HOCL] = 2;
+    s.source.dechlorinated = true; /* which the tap is not */
+    add_event(&s, (struct tl_event){.at_d = 0.5, .kind = TL_EVENT_CLEAN_TRAY, .tray = 3});
+    for (int i = 0; i < 2; i++) {
+        s.event[0].tap_water = i == 1;
+        s.event[0].contact_d = 10.0 / 1440;
+        struct run r = start_run(&s, 0, NULL, 0);
+        assert_int_equal(tl_engine_advance(r.engine, 0.5), TL_OK);
+        memcpy(film[i], &r.y[r.at->cell + 2 * (size_t)TL_NFILM], sizeof film[i]);
+        tan[i] = r.y[r.at->tank + TL_TAN];
+        end_run(&r);
+    }
+    double dead = 0;
+    for (int k = TL_FA; k <= TL_FH; k++) {
+        near_rel(film[1][k], (1 - share) * film[0][k], 1e-9);
+        dead += share * film[0][k];
+    }
+    near(film[0][TL_FS] + film[0][TL_FI], 0, 1e-12);
+    near_rel(film[1][TL_FS], 0.92 * dead, 1e-9);
+    near_rel(film[1][TL_FI], 0.08 * dead, 1e-9);
+    near_rel((tan[1] - tan[0]) * 12, (0.086 - 0.03) * dead, 1e-6);
+    free_loop(&s);
+}
+
+/* A log of meals is given as it stands; `none below` leaves out the meals of a ration. */
+static void meals_by_log_and_by_temperature(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    reference_loop(&s, 10);
+    s.length_d = 2;
+    s.feeding.none_below_degC = 24.5;
+    struct run r = whole_run(&s, 0, NULL, 0);
+    near(r.y[r.at->fish_total + TL_FED_G], 0, 0);
+    end_run(&r);
+    s.feeding.none_below_degC = 24;
+    r = whole_run(&s, 0, NULL, 0);
+    near(r.y[r.at->fish_total + TL_FED_G], 200, 1e-9);
+    end_run(&r);
+
+    s.feeding.none_below_degC = 30;
+    s.feeding.uneaten = 0.1;
+    s.feeding.log.n = 4;
+    s.feeding.log.x = calloc(4, sizeof(double));
+    s.feeding.log.y = calloc(4, sizeof(double));
+    const double at[] = {-0.5, 0, 1.25, 2};
+    for (size_t i = 0; i < 4; i++) {
+        s.feeding.log.x[i] = at[i];
+        s.feeding.log.y[i] = 10 * pow(10, (double)i);
+    }
+    r = start_run(&s, 0, NULL, 0);
+    assert_int_equal(tl_engine_advance(r.engine, 1), TL_OK);
+    near(r.y[r.at->fish_total + TL_FED_G], 90, 1e-9);
+    assert_int_equal(tl_engine_advance(r.engine, 2), TL_OK); /* the end is beyond the run */
+    near(r.y[r.at->fish_total + TL_FED_G], 990, 1e-9);
+    near(r.y[r.at->fish_total + TL_UNEATEN_G], 110, 1e-9);
     end_run(&r);
     free_loop(&s);
 }
@@ -492,6 +702,11 @@ int main(void)
         cmocka_unit_test(gut_chain),
         cmocka_unit_test(chloramine),
         cmocka_unit_test(doses_and_changes),
+        cmocka_unit_test(doses_to_a_mark),
+        cmocka_unit_test(alkalinity_is_held),
+        cmocka_unit_test(dechlorinator),
+        cmocka_unit_test(rinsed_in_tap_water),
+        cmocka_unit_test(meals_by_log_and_by_temperature),
         cmocka_unit_test(order_at_one_instant),
         cmocka_unit_test(pump_off_for_a_day),
         cmocka_unit_test(cleaning),

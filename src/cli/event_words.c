@@ -12,13 +12,31 @@ static void say_quantity(struct tl_event_words *w, const char *before, enum tl_d
     tl_format(w->text, sizeof w->text, "%s%s%s", before, quantity, after);
 }
 
-struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_system units)
+static void say_dose(struct tl_event_words *w, const struct tl_event *e, enum tl_unit_system units)
 {
     static const char *const dose[TL_NDOSE] = {
         [TL_DOSE_BAKING_SODA] = " baking soda",
         [TL_DOSE_SALT] = " salt",
         [TL_DOSE_AMMONIUM_CHLORIDE] = " ammonium chloride",
+        [TL_DOSE_THIOSULFATE] = " thiosulfate",
     };
+    if (e->by == TL_DOSE_MASS)
+        say_quantity(w, "", TL_DIM_MASS, units, e->value, dose[e->dose]);
+    else if (e->by == TL_DOSE_TO_RATIO)
+        tl_format(w->text, sizeof w->text, "salt to chloride %.3g times nitrite N", e->value);
+    else if (e->dose == TL_DOSE_SALT)
+        say_quantity(w, "salt to chloride ", TL_DIM_CONC, units, e->value, "");
+    else
+        say_quantity(w, "soda to alkalinity ", TL_DIM_ALKALINITY, units, e->value, "");
+}
+
+static const char *tap(const struct tl_event *e)
+{
+    return e->tap_water ? " in tap water" : "";
+}
+
+struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_system units)
+{
     struct tl_event_words w = {""};
 #define SAY(...) tl_format(w.text, sizeof w.text, __VA_ARGS__)
     switch (e->kind) {
@@ -64,7 +82,7 @@ struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_syst
         SAY("%.3g %% water changed", 100 * e->value);
         break;
     case TL_EVENT_DOSE:
-        say_quantity(&w, "", TL_DIM_MASS, units, e->value, dose[e->dose]);
+        say_dose(&w, e, units);
         break;
     case TL_EVENT_CLEAN_CHAMBER:
         SAY("chamber cleaned");
@@ -73,10 +91,10 @@ struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_syst
         SAY("pump cleaned");
         break;
     case TL_EVENT_CLEAN_TRAY:
-        SAY("tray %d rinsed", e->tray);
+        SAY("tray %d rinsed%s", e->tray, tap(e));
         break;
     case TL_EVENT_CLEAN_TRAYS:
-        SAY("all trays rinsed");
+        SAY("all trays rinsed%s", tap(e));
         break;
     case TL_NEVENT:
         break;

@@ -210,7 +210,7 @@ static void say_section(const struct tl_understood *u, const char *label, const 
         tl_key_list_at(i, &key);
         const char *value =
             tl_understood_in(&key, section) ? tl_understood_value(u, key.path) : NULL;
-        if (!value || strncmp(value, "0 ", 2) == 0)
+        if (!value || strncmp(value, "0 ", 2) == 0 || strcmp(value, "no") == 0)
             continue;
         tl_understood_shown(i, value, units, shown);
         tl_text_addf(&t, "%s%s %s", t.length > 0 ? ", " : "", key.name, shown);
@@ -277,11 +277,48 @@ static void add_ration_table(struct tl_text *t, const struct tl_table *table,
     tl_text_add(t, " of their mass");
 }
 
+static void add_feed_log(struct tl_text *t, const struct tl_understood *u,
+                         enum tl_unit_system units)
+{
+    const struct tl_setup *s = &u->scenario->setup;
+    const struct tl_table *log = &s->feeding.log;
+    size_t meals = 0;
+    double sum = 0;
+    for (size_t i = 0; i < log->n; i++)
+        if (log->x[i] >= s->start_d && log->x[i] < s->start_d + s->length_d) {
+            meals++;
+            sum += log->y[i];
+        }
+    tl_text_addf(t, "%zu meals from %s, ", meals, u->scenario->input[TL_INPUT_FEED]);
+    add_quantity(t, "", TL_DIM_MASS, units, sum, " of feed in all");
+}
+
+static void say_dosing(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_dosing *d = &u->scenario->setup.dosing;
+    if (!(d->hold_alkalinity_eq_m3 > 0))
+        return;
+    add_quantity(&t, "baking soda holds an alkalinity of ", TL_DIM_ALKALINITY, units,
+                 d->hold_alkalinity_eq_m3, "");
+    if (d->every_d > 0) {
+        add_quantity(&t, "; looked at every ", TL_DIM_TIME, units, d->every_d, "");
+        tl_text_addf(&t, " at %02d:%02d", d->at_s / 3600, d->at_s / 60 % 60);
+    } else {
+        tl_text_add(&t, "; looked at after each water change");
+    }
+    if (isfinite(d->at_most_g))
+        add_quantity(&t, ", at most ", TL_DIM_MASS, units, d->at_most_g, " each");
+    say("Dosing", &t);
+}
+
 static void say_feeding(const struct tl_understood *u, enum tl_unit_system units)
 {
     struct tl_text t = {0};
     const struct tl_feeding *f = &u->scenario->setup.feeding;
-    if (f->ration.kind == TL_RATION_TABLE)
+    if (f->log.n > 0)
+        add_feed_log(&t, u, units);
+    else if (f->ration.kind == TL_RATION_TABLE)
         add_ration_table(&t, &f->ration.table, units);
     else if (f->ration.kind == TL_RATION_PER_BIOMASS && f->ration.value > 0)
         tl_text_addf(&t, "%.4g %% of their mass a day", 100 * f->ration.value);
@@ -298,6 +335,8 @@ static void say_feeding(const struct tl_understood *u, enum tl_unit_system units
     for (size_t i = 0; i < f->meals; i++)
         tl_text_addf(&t, "%s %02d:%02d", i > 0 ? "," : "", f->meal_s[i] / 3600,
                      f->meal_s[i] / 60 % 60);
+    if (f->none_below_degC > 0)
+        add_quantity(&t, "; none below ", TL_DIM_TEMPERATURE, units, f->none_below_degC, "");
     say("Feeding", &t);
     tl_text_addf(&t, "%.4g %% protein, %.4g %% left uneaten", 100 * f->protein, 100 * f->uneaten);
     if (f->grows)
@@ -492,6 +531,7 @@ void tl_understood_print(const struct tl_understood *u, enum tl_unit_system unit
     say_water_change(u, units);
     say_fish(u, units);
     say_feeding(u, units);
+    say_dosing(u, units);
     say_changed(u, "Limits", "limits", units);
     say_changed(u, "Parameters", "parameters", units);
     say_events(u, units);

@@ -5,6 +5,8 @@
 #include "model_private.h"
 #include "schedule.h"
 
+#define ROUNDING 1e-9 /* what is left of a dose before is no lack */
+
 /* One gram of each substance put into the tank: what it adds. Thiosulfate takes chlorine away. */
 static const struct {
     double tan_g, alk_eq, tic_mol, chloride_g;
@@ -55,7 +57,8 @@ static double lacking(const struct tl_model *m, enum tl_water_component k, doubl
     const struct tl_setup *s = &m->setup;
     const double has =
         s->tank.volume_m3 * y[m->at.tank + k] + s->chamber.volume_m3 * y[m->at.chamber + k];
-    return fmax(wanted * (s->tank.volume_m3 + s->chamber.volume_m3) - has, 0);
+    const double full = wanted * (s->tank.volume_m3 + s->chamber.volume_m3);
+    return full - has > ROUNDING * full ? full - has : 0;
 }
 
 static double soda_to_g(const struct tl_model *m, double alkalinity_eq_m3, const double *y)
@@ -106,7 +109,7 @@ void tl_dose_hold(const struct tl_model *m, double t_d, double *y)
     add(m, TL_DOSE_BAKING_SODA, mass_g, y);
     plan[TL_PLAN_G] += mass_g;
     plan[TL_PLAN_TIMES] += 1;
-    plan[TL_PLAN_SHORT] += mass_g < wanted_g;
+    plan[TL_PLAN_SHORT] += mass_g < (1 - ROUNDING) * wanted_g;
     if (mass_g > plan[TL_PLAN_MOST_G]) {
         plan[TL_PLAN_MOST_G] = mass_g;
         plan[TL_PLAN_MOST_D] = t_d;

@@ -261,6 +261,57 @@ static double chloride_of_chlorine(const double *in)
     return gain_of_chloramine(in[0], TL_CL);
 }
 
+/* Crystals for each g of chlorine that a dose too small for all of it takes away. */
+static double crystals_per_chlorine(const double *in)
+{
+    const double mass = 20;
+    struct tl_setup s;
+    struct whole_run r;
+    double per = NAN;
+
+    (void)in;
+    dead_loop(&s);
+    s.length_d = 1;
+    s.pump_flow_m3_d = 0;
+    s.trickle_1_d = 0;
+    s.params.k_chlorine_demand = 0;
+    s.starting.water[TL_HOCL] = 1;
+    add_event(&s,
+              (struct tl_event){
+                  .at_d = 0.5, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_THIOSULFATE, .value = mass});
+    if (whole_run_start(&s, NULL, &r) == 0 && whole_run_to(&r, 1) == 0)
+        per = mass / (s.tank.volume_m3 * (1 - r.y[r.at->tank + TL_HOCL]));
+    whole_run_end(&r);
+    free_loop(&s);
+    return per;
+}
+
+/* Per cent of the film on a tray that dies in tap water; what the rinse takes off is not counted. */
+static double killed_by_tap_water(const double *in)
+{
+    struct tl_setup s;
+    struct whole_run r;
+    double share = NAN;
+
+    reference_loop(&s, 0);
+    s.length_d = 1;
+    s.params.clean_loss = 0;
+    s.source.water[TL_HOCL] = in[0];
+    add_event(&s, (struct tl_event){.at_d = 0,
+                                    .kind = TL_EVENT_CLEAN_TRAY,
+                                    .tray = 1,
+                                    .tap_water = true,
+                                    .contact_d = in[1] / 1440});
+    if (whole_run_start(&s, NULL, &r) == 0) {
+        const double before = r.y[r.at->cell + TL_FA];
+        if (whole_run_to(&r, 1e-9) == 0)
+            share = 100 * (1 - r.y[r.at->cell + TL_FA] / before);
+    }
+    whole_run_end(&r);
+    free_loop(&s);
+    return share;
+}
+
 /* --- limits ------------------------------------------------------------------------------------- */
 
 static double chlorine_danger(const double *in)
@@ -416,6 +467,11 @@ static const struct outside_series series[] = {
      {{"chlorine_mg_l", "", " mg/L Cl2"}}, nitrogen_of_chloramine, NULL},
     {"chlorine.csv", "chloride", "chloride left by chlorine", "mg/L",
      {{"chlorine_mg_l", "", " mg/L Cl2"}}, chloride_of_chlorine, NULL},
+    {"chlorine.csv", "thiosulfate", "thiosulfate crystals for chlorine", "g/g", {{0}},
+     crystals_per_chlorine, "thiosulfate_per_chlorine"},
+    {"chlorine.csv", "killed", "film killed in tap water", "%",
+     {{"chlorine_mg_l", "", " mg/L Cl2"}, {"contact_min", "", " min"}}, killed_by_tap_water,
+     "k_chlorine_kill"},
     {"chlorine.csv", "acute", "limit of chlorine, danger", "ug/L", {{0}}, chlorine_danger, LIMITS},
     {"chlorine.csv", "chronic", "limit of chlorine, caution", "ug/L", {{0}}, chlorine_caution,
      LIMITS},
