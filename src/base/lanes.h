@@ -53,6 +53,10 @@ static inline real lane_exp(real x)
 {
     return exp(x);
 }
+static inline real lane_expm1(real x)
+{
+    return expm1(x);
+}
 static inline real lane_log(real x)
 {
     return log(x);
@@ -149,6 +153,12 @@ static inline real lane_exp(real x)
     sum = 1 + (r + r * r * sum);
     const mask power = ((mask)shifted - (mask)lane_all(LANE_SHIFTER) + 1023) << 52;
     return sum * (real)power;
+}
+
+/* For x that is not near 0: within 1e-16 of 1. */
+static inline real lane_expm1(real x)
+{
+    return lane_exp(x) - 1;
 }
 
 /* log of positive normal numbers, by x = 2^e m, m within sqrt 2 of 1, and the series of 2 artanh s,

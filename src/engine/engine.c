@@ -15,18 +15,10 @@
 #include "exponential_rk4.h"
 #include "loop.h"
 #include "pi_control.h"
+#include "stepping.h"
 #include "text.h"
 #include "towerloop/status.h"
-
-#define DEFAULT_RTOL    1e-5
-#define FIRST_STEP_D    1e-3
-#define LEAST_START_D   1e-6 /* of a step after a sudden change */
-#define TRANSIENT_SHARE 0.5  /* of the time the chamber takes to follow */
-#define LARGEST_STEP_D  0.1  /* keeps interpolation and table-driven temperatures honest */
-#define LOCAL_SHARE     0.4  /* of the tolerance for one step, so that a run keeps to it */
-#define SAME_INSTANT_D  1e-9
-#define SHORT_STEP_D    1e-9 /* steps this short, again and again, are a stall */
-#define MAX_SHORT_STEPS 10000
+#include "transient_kernel.h"
 
 struct watcher {
     struct tl_observer o;
@@ -314,14 +306,6 @@ static void watch_oxygen(struct tl_engine *e, double t0, double t1)
 
 /* --- stepping ------------------------------------------------------------------------------- */
 
-/* As many equal steps to the next stop as the wanted size asks for. A little more than the last of
- * them, so that the evolution lands on the stop and leaves no crumb. */
-static double even_step(double wanted_d, double left_d)
-{
-    const double steps = ceil(left_d / wanted_d);
-    return steps > 1 ? left_d / steps : 2 * left_d;
-}
-
 static int step_to(struct tl_engine *e, double t_d)
 {
     unsigned long short_steps = 0;
@@ -378,17 +362,17 @@ static double dry_out_d(const struct tl_engine *e)
     return e->controls.dry_since_d + tl_model_setup(e->model)->tower.stays_moist_d;
 }
 
-/* A sudden change of water or flows sets off a transient in the chamber. The stepper solves it exactly,
- * but what it does to the films on its way is only sampled at the start of a step, with a weight of
- * 1/6, and the error estimate is blind to what has gone by the end. So the first step is bounded by
- * the change of rates to come, from now to when the chamber has followed; the control lets the next
- * ones no more than double. What a rate owes to the exchange itself does not count. */
+/* Bound the first step after a sudden change; see transient_kernel.h. */
 static void begin_transient(struct tl_engine *e)
 {
     const struct tl_layout *at = e->at;
     const struct tl_setup *s = tl_model_setup(e->model);
     const double q = e->controls.flow_m3_d / s->chamber.volume_m3;
-    const double share = s->chamber.volume_m3 / s->tank.volume_m3;
+    const struct tl_transient change = {.tank = at->tank,
+                                        .chamber = at->chamber,
+                                        .exchange_1_d = q,
+                                        .share = s->chamber.volume_m3 / s->tank.volume_m3,
+                                        .rtol = e->rtol};
     double *now = e->seen;
     double *probe = e->y0;
     double *then = e->evolve->dydt_in; /* free before the first step */
@@ -401,18 +385,10 @@ static void begin_transient(struct tl_engine *e)
     memcpy(probe, e->y, at->size * sizeof *e->y);
     if (rhs(e->t_d, e->y, now, e) != GSL_SUCCESS)
         return;
-    for (size_t k = 0; k < TL_NWATER; k++)
-        probe[at->chamber + k] += (now[at->chamber + k] - now[at->tank + k]) / q;
+    tl_transient_end(&change, now, probe);
     if (rhs(e->t_d, probe, then, e) != GSL_SUCCESS)
         return;
-    for (size_t k = 0; k < TL_NWATER; k++) {
-        const size_t u = at->tank + k;
-        const double moved = q * share * (probe[at->chamber + k] - e->y[at->chamber + k]);
-        const double change = fabs(then[u] - now[u] - moved);
-        const double level = LOCAL_SHARE * e->rtol * (fabs(e->y[u]) + e->scale[u]);
-        if (change * e->h_d > 6 * level)
-            e->h_d = fmax(6 * level / change, LEAST_START_D);
-    }
+    e->h_d = tl_transient_step(&change, e->y, probe, now, then, e->scale, e->h_d);
 }
 
 /* Carry out everything that is due now. */

@@ -23,8 +23,7 @@ struct state {
     double rtol;
     const double *scale;
     size_t n;
-    double last;
-    bool rejected;
+    struct tl_pi pi;
 };
 
 static void *pi_alloc(void)
@@ -62,19 +61,12 @@ static double limited(double change, double most)
     return change < most ? change : most;
 }
 
-static int pi_hadjust(void *vstate, size_t dim, unsigned int order, const double y[],
-                      const double yerr[], const double yp[], double *h)
+bool tl_pi_adjust(struct tl_pi *s, double k, double e, double *h)
 {
-    struct state *s = vstate;
-    const double k = order;
-    const double e = error_of(s, y, yerr);
-
-    (void)dim;
-    (void)yp;
     if (!(e <= 1)) {
         *h *= limited(SAFETY_REJECTED * pow(e, -1 / k), SAFETY_REJECTED);
         s->rejected = true;
-        return GSL_ODEIV_HADJ_DEC;
+        return false;
     }
     double change = MOST_CHANGE;
     if (e > 0)
@@ -83,8 +75,27 @@ static int pi_hadjust(void *vstate, size_t dim, unsigned int order, const double
     s->last = fmax(e, LEAST_ERROR);
     s->rejected = false;
     *h *= change;
+    return true;
+}
+
+void tl_pi_forget(struct tl_pi *s)
+{
+    s->last = 1;
+    s->rejected = false;
+}
+
+static int pi_hadjust(void *vstate, size_t dim, unsigned int order, const double y[],
+                      const double yerr[], const double yp[], double *h)
+{
+    struct state *s = vstate;
+    const double before = *h;
+
+    (void)dim;
+    (void)yp;
+    if (!tl_pi_adjust(&s->pi, order, error_of(s, y, yerr), h))
+        return GSL_ODEIV_HADJ_DEC;
     /* a smaller next step is no rejection of this one */
-    return change > 1 ? GSL_ODEIV_HADJ_INC : GSL_ODEIV_HADJ_NIL;
+    return *h > before ? GSL_ODEIV_HADJ_INC : GSL_ODEIV_HADJ_NIL;
 }
 
 static int pi_errlevel(void *vstate, const double y, const double dydt, const double h,
@@ -118,13 +129,12 @@ gsl_odeiv2_control *tl_pi_control_new(double rtol, const double *scale, size_t n
     if (!c)
         return NULL;
     struct state *s = c->state;
-    *s = (struct state){.rtol = rtol, .scale = scale, .n = n, .last = 1};
+    *s = (struct state){.rtol = rtol, .scale = scale, .n = n, .pi = {.last = 1}};
     return c;
 }
 
 void tl_pi_control_forget(gsl_odeiv2_control *control)
 {
     struct state *s = control->state;
-    s->last = 1;
-    s->rejected = false;
+    tl_pi_forget(&s->pi);
 }
