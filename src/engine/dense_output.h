@@ -18,4 +18,9 @@ void tl_hermite_transient(double t0, double t1, const double *y0, const double *
                           const double *y1, const double *f1, double t, double exchange_1_d,
                           size_t leader, size_t follower, size_t n, double *y);
 
+/* The instant, to the second, at which a component that is below `limit` at t1 falls below it; t0 when
+ * it is below there already. */
+double tl_fall_below(double t0, double t1, double y0, double f0, double y1, double f1,
+                     double limit);
+
 #endif

@@ -287,21 +287,8 @@ static void watch_oxygen(struct tl_engine *e, double t0, double t1)
 
     if (!isnan(e->fish_lost_d) || e->y[o2] >= critical || !(tl_model_biomass(e->model, e->y) > 0))
         return;
-    double lo = t0;
-    double hi = t1;
-    if (e->y0[o2] < critical)
-        hi = t0;
-    while (hi - lo > 1.0 / 86400) {
-        const double mid = 0.5 * (lo + hi);
-        double value = 0;
-        tl_hermite(t0, t1, &e->y0[o2], &e->evolve->dydt_in[o2], &e->y[o2], &e->evolve->dydt_out[o2],
-                   mid, 1, &value);
-        if (value < critical)
-            hi = mid;
-        else
-            lo = mid;
-    }
-    e->fish_lost_d = hi;
+    e->fish_lost_d = tl_fall_below(t0, t1, e->y0[o2], e->evolve->dydt_in[o2], e->y[o2],
+                                   e->evolve->dydt_out[o2], critical);
 }
 
 /* --- stepping ------------------------------------------------------------------------------- */

@@ -30,6 +30,31 @@ void tl_model_flows(const struct tl_model *m, const struct tl_controls *c, struc
                              .tower_on = tower > 0};
 }
 
+const struct tl_form *tl_model_form(const struct tl_model *m)
+{
+    return &m->form;
+}
+
+const struct tl_site *tl_model_site(const struct tl_model *m)
+{
+    return &m->site;
+}
+
+const struct tl_film_model *tl_model_film(const struct tl_model *m)
+{
+    return &m->film;
+}
+
+void tl_model_moment(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                     double t_degC)
+{
+    const double load = tl_load_m_h(m, c);
+
+    tl_work_climate(m, w, t_degC);
+    if (load > 0)
+        tl_work_wetting(m, w, load);
+}
+
 int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
                 double t_d, const double *y, double *dydt)
 {
