@@ -11,6 +11,8 @@
 #include <math.h>
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdlib.h>
+#include <string.h>
 
 #ifndef TL_WIDE
 #define TL_WIDE 1
@@ -195,13 +197,38 @@ static inline mask lane_finite(real x)
 {
     return x - x == 0;
 }
+static inline mask lane_nan(real x)
+{
+    return x != x;
+}
+/* As fmax() and fmin(): what is not a number gives way. */
 static inline real lane_max(real a, real b)
 {
-    return lane_select(a > b, a, b);
+    return lane_select((a > b) | lane_nan(b), a, b);
 }
 static inline real lane_min(real a, real b)
 {
-    return lane_select(a < b, a, b);
+    return lane_select((a < b) | lane_nan(b), a, b);
+}
+/* The value of one lane. */
+static inline double lane_value(const real *x, size_t lane)
+{
+#if TL_WIDE == 1
+    (void)lane;
+    return *x;
+#else
+    return (*x)[lane];
+#endif
+}
+/* `bytes` that may hold reals, all zero, for free(); NULL when memory runs out. */
+static inline void *lane_alloc(size_t bytes)
+{
+    const size_t align = sizeof(real) < 64 ? 64 : sizeof(real);
+    const size_t whole = (bytes + align - 1) / align * align;
+    void *p = aligned_alloc(align, whole);
+    if (p)
+        memset(p, 0, whole);
+    return p;
 }
 
 #endif

@@ -70,27 +70,17 @@ static void release(struct tl_lane_group *open)
     free(g);
 }
 
-static void *reals(size_t bytes)
-{
-    const size_t align = sizeof(real) < 64 ? 64 : sizeof(real);
-    const size_t whole = (bytes + align - 1) / align * align;
-    void *p = aligned_alloc(align, whole);
-    if (p)
-        memset(p, 0, whole);
-    return p;
-}
-
 static struct tl_lane_group *create(const struct tl_form *form, double rtol)
 {
     const struct tl_layout *at = &form->at;
     const size_t size = at->size;
     const size_t cells = (size_t)form->cells;
-    struct group *g = reals(sizeof *g);
+    struct group *g = lane_alloc(sizeof *g);
     if (!g)
         return NULL;
-    g->work.cell = reals(cells * sizeof *g->work.cell);
-    g->work.block = reals(cells * sizeof *g->work.block);
-    g->scale = reals((TL_RK4_VECTORS + 6) * size * sizeof(real));
+    g->work.cell = lane_alloc(cells * sizeof *g->work.cell);
+    g->work.block = lane_alloc(cells * sizeof *g->work.block);
+    g->scale = lane_alloc((TL_RK4_VECTORS + 6) * size * sizeof(real));
     if (!g->work.cell || !g->work.block || !g->scale) {
         release(&g->open);
         return NULL;

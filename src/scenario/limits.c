@@ -1,6 +1,8 @@
 /* The limits a verdict judges by when a scenario names no others: model document, section 12. */
 #include "towerloop/limits.h"
 
+#include "limits_kernel.h"
+
 #include <math.h>
 
 #define MEQ_PER_MG_CACO3 (1 / 50.04)
@@ -29,6 +31,5 @@ void tl_limits_default(struct tl_limits *l)
 
 double tl_nitrite_danger(const struct tl_limits *l, double chloride_g_m3)
 {
-    return fmin(l->no2_danger_with_salt,
-                fmax(l->no2.danger, chloride_g_m3 / l->no2_chloride_ratio));
+    return lane_nitrite_danger(l, chloride_g_m3);
 }
