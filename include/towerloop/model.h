@@ -74,6 +74,10 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
 int tl_model_glance(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
                     double t_d, const double *y, struct tl_snapshot *out);
 
+/* The same from the tank's water (TL_NWATER concentrations) and the mass of fish. */
+int tl_model_glance_at(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                       double t_d, const double *tank, double fish_kg, struct tl_snapshot *out);
+
 /* What holds the tower's ammonia oxidisers back: factors 0..1 of their growth rate, means over the
  * trays weighted by their mass; alkalinity and pH are those of the water pumped up. */
 struct tl_limiting {

@@ -14,9 +14,15 @@
 
 struct tl_build { /* what made the program; static strings */
     const char *version, *commit, *compiler, *gsl;
-    const char *dispatch; /* processor features that can change the last digits of a run */
+    /* "scalar, x86 avx512f fma": how many loops a vector held - "scalar": one, each by itself - and
+     * the features of the processor by which the C library picks its functions; both can change the
+     * last digits of a run. */
+    const char *dispatch;
 };
+/* For a run by itself, or for runs side by side in the lanes of a level: "scalar", "baseline", "avx2",
+ * "avx512". */
 void tl_build_info(struct tl_build *b);
+void tl_build_info_at(struct tl_build *b, const char *level);
 
 struct tl_advice_text {  /* a lever that was tried and helped */
     const char *lever;   /* what to do */

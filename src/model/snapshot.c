@@ -65,11 +65,9 @@ static void read_trays(const struct tl_model *m, const struct tl_work *w, const 
     }
 }
 
-int tl_model_glance(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
-                    double t_d, const double *y, struct tl_snapshot *out)
+int tl_model_glance_at(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                       double t_d, const double *tank, double fish_kg, struct tl_snapshot *out)
 {
-    const double *tank = &y[m->at.tank];
-
     /* of all that hangs on the temperature only these */
     const double t_degC = tl_model_temperature(m, t_d);
     if (w->glance_degC != t_degC) {
@@ -87,8 +85,14 @@ int tl_model_glance(const struct tl_model *m, struct tl_work *w, const struct tl
     out->tower_on = out->tower_flow_m3_d > 0;
     memcpy(out->tank, tank, sizeof out->tank);
     out->tank_ph = ph_of(w->tank_h);
-    out->fish_kg = tl_model_biomass(m, y);
+    out->fish_kg = fish_kg;
     return TL_OK;
+}
+
+int tl_model_glance(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                    double t_d, const double *y, struct tl_snapshot *out)
+{
+    return tl_model_glance_at(m, w, c, t_d, &y[m->at.tank], tl_model_biomass(m, y), out);
 }
 
 /* Feed in the log for the day that begins at `day`. */
@@ -130,8 +134,8 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
     if (out->tower_on) {
         const double o2_sat =
             cl->o2_sat * exp(-cl->salting_out * TL_SALINITY_PER_CHLORIDE * fmax(chamber[TL_CL], 0));
-        status = tl_tower_pass(m, w, out->tower_flow_m3_d, chamber, w->chamber_h, o2_sat,
-                               &y[at->cell]);
+        status =
+            tl_tower_pass(m, w, out->tower_flow_m3_d, chamber, w->chamber_h, o2_sat, &y[at->cell]);
         if (status)
             return status;
         memcpy(out->tower_out, w->tower_out, sizeof out->tower_out);

@@ -57,7 +57,9 @@ static inline bool tl_limit_below(enum tl_limit_id id)
 /* Comparisons with NAN are false: no limit, no breach. */
 static inline mask lane_beyond(real value, real limit, bool below)
 {
-    return below ? value - limit < 0 : value - limit > 0;
+    if (below)
+        return value < limit;
+    return value > limit;
 }
 
 /* All but the limits, for a run of `length_d`. The windows must be free. */
@@ -98,7 +100,7 @@ static inline void judge(struct tl_judging *j, enum tl_limit_id id, real t, doub
     /* where the limit moves, the worst moment is the one with the highest share of it */
     const real limit = lane_select(lane_nan(danger), caution, danger);
     const real score = below ? -value : lane_select(limit > 0, value / limit, value);
-    const mask worse = k->judged ? score > k->worst_score : lane_every(true);
+    const mask worse = lane_every(!k->judged) | (score > k->worst_score);
     if (lane_any(worse)) {
         k->worst_score = lane_select(worse, score, k->worst_score);
         k->worst = lane_select(worse, value, k->worst);
