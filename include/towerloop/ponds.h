@@ -41,6 +41,9 @@ struct tl_ponds_options {
     const volatile int *interrupted;
 };
 
+/* The static name of a level that this processor has, or of "scalar"; NULL: it has none of that name. */
+const char *tl_ponds_level(const char *name);
+
 /* Run and judge all. TL_OK, though single ponds may have failed; TL_E_INPUT: this processor, or this
  * build, has no such level; TL_E_INTERRUPTED; TL_E_MEMORY; or what `see` returned. `options` may be
  * NULL. */

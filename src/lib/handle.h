@@ -49,6 +49,7 @@ struct tl_loop {
 /* Remember in words why a call fails; returns `status`. */
 int tl_loop_fail(struct tl_loop *l, int status, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
+struct tl_loop_limit tl_loop_limit_of(const struct tl_limit_verdict *v);
 /* Start the run, if it was not begun. */
 int tl_loop_begin(struct tl_loop *l);
 

@@ -86,14 +86,9 @@ static int not_judged(struct tl_loop *l)
     return tl_loop_fail(l, TL_E_INPUT, "there is no verdict yet: the run is not at its end");
 }
 
-int tl_loop_limit(struct tl_loop *l, size_t index, struct tl_loop_limit *out)
+struct tl_loop_limit tl_loop_limit_of(const struct tl_limit_verdict *v)
 {
-    if (!l->judged)
-        return not_judged(l);
-    if (index >= TL_NLIMIT)
-        return tl_loop_fail(l, TL_E_INPUT, "there are %d limits, no number %zu", TL_NLIMIT, index);
-    const struct tl_limit_verdict *v = &l->assessment.verdict.limit[index];
-    *out = (struct tl_loop_limit){
+    return (struct tl_loop_limit){
         .name = v->name,
         .unit = v->unit,
         .caution = v->caution,
@@ -105,6 +100,15 @@ int tl_loop_limit(struct tl_loop *l, size_t index, struct tl_loop_limit *out)
         .first_breach_d = v->first_breach_d,
         .grade = (int)v->grade,
     };
+}
+
+int tl_loop_limit(struct tl_loop *l, size_t index, struct tl_loop_limit *out)
+{
+    if (!l->judged)
+        return not_judged(l);
+    if (index >= TL_NLIMIT)
+        return tl_loop_fail(l, TL_E_INPUT, "there are %d limits, no number %zu", TL_NLIMIT, index);
+    *out = tl_loop_limit_of(&l->assessment.verdict.limit[index]);
     return TL_OK;
 }
 

@@ -13,6 +13,8 @@
 #include "towerloop/chem.h"
 #include "towerloop/status.h"
 
+static const char alone_level[] = "scalar";
+
 struct members { /* ponds that lie side by side */
     size_t pond[TL_BATCH_MOST];
     size_t count;
@@ -80,7 +82,7 @@ static int run_alone(const struct many *all, size_t index)
     if (!status) {
         status = tl_assess(p->model, p->limits, &options, a);
         p->status = status;
-        p->level = "scalar";
+        p->level = alone_level;
         p->verdict = a->verdict;
         p->ranges = a->ranges;
         p->fish_lost_d = a->fish_lost_d;
@@ -303,28 +305,28 @@ static void sort_out(struct many *all, size_t ponds, size_t most)
     }
 }
 
-static bool known_level(const char *name)
+const char *tl_ponds_level(const char *name)
 {
     for (size_t i = 0; i < tl_batch_levels(); i++)
         if (strcmp(tl_batch_level_name(i), name) == 0)
-            return true;
-    return false;
+            return tl_batch_level_name(i);
+    return strcmp(name, alone_level) == 0 ? alone_level : NULL;
 }
 
 int tl_ponds_run(struct tl_pond *pond, size_t ponds, const struct tl_ponds_options *options)
 {
     static const struct tl_ponds_options plain = {0};
     struct many all = {.pond = pond, .options = options ? options : &plain};
-    const bool alone = all.options->level && strcmp(all.options->level, "scalar") == 0;
 
-    all.level =
-        all.options->level ? all.options->level : tl_batch_level_name(tl_batch_levels() - 1);
-    if ((!alone && !known_level(all.level)) || (all.options->see && !(all.options->period_d > 0)))
+    all.level = tl_batch_level_name(tl_batch_levels() - 1);
+    if (all.options->level)
+        all.level = tl_ponds_level(all.options->level);
+    if (!all.level || (all.options->see && !(all.options->period_d > 0)))
         return TL_E_INPUT;
     all.batch = calloc(ponds + 1, sizeof *all.batch);
     if (!all.batch)
         return TL_E_MEMORY;
-    sort_out(&all, ponds, alone ? 1 : TL_BATCH_MOST);
+    sort_out(&all, ponds, all.level == alone_level ? 1 : TL_BATCH_MOST);
     const struct tl_pool pool = {.job = run_batch,
                                  .arg = &all,
                                  .jobs = all.batches,

@@ -19,7 +19,7 @@ MESON = sys.argv[1]
 BUILD, SOURCE = (pathlib.Path(path).resolve() for path in sys.argv[2:4])
 EXAMPLES = SOURCE / "tests" / "examples"
 CHARTS = ["ammonia", "biofilm", "nitrogen", "overview", "oxygen", "ph_alkalinity"]
-HEADERS = ["api.h", "chem.h", "flat.h", "status.h", "towerloop.h"]
+HEADERS = ["api.h", "chem.h", "ensemble.h", "flat.h", "status.h", "towerloop.h"]
 SCENARIO = "pump-failure.yaml"
 
 
