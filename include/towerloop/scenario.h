@@ -27,7 +27,7 @@ void tl_date_iso(const struct tl_date *d, char *text, size_t size);
 /* What things cost, in the currency the user named. NAN: not given, so not counted. */
 struct tl_costs {
     char currency[TL_NAME_SIZE]; /* "" when not named */
-    double pump_w, aerator_w;    /* electrical power while they run */
+    double pump_w, aerator_w;    /* electrical power while they run, of all pumps together */
     double electricity_per_kwh, water_per_m3;
     double feed_per_kg, baking_soda_per_kg, salt_per_kg;
     double media_per_m3, tray_each, other_once; /* to build it */

@@ -287,7 +287,7 @@ const struct tl_key tl_key_table[] = {
 
     SECTION("costs", OPTIONAL, "what things cost; what is left out is not counted"),
     ROW("costs.currency", name, NO_VALUE, AT(s.costs.currency), OPTIONAL, "a word for the money"),
-    COST("pump", POWER, 1e6, pump_w, "electrical power while it runs"),
+    COST("pump", POWER, 1e6, pump_w, "electrical power while all pumps run; each takes its share"),
     COST("aerator", POWER, 1e6, aerator_w, "electrical power while it runs"),
     COST("electricity", ENERGY_PRICE, 1e6, electricity_per_kwh, "price"),
     COST("water", VOLUME_PRICE, 1e6, water_per_m3, "price of the source water"),

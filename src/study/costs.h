@@ -2,7 +2,8 @@
  *
  *   feed         nitrogen fed / (protein x nitrogen in protein), uneaten feed and extra meals included
  *   water        trickle x length + regular changes + changes by events + chambers refilled
- *   energy       watts x hours in which the pump moves water, the aerator brings oxygen
+ *   energy       watts x hours in which the pump moves water, the aerator brings oxygen; of several
+ *                pumps each takes its share of the watts, fouled or not
  *   fish         the greatest mass stocked at any time, as the scenario gives it: without growth
  *   a month      30 d of the run on average: what it takes / length x 30
  *   whole run    the tower built, and what the run takes from start to end
