@@ -296,7 +296,8 @@ static void shown_to_people(void **state)
     check_shown("fish", TL_METRIC, "none", "list of fish[]");
     check_shown("starting water.pH", TL_METRIC, "as source water", "4 to 11");
     check_shown("place", TL_METRIC, "its defaults", "keys");
-    check_shown("events[].clean", TL_METRIC, "none", "settling chamber, all trays, pump; tray 1 to 200");
+    check_shown("events[].clean", TL_METRIC, "none",
+                "settling chamber, all trays, pump; tray 1 to 200");
     check_shown("pump.flow", TL_US, "needed, or a curve", "0 to 11010000 gal/h");
 }
 
