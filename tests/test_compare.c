@@ -15,16 +15,38 @@
 
 #define SCENARIO DATA_DIR "/section10_parameters.yaml"
 
-static void add(struct tl_compare *c, const char *name, const char *set)
+static void read_scenario(const char *set, struct tl_scenario *s)
 {
     const char *const sets[] = {"length=2 d", set};
     const struct tl_scenario_options options = {.set = sets, .sets = set ? 2 : 1};
-    struct tl_scenario s;
     struct tl_diag d;
     tl_diag_init(&d);
-    assert_int_equal(tl_scenario_read(SCENARIO, &options, &s, &d), TL_OK);
+    assert_int_equal(tl_scenario_read(SCENARIO, &options, s, &d), TL_OK);
     tl_diag_free(&d);
-    assert_int_equal(tl_compare_add(c, name, &s), TL_OK);
+}
+
+static void add(struct tl_compare *c, const char *name, const char *set)
+{
+    struct tl_scenario s;
+    read_scenario(set, &s);
+    const char *twin;
+    assert_int_equal(tl_compare_add(c, name, &s, &twin), TL_OK);
+    assert_null(twin);
+}
+
+static void test_the_same_makes_no_row(void **state)
+{
+    const char *twin = NULL;
+    struct tl_compare c = {.rows = 0};
+    struct tl_scenario s;
+    (void)state;
+    add(&c, "base", NULL);
+    add(&c, "five trays", "tower.trays=5");
+    read_scenario("tower.trays=5.0", &s);
+    assert_int_equal(tl_compare_add(&c, "five again", &s, &twin), TL_OK);
+    assert_string_equal(twin, "five trays");
+    assert_int_equal(c.rows, 2);
+    tl_compare_free(&c);
 }
 
 static void test_names_differ(void **state)
@@ -32,8 +54,8 @@ static void test_names_differ(void **state)
     struct tl_compare c = {.rows = 0};
     (void)state;
     add(&c, "base", NULL);
-    add(&c, "base", NULL);
-    add(&c, "Base", NULL);
+    add(&c, "base", "tower.trays=5");
+    add(&c, "Base", "tower.trays=6");
     assert_string_equal(c.row[0].name, "base");
     assert_string_equal(c.row[1].name, "base (2)");
     assert_string_equal(c.row[2].name, "Base");
@@ -57,7 +79,10 @@ static void check_values(const char *list, const char *const *expected)
 static void test_values_of_a_list(void **state)
 {
     (void)state;
-    check_values("", (const char *const[]){NULL});
+    check_values("", (const char *const[]){"", NULL});
+    check_values("8,", (const char *const[]){"8", "", NULL});
+    check_values("8, ", (const char *const[]){"8", "", NULL});
+    check_values(",8", (const char *const[]){"", "8", NULL});
     check_values("80", (const char *const[]){"80", NULL});
     check_values("80,100 , 120", (const char *const[]){"80", "100", "120", NULL});
     check_values("600 gal/h,1200 gal/h", (const char *const[]){"600 gal/h", "1200 gal/h", NULL});
@@ -85,6 +110,94 @@ static void test_the_cheapest_of_those_that_pass(void **state)
     assert_null(tl_compare_cheapest(&danger, TL_CAUTION));
     assert_int_equal(tl_compare_count(&c, TL_WITHIN), 4);
     assert_int_equal(tl_compare_count(&c, TL_CAUTION), 5);
+}
+
+/* Two that pass; the second is the cheaper one, and is changed so that they cannot be compared. */
+static const char *unlike(void (*change)(struct tl_scenario *s))
+{
+    struct tl_compare_row row[] = {
+        {.result.grade = TL_WITHIN, .bill.whole_run = 50},
+        {.result.grade = TL_WITHIN, .bill.whole_run = 40},
+    };
+    const struct tl_compare c = {.row = row, .rows = 2};
+    for (int i = 0; i < 2; i++) {
+        row[i].scenario.setup.length_d = 60;
+        strcpy(row[i].scenario.costs.currency, "EUR");
+    }
+    change(&row[1].scenario);
+    const char *why = tl_compare_unlike(&c);
+    const struct tl_compare_row *cheapest = tl_compare_cheapest(&c, TL_WITHIN);
+    assert_ptr_equal(cheapest, why ? NULL : &row[1]);
+    return why;
+}
+
+static struct tl_event event[] = {
+    {.kind = TL_EVENT_PUMP_FLOW, .value = 0, .at_d = 4, .for_d = 0.25},
+    {.kind = TL_EVENT_AERATOR, .value = 0, .at_d = 4},
+    {.kind = TL_EVENT_PUMPS_RUNNING, .value = 1, .at_d = 4},
+    {.kind = TL_EVENT_PUMP_FLOW, .value = 20, .at_d = 4},
+    {.kind = TL_EVENT_WATER_CHANGE, .value = 0.3, .at_d = 4},
+};
+static void happen(struct tl_scenario *s, size_t i)
+{
+    s->setup.event = &event[i];
+    s->setup.events = 1;
+}
+
+static void nothing(struct tl_scenario *s)
+{
+    (void)s;
+}
+static void longer(struct tl_scenario *s)
+{
+    s->setup.length_d = 61;
+}
+static void other_money(struct tl_scenario *s)
+{
+    strcpy(s->costs.currency, "USD");
+}
+static void no_price_of_water(struct tl_scenario *s)
+{
+    s->costs.water_per_m3 = NAN;
+}
+static void other_price(struct tl_scenario *s)
+{
+    s->costs.tray_each = 3;
+}
+static void pump_off(struct tl_scenario *s)
+{
+    happen(s, 0);
+}
+static void aerator_off(struct tl_scenario *s)
+{
+    happen(s, 1);
+}
+static void fewer_pumps(struct tl_scenario *s)
+{
+    happen(s, 2);
+}
+static void other_flow(struct tl_scenario *s)
+{
+    happen(s, 3);
+}
+static void new_water(struct tl_scenario *s)
+{
+    happen(s, 4);
+}
+
+static void test_unlike_things_have_no_cheapest(void **state)
+{
+    (void)state;
+    assert_null(unlike(nothing));
+    assert_null(unlike(other_price));
+    assert_null(unlike(other_flow));
+    assert_null(unlike(new_water));
+    assert_string_equal(unlike(longer), "run for different times");
+    assert_string_equal(unlike(other_money), "have prices in different currencies");
+    assert_string_equal(unlike(no_price_of_water), "do not have a price for the same things");
+    assert_string_equal(unlike(pump_off), "differ in when pump or aerator is off");
+    assert_string_equal(unlike(aerator_off), "differ in when pump or aerator is off");
+    assert_string_equal(unlike(fewer_pumps), "differ in when pump or aerator is off");
 }
 
 static void compare_with(unsigned threads, struct tl_compare *c, const char *place)
@@ -138,6 +251,8 @@ int main(void)
         cmocka_unit_test(test_names_differ),
         cmocka_unit_test(test_values_of_a_list),
         cmocka_unit_test(test_the_cheapest_of_those_that_pass),
+        cmocka_unit_test(test_unlike_things_have_no_cheapest),
+        cmocka_unit_test(test_the_same_makes_no_row),
         cmocka_unit_test(test_threads_change_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -48,6 +48,8 @@ static const char happenings[] =
     "  - {at: day 8 12:00, clean: settling chamber}\n"
     "  - {at: day 9, dose: {baking soda: 400 g, salt: 2 kg}}\n";
 
+static const struct tl_given nothing = {.feed_g = 0};
+
 static void read_pond(const char *more, struct tl_scenario *s)
 {
     char text[4096];
@@ -67,8 +69,10 @@ static void test_amounts_by_hand(void **state)
     struct tl_amounts a;
     (void)state;
     read_pond(happenings, &s);
-    assert_int_equal(tl_amounts_of(&s, 64, &a), TL_OK);
-    near(a.feed_kg, 64 / (0.40 * 0.16) / 1000, 1e-12);
+    const struct tl_given given = {.feed_g = 1000,
+                                   .dose_g = {[TL_DOSE_BAKING_SODA] = 400, [TL_DOSE_SALT] = 2000}};
+    assert_int_equal(tl_amounts_of(&s, &given, &a), TL_OK);
+    near(a.feed_kg, 1, 1e-12);
     /* 2 %/d for 10 d, 15 % after 2, 4, 6 and 8 d, 30 %; the chamber once */
     near(a.water_m3, 10 * (0.2 + 4 * 0.15 + 0.3) + 0.8, 1e-12);
     near(a.pump_kwh, 9.5 * 24 * 0.050, 1e-12);  /* half a day off; a lower flow is on */
@@ -93,7 +97,7 @@ static void test_hours_on(void **state)
               "  - {at: day 5, pump: on, for: 1 d}\n"
               "  - {at: day 10, pump: on, for: 2 d}\n",
               &s);
-    assert_int_equal(tl_amounts_of(&s, 64, &a), TL_OK);
+    assert_int_equal(tl_amounts_of(&s, &nothing, &a), TL_OK);
     near(a.aerator_kwh, (0.75 + 0.25) * 24 * 0.020, 1e-12);  /* it starts at 06:00 */
     near(a.pump_kwh, (3.75 + 1 + 0.25) * 24 * 0.050, 1e-12); /* and ends at 06:00 */
     tl_scenario_free(&s);
@@ -112,7 +116,7 @@ static void test_pumps_share_the_power(void **state)
               "  - {at: day 6, pumps running: 4}\n"
               "  - {at: day 9, pumps running: 3}\n",
               &s);
-    assert_int_equal(tl_amounts_of(&s, 64, &a), TL_OK);
+    assert_int_equal(tl_amounts_of(&s, &nothing, &a), TL_OK);
     /* from day 0.25 to 10.25; four of them where not said otherwise */
     near(a.pump_kwh, (0.75 + 0.25 * 1.5 + 2 + 3 + 0.75 * 1.25) * 24 * 0.050, 1e-12);
     tl_scenario_free(&s);
@@ -132,12 +136,14 @@ static void test_bill_by_hand(void **state)
     const double run = 1 * 5 + 5 * 4 + 0.4 * 3 + 2 * 0.5 + 12 * 0.30;
     (void)state;
     read_pond("", &s);
-    tl_bill_of(&s, &a, true, &bill);
+    const struct tl_amounts month = {.feed_kg = 4, .water_m3 = 10, .pump_kwh = 36, .fish_kg = 16};
+    const double a_month = 4 * 5 + 10 * 4 + 36 * 0.30;
+    tl_bill_of(&s, &a, &month, true, &bill);
     near(bill.build, 400 * 0.4 + 10 * 12 + 80, 1e-12);
-    near(bill.month, run * 3, 1e-12);
+    near(bill.month, a_month, 1e-12);
     near(bill.whole_run, 360 + run, 1e-12);
-    near(bill.month_per_kg, run * 3 / 20, 1e-12);
-    tl_bill_of(&s, &a, false, &bill);
+    near(bill.month_per_kg, a_month / 16, 1e-12);
+    tl_bill_of(&s, &a, &month, false, &bill);
     assert_true(isnan(bill.month_per_kg)); /* not carried within limits */
     tl_scenario_free(&s);
 }
@@ -150,18 +156,101 @@ static void test_without_prices_nothing_is_counted(void **state)
     (void)state;
     read_pond("", &s);
     s.costs = (struct tl_costs){"", NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN};
-    assert_int_equal(tl_amounts_of(&s, 64, &a), TL_OK);
+    assert_int_equal(tl_amounts_of(&s, &nothing, &a), TL_OK);
     assert_true(isnan(tl_amounts_kwh(&a)));
-    tl_bill_of(&s, &a, true, &bill);
+    tl_bill_of(&s, &a, &a, true, &bill);
     assert_true(isnan(bill.build) && isnan(bill.month) && isnan(bill.whole_run) &&
                 isnan(bill.month_per_kg));
     s.costs.tray_each = 12;
-    tl_bill_of(&s, &a, true, &bill);
+    tl_bill_of(&s, &a, &a, true, &bill);
     near(bill.build, 120, 1e-12);
     near(bill.whole_run, 120, 1e-12);
     assert_true(isnan(bill.month));
     tl_scenario_free(&s);
 }
+
+/* --- a month ---------------------------------------------------------------------------------- */
+
+static void amounts_of_month(const char *more, struct tl_given given, struct tl_amounts *a)
+{
+    struct tl_scenario s;
+    read_pond(more, &s);
+    assert_int_equal(tl_amounts_of_month(&s, &given, a), TL_OK);
+    tl_scenario_free(&s);
+}
+
+/* Ten days drawn out to thirty: what events do counts once. */
+static void test_a_short_run_is_drawn_out(void **state)
+{
+    struct tl_amounts a;
+    const struct tl_given given = {.feed_g = 1000,
+                                   .dose_g = {[TL_DOSE_BAKING_SODA] = 400, [TL_DOSE_SALT] = 2000},
+                                   .held_g = 300};
+    (void)state;
+    amounts_of_month(happenings, given, &a);
+    near(a.feed_kg, 3, 1e-12);
+    /* 2 %/d; 15 % four times, then ten more times in 20 days; 30 % and the chamber once */
+    near(a.water_m3, 10 * (0.6 + 14 * 0.15 + 0.3) + 0.8, 1e-12);
+    near(a.pump_kwh, 29.5 * 24 * 0.050, 1e-12);   /* half a day off, once */
+    near(a.aerator_kwh, 28 * 24 * 0.020, 1e-12);  /* two days off, once */
+    near(a.baking_soda_kg, 0.4 + 2 * 0.3, 1e-12); /* the plan goes on */
+    near(a.salt_kg, 2, 1e-12);
+    near(a.fish_kg, 20 * 0.5 + 10 * 0.8, 1e-12);
+}
+
+/* What is off at the end stays off; a `for:` that goes on beyond it does not. */
+static void test_it_goes_on_as_it_ends(void **state)
+{
+    struct tl_amounts a;
+    (void)state;
+    amounts_of_month("events:\n"
+                     "  - {at: day 5 06:00, aerator: off}\n"
+                     "  - {at: day 9 06:00, pump: off, for: 5 d}\n",
+                     nothing, &a);
+    near(a.aerator_kwh, 5 * 24 * 0.020, 1e-12);
+    near(a.pump_kwh, 29 * 24 * 0.050, 1e-12);
+}
+
+static void check_month(const char *length, const char *more, double from_d, double to_d)
+{
+    struct tl_scenario s;
+    struct tl_given_watch w;
+    char text[4096];
+    struct tl_diag d;
+    tl_diag_init(&d);
+    snprintf(text, sizeof text, "%s%s", pond, more);
+    char *days = strstr(text, "length: 10 d");
+    assert_non_null(days);
+    memcpy(days, length, strlen(length));
+    assert_int_equal(tl_scenario_read_text("pond.yaml", text, strlen(text), NULL, NULL, &s, &d),
+                     TL_OK);
+    assert_int_equal(tl_given_watch(&s.setup, &w), TL_OK);
+    near(w.from_d, from_d, 1e-12);
+    near(w.to_d, to_d, 1e-12);
+    tl_diag_free(&d);
+    tl_scenario_free(&s);
+}
+
+static void test_which_month(void **state)
+{
+    (void)state;
+    check_month("length: 10 d", "", 0.25, 10.25);
+    check_month("length: 90 d", "", 60.25, 90.25);
+    check_month("length: 90 d", "events:\n  - {at: day 70, remove fish: {name: koi, count: 20}}\n",
+                40, 70);
+    check_month("length: 90 d",
+                "events:\n"
+                "  - {at: day 70, remove fish: {name: koi, count: 20}}\n"
+                "  - {at: day 80, add fish: {name: carp, count: 2, mean mass: 1 kg}}\n",
+                80, 90.25);
+    check_month("length: 90 d",
+                "events:\n"
+                "  - {at: day 70, remove fish: {name: koi, count: 20}}\n"
+                "  - {at: day 70, add fish: {name: carp, count: 2, mean mass: 1 kg}}\n",
+                60.25, 90.25); /* never empty */
+}
+
+/* --- a run ------------------------------------------------------------------------------------ */
 
 static double ledger_in(const struct tl_ledger_account *a, const char *key)
 {
@@ -172,21 +261,49 @@ static double ledger_in(const struct tl_ledger_account *a, const char *key)
     return NAN;
 }
 
+static void assess(const char *more, double length_d, struct tl_scenario *s,
+                   struct tl_assessment *got)
+{
+    struct tl_model *m = NULL;
+    read_pond(more, s);
+    s->setup.length_d = length_d;
+    assert_int_equal(tl_model_build(&s->setup, &m), TL_OK);
+    assert_int_equal(tl_assess(m, &s->limits, NULL, got), TL_OK);
+    tl_model_free(m);
+}
+
 /* The run books what came in; the source water's alkalinity tells how much of it that was. */
 static void test_amounts_of_a_run(void **state)
 {
     struct tl_scenario s;
     struct tl_amounts a;
-    struct tl_model *m = NULL;
     static struct tl_assessment got;
     (void)state;
-    read_pond(happenings, &s);
-    assert_int_equal(tl_model_build(&s.setup, &m), TL_OK);
-    assert_int_equal(tl_assess(m, &s.limits, NULL, &got), TL_OK);
-    assert_int_equal(tl_amounts_of(&s, ledger_in(&got.ledger.nitrogen, "feed"), &a), TL_OK);
+    assess(happenings, 10, &s, &got);
+    near(got.given.whole.feed_g, ledger_in(&got.ledger.nitrogen, "feed") / (0.40 * 0.16), 1e-9);
+    assert_int_equal(tl_amounts_of(&s, &got.given.whole, &a), TL_OK);
     near(a.feed_kg, 0.1 * 10, 1e-6); /* 20 meals of 50 g */
+    near(a.baking_soda_kg, 0.4, 1e-12);
+    near(a.salt_kg, 2, 1e-12);
     near(a.water_m3, ledger_in(&got.ledger.alkalinity, "source_water") / (100 / 50.04), 1e-6);
-    tl_model_free(m);
+    near(got.given.month.feed_g, got.given.whole.feed_g, 1e-12);
+    tl_scenario_free(&s);
+}
+
+/* It is from day 10.25 to 40.25: all of it with twice the feed, none with the salt. */
+static void test_the_last_month_of_a_run(void **state)
+{
+    struct tl_scenario s;
+    static struct tl_assessment got;
+    (void)state;
+    assess("events:\n"
+           "  - {at: day 5, dose: {salt: 1 kg}}\n"
+           "  - {at: day 7, ration: 200 g/d}\n",
+           40, &s, &got);
+    near(got.given.whole.feed_g, 7 * 100 + 33 * 200, 1e-9);
+    near(got.given.month.feed_g, 30 * 200, 1e-9);
+    near(got.given.whole.dose_g[TL_DOSE_SALT], 1000, 1e-12);
+    near(got.given.month.dose_g[TL_DOSE_SALT], 0, 1e-12);
     tl_scenario_free(&s);
 }
 
@@ -217,7 +334,11 @@ int main(void)
         cmocka_unit_test(test_pumps_share_the_power),
         cmocka_unit_test(test_bill_by_hand),
         cmocka_unit_test(test_without_prices_nothing_is_counted),
+        cmocka_unit_test(test_a_short_run_is_drawn_out),
+        cmocka_unit_test(test_it_goes_on_as_it_ends),
+        cmocka_unit_test(test_which_month),
         cmocka_unit_test(test_amounts_of_a_run),
+        cmocka_unit_test(test_the_last_month_of_a_run),
         cmocka_unit_test(test_build_sheet_by_hand),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -127,10 +127,36 @@ static void test_result_is_that_of_the_run(void **state)
         assert_string_equal(got.limit[i].unit, v->unit);
     }
     assert_int_equal(got.fish_lost, !isnan(a.fish_lost_d));
-    near(got.fed_g_n, a.ledger.nitrogen.line[0].amount, 1e-12);
     assert_string_equal(a.ledger.nitrogen.line[0].key, "feed");
+    near(got.given.feed_g * b->scenario.setup.feeding.protein *
+             b->scenario.setup.params.n_of_protein,
+         a.ledger.nitrogen.line[0].amount, 1e-12);
+    near(got.given_a_month.feed_g, got.given.feed_g, 1e-12); /* the run is shorter */
+    for (int i = 0; i < TL_NEXTREME; i++) {
+        assert_true(got.extreme[i].lowest == a.extremes.of[i].lowest);
+        assert_true(got.extreme[i].highest == a.extremes.of[i].highest);
+    }
+    assert_true(got.extreme[TL_EXTREME_TAN].highest > got.extreme[TL_EXTREME_TAN].lowest);
+    near(got.hours_without_fish, 0, 0);
+    for (int i = 0; i < TL_NRANGE; i++)
+        assert_true(isnan(got.outside[i]));
     assert_true(there(b, "runs/one/series.csv"));
     assert_true(there(b, "inputs/section10_parameters.yaml"));
+}
+
+/* What lay outside a published range comes back by its name. */
+static void test_ranges_are_read_back(void **state)
+{
+    struct bench *b = *state;
+    struct tl_run_result got;
+    struct tl_scenario other;
+    read_scenario(&other, "pump.flow=200 L/h");
+    assert_int_equal(begin(b, false), TL_OK);
+    assert_true(run(b, "one", &other, 0, &got));
+    near(got.outside[TL_RANGE_LOAD], 0.2 / other.setup.tower.plan_area_m2, 1e-12);
+    for (int i = 0; i < TL_NRANGE; i++)
+        assert_true(i == TL_RANGE_LOAD || isnan(got.outside[i]));
+    tl_scenario_free(&other);
 }
 
 static void test_goes_on(void **state)
@@ -174,6 +200,7 @@ static void test_another_build_runs_again(void **state)
         tl_study_run(&b->study, "one", &b->scenario, &options, &r, NULL, b->why, sizeof b->why),
         TL_E_REFUSED);
     assert_non_null(strstr(b->why, "left alone"));
+    assert_non_null(strstr(b->why, "delete that folder and run the same command again"));
 }
 
 static void test_without_rows(void **state)
@@ -223,7 +250,7 @@ static void test_foreign_things_stay(void **state)
         (void)run(b, "one", &b->scenario, 0, &r);
         put(b, foreign[i], "mine");
         assert_int_equal(begin(b, true), TL_E_REFUSED);
-        assert_non_null(strstr(b->why, "left alone"));
+        assert_non_null(strstr(b->why, "left alone: move it away"));
         assert_true(there(b, foreign[i]));
         assert_true(there(b, "runs/one/summary.json"));
         snprintf(path, sizeof path, "%s/%s", b->place, foreign[i]);
@@ -298,6 +325,7 @@ int main(void)
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
     const struct CMUnitTest tests[] = {
         TEST(test_result_is_that_of_the_run),
+        TEST(test_ranges_are_read_back),
         TEST(test_goes_on),
         TEST(test_another_build_runs_again),
         TEST(test_without_rows),

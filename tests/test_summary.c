@@ -24,6 +24,8 @@ struct bench {
     struct tl_event event;
     struct tl_verdict verdict;
     struct tl_ranges ranges;
+    struct tl_extremes extremes;
+    struct tl_given_watch given;
     struct tl_ledger ledger;
     struct tl_engine_stats stats;
     struct tl_advice_text advice[5];
@@ -82,6 +84,11 @@ static void fill(struct bench *b)
     b->verdict.limit[TL_LIMIT_TAN_CHRONIC].danger = NAN;
     b->verdict.filter_ready_d = 33.25;
     tl_ranges_init(&b->ranges, &s->setup, true);
+    tl_extremes_init(&b->extremes);
+    b->extremes.of[TL_EXTREME_TAN] = (struct tl_extreme){0.1, 3.5, 1.098, 12.5};
+    b->given = (struct tl_given_watch){.start_d = 0.25, .from_d = 30.25, .to_d = 60.25};
+    b->given.whole = (struct tl_given){.feed_g = 6000, .dose_g = {[TL_DOSE_SALT] = 500}};
+    b->given.month = (struct tl_given){.feed_g = 3100, .held_g = 12.5};
     fill_account(&b->ledger.nitrogen, "nitrogen", "gN");
     fill_account(&b->ledger.oxygen, "oxygen", "g");
     fill_account(&b->ledger.alkalinity, "alkalinity", "eq");
@@ -96,6 +103,8 @@ static void fill(struct bench *b)
     b->outcome = (struct tl_outcome){.scenario = s,
                                      .verdict = &b->verdict,
                                      .ranges = &b->ranges,
+                                     .extremes = &b->extremes,
+                                     .given = &b->given,
                                      .ledger = &b->ledger,
                                      .stats = &b->stats,
                                      .advice = b->advice,
@@ -220,6 +229,22 @@ static void test_summary(void **state)
     near(real(nitrogen, "stored"), 33, 0);
     near(real(nitrogen, "residual_rel"), 1.0 / 3e9, 0);
     assert_non_null(json_object_get(json_object_get(root, "ledger"), "alkalinity"));
+
+    const json_t *tan = json_array_get(json_object_get(root, "extremes"), TL_EXTREME_TAN);
+    assert_string_equal(text(tan, "name"), "total ammonia");
+    near(real(tan, "highest"), 1.098, 0);
+    assert_string_equal(text(tan, "highest_time"), "2027-05-13T12:00:00");
+    near(real(tan, "lowest"), 0.1, 0);
+    assert_string_equal(text(tan, "lowest_time"), "2027-05-04T12:00:00");
+    assert_true(json_is_null(json_object_get(
+        json_array_get(json_object_get(root, "extremes"), TL_EXTREME_NO2), "highest")));
+    const json_t *month = json_object_get(root, "last_month");
+    assert_string_equal(text(month, "from"), "2027-05-31T06:00:00");
+    assert_string_equal(text(month, "to"), "2027-06-30T06:00:00");
+    near(real(month, "feed_g"), 3100, 0);
+    near(real(month, "baking_soda_by_plan_g"), 12.5, 0);
+    near(real(json_object_get(root, "given"), "feed_g"), 6000, 0);
+    near(real(json_object_get(root, "given"), "salt_g"), 500, 0);
 
     const json_t *advice = json_array_get(json_object_get(root, "advice"), 0);
     assert_string_equal(text(advice, "lever"), "run the pump at twice the flow");

@@ -4,6 +4,8 @@
 #define TOWERLOOP_ASSESS_H
 
 #include "towerloop/engine.h"
+#include "towerloop/extremes.h"
+#include "towerloop/given.h"
 #include "towerloop/ledger.h"
 #include "towerloop/ranges.h"
 #include "towerloop/verdict.h"
@@ -11,6 +13,8 @@
 struct tl_assessment {
     struct tl_verdict verdict;
     struct tl_ranges ranges;
+    struct tl_extremes extremes;
+    struct tl_given_watch given;
     struct tl_ledger ledger;
     struct tl_engine_stats stats;
     struct tl_limiting limiting; /* at the moment of most ammonia in the tank */

@@ -6,6 +6,8 @@
 #include <stdio.h>
 
 #include "towerloop/engine.h"
+#include "towerloop/extremes.h"
+#include "towerloop/given.h"
 #include "towerloop/ledger.h"
 #include "towerloop/ranges.h"
 #include "towerloop/scenario.h"
@@ -33,6 +35,8 @@ struct tl_outcome {
     const struct tl_scenario *scenario;
     const struct tl_verdict *verdict;
     const struct tl_ranges *ranges;
+    const struct tl_extremes *extremes;
+    const struct tl_given_watch *given;
     const struct tl_ledger *ledger;
     const struct tl_engine_stats *stats;
     const struct tl_advice_text *advice; /* best first */

@@ -40,7 +40,15 @@ struct task {
 
 /* --- what is varied ----------------------------------------------------------------------------- */
 
-static int read_vary(const char *text, struct varied *v)
+static bool has_value(const struct varied *v, const char *value)
+{
+    for (size_t i = 0; i < v->values; i++)
+        if (strcmp(v->value[i], value) == 0)
+            return true;
+    return false;
+}
+
+static int read_vary(const struct task *t, const char *text, struct varied *v)
 {
     const char *equals = strchr(text, '=');
     if (!equals || equals == text) {
@@ -49,8 +57,14 @@ static int read_vary(const char *text, struct varied *v)
         return TL_E_INPUT;
     }
     v->key = strndup(text, (size_t)(equals - text));
-    const char *list = equals + 1;
+    const char *list = equals[1] ? equals + 1 : NULL;
+    bool repeated = false;
     for (char *value; v->key && (value = tl_compare_next_value(&list));) {
+        if (*value && has_value(v, value)) {
+            repeated = true;
+            free(value);
+            continue;
+        }
         char **more = realloc(v->value, (v->values + 1) * sizeof *more);
         if (!more) {
             free(value);
@@ -63,6 +77,8 @@ static int read_vary(const char *text, struct varied *v)
             return TL_E_INPUT;
         }
     }
+    if (repeated && !t->base.options.quiet)
+        fprintf(stderr, "--vary: %s has the same value more than once; it is run once.\n", v->key);
     if (v->key && v->values == 0) {
         tl_complain("--vary: '%s': no value behind the =", text);
         return TL_E_INPUT;
@@ -77,16 +93,17 @@ static int read_varied(struct task *t)
         tl_complain("--vary: given %zu times; expected at most %d", o->varies, MOST_VARIED);
         return TL_E_INPUT;
     }
-    int status = TL_OK;
-    for (size_t i = 0; i < o->varies && status == TL_OK; i++, t->variations++) {
-        status = read_vary(o->vary[i], &t->varied[i]);
+    int worst = TL_OK;
+    for (size_t i = 0; i < o->varies && worst != TL_E_MEMORY; i++, t->variations++) {
+        int status = read_vary(t, o->vary[i], &t->varied[i]);
         for (size_t j = 0; j < i && status == TL_OK; j++)
-            if (strcmp(t->varied[i].key, t->varied[j].key) == 0) {
+            if (t->varied[j].key && strcmp(t->varied[i].key, t->varied[j].key) == 0) {
                 tl_complain("--vary: %s is varied twice", t->varied[i].key);
                 status = TL_E_INPUT;
             }
+        worst = status == TL_OK ? worst : status;
     }
-    return status;
+    return worst;
 }
 
 static size_t combinations(const struct task *t)
@@ -111,11 +128,85 @@ static const char *short_key(const struct task *t, size_t i)
     return own;
 }
 
+/* Whether it has the first value of all keys but one: these are looked at even after a fault, so that
+ * every value is. */
+static bool shows_one_value(const struct task *t, size_t combination)
+{
+    size_t others = 0;
+    for (size_t i = 0; i < t->variations; i++) {
+        others += combination % t->varied[i].values != 0;
+        combination /= t->varied[i].values;
+    }
+    return others <= 1;
+}
+
+/* Whether one of the keys is the other or lies below it. */
+static bool keys_overlap(const char *a, size_t a_length, const char *b, size_t b_length)
+{
+    const char *longer = a_length > b_length ? a : b;
+    const size_t shorter = a_length < b_length ? a_length : b_length;
+    const bool same = a_length == b_length;
+    return strncmp(a, b, shorter) == 0 &&
+           (same || longer[shorter] == '.' || longer[shorter] == '[');
+}
+
+static size_t key_length(const char *set)
+{
+    size_t length = strcspn(set, "=");
+    while (length > 0 && set[length - 1] == ' ')
+        length--;
+    return length;
+}
+
+/* What the command line sets, a variant must not: its name would tell something else than what is run. */
+static int refuse_clash(const char *file, const struct tl_variant *v, const char *option,
+                        const char *key, size_t length)
+{
+    for (size_t i = 0; i < v->sets; i++)
+        if (keys_overlap(v->set[i], key_length(v->set[i]), key, length)) {
+            tl_complain("%s:%u: variant \"%s\": %.*s: set here and by %s; expected one of the "
+                        "two: take it out of the variant, or use a file without it",
+                        file, v->line, v->name, (int)length, key, option);
+            return TL_E_INPUT;
+        }
+    return TL_OK;
+}
+
+static int refuse_clashes(const struct task *t, const char *file, const struct tl_scenario *s)
+{
+    const struct tl_options *o = &t->base.options;
+    int worst = TL_OK;
+    for (size_t i = 0; i < s->variants; i++) {
+        const struct tl_variant *v = &s->variant[i];
+        for (size_t k = 0; k < t->variations; k++)
+            if (refuse_clash(file, v, FROM_VARY, t->varied[k].key, strlen(t->varied[k].key)))
+                worst = TL_E_INPUT;
+        for (size_t k = 0; k < o->sets; k++)
+            if (refuse_clash(file, v, "--set", o->set[k], key_length(o->set[k])))
+                worst = TL_E_INPUT;
+    }
+    return worst;
+}
+
 /* --- the rows ----------------------------------------------------------------------------------- */
 
 static void add_part(struct tl_text *name, const char *part)
 {
     tl_text_addf(name, "%s%s", name->length > 0 ? ", " : "", part);
+}
+
+static void say_twice(const struct task *t, const char *what)
+{
+    if (!t->base.options.quiet)
+        fprintf(stderr, "%s is given twice; it is run once.\n", what);
+}
+
+static void say_twin(const struct task *t, const char *name, const char *twin)
+{
+    if (strcmp(name, twin) == 0)
+        say_twice(t, name);
+    else if (!t->base.options.quiet)
+        fprintf(stderr, "\"%s\" is the same as \"%s\"; it is run once.\n", name, twin);
 }
 
 /* One combination of one variant of one file. `v` NULL: the file as it is. */
@@ -159,8 +250,11 @@ static int add_row(struct task *t, const char *file, const struct tl_variant *v,
         tl_format(of.name, sizeof of.name, "%s", tl_text_string(&name));
     const struct tl_scenario_options options = {set, o->sets + t->variations, from};
     status = tl_cli_read_variant(file, &options, &of, !o->quiet, &scenario, &t->base.diag);
+    const char *twin = NULL;
     if (status == TL_OK)
-        status = tl_compare_add(&t->compare, tl_text_string(&name), &scenario);
+        status = tl_compare_add(&t->compare, tl_text_string(&name), &scenario, &twin);
+    if (twin)
+        say_twin(t, tl_text_string(&name), twin);
 done:
     for (size_t i = 0; i < MOST_VARIED; i++)
         free(made[i]);
@@ -186,14 +280,21 @@ static int add_file(struct task *t, const char *file)
     int worst = tl_cli_read_scenario(file, &t->base.options, &base, &t->base.diag);
     if (worst != TL_OK)
         return worst;
+    worst = refuse_clashes(t, file, &base);
     if (t->compare.rows + (base.variants + 1) * each > MOST_ROWS) {
         tl_complain("%s: more than %d variants; expected fewer values", file, MOST_ROWS);
         worst = TL_E_INPUT;
     }
+    if (worst != TL_OK) {
+        tl_scenario_free(&base);
+        return worst;
+    }
     const bool with_base = wants_base(&base);
     for (size_t i = with_base ? 0 : 1; worst != TL_E_MEMORY && i <= base.variants; i++) {
         const struct tl_variant *v = i > 0 ? &base.variant[i - 1] : NULL;
-        for (size_t k = 0; k < each && (worst == TL_OK || k == 0); k++) {
+        for (size_t k = 0; k < each; k++) {
+            if (worst != TL_OK && !shows_one_value(t, k))
+                continue;
             int status = add_row(t, file, v, base.variants > 0, k);
             if (status != TL_OK)
                 worst = status;
@@ -205,12 +306,25 @@ static int add_file(struct task *t, const char *file)
     return worst;
 }
 
+/* Whether the file was named before. */
+static bool is_repeated(const struct tl_options *o, size_t word)
+{
+    for (size_t i = 0; i < word; i++)
+        if (strcmp(o->word[i], o->word[word]) == 0)
+            return true;
+    return false;
+}
+
 static int read_rows(struct task *t)
 {
+    const struct tl_options *o = &t->base.options;
     int worst = read_varied(t);
-    for (size_t i = 0; i < t->base.options.words && (worst == TL_OK || t->base.diag.errors > 0);
-         i++) {
-        int status = add_file(t, t->base.options.word[i]);
+    for (size_t i = 0; i < o->words && (worst == TL_OK || t->base.diag.errors > 0); i++) {
+        if (is_repeated(o, i)) {
+            say_twice(t, o->word[i]);
+            continue;
+        }
+        int status = add_file(t, o->word[i]);
         if (status != TL_OK)
             worst = status;
     }

@@ -158,6 +158,8 @@ static int finish(struct run *r)
         .scenario = &r->scenario,
         .verdict = &r->assessment.verdict,
         .ranges = &r->assessment.ranges,
+        .extremes = &r->assessment.extremes,
+        .given = &r->assessment.given,
         .ledger = &r->assessment.ledger,
         .stats = &r->assessment.stats,
         .advice = advice,

@@ -1,5 +1,6 @@
 /* A comparison as CSV and as JSON: metric, 17 digits where a program reads it. */
 #include <math.h>
+#include <string.h>
 
 #include "atomic_file.h"
 #include "compare_view.h"
@@ -28,6 +29,9 @@ static const char *const column[TL_NLIMIT] = {
 /* What a row has besides the limits: name, value. */
 #define FIGURES(X)                                                                                 \
     X(length_d, row->scenario.setup.length_d)                                                      \
+    X(hours_without_fish, row->result.hours_without_fish)                                          \
+    X(total_ammonia_highest_mgN_L, row->result.extreme[TL_EXTREME_TAN].highest)                    \
+    X(nitrite_highest_mgN_L, row->result.extreme[TL_EXTREME_NO2].highest)                          \
     X(fish_kg, row->amounts.fish_kg)                                                               \
     X(feed_kg, row->amounts.feed_kg)                                                               \
     X(water_m3, row->amounts.water_m3)                                                             \
@@ -68,6 +72,25 @@ static void add_cell(struct tl_text *t, double x)
         tl_text_add(t, ",");
 }
 
+static const char *const range_name[TL_NRANGE] = {
+#define NAME(id, what, unit, low, high, use, source) [id] = (what),
+    TL_RANGE_LIST(NAME)
+#undef NAME
+};
+
+/* What lay outside the published ranges, each once. */
+static void add_outside(struct tl_text *t, const struct tl_run_result *r)
+{
+    const char *last = "";
+    tl_text_add(t, ",\"");
+    for (int i = 0; i < TL_NRANGE; i++)
+        if (!isnan(r->outside[i]) && strcmp(last, range_name[i]) != 0) {
+            tl_text_addf(t, "%s%s", *last ? "; " : "", range_name[i]);
+            last = range_name[i];
+        }
+    tl_text_add(t, "\"");
+}
+
 static void add_row(struct tl_text *t, const struct tl_compare_row *row, const char *run)
 {
     add_quoted(t, row->name);
@@ -82,6 +105,7 @@ static void add_row(struct tl_text *t, const struct tl_compare_row *row, const c
         add_cell(t, l->hours_danger);
         tl_text_addf(t, ",%s", tl_grade_text(l->grade));
     }
+    add_outside(t, &row->result);
 #define CELL(name, value) add_cell(t, value);
     FIGURES(CELL)
 #undef CELL
@@ -96,6 +120,7 @@ int tl_compare_write_csv(const struct tl_compare *c, const char *path)
     for (int i = 0; i < TL_NLIMIT; i++)
         tl_text_addf(&t, ",%s_worst,%s_hours_caution,%s_hours_danger,%s_verdict", column[i],
                      column[i], column[i], column[i]);
+    tl_text_add(&t, ",outside_published_range");
 #define COLUMN(name, value) tl_text_add(&t, "," #name);
     FIGURES(COLUMN)
 #undef COLUMN
@@ -136,16 +161,32 @@ static json_t *limits_json(const struct tl_run_result *r)
     return array;
 }
 
+static json_t *outside_json(const struct tl_run_result *r)
+{
+    static const char *const use[TL_NRANGE] = {
+#define USE(id, what, unit, low, high, use_, source) [id] = (use_),
+        TL_RANGE_LIST(USE)
+#undef USE
+    };
+    json_t *array = json_array();
+    for (int i = 0; i < TL_NRANGE; i++)
+        if (!isnan(r->outside[i]))
+            json_array_append_new(array, json_pack("{s:s, s:s, s:f}", "what", range_name[i],
+                                                   "used_for", use[i], "value", r->outside[i]));
+    return array;
+}
+
 static json_t *row_json(const struct tl_compare_row *row, const char *run)
 {
     struct tl_text folder = {0};
     tl_text_addf(&folder, "runs/%s", run);
     json_t *object =
-        json_pack("{s:s, s:s, s:o, s:s, s:b, s:o, s:o, s:o}", "name", row->name, "run",
+        json_pack("{s:s, s:s, s:o, s:s, s:b, s:o, s:o, s:o, s:o}", "name", row->name, "run",
                   tl_text_string(&folder), "file", text_or_null(row->scenario.path), "verdict",
                   row->result.verdict, "fish_lost", row->result.fish_lost, "filter_ready_day",
                   tl_json_number(row->result.filter_ready_d), "limits", limits_json(&row->result),
-                  "currency", text_or_null(row->scenario.costs.currency));
+                  "outside_published_range", outside_json(&row->result), "currency",
+                  text_or_null(row->scenario.costs.currency));
 #define MEMBER(name, value) json_object_set_new(object, #name, tl_json_number(value));
     FIGURES(MEMBER)
 #undef MEMBER
@@ -164,9 +205,10 @@ int tl_compare_write_json(const struct tl_compare *c, const char *path)
     json_t *rows = json_array();
     for (size_t i = 0; i < c->rows; i++)
         json_array_append_new(rows, row_json(&c->row[i], c->run[i]));
-    json_t *root = tl_json_result(COMPARE_FORMAT,
-                                  json_pack("{s:o, s:{s:o, s:o}}", "variants", rows, "cheapest",
-                                            "within limits", cheapest_json(c, TL_WITHIN),
-                                            "without danger", cheapest_json(c, TL_CAUTION)));
+    json_t *root = tl_json_result(
+        COMPARE_FORMAT,
+        json_pack("{s:o, s:{s:o, s:o, s:o}}", "variants", rows, "cheapest", "within limits",
+                  cheapest_json(c, TL_WITHIN), "without danger", cheapest_json(c, TL_CAUTION),
+                  "none because the variants", text_or_null(tl_compare_unlike(c))));
     return tl_json_write(root, path, JSON_INDENT(2) | JSON_REAL_PRECISION(JSON_DIGITS));
 }

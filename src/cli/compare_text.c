@@ -108,22 +108,85 @@ static void write_verdicts(const struct tl_compare *c, FILE *f)
     }
 }
 
+/* Inputs for which nobody has tested the equations: a caution by itself. */
+static void write_outside(const struct tl_compare *c, FILE *f)
+{
+    static const struct {
+        const char *what, *unit, *use;
+        double low, high;
+    } range[TL_NRANGE] = {
+#define RANGE(id, what, unit, low, high, use, source) [id] = {what, unit, use, low, high},
+        TL_RANGE_LIST(RANGE)
+#undef RANGE
+    };
+    struct tl_text t = {0};
+    for (int k = 0; k < TL_NRANGE; k++) {
+        bool any = false;
+        for (size_t i = 0; i < c->rows; i++) {
+            const double value = c->row[i].result.outside[k];
+            if (isnan(value))
+                continue;
+            if (!any)
+                tl_text_addf(&t, "Caution, outside published range: %s, %g to %g%s%s (%s): ",
+                             range[k].what, range[k].low, range[k].high, *range[k].unit ? " " : "",
+                             range[k].unit, range[k].use);
+            tl_text_addf(&t, "%s%s (%s)", any ? "; " : "", figure(value, 3).text, c->row[i].name);
+            any = true;
+        }
+        if (any) {
+            tl_text_add(&t, ".");
+            tl_page_say(f, MOST_LINES, 2, &t);
+        }
+    }
+}
+
 static void write_worst(const struct tl_compare *c, FILE *f)
 {
-    static const enum tl_limit_id shown[] = {TL_LIMIT_NH3,     TL_LIMIT_TAN_ACUTE, TL_LIMIT_NO2,
-                                             TL_LIMIT_NO3,     TL_LIMIT_O2,        TL_LIMIT_PH_LOW,
-                                             TL_LIMIT_PH_HIGH, TL_LIMIT_ALK};
-    fprintf(f,
-            "\nWorst values, mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3.\n"
-            "%*s%7s%7s%7s%7s%7s%7s%8s%7s\n",
-            NAME, "", "NH3", "TAN", "NO2", "NO3", "O2", "pH low", "pH high", "alk");
+    struct tl_text t = {0};
+    tl_text_add(&t, "Worst values, mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3. TAN "
+                    "and NO2: the highest moment; NH3, alk: means of an hour; NO3: of a day.");
+    fprintf(f, "\n");
+    tl_page_say(f, MOST_LINES, 2, &t);
+    fprintf(f, "%*s%7s%7s%7s%7s%7s%7s%8s%7s\n", NAME, "", "NH3", "TAN", "NO2", "NO3", "O2",
+            "pH low", "pH high", "alk");
     for (size_t i = 0; i < c->rows; i++) {
+        const struct tl_run_limit *limit = c->row[i].result.limit;
+        /* their limits move with the water: the worst by its limit need not be the highest */
+        const double tan = c->row[i].result.extreme[TL_EXTREME_TAN].highest;
+        const double no2 = c->row[i].result.extreme[TL_EXTREME_NO2].highest;
         begin_line(f, c->row[i].name);
-        for (size_t k = 0; k < sizeof shown / sizeof *shown; k++)
-            fprintf(f, "%*s", shown[k] == TL_LIMIT_PH_HIGH ? 8 : 7,
-                    figure(c->row[i].result.limit[shown[k]].worst, 3).text);
-        fprintf(f, "\n");
+        fprintf(f, "%7s%7s%7s%7s", figure(limit[TL_LIMIT_NH3].worst, 3).text, figure(tan, 3).text,
+                figure(no2, 3).text, figure(limit[TL_LIMIT_NO3].worst, 3).text);
+        fprintf(f, "%7s%7s%8s%7s\n", figure(limit[TL_LIMIT_O2].worst, 3).text,
+                figure(limit[TL_LIMIT_PH_LOW].worst, 3).text,
+                figure(limit[TL_LIMIT_PH_HIGH].worst, 3).text,
+                figure(limit[TL_LIMIT_ALK].worst, 3).text);
     }
+}
+
+/* What was not judged. */
+static void write_empty(const struct tl_compare *c, FILE *f)
+{
+    struct tl_text t = {0};
+    const double first = c->row[0].result.hours_without_fish;
+    bool alike = true;
+    for (size_t i = 1; i < c->rows; i++)
+        alike = alike && c->row[i].result.hours_without_fish == first;
+    if (alike && first > 0)
+        tl_text_addf(&t, "%s hours", amount(first).text);
+    for (size_t i = 0; i < c->rows && !alike; i++) {
+        const double hours = c->row[i].result.hours_without_fish;
+        if (hours > 0)
+            tl_text_addf(&t, "%s%s hours (%s)", t.length > 0 ? "; " : "", amount(hours).text,
+                         c->row[i].name);
+    }
+    if (t.length == 0)
+        return;
+    tl_text_add(&t, alike ? " without fish in each of them are not judged and not in these tables; "
+                            "the charts show them."
+                          : " without fish: not judged and not in these tables; the charts show "
+                            "them.");
+    tl_page_say(f, MOST_LINES, 2, &t);
 }
 
 static void write_hours(const struct tl_compare *c, FILE *f)
@@ -197,10 +260,12 @@ static void write_bills(const struct tl_compare *c, enum tl_unit_system units, F
     struct tl_text t = {0};
     const char *currency = currency_of(c);
     const double kg_a_mass = units == TL_US ? 1000 / tl_display_value(TL_DIM_MASS, units, 1e6) : 1;
-    tl_text_addf(&t,
-                 "Cost%s%s; a month: 30 days of running; whole run: built and run to its end; a "
-                 "%s: of fish carried within limits, a month.",
-                 *currency ? " in " : "", currency, units == TL_US ? "lb" : "kg");
+    tl_text_addf(
+        &t,
+        "Cost%s%s; a month: the last 30 days with fish, a shorter run drawn out to 30, its "
+        "events counted once; whole run: built and run to its end; a %s: of fish carried "
+        "within limits, a month.",
+        *currency ? " in " : "", currency, units == TL_US ? "lb" : "kg");
     fprintf(f, "\n");
     tl_page_say(f, MOST_LINES, 2, &t);
     fprintf(f, "%*s%-14s%10s%10s%12s%10s\n", NAME, "", "verdict", "to build", "a month",
@@ -290,29 +355,43 @@ static void add_names(struct tl_text *t, const struct tl_compare *c, enum tl_gra
     }
 }
 
+static void write_cheapest(const struct tl_compare *c, enum tl_grade level, FILE *f)
+{
+    const char *unlike = tl_compare_unlike(c);
+    const struct tl_compare_row *cheapest = tl_compare_cheapest(c, level);
+    struct tl_text t = {0};
+    if (cheapest) {
+        const char *currency = cheapest->scenario.costs.currency;
+        tl_text_addf(&t, "Cheapest %s: %s, %s%s%s",
+                     level == TL_WITHIN ? "within limits" : "without danger", cheapest->name,
+                     money(cheapest->bill.whole_run).text, *currency ? " " : "", currency);
+        tl_text_addf(&t, ", built and run for %s days.",
+                     amount(cheapest->scenario.setup.length_d).text);
+    } else if (!any_price(c)) {
+        tl_text_add(&t, "No prices are given (costs:), so none of them is the cheapest.");
+    } else if (unlike) {
+        tl_text_addf(&t, "None is called the cheapest: the variants %s.", unlike);
+    }
+    if (t.length > 0)
+        tl_page_say(f, MOST_LINES, 2, &t);
+    tl_text_free(&t);
+}
+
 static void write_answer(const struct tl_compare *c, FILE *f)
 {
-    const bool within = tl_compare_count(c, TL_WITHIN) > 0;
-    const enum tl_grade level = within ? TL_WITHIN : TL_CAUTION;
-    const struct tl_compare_row *cheapest = tl_compare_cheapest(c, level);
-    const char *currency = currency_of(c);
+    const enum tl_grade level = tl_compare_count(c, TL_WITHIN) > 0 ? TL_WITHIN : TL_CAUTION;
     struct tl_text t = {0};
     if (tl_compare_count(c, level) == 0) {
         tl_text_add(&t, "All of them come into danger.");
         tl_page_say(f, MOST_LINES, 2, &t);
         return;
     }
-    tl_text_add(&t, within ? "Within limits: " : "None stays within limits. Without danger: ");
+    tl_text_add(&t, level == TL_WITHIN ? "Within limits: "
+                                       : "None stays within limits. Without danger: ");
     add_names(&t, c, level);
     tl_text_add(&t, ".");
     tl_page_say(f, MOST_LINES, 2, &t);
-    if (cheapest)
-        tl_text_addf(&t, "Cheapest %s: %s, %s%s%s for the whole run.",
-                     within ? "within limits" : "without danger", cheapest->name,
-                     money(cheapest->bill.whole_run).text, *currency ? " " : "", currency);
-    else
-        tl_text_add(&t, "No prices are given (costs:), so none of them is the cheapest.");
-    tl_page_say(f, MOST_LINES, 2, &t);
+    write_cheapest(c, level, f);
 }
 
 void tl_compare_text(const struct tl_compare *c, enum tl_unit_system units, FILE *f)
@@ -320,8 +399,10 @@ void tl_compare_text(const struct tl_compare *c, enum tl_unit_system units, FILE
     write_answer(c, f);
     fprintf(f, "\n");
     write_verdicts(c, f);
+    write_outside(c, f);
     write_worst(c, f);
     write_hours(c, f);
+    write_empty(c, f);
     write_amounts(c, units, f);
     if (any_price(c))
         write_bills(c, units, f);

@@ -55,12 +55,24 @@ int tl_cli_read_given(const char *file, const struct tl_options *o, bool *given,
     return status == TL_E_IO ? TL_E_INPUT : status;
 }
 
+/* The key of a message, without the variant that stands before it. */
+static const char *bare_key(const char *key)
+{
+    static const char end_of_name[] = "\": ";
+    for (const char *next; key && (next = strstr(key, end_of_name));)
+        key = next + sizeof end_of_name - 1;
+    return key ? key : "";
+}
+
+/* Several variants can have the same fault. */
 static bool is_known(const struct tl_diag *d, const struct tl_diag_message *m)
 {
-    for (size_t i = 0; i < d->count; i++)
-        if (d->message[i].line == m->line && d->message[i].what && m->what &&
-            strcmp(d->message[i].what, m->what) == 0)
+    for (size_t i = 0; i < d->count; i++) {
+        const struct tl_diag_message *other = &d->message[i];
+        if (other->line == m->line && other->what && m->what && strcmp(other->what, m->what) == 0 &&
+            strcmp(bare_key(other->key), bare_key(m->key)) == 0)
             return true;
+    }
     return false;
 }
 
@@ -74,7 +86,7 @@ int tl_cli_read_variant(const char *file, const struct tl_scenario_options *opti
     int status = tl_scenario_read_variant(file, options, v, out, &own);
     for (size_t i = 0; i < own.count; i++) {
         const struct tl_diag_message *m = &own.message[i];
-        if (m->level == TL_DIAG_WARNING && is_known(diag, m))
+        if (is_known(diag, m))
             continue;
         tl_diag_add(&fresh, m->level, m->file, m->line, m->column, m->key, m->what, m->expected);
         tl_diag_add(diag, m->level, m->file, m->line, m->column, m->key, m->what, m->expected);

@@ -47,6 +47,38 @@ static json_t *limits_array(const struct tl_outcome *o)
     return array;
 }
 
+static json_t *extremes_array(const struct tl_outcome *o)
+{
+    static const struct {
+        const char *name, *unit;
+    } row[TL_NEXTREME] = {
+#define ROW(id, name, unit) [id] = {name, unit},
+        TL_EXTREME_LIST(ROW)
+#undef ROW
+    };
+    json_t *array = json_array();
+    for (int i = 0; i < TL_NEXTREME; i++) {
+        const struct tl_extreme *x = &o->extremes->of[i];
+        json_array_append_new(
+            array, json_pack("{s:s, s:s, s:o, s:o, s:o, s:o}", "name", row[i].name, "unit",
+                             row[i].unit, "lowest", tl_json_number(x->lowest), "lowest_time",
+                             iso_time(o, x->lowest_d), "highest", tl_json_number(x->highest),
+                             "highest_time", iso_time(o, x->highest_d)));
+    }
+    return array;
+}
+
+static json_t *given_object(const struct tl_outcome *o, const struct tl_given *g, double from_d,
+                            double to_d)
+{
+    return json_pack("{s:o, s:o, s:f, s:f, s:f, s:f, s:f, s:f}", "from", iso_time(o, from_d), "to",
+                     iso_time(o, to_d), "feed_g", g->feed_g, "baking_soda_g",
+                     g->dose_g[TL_DOSE_BAKING_SODA], "baking_soda_by_plan_g", g->held_g, "salt_g",
+                     g->dose_g[TL_DOSE_SALT], "ammonium_chloride_g",
+                     g->dose_g[TL_DOSE_AMMONIUM_CHLORIDE], "thiosulfate_g",
+                     g->dose_g[TL_DOSE_THIOSULFATE]);
+}
+
 static json_t *account_object(const struct tl_ledger_account *a)
 {
     json_t *in = json_object(), *out = json_object(), *stored = json_object();
@@ -153,22 +185,25 @@ static json_t *summary_object(const struct tl_outcome *o)
     const char *basis = tl_outcome_parameters_changed(o) ? "with parameters set by the scenario"
                                                          : "with default parameters";
     const struct tl_scenario *scenario = o->scenario;
-    return json_pack("{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
-                     " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o}",
-                     "format", 1, "version", build.version, "build", tl_json_build(), "scenario",
-                     text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits",
-                     limits_array(o), "filter_ready_day",
-                     tl_json_number(o->verdict->filter_ready_d), "ledger", ledger_object(o->ledger),
-                     "advice", advice_array(o), "parameters",
-                     parameters_object(&scenario->setup.params),
-                     /* beyond the contract */
-                     "verdict_basis", basis, "ranges", ranges_array(o), "warnings",
-                     warnings_array(o), "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
-                     iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
-                     stats_object(o->stats), "scenario_file", text_or_null(scenario->path),
-                     "inputs", inputs_array(o), "limiting", text_or_null(o->limiting), "rtol",
-                     tl_json_number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish",
-                     o->verdict->hours_empty, "pump", pump_object(o));
+    const struct tl_given_watch *w = o->given;
+    return json_pack(
+        "{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
+        " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o, s:o, s:o}",
+        "format", 1, "version", build.version, "build", tl_json_build(), "scenario",
+        text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits", limits_array(o),
+        "filter_ready_day", tl_json_number(o->verdict->filter_ready_d), "ledger",
+        ledger_object(o->ledger), "advice", advice_array(o), "parameters",
+        parameters_object(&scenario->setup.params),
+        /* beyond the contract */
+        "verdict_basis", basis, "ranges", ranges_array(o), "warnings", warnings_array(o),
+        "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
+        iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
+        stats_object(o->stats), "scenario_file", text_or_null(scenario->path), "inputs",
+        inputs_array(o), "limiting", text_or_null(o->limiting), "rtol",
+        tl_json_number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish", o->verdict->hours_empty,
+        "pump", pump_object(o), "extremes", extremes_array(o), "given",
+        given_object(o, &w->whole, w->start_d, o->end_d), "last_month",
+        given_object(o, &w->month, w->from_d, w->to_d));
 }
 
 static int take_piece(const char *piece, size_t length, void *text)

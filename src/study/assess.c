@@ -16,6 +16,8 @@ struct tl_trial {
     struct tl_snapshot glance; /* no trays */
     struct tl_judge *judge;
     struct tl_ranges ranges;
+    struct tl_extremes extremes;
+    struct tl_given_watch given;
     bool fish_ever; /* a loop without fish is judged as if there were some */
     double most_tan;
     double most_tan_d;
@@ -32,6 +34,10 @@ static int judge_sample(void *arg, double t_d, const struct tl_controls *c, cons
         return status;
     const bool occupied = j->glance.fish_kg > 0 || !j->fish_ever;
     tl_ranges_add(&j->ranges, &j->glance);
+    if (occupied)
+        tl_extremes_add(&j->extremes, t_d, j->glance.tank, j->glance.tank_ph);
+    /* the totals it reads change at stops only, so those of the step's end will do */
+    tl_given_see(&j->given, j->m, t_d, tl_engine_state(j->engine));
     if (occupied && j->glance.tower_on && y[TL_TAN] > j->most_tan) {
         j->most_tan = y[TL_TAN];
         j->most_tan_d = t_d;
@@ -84,7 +90,10 @@ int tl_trial_new(const struct tl_model *m, const struct tl_limits *limits,
     t->most_tan = -1;
     t->most_tan_d = NAN;
     tl_ranges_init(&t->ranges, s, isnan(limits->tan_caution) || isnan(limits->tan_danger));
-    int status = start_judging(t, limits, options);
+    tl_extremes_init(&t->extremes);
+    int status = tl_given_watch(s, &t->given);
+    if (!status)
+        status = start_judging(t, limits, options);
     if (status)
         tl_trial_free(t);
     else
@@ -107,6 +116,8 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
     memset(out, 0, sizeof *out);
     out->limiting.at_d = NAN;
     out->ranges = t->ranges;
+    out->extremes = t->extremes;
+    out->given = t->given;
     out->end_d = tl_engine_time(t->engine);
     out->last_flow_m3_d = tl_engine_controls(t->engine)->flow_m3_d;
     out->stats = *tl_engine_stats(t->engine);

@@ -12,10 +12,11 @@
 struct tl_compare_row {
     char *name; /* for people; unlike all others */
     struct tl_scenario scenario;
+    char *text; /* all of the scenario, to know it again */
     bool done;
     bool fresh; /* it had to be run */
     struct tl_run_result result;
-    struct tl_amounts amounts;
+    struct tl_amounts amounts, a_month;
     struct tl_bill bill;
     struct tl_build_sheet sheet;
     int status;
@@ -28,8 +29,11 @@ struct tl_compare {
     char (*run)[TL_STUDY_NAME_SIZE]; /* of each row, its folder in runs/ */
 };
 
-/* A row more; takes over `scenario`, whatever happens. A name that stands already gets a number. TL_OK or TL_E_MEMORY. */
-int tl_compare_add(struct tl_compare *c, const char *name, struct tl_scenario *scenario);
+/* A row more; takes over `scenario`, whatever happens. A name that stands already gets a number. A
+ * scenario that is there already makes no row: *twin is then the name of the row that has it, else
+ * NULL; the next row may end its life. TL_OK or TL_E_MEMORY. */
+int tl_compare_add(struct tl_compare *c, const char *name, struct tl_scenario *scenario,
+                   const char **twin);
 void tl_compare_free(struct tl_compare *c);
 
 struct tl_compare_options {
@@ -46,15 +50,19 @@ struct tl_compare_options {
 int tl_compare_run(struct tl_compare *c, const struct tl_study *folder,
                    const struct tl_compare_options *options);
 
-/* The cheapest over the whole run of those at most so bad; the first of equals; NULL when there is
- * none or no price is given. */
+/* Why none of the rows can be called the cheapest, in words that follow "the variants "; NULL when one
+ * can: they run for the same time, have the same currency, the same things have a price, and pump and
+ * aerator are switched off and on alike. An outage saves energy, but nobody would choose it for that. */
+const char *tl_compare_unlike(const struct tl_compare *c);
+/* The cheapest, built and run to its end, of those at most so bad; the first of equals; NULL when there
+ * is none, no price is given or they are unlike. */
 const struct tl_compare_row *tl_compare_cheapest(const struct tl_compare *c, enum tl_grade worst);
 /* How many are at most so bad. */
 size_t tl_compare_count(const struct tl_compare *c, enum tl_grade worst);
 
 /* The values of a list joined by commas that stand outside of brackets and quotation marks:
- * "600 gal/h,1200 gal/h". Returns the next one, trimmed, and moves *list behind it; NULL at the end or
- * out of memory. Caller frees. */
+ * "600 gal/h,1200 gal/h". Returns the next one, trimmed, "" where a comma has nothing beside it, and
+ * moves *list behind it, to NULL after the last one; NULL then, or out of memory. Caller frees. */
 char *tl_compare_next_value(const char **list);
 
 #endif

@@ -3,24 +3,24 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "towerloop/status.h"
+#include "towerloop/stock.h"
 
 #define HOURS_A_DAY 24.0
+#define G_PER_KG    1000.0
+#define W_PER_KW    1000.0
 
-static double end_of(const struct tl_setup *s)
-{
-    return s->start_d + s->length_d;
-}
+/* A part of the run; `more_d` days more go on as it ends. */
+struct stretch {
+    const struct tl_setup *s;
+    const struct tl_event **sorted;
+    double from_d, to_d, more_d;
+};
 
-static int by_time(const void *a, const void *b)
+static bool holds(const struct stretch *x, double t_d)
 {
-    const struct tl_event *x = *(const struct tl_event *const *)a;
-    const struct tl_event *y = *(const struct tl_event *const *)b;
-    if (x->at_d != y->at_d)
-        return x->at_d < y->at_d ? -1 : 1;
-    return (x > y) - (x < y);
+    return t_d >= x->from_d && t_d < x->to_d;
 }
 
 /* Something that events switch: to their `value` by one kind, to `usual` by another (TL_NEVENT: none),
@@ -54,135 +54,126 @@ static void put_back(struct switched *w, double t_d)
     w->back_at = INFINITY;
 }
 
-/* Days in which `a` is on, each by how much `b` there is. */
-static double days_on(const struct tl_setup *s, const struct tl_event *const *sorted,
-                      struct switched a, struct switched b)
+/* Without the `for:` that is going on. */
+static double in_the_end(const struct switched *w)
 {
-    double since = s->start_d;
+    return isfinite(w->back_at) ? w->before : w->now;
+}
+
+static double part(const struct stretch *x, double from_d, double to_d)
+{
+    return fmax(0, fmin(to_d, x->to_d) - fmax(from_d, x->from_d));
+}
+
+/* Days in which `a` is on, each by how much `b` there is. */
+static double days_on(const struct stretch *x, struct switched a, struct switched b)
+{
+    double since = x->s->start_d;
     double days = 0;
-    for (size_t i = 0; i <= s->events; i++) {
-        const struct tl_event *e = i < s->events ? sorted[i] : NULL;
-        const double at = e ? e->at_d : end_of(s);
+    for (size_t i = 0; i <= x->s->events; i++) {
+        const struct tl_event *e = i < x->s->events ? x->sorted[i] : NULL;
+        const double at = e ? fmin(e->at_d, x->to_d) : x->to_d;
         while (fmin(a.back_at, b.back_at) <= at) {
             const double back_at = fmin(a.back_at, b.back_at);
-            days += a.now > 0 ? b.now * (back_at - since) : 0;
+            days += a.now > 0 ? b.now * part(x, since, back_at) : 0;
             since = back_at;
             put_back(&a, back_at);
             put_back(&b, back_at);
         }
-        days += a.now > 0 ? b.now * (at - since) : 0;
+        days += a.now > 0 ? b.now * part(x, since, at) : 0;
         since = at;
-        if (e) {
-            change(&a, e);
-            change(&b, e);
-        }
+        if (!e || e->at_d >= x->to_d)
+            break;
+        change(&a, e);
+        change(&b, e);
     }
-    return days;
+    return days + (in_the_end(&a) > 0 ? in_the_end(&b) * x->more_d : 0);
 }
 
-struct group {
-    const char *name;
-    double count, mass_g; /* of all of them */
-};
-
-static struct group *find(struct group *group, size_t n, const char *name)
+/* The greatest mass stocked at any time of the stretch. */
+static int most_fish_kg(const struct stretch *x, double *most)
 {
-    for (size_t i = 0; i < n; i++)
-        if (strcmp(group[i].name, name) == 0)
-            return &group[i];
-    return NULL;
-}
-
-/* The greatest mass stocked at any time. */
-static int most_fish_g(const struct tl_setup *s, const struct tl_event *const *sorted, double *most)
-{
+    struct tl_stock *stock = NULL;
     size_t n = 0;
-    double now = 0;
-    struct group *group = calloc(s->fish_groups + s->events + 1, sizeof *group);
-    if (!group)
-        return TL_E_MEMORY;
-    for (size_t i = 0; i < s->fish_groups; i++) {
-        const struct tl_fish *f = &s->fish[i];
-        group[n++] = (struct group){f->name, f->count, f->count * f->mean_mass_g};
-        now += f->count * f->mean_mass_g;
-    }
-    *most = now;
-    for (size_t i = 0; i < s->events; i++) {
-        const struct tl_fish *f = &sorted[i]->fish;
-        struct group *g = find(group, n, f->name);
-        if (sorted[i]->kind == TL_EVENT_ADD_FISH) {
-            if (!g) {
-                g = &group[n++];
-                *g = (struct group){f->name, 0, 0};
-            }
-            g->count += f->count;
-            g->mass_g += f->count * f->mean_mass_g;
-            now += f->count * f->mean_mass_g;
-        } else if (sorted[i]->kind == TL_EVENT_REMOVE_FISH && g && g->count > 0) {
-            const double taken = fmin(f->count, g->count) / g->count * g->mass_g;
-            g->count = fmax(g->count - f->count, 0);
-            g->mass_g -= taken;
-            now -= taken;
-        }
-        *most = fmax(*most, now);
-    }
-    free(group);
-    return TL_OK;
+    int status = tl_stock_of(x->s, &stock, &n);
+    *most = 0;
+    for (size_t i = 0; status == TL_OK && i < n; i++)
+        if (stock[i].from_d < x->to_d && (i + 1 == n || stock[i + 1].from_d > x->from_d))
+            *most = fmax(*most, stock[i].kg);
+    free(stock);
+    return status;
 }
 
-static double water_m3(const struct tl_setup *s)
+static double water_m3(const struct stretch *x)
 {
-    double tanks = s->trickle_1_d * s->length_d;
+    const struct tl_setup *s = x->s;
+    double tanks = s->trickle_1_d * (x->to_d - x->from_d + x->more_d);
     double chambers = 0;
-    if (s->change_every_d > 0)
-        for (size_t k = 1; (double)k * s->change_every_d < s->length_d - 0.5e-3 / 86400; k++)
-            tanks += s->change_amount;
+    if (s->change_every_d > 0) {
+        const double end_d = s->start_d + s->length_d - 0.5e-3 / 86400;
+        for (size_t k = 1; s->start_d + (double)k * s->change_every_d < end_d; k++)
+            tanks += holds(x, s->start_d + (double)k * s->change_every_d) ? s->change_amount : 0;
+        tanks += s->change_amount * x->more_d / s->change_every_d;
+    }
     for (size_t i = 0; i < s->events; i++) {
-        tanks += s->event[i].kind == TL_EVENT_WATER_CHANGE ? s->event[i].value : 0;
-        chambers += s->event[i].kind == TL_EVENT_CLEAN_CHAMBER;
+        const struct tl_event *e = &s->event[i];
+        tanks += e->kind == TL_EVENT_WATER_CHANGE && holds(x, e->at_d) ? e->value : 0;
+        chambers += e->kind == TL_EVENT_CLEAN_CHAMBER && holds(x, e->at_d);
     }
     return tanks * s->tank.volume_m3 + chambers * s->chamber.volume_m3;
 }
 
-static double dosed_kg(const struct tl_setup *s, enum tl_dose dose)
-{
-    double g = 0;
-    for (size_t i = 0; i < s->events; i++)
-        if (s->event[i].kind == TL_EVENT_DOSE && s->event[i].dose == dose)
-            g += s->event[i].value;
-    return g / 1000;
-}
-
-int tl_amounts_of(const struct tl_scenario *scenario, double fed_g_n, struct tl_amounts *out)
+static int amounts_of(const struct tl_scenario *scenario, struct stretch *x,
+                      const struct tl_given *given, struct tl_amounts *out)
 {
     const struct tl_setup *s = &scenario->setup;
-    const double n_per_feed = s->feeding.protein * s->params.n_of_protein;
-    double fish_g = 0;
-    const struct tl_event **sorted = calloc(s->events + 1, sizeof *sorted);
-    if (!sorted)
-        return TL_E_MEMORY;
-    for (size_t i = 0; i < s->events; i++)
-        sorted[i] = &s->event[i];
-    qsort(sorted, s->events, sizeof *sorted, by_time);
-    int status = most_fish_g(s, sorted, &fish_g);
-    const double pump_d =
-        days_on(s, sorted, switched(TL_EVENT_PUMP_FLOW, TL_EVENT_PUMP_ON, s->pump_flow_m3_d),
-                switched(TL_EVENT_PUMPS_RUNNING, TL_NEVENT, s->pump.count)) /
-        s->pump.count;
-    const double aerator_d =
-        days_on(s, sorted, switched(TL_EVENT_AERATOR, TL_EVENT_AERATOR_ON, s->aerator_g_d),
-                switched(TL_NEVENT, TL_NEVENT, 1));
-    *out = (struct tl_amounts){
-        .feed_kg = n_per_feed > 0 ? fed_g_n / n_per_feed / 1000 : NAN,
-        .water_m3 = water_m3(s),
-        .baking_soda_kg = dosed_kg(s, TL_DOSE_BAKING_SODA),
-        .salt_kg = dosed_kg(s, TL_DOSE_SALT),
-        .pump_kwh = pump_d * HOURS_A_DAY * scenario->costs.pump_w / 1000,
-        .aerator_kwh = aerator_d * HOURS_A_DAY * scenario->costs.aerator_w / 1000,
-        .fish_kg = fish_g / 1000,
-    };
-    free(sorted);
+    const double days = x->to_d - x->from_d;
+    const double more = days > 0 ? x->more_d / days : 0;
+    double fish_kg = 0;
+    x->s = s;
+    int status = tl_events_by_time(s, &x->sorted);
+    if (status == TL_OK)
+        status = most_fish_kg(x, &fish_kg);
+    if (status == TL_OK) {
+        const double pump_d =
+            days_on(x, switched(TL_EVENT_PUMP_FLOW, TL_EVENT_PUMP_ON, s->pump_flow_m3_d),
+                    switched(TL_EVENT_PUMPS_RUNNING, TL_NEVENT, s->pump.count)) /
+            s->pump.count;
+        const double aerator_d =
+            days_on(x, switched(TL_EVENT_AERATOR, TL_EVENT_AERATOR_ON, s->aerator_g_d),
+                    switched(TL_NEVENT, TL_NEVENT, 1));
+        *out = (struct tl_amounts){
+            .feed_kg = given->feed_g / G_PER_KG * (1 + more),
+            .water_m3 = water_m3(x),
+            .baking_soda_kg =
+                (given->dose_g[TL_DOSE_BAKING_SODA] + more * given->held_g) / G_PER_KG,
+            .salt_kg = given->dose_g[TL_DOSE_SALT] / G_PER_KG,
+            .pump_kwh = pump_d * HOURS_A_DAY * scenario->costs.pump_w / W_PER_KW,
+            .aerator_kwh = aerator_d * HOURS_A_DAY * scenario->costs.aerator_w / W_PER_KW,
+            .fish_kg = fish_kg,
+        };
+    }
+    free(x->sorted);
     return status;
+}
+
+int tl_amounts_of(const struct tl_scenario *s, const struct tl_given *given, struct tl_amounts *out)
+{
+    struct stretch whole = {.from_d = s->setup.start_d,
+                            .to_d = s->setup.start_d + s->setup.length_d};
+    return amounts_of(s, &whole, given, out);
+}
+
+int tl_amounts_of_month(const struct tl_scenario *s, const struct tl_given *given_a_month,
+                        struct tl_amounts *out)
+{
+    struct tl_given_watch w;
+    int status = tl_given_watch(&s->setup, &w);
+    if (status != TL_OK)
+        return status;
+    struct stretch month = {
+        .from_d = w.from_d, .to_d = w.to_d, .more_d = fmax(0, TL_MONTH_D - (w.to_d - w.from_d))};
+    return amounts_of(s, &month, given_a_month, out);
 }
 
 double tl_amounts_kwh(const struct tl_amounts *a)
@@ -199,24 +190,29 @@ static void add(double *sum, double amount, double price)
         *sum = (isnan(*sum) ? 0 : *sum) + amount * price;
 }
 
-void tl_bill_of(const struct tl_scenario *s, const struct tl_amounts *a, bool within,
-                struct tl_bill *out)
+static double price_of(const struct tl_costs *c, const struct tl_amounts *a)
+{
+    double sum = NAN;
+    add(&sum, tl_amounts_kwh(a), c->electricity_per_kwh);
+    add(&sum, a->water_m3, c->water_per_m3);
+    add(&sum, a->feed_kg, c->feed_per_kg);
+    add(&sum, a->baking_soda_kg, c->baking_soda_per_kg);
+    add(&sum, a->salt_kg, c->salt_per_kg);
+    return sum;
+}
+
+void tl_bill_of(const struct tl_scenario *s, const struct tl_amounts *run,
+                const struct tl_amounts *month, bool within, struct tl_bill *out)
 {
     const struct tl_costs *c = &s->costs;
     const struct tl_tower *t = &s->setup.tower;
-    double run = NAN;
-    *out = (struct tl_bill){.build = NAN, .month = NAN, .whole_run = NAN, .month_per_kg = NAN};
+    *out = (struct tl_bill){
+        .build = NAN, .month = price_of(c, month), .whole_run = NAN, .month_per_kg = NAN};
     add(&out->build, t->trays * t->media_depth_m * t->plan_area_m2, c->media_per_m3);
     add(&out->build, t->trays, c->tray_each);
     add(&out->build, 1, c->other_once);
-    add(&run, tl_amounts_kwh(a), c->electricity_per_kwh);
-    add(&run, a->water_m3, c->water_per_m3);
-    add(&run, a->feed_kg, c->feed_per_kg);
-    add(&run, a->baking_soda_kg, c->baking_soda_per_kg);
-    add(&run, a->salt_kg, c->salt_per_kg);
     add(&out->whole_run, 1, out->build);
-    add(&out->whole_run, 1, run);
-    out->month = run / s->setup.length_d * TL_MONTH_D;
-    if (within && a->fish_kg > 0)
-        out->month_per_kg = out->month / a->fish_kg;
+    add(&out->whole_run, 1, price_of(c, run));
+    if (within && month->fish_kg > 0)
+        out->month_per_kg = out->month / month->fish_kg;
 }

@@ -156,6 +156,8 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
         const struct tl_outcome outcome = {.scenario = scenario,
                                            .verdict = &a->verdict,
                                            .ranges = &a->ranges,
+                                           .extremes = &a->extremes,
+                                           .given = &a->given,
                                            .ledger = &a->ledger,
                                            .stats = &a->stats,
                                            .fish_lost_d = a->fish_lost_d,

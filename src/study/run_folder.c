@@ -68,7 +68,9 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
 {
     const struct look *l = arg;
     if (!is_ours(l, name, kind)) {
-        tl_format(l->why, l->size, "%s holds %s, which is not towerloop's; it is left alone",
+        tl_format(l->why, l->size,
+                  "%s holds %s, which is not towerloop's; it is left alone: move it away, or "
+                  "choose another folder with --out",
                   l->path, name);
         return TL_E_REFUSED;
     }
@@ -110,7 +112,10 @@ int tl_run_folder_check(const char *place, const char *const *charts, char *why,
 {
     json_t *summary = read_summary(place);
     if (!summary) {
-        tl_format(why, size, "%s has no summary.json of towerloop; it is left alone", place);
+        tl_format(why, size,
+                  "%s has no summary.json that towerloop can read, so it is left alone; if it is "
+                  "an earlier result, delete that folder and run the same command again",
+                  place);
         return TL_E_REFUSED;
     }
     struct look l = {.summary = summary,

@@ -48,28 +48,94 @@ static bool read_limit(const json_t *row, const char *name, struct tl_run_limit 
            grade_of(json_string_value(json_object_get(row, "verdict")), &out->grade);
 }
 
-static bool read_summary(const json_t *root, struct tl_run_result *out)
+static bool read_extreme(const json_t *row, const char *name, struct tl_extreme_pair *out)
+{
+    const char *is = json_string_value(json_object_get(row, "name"));
+    return is && strcmp(is, name) == 0 && number(row, "lowest", &out->lowest) &&
+           number(row, "highest", &out->highest);
+}
+
+static bool read_given(const json_t *object, struct tl_given *out)
+{
+    return number(object, "feed_g", &out->feed_g) &&
+           number(object, "baking_soda_g", &out->dose_g[TL_DOSE_BAKING_SODA]) &&
+           number(object, "baking_soda_by_plan_g", &out->held_g) &&
+           number(object, "salt_g", &out->dose_g[TL_DOSE_SALT]) &&
+           number(object, "ammonium_chloride_g", &out->dose_g[TL_DOSE_AMMONIUM_CHLORIDE]) &&
+           number(object, "thiosulfate_g", &out->dose_g[TL_DOSE_THIOSULFATE]);
+}
+
+/* The ranges that were left, in any order. */
+static bool read_outside(const json_t *ranges, double outside[TL_NRANGE])
+{
+    static const struct {
+        const char *what, *use;
+    } known[TL_NRANGE] = {
+#define RANGE(id, what_, unit, lo, hi, use_, source) [id] = {what_, use_},
+        TL_RANGE_LIST(RANGE)
+#undef RANGE
+    };
+    for (int k = 0; k < TL_NRANGE; k++)
+        outside[k] = NAN;
+    for (size_t i = 0; i < json_array_size(ranges); i++) {
+        const json_t *row = json_array_get(ranges, i);
+        const char *what = json_string_value(json_object_get(row, "what"));
+        const char *use = json_string_value(json_object_get(row, "used_for"));
+        int k = 0;
+        while (what && use && k < TL_NRANGE &&
+               (strcmp(known[k].what, what) != 0 || strcmp(known[k].use, use) != 0))
+            k++;
+        if (!what || !use || k == TL_NRANGE || !number(row, "value", &outside[k]))
+            return false;
+    }
+    return json_is_array(ranges);
+}
+
+static bool read_limits(const json_t *limits, struct tl_run_result *out)
 {
     static const char *const name[] = {
 #define NAME(id, name_, unit) name_,
         TL_LIMIT_LIST(NAME)
 #undef NAME
     };
-    const json_t *limits = json_object_get(root, "limits");
-    const char *verdict = json_string_value(json_object_get(root, "verdict"));
-    const json_t *lost = json_object_get(root, "fish_lost_time");
-    const json_t *nitrogen = json_object_get(json_object_get(root, "ledger"), "nitrogen");
-    const json_t *fed = json_object_get(json_object_get(nitrogen, "in"), "feed");
-    if (!grade_of(verdict, &out->grade) || json_array_size(limits) != TL_NLIMIT || !lost ||
-        (fed && !json_is_number(fed)) || !number(root, "filter_ready_day", &out->filter_ready_d))
+    if (json_array_size(limits) != TL_NLIMIT)
         return false;
-    tl_format(out->verdict, sizeof out->verdict, "%s", verdict);
-    out->fish_lost = !json_is_null(lost);
-    out->fed_g_n = json_number_value(fed);
     for (size_t i = 0; i < TL_NLIMIT; i++)
         if (!read_limit(json_array_get(limits, i), name[i], &out->limit[i]))
             return false;
     return true;
+}
+
+static bool read_extremes(const json_t *extremes, struct tl_run_result *out)
+{
+    static const char *const name[] = {
+#define NAME(id, name_, unit) name_,
+        TL_EXTREME_LIST(NAME)
+#undef NAME
+    };
+    if (json_array_size(extremes) != TL_NEXTREME)
+        return false;
+    for (size_t i = 0; i < TL_NEXTREME; i++)
+        if (!read_extreme(json_array_get(extremes, i), name[i], &out->extreme[i]))
+            return false;
+    return true;
+}
+
+static bool read_summary(const json_t *root, struct tl_run_result *out)
+{
+    const char *verdict = json_string_value(json_object_get(root, "verdict"));
+    const json_t *lost = json_object_get(root, "fish_lost_time");
+    if (!grade_of(verdict, &out->grade) || !lost)
+        return false;
+    tl_format(out->verdict, sizeof out->verdict, "%s", verdict);
+    out->fish_lost = !json_is_null(lost);
+    return number(root, "filter_ready_day", &out->filter_ready_d) &&
+           number(root, "hours_without_fish", &out->hours_without_fish) &&
+           read_limits(json_object_get(root, "limits"), out) &&
+           read_extremes(json_object_get(root, "extremes"), out) &&
+           read_outside(json_object_get(root, "ranges"), out->outside) &&
+           read_given(json_object_get(root, "given"), &out->given) &&
+           read_given(json_object_get(root, "last_month"), &out->given_a_month);
 }
 
 int tl_run_result_load(const char *folder, struct tl_run_result *out)

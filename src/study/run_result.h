@@ -4,7 +4,10 @@
 
 #include <stdbool.h>
 
+#include "towerloop/extremes.h"
+#include "towerloop/given.h"
 #include "towerloop/limits.h"
+#include "towerloop/ranges.h"
 #include "towerloop/verdict.h"
 
 struct tl_run_result {
@@ -19,7 +22,12 @@ struct tl_run_result {
     } limit[TL_NLIMIT];
     double filter_ready_d; /* NAN: never */
     bool fish_lost;
-    double fed_g_n; /* nitrogen of the feed, from the ledger */
+    double hours_without_fish; /* not judged */
+    struct tl_extreme_pair {
+        double lowest, highest; /* NAN: never judged */
+    } extreme[TL_NEXTREME];
+    double outside[TL_NRANGE];            /* furthest outside the published range; NAN: never */
+    struct tl_given given, given_a_month; /* over the run, over its last month with fish */
 };
 
 /* The result of the run in `folder`. TL_OK; TL_E_INPUT when there is none that this version wrote

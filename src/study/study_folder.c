@@ -130,7 +130,9 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
     }
     free(path);
     if (status == TL_OK && !ours) {
-        tl_format(l->why, l->size, "%s holds %s, which is not towerloop's; it is left alone",
+        tl_format(l->why, l->size,
+                  "%s holds %s, which is not towerloop's; it is left alone: move it away, or "
+                  "choose another folder with --out",
                   l->path, name);
         return TL_E_REFUSED;
     }
@@ -164,7 +166,8 @@ static int check_place(const struct tl_study *s, bool force, char *why, size_t s
     json_t *study = read_study(s->place);
     if (!study) {
         tl_format(why, size,
-                  "%s is there already and is no study of towerloop; choose another with --out",
+                  "%s is there already and is no study of towerloop; move it away, or choose "
+                  "another folder with --out",
                   s->place);
         status = TL_E_REFUSED;
     } else if (force) {

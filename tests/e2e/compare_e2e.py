@@ -49,6 +49,10 @@ class Told(EndToEnd):
     def worst(self, row, name):
         return self.limit(row, name)["worst"]
 
+    @staticmethod
+    def block(text, heading):
+        return text[text.index(heading):].split("\n\n")[0].splitlines()
+
     def check_lines(self, text):
         for line in text.splitlines():
             self.assertLessEqual(len(line), 80, line)
@@ -77,6 +81,19 @@ def pump_failure(test, rows):
     watts = (60 + 25) / 1000
     used = lambda row: row["pump_kWh"] + row["aerator_kWh"]
     test.assertAlmostEqual(used(rows["base"]) - used(rows["6 h at noon"]), 6 * watts)
+    # an outage saves money; that makes it no advice, and it is no monthly saving
+    answer = test.answer("pump_failure")["cheapest"]
+    test.assertIsNone(answer["without danger"])
+    test.assertEqual(answer["none because the variants"], "differ in when pump or aerator is off")
+    month = lambda row: row["cost_a_month"]
+    test.assertAlmostEqual(month(rows["base"]) - month(rows["6 h at noon"]), 6 * watts * 0.30)
+    # the highest ammonia, not the one with the worst pH
+    noon = rows["12 h at noon"]
+    with open(test.folder / "pump_failure" / noon["run"] / "series.csv", encoding="utf-8", newline="") as file:
+        drawn = max(float(row["tank_tan_mgN_L"]) for row in csv.DictReader(file))
+    highest = noon["total_ammonia_highest_mgN_L"]
+    test.assertTrue(drawn <= highest < 1.001 * drawn, (drawn, highest))
+    test.assertLess(test.worst(noon, "total ammonia, short term"), 0.8 * highest)
 
 
 def triple_feed(test, rows):
@@ -118,6 +135,12 @@ def quarantine(test, rows):
         test.assertLess(test.worst(both, name), min(test.worst(media, name), test.worst(water, name)))
     test.assertEqual(both["verdict"], "caution")
     test.assertAlmostEqual(water["water_m3"], 0.5 * 24 * 1.008)
+    # nobody is judged once the fish have left, whatever the nitrite does then
+    for row in rows.values():
+        test.assertAlmostEqual(row["hours_without_fish"], 3 * 24, delta=0.1)
+    with open(test.folder / "quarantine" / base["run"] / "series.csv", encoding="utf-8", newline="") as file:
+        test.assertGreater(max(float(row["tank_no2_mgN_L"]) for row in csv.DictReader(file)),
+                           base["nitrite_highest_mgN_L"] + 0.5)
 
 
 def one_or_two_pumps(test, rows):
@@ -175,7 +198,7 @@ class Answer(Told):
         running = 3 * 24 * 0.040 * 0.30 + 3 * 0.1 * 6 * 4 + row["feed_kg"] * 5
         self.assertAlmostEqual(row["feed_kg"], 3 * 12 * 0.5 * 0.008)
         self.assertAlmostEqual(row["cost_to_build"], 80)
-        self.assertAlmostEqual(row["cost_a_month"], running * 10)
+        self.assertAlmostEqual(row["cost_a_month"], running * 10)  # 3 days without events drawn out to 30
         self.assertAlmostEqual(row["cost_whole_run"], 80 + running)
 
     def test_a_run_is_that_of_run(self):
@@ -206,7 +229,7 @@ class Answer(Told):
         nh3 = {name: self.worst(row, "un-ionised ammonia") for name, row in self.rows().items()}
         lines = with_limit(0.5)
         self.assertEqual(lines[0], "Within limits: base; +12 koi; six, trays.")
-        self.assertRegex(lines[1], r"^Cheapest within limits: six, trays, \d+\.\d\d EUR for the whole run\.$")
+        self.assertRegex(lines[1], r"^Cheapest within limits: six, trays, \d+\.\d\d EUR, built and run for 3 days\.$")
         self.assertLess(nh3["base"], nh3["six, trays"])
         lines = with_limit((nh3["base"] + nh3["six, trays"]) / 2)
         self.assertRegex(lines[1], r"^Cheapest within limits: base, ")
@@ -227,9 +250,66 @@ class Answer(Told):
                                       "count 4, flow 800 gal/h", "count 12, flow 800 gal/h"])
         self.assertEqual([row["fish_kg"] for row in rows.values()], [2, 6, 2, 6])
         self.assertEqual({row["length_d"] for row in rows.values()}, {1})
-        self.compare(self.write(VARIANTS), "--vary", "tower.trays=4,5", out="both")
+        self.compare(self.write(VARIANTS), "--vary", "pump.flow=400 gal/h,800 gal/h", out="both")
         self.assertEqual(len(self.rows("both")), 6)
-        self.assertIn("six, trays, trays 5", self.rows("both"))
+        self.assertIn("six, trays, flow 800 gal/h", self.rows("both"))
+
+    def test_the_highest_is_what_the_table_says(self):
+        process = self.compare(self.write(VARIANTS))
+        for row in self.rows().values():
+            line = next(line for line in self.block(process.stdout, "Worst values") if line.startswith(row["name"]))
+            tan, no2 = line[len(row["name"]):].split()[1:3]
+            self.assertAlmostEqual(float(tan), row["total_ammonia_highest_mgN_L"], delta=0.006 * float(tan))
+            self.assertAlmostEqual(float(no2), row["nitrite_highest_mgN_L"], delta=0.006 * float(no2))
+
+    def test_why_it_is_a_caution(self):
+        # little water on a wide tower: everything is within its limits, but nobody has measured that
+        wide = "limits: {pH: {caution high: 9}, pH swing: {caution: 2, danger: 3}, " \
+               "nitrite: {caution: 2 mg/L as N, danger: 3 mg/L as N}, " \
+               "ammonia: {caution: 0.5 mg/L as N, danger: 1 mg/L as N}}\n"
+        process = self.compare(self.write(SMALL + wide), "--vary", "pump.flow=400 gal/h,40 gal/h")
+        row = self.rows()["flow 40 gal/h"]
+        self.assertEqual(row["verdict"], "caution: outside published range")
+        self.assertEqual([outside["what"] for outside in row["outside_published_range"]], ["hydraulic load"])
+        self.assertEqual(self.rows()["flow 400 gal/h"]["outside_published_range"], [])
+        text = " ".join(process.stdout.split())
+        self.assertRegex(text, r"Caution, outside published range: hydraulic load, 1\.25 to 40 m/h "
+                               r"\(wetting of the tower\): [\d.]+ \(flow 40 gal/h\)\.")
+        with open(self.folder / "out/compare.csv", encoding="utf-8", newline="") as file:
+            table = {row["variant"]: row for row in csv.DictReader(file)}
+        self.assertEqual(table["flow 40 gal/h"]["outside_published_range"], "hydraulic load")
+        self.assertEqual(table["flow 400 gal/h"]["outside_published_range"], "")
+
+    def test_hours_without_fish_are_told(self):
+        leaving = "events: [{at: day 2, remove fish: {name: koi, count: 12}}]\n"
+        text = " ".join(self.compare(self.write(SMALL + leaving), "--vary", "tower.trays=6,8").stdout.split())
+        self.assertIn("24 hours without fish in each of them are not judged and not in these tables", text)
+        earlier = "variants: [{name: early, set: {'events[0].at': day 1}}]\n"
+        text = " ".join(self.compare(self.write(SMALL + leaving + earlier), out="two").stdout.split())
+        self.assertIn("24 hours (base); 48 hours (early) without fish: not judged", text)
+        self.assertNotIn("without fish", self.compare(self.write(VARIANTS), out="all").stdout)
+
+    def test_unlike_things_have_no_cheapest(self):
+        one = self.write(VARIANTS.split("variants:")[0], "one.yaml")
+        for change, why in [(("length: 3 d", "length: 4 d"), "run for different times"),
+                            (("currency: EUR", "currency: USD"), "have prices in different currencies"),
+                            (("water: 4 per m3, ", ""), "do not have a price for the same things")]:
+            two = self.write(one.read_text().replace(*change), "two.yaml")
+            text = self.compare(one, two, "--force").stdout
+            self.assertNotIn("Cheapest", text)
+            self.assertIn(f"the variants {why}.", " ".join(text.split()))
+            self.assertEqual(self.answer()["cheapest"]["none because the variants"], why)
+
+    def test_the_same_is_run_once(self):
+        scenario = self.write(SMALL)
+        process = self.compare(scenario, scenario, "--vary", "tower.trays=5,6,5")
+        self.assertEqual(len(self.rows()), 2)
+        self.assertEqual([line for line in process.stderr.splitlines() if "twice" in line],
+                         [f"{scenario} is given twice; it is run once."])
+        self.assertIn("--vary: tower.trays has the same value more than once; it is run once.", process.stderr)
+        process = self.compare(self.write(VARIANTS + "  - {name: same, set: {tower.trays: 6}}\n"), out="variants")
+        self.assertEqual(list(self.rows("variants")), ["base", "+12 koi", "six, trays"])
+        self.assertIn('"same" is the same as "six, trays"; it is run once.', process.stderr)
 
     def test_several_files(self):
         one = self.write(SMALL, "one.yaml")
@@ -285,7 +365,7 @@ class Same(Told):
 
     def test_threads_change_nothing(self):
         scenario = self.write(VARIANTS)
-        vary = ("--vary", "fish[0].count=4,8,12,16", "--vary", "tower.trays=4,8")
+        vary = ("--vary", "pump.flow=400 gal/h,500 gal/h,600 gal/h,700 gal/h", "--vary", "temperature=18 degC,22 degC")
         self.compare(scenario, *vary, "--threads", "1", out="one")
         self.compare(scenario, *vary, "--threads", "4", out="four")
         one = self.contents("one")
@@ -350,13 +430,20 @@ class Refusals(Told):
         self.assertEqual([p.name for p in out.iterdir()], ["diary.txt"])
         (out / "diary.txt").unlink()
         self.compare(scenario)
-        process = self.compare(scenario, "--vary", "tower.trays=3,4", status=1)
+        process = self.compare(scenario, "--vary", "pump.flow=400 gal/h,500 gal/h", status=1)
         self.assertIn("answers another question; --force starts anew", process.stderr)
+        summary = (out / "runs/base/summary.json").read_text()
+        (out / "runs/base/summary.json").write_text(summary[:100])
+        self.assertIn("delete that folder and run the same command again",
+                      self.compare(scenario, status=1).stderr)
+        shutil.rmtree(out / "runs/base")
+        self.assertIn("2 of 3 were run already.", self.compare(scenario).stderr)
         (out / "runs/diary.txt").write_text("mine")
-        self.assertIn("left alone", self.compare(scenario, "--force", "--vary", "tower.trays=3,4", status=1).stderr)
+        process = self.compare(scenario, "--force", "--vary", "pump.flow=400 gal/h,500 gal/h", status=1)
+        self.assertIn("left alone", process.stderr)
         self.assertTrue((out / "compare.json").exists())
         (out / "runs/diary.txt").unlink()
-        self.compare(scenario, "--force", "--vary", "tower.trays=3,4")
+        self.compare(scenario, "--force", "--vary", "pump.flow=400 gal/h,500 gal/h")
         self.assertEqual(len(self.rows()), 6)
 
     def test_faults_name_variant_and_key(self):
@@ -378,18 +465,36 @@ class Refusals(Told):
                              ("=3,4", "expected KEY=VALUE,VALUE"),
                              ("tower.trays=", "no value behind the ="),
                              ("tower.trays=3,,4", "a value is empty"),
+                             ("tower.trays=3,", "a value is empty"),
+                             ("tower.trays=,3", "a value is empty"),
                              ("tower.trays=3,many", '"many" is not a number'),
                              ("tower.trays=3 m", "expected"),
                              ("fish[7].count=3,4", "the list has no such place"),
-                             ("tower.trays=" + ",".join(["4"] * 500), "more than 400 variants")]:
+                             ("tower.trays=" + ",".join(map(str, range(500))), "more than 400 variants")]:
             with self.subTest(vary[:30]):
                 self.assertIn(answer, self.compare(scenario, "--vary", vary, status=2).stderr)
                 self.assertFalse((self.folder / "out").exists())
+        process = self.compare(scenario, "--vary", "tower.trays=0,8.5,300", "--vary", "fish[0].count=4,-1", status=2)
+        self.assertEqual(len(process.stderr.splitlines()), 4, process.stderr)
+        for value in ("0", "8.5", "300"):
+            self.assertRegex(process.stderr, rf'tower\.trays: "{value}" is ')
+        self.assertRegex(process.stderr, r'fish\[0\]\.count: "-1" is ')
         self.assertIn("varied twice", self.compare(scenario, "--vary", "tower.trays=3,4", "--vary",
                                                    "tower.trays=5,6", status=2).stderr)
         self.assertIn("there is only one variant", self.compare(scenario, status=2).stderr)
         self.assertIn("No such file", self.compare(self.folder / "none.yaml", status=2).stderr)
         self.assertIn("--threads", self.compare(scenario, "--threads", "none", status=2).stderr)
+
+    def test_what_a_variant_sets_is_not_set_besides(self):
+        scenario = self.write(VARIANTS)
+        for option, value in (("--vary", "tower.trays=4,5"), ("--set", "tower.trays=4")):
+            process = self.compare(scenario, option, value, status=2)
+            self.assertRegex(process.stderr, r'small\.yaml:21: variant "six, trays": tower\.trays: set here and by '
+                                             + option)
+            self.assertEqual(len(process.stderr.splitlines()), 1)
+        process = self.compare(scenario, "--set", "fish=[{name: koi, count: 3, mean mass: 1 kg}]", status=2)
+        self.assertIn('variant "+12 koi": fish: set here and by --set', process.stderr)
+        self.compare(scenario, "--set", "length=1 d")
 
     def test_run_ignores_variants(self):
         process = self.run_small(text=VARIANTS)
