@@ -131,6 +131,31 @@ static void test_plain_days_come_to_the_same(void **state)
     free_loop(&s);
 }
 
+/* Many fish on little feed in cold water that is hardly changed: left alone, a mixture of days leads so
+ * far away that no steady day is found in three times as many days. */
+static void test_mixtures_stay_in_bounds(void **state)
+{
+    const struct tl_steady_options soon = {.most_days = 500};
+    struct tl_setup s;
+    struct tl_steady steady;
+    (void)state;
+    daily_loop(&s, 128);
+    s.temperature.mean_degC = 5;
+    s.tank.volume_m3 = 16.3;
+    s.pump_flow_m3_d = 7;
+    s.aerator_g_d = 440;
+    s.tower.trays = 10;
+    s.tower.media_depth_m = 0.0573;
+    s.source.water[TL_ALK] = 1.69;
+    s.starting = s.source;
+    s.trickle_1_d = 0.001;
+    s.feeding.ration.value = 0.00169;
+    assert_int_equal(tl_steady_find(&s, &soon, &steady), TL_OK);
+    assert_true(steady.converged);
+    tl_steady_free(&steady);
+    free_loop(&s);
+}
+
 /* Media on which next to nothing grows yet look as if they would stay so; a loop does not stay there. */
 static void test_bare_media_are_no_steady_state(void **state)
 {
@@ -246,6 +271,7 @@ int main(void)
         cmocka_unit_test(test_same_as_the_long_run),
         cmocka_unit_test(test_new_media_and_a_daily_swing),
         cmocka_unit_test(test_plain_days_come_to_the_same),
+        cmocka_unit_test(test_mixtures_stay_in_bounds),
         cmocka_unit_test(test_bare_media_are_no_steady_state),
         cmocka_unit_test(test_too_few_days),
         cmocka_unit_test(test_judged_as_the_last_day_of_the_long_run),

@@ -18,7 +18,6 @@
 #define STRETCH       4.0  /* no component changes by more than this factor at once */
 #define WORSE         3.0 /* a mixture that changes this much more than the best day was a mistake */
 #define DAYS_IN_A_ROW 2   /* that must be good enough */
-#define PATIENCE      25  /* days in which the change has to halve, or mixing leads nowhere */
 #define NUDGE         0.01 /* by which the films are moved to see whether they come back */
 #define NUDGE_DAYS    10
 #define AWAY          2.0 /* times the nudge: they do not */
@@ -57,8 +56,6 @@ struct search {
     size_t depth;
     bool have_before;
     bool calm;          /* the films no longer grow fast: mixing may begin */
-    double mark_change; /* a change that is to be halved, and the days since it was met */
-    size_t mark_days;
     size_t plain_left;  /* plain days to come */
     size_t plain_again; /* how many the next mistake will cost */
 };
@@ -201,7 +198,6 @@ static int begin_search(struct search *s, const struct tl_setup *setup,
     s->run = (struct tl_engine_options){.rtol = o->rtol > 0 ? o->rtol : DEFAULT_RTOL,
                                         .interrupted = o->interrupted};
     s->best_change = INFINITY;
-    s->mark_change = INFINITY;
     s->plain_left = FIRST_DAYS;
     s->plain_again = 1;
     /* scales and the start are as long as the whole state */
@@ -229,18 +225,6 @@ static void walk_from(struct search *s, const double *from, double *next)
     s->plain_left = s->plain_again;
     s->plain_again *= 2;
     s->best_change = INFINITY;
-    s->mark_change = INFINITY;
-    s->mark_days = 0;
-}
-
-/* Whether the change fails to become less in good time. */
-static bool lost_patience(struct search *s, double change)
-{
-    if (change <= s->mark_change / 2) {
-        s->mark_change = change;
-        s->mark_days = 0;
-    }
-    return ++s->mark_days > PATIENCE && s->plain_left == 0;
 }
 
 /* Where the next day starts. *step becomes how far that is from where this day started. */
@@ -249,10 +233,6 @@ static int choose_next(struct search *s, double change, bool plain, double *next
     *step = INFINITY;
     if (!plain && change > WORSE * s->best_change && s->plain_left == 0) {
         walk_from(s, s->best, next);
-        return TL_OK;
-    }
-    if (!plain && lost_patience(s, change)) {
-        walk_from(s, s->g, next);
         return TL_OK;
     }
     if (change <= s->best_change) {
