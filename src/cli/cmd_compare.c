@@ -395,11 +395,37 @@ static int write_results(void *arg)
     return status;
 }
 
+static bool same_limit(const struct tl_chart_limit *a, const struct tl_chart_limit *b)
+{
+    return a->quantity == b->quantity && a->level == b->level && a->side == b->side &&
+           (a->value == b->value || (isnan(a->value) && isnan(b->value))) &&
+           a->chloride_ratio == b->chloride_ratio && a->highest == b->highest;
+}
+
+/* Those that every variant has. */
+static size_t shared_limits(const struct tl_compare *c, struct tl_chart_limit out[TL_CHART_LIMITS])
+{
+    size_t n = tl_chart_limits(&c->row[0].scenario.limits, out, TL_CHART_LIMITS);
+    for (size_t i = 1; i < c->rows; i++) {
+        struct tl_chart_limit own[TL_CHART_LIMITS];
+        const size_t owns = tl_chart_limits(&c->row[i].scenario.limits, own, TL_CHART_LIMITS);
+        size_t kept = 0;
+        for (size_t k = 0; k < n; k++)
+            for (size_t j = 0; j < owns; j++)
+                if (same_limit(&out[k], &own[j])) {
+                    out[kept++] = out[k];
+                    break;
+                }
+        n = kept;
+    }
+    return n;
+}
+
 static int draw_charts(void *arg, const char *folder, struct tl_chart_outcome *outcome)
 {
     struct task *t = arg;
     const struct tl_compare *c = &t->compare;
-    const struct tl_limits *l = &c->row[0].scenario.limits;
+    struct tl_chart_limit limit[TL_CHART_LIMITS];
     struct tl_compare_curves *curves = calloc(c->rows, sizeof *curves);
     char **path = calloc(c->rows, sizeof *path);
     int status = curves && path ? TL_OK : TL_E_MEMORY;
@@ -416,8 +442,8 @@ static int draw_charts(void *arg, const char *folder, struct tl_chart_outcome *o
             .title = c->row[0].scenario.title,
             .variant = curves,
             .variants = c->rows,
-            .caution = {l->tan_caution, l->nh3.caution, l->no2.caution, l->o2.caution},
-            .danger = {l->tan_danger, l->nh3.danger, NAN, l->o2.danger},
+            .limit = limit,
+            .limits = shared_limits(c, limit),
             .formats = t->base.options.formats,
             .interrupted = &tl_interrupted,
         };

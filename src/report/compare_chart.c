@@ -7,8 +7,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "compare_limits.h"
 #include "drawing.h"
 #include "gnuplot.h"
+#include "plan.h"
 #include "plot.h"
 #include "towerloop/status.h"
 
@@ -31,13 +33,7 @@ enum {
     PAGE_GAP = 80,
     PAGE_ROW_GAP = 18
 };
-enum {
-    LAID_POINTS = 700,
-    PAGE_POINTS = 250,
-    WIDE = 80 /* em */,
-    LIMIT_WIDTH = 20,
-    NAME_WIDTH = 11
-};
+enum { LAID_POINTS = 700, PAGE_POINTS = 250, WIDE = 80 /* em */, NAME_WIDTH = 11 };
 /* Limits further off than this, in spans of the values, would press the curves flat. */
 #define FAR       3.0
 #define THIN      1e-3
@@ -45,12 +41,19 @@ enum {
 
 static const struct {
     const char *column, *text, *small;
+    enum tl_chart_quantity quantity;
 } panel[TL_COMPARE_PANELS] = {
-    {"tank_tan_mgN_L", "total ammonia, mg/L as N", "total ammonia, mg/L as N"},
-    {"tank_nh3_mgN_L", "un-ionised ammonia, mg/L as N", "un-ionised, mg/L as N"},
-    {"tank_no2_mgN_L", "nitrite, mg/L as N", "nitrite, mg/L as N"},
-    {"tank_o2_mg_L", "oxygen, mg/L", "oxygen, mg/L"},
+    {"tank_tan_mgN_L", "total ammonia, mg/L as N", "total ammonia, mg/L as N", TL_CHART_OF_TAN},
+    {"tank_nh3_mgN_L", "un-ionised ammonia, mg/L as N", "un-ionised, mg/L as N", TL_CHART_OF_NH3},
+    {"tank_no2_mgN_L", "nitrite, mg/L as N", "nitrite, mg/L as N", TL_CHART_OF_NO2},
+    {"tank_o2_mg_L", "oxygen, mg/L", "oxygen, mg/L", TL_CHART_OF_O2},
 };
+
+/* The other columns that are read: the time, and what limits move with. */
+enum { TIME, TEMPERATURE, PH, CHLORIDE, OTHERS };
+static const char *const other[OTHERS] = {"time_d", "temperature_degC", "tank_ph",
+                                          "tank_chloride_mg_L"};
+enum { COLUMNS = OTHERS + TL_COMPARE_PANELS };
 
 struct courses { /* of one variant */
     struct tl_trace trace[TL_COMPARE_PANELS];
@@ -63,12 +66,15 @@ struct page {
     size_t variants;
     double from_d, to_d;
     double highest[TL_COMPARE_PANELS];
+    struct tl_level level[TL_CHART_LIMITS];
+    size_t levels;
 };
 
 static bool wanted(const char *name)
 {
-    if (strcmp(name, "time_d") == 0)
-        return true;
+    for (int i = 0; i < OTHERS; i++)
+        if (strcmp(name, other[i]) == 0)
+            return true;
     for (int q = 0; q < TL_COMPARE_PANELS; q++)
         if (strcmp(name, panel[q].column) == 0)
             return true;
@@ -80,10 +86,11 @@ static bool wanted(const char *name)
 static int read_rows(struct page *p, struct tl_recorded *r, struct courses *laid,
                      struct courses *small, char *fault)
 {
-    double value[TL_COMPARE_PANELS + 1];
-    size_t at[TL_COMPARE_PANELS];
-    const size_t time = tl_recorded_column(r, "time_d");
-    int status = r->columns == TL_COMPARE_PANELS + 1 ? TL_OK : TL_E_CHART;
+    double value[COLUMNS];
+    size_t at[TL_COMPARE_PANELS], of[OTHERS];
+    int status = r->columns == COLUMNS ? TL_OK : TL_E_CHART;
+    for (int i = 0; i < OTHERS; i++)
+        of[i] = tl_recorded_column(r, other[i]);
     for (int q = 0; q < TL_COMPARE_PANELS && !status; q++) {
         at[q] = tl_recorded_column(r, panel[q].column);
         if (tl_trace_points(&laid->trace[q], r->rows, LAID_POINTS) ||
@@ -93,9 +100,11 @@ static int read_rows(struct page *p, struct tl_recorded *r, struct courses *laid
     for (size_t i = 0; i < r->rows && !status; i++) {
         if ((status = tl_recorded_next(r, value, fault, TL_CHART_FAULT_SIZE)))
             break;
+        tl_levels_see(p->level, p->levels, value[of[TEMPERATURE]], value[of[PH]],
+                      value[of[CHLORIDE]]);
         for (int q = 0; q < TL_COMPARE_PANELS; q++) {
-            tl_trace_add(&laid->trace[q], value[time], value[at[q]]);
-            tl_trace_add(&small->trace[q], value[time], value[at[q]]);
+            tl_trace_add(&laid->trace[q], value[of[TIME]], value[at[q]]);
+            tl_trace_add(&small->trace[q], value[of[TIME]], value[at[q]]);
         }
     }
     for (int q = 0; q < TL_COMPARE_PANELS && !status; q++) {
@@ -121,17 +130,23 @@ static int read_variant(struct page *p, size_t i)
     return status;
 }
 
+static bool concerns(const struct tl_level *l, int q)
+{
+    return l->limit->quantity == panel[q].quantity;
+}
+
 static int read_all(struct page *p)
 {
     int status = TL_OK;
+    p->levels = tl_levels_begin(p->c->limit, p->c->limits, p->level);
     for (size_t i = 0; i < p->variants && !status; i++)
         status = p->c->interrupted && *p->c->interrupted ? TL_E_INTERRUPTED : read_variant(p, i);
     for (int q = 0; q < TL_COMPARE_PANELS; q++) {
-        const double limit[] = {p->c->caution[q], p->c->danger[q]};
         const double values = p->highest[q];
-        for (int k = 0; k < 2; k++)
-            if (limit[k] < FAR * values)
-                p->highest[q] = fmax(p->highest[q], limit[k]);
+        for (size_t k = 0; k < p->levels; k++)
+            if (concerns(&p->level[k], q) && tl_level_stays(&p->level[k]) &&
+                p->level[k].low < FAR * values)
+                p->highest[q] = fmax(p->highest[q], p->level[k].low);
         p->highest[q] = p->highest[q] > 0 ? HEAD_ROOM * p->highest[q] : 1;
     }
     return status;
@@ -164,11 +179,21 @@ static int write_courses(struct page *p)
 
 /* --- the panels --------------------------------------------------------------------------------- */
 
-static void put_limit(FILE *f, const struct page *p, double value, int q, int style)
+/* One line stands for all variants and all the time, or there is none. */
+static bool is_drawn(const struct page *p, const struct tl_level *l, int q)
 {
-    if (value <= p->highest[q])
-        fprintf(f, "set arrow from %.9g, %.6g to %.9g, %.6g nohead linestyle %d\n", p->from_d,
-                value, p->to_d, value, style);
+    return concerns(l, q) && tl_level_stays(l) && l->low <= p->highest[q];
+}
+
+static void put_limits(FILE *f, const struct page *p, int q)
+{
+    for (size_t i = 0; i < p->levels; i++) {
+        const struct tl_level *l = &p->level[i];
+        if (is_drawn(p, l, q))
+            fprintf(f, "set arrow from %.9g, %.6g to %.9g, %.6g nohead linestyle %d\n", p->from_d,
+                    l->low, p->to_d, l->low,
+                    l->limit->level == TL_CHART_DANGER ? TL_STYLE_DANGER : TL_STYLE_CAUTION);
+    }
 }
 
 static void open_panel(FILE *f, const struct page *p, const struct tl_box *b, int q, double x_ticks,
@@ -181,20 +206,30 @@ static void open_panel(FILE *f, const struct page *p, const struct tl_box *b, in
             p->from_d, p->to_d, p->highest[q],
             tl_nice_step(p->to_d - p->from_d, fmin(x_ticks, width / 40)),
             tl_nice_step(p->highest[q], y_ticks));
-    put_limit(f, p, p->c->caution[q], q, 21);
-    put_limit(f, p, p->c->danger[q], q, 22);
+    put_limits(f, p, q);
 }
 
-static void put_limit_name(FILE *f, const struct page *p, const struct tl_box *b, double value,
-                           int q, const char *name)
+/* Right of the panel, those that are not drawn included. */
+static void name_limits(FILE *f, const struct page *p, const struct tl_box *b, int q)
 {
-    char text[48];
-    if (!(value <= p->highest[q]))
-        return;
-    snprintf(text, sizeof text, "%s %.3g", name, value);
-    tl_put_text(f, text, LIMIT_WIDTH, b->right + 8,
-                b->bottom + value / p->highest[q] * (b->top - b->bottom), b->picture_height,
-                "left font small_font");
+    struct tl_plot plot = {.box = *b, .high = p->highest[q]};
+    for (size_t i = 0; i < p->levels; i++) {
+        const struct tl_level *l = &p->level[i];
+        const char *name = l->limit->level == TL_CHART_DANGER ? "danger" : "caution";
+        char text[TL_PLOT_NAME_SIZE];
+        if (!concerns(l, q) || !isfinite(l->low))
+            continue;
+        if (tl_level_stays(l))
+            snprintf(text, sizeof text, "%s %.3g%s", name, l->low,
+                     is_drawn(p, l, q) ? "" : " (off scale)");
+        else
+            snprintf(text, sizeof text, "%s %.3g to %.3g (moves)", name, l->low, l->high);
+        if (is_drawn(p, l, q))
+            tl_plot_name(&plot, l->low, text);
+        else
+            tl_plot_note(&plot, l->low, text);
+    }
+    tl_plot_write_names(f, &plot);
 }
 
 static size_t laid_shown(const struct page *p)
@@ -257,8 +292,7 @@ static int write_laid(struct page *p)
         FILE *f = tl_drawing_open(p->d, "compare_%d.gp", q + 1);
         if (f) {
             open_panel(f, p, &b, q, 14, 5);
-            put_limit_name(f, p, &b, p->c->caution[q], q, "caution");
-            put_limit_name(f, p, &b, p->c->danger[q], q, "danger");
+            name_limits(f, p, &b, q);
             tl_put_text(f, panel[q].text, WIDE, b.left, b.top + 16, height,
                         "left font heading_font");
             if (q == 0) {

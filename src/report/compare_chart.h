@@ -17,8 +17,9 @@ struct tl_compare_chart {
         const char *name;
         const char *series_csv;
     } * variant;
-    size_t variants; /* at most TL_COMPARE_PAGE are drawn */
-    double caution[TL_COMPARE_PANELS], danger[TL_COMPARE_PANELS]; /* NAN: none, or it moves */
+    size_t variants;                    /* at most TL_COMPARE_PAGE are drawn */
+    const struct tl_chart_limit *limit; /* those that all variants share */
+    size_t limits;
     unsigned formats;
     const volatile int *interrupted;
 };

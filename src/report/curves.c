@@ -6,7 +6,6 @@
 
 #include "drawing.h"
 #include "plan.h"
-#include "towerloop/chem.h"
 #include "towerloop/status.h"
 
 /* So few that an SVG file stays below 300 kB: that of eight curves with their bands, that of four panels
@@ -27,8 +26,7 @@ static const char *const derived_name[DERIVED] = {TL_COLUMN_SATURATION, TL_COLUM
  * with the water. */
 struct source {
     size_t o2, o2_percent, temperature, ph, chloride;
-    bool chronic, acute;
-    const struct tl_chart_limit *no2; /* or NULL */
+    const struct tl_chart_limit *chronic, *acute, *no2; /* or NULL */
 };
 
 /* The limit of this kind that changes with the water, if there is one. */
@@ -61,15 +59,15 @@ static struct source find_source(const struct tl_drawing *d)
  * limits that change with the water. `value` has a NAN past its last column. */
 static void derive(const struct source *s, const double *value, double *derived)
 {
-    const double share = value[s->o2_percent], t = value[s->temperature], ph = value[s->ph];
+    const double share = value[s->o2_percent];
+    const struct tl_chart_limit *const limit[DERIVED] = {
+        [TAN_CAUTION] = s->chronic, [TAN_DANGER] = s->acute, [NO2_DANGER] = s->no2};
 
     derived[SATURATION] = share > 0 ? 100 * value[s->o2] / share : NAN;
-    derived[TAN_CAUTION] = s->chronic ? tl_epa_ammonia_chronic(t, ph, false) : NAN;
-    derived[TAN_DANGER] = s->acute ? tl_epa_ammonia_acute(t, ph, false) : NAN;
-    derived[NO2_DANGER] =
-        s->no2 ? fmin(s->no2->highest,
-                      fmax(s->no2->value, value[s->chloride] / s->no2->chloride_ratio))
-               : NAN;
+    for (int i = TAN_CAUTION; i <= NO2_DANGER; i++)
+        derived[i] = limit[i] ? tl_plan_limit_in(limit[i], value[s->temperature], value[s->ph],
+                                                 value[s->chloride])
+                              : NAN;
 }
 
 const struct tl_trace *tl_drawing_trace(const struct tl_drawing *d, const char *column)

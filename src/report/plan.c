@@ -110,6 +110,15 @@ bool tl_plan_moves(const struct tl_chart_limit *l)
            (l->quantity == TL_CHART_OF_NO2 && l->level == TL_CHART_DANGER && l->chloride_ratio > 0);
 }
 
+double tl_plan_limit_in(const struct tl_chart_limit *l, double temperature_degC, double ph,
+                        double chloride_mg_L)
+{
+    if (l->quantity == TL_CHART_OF_NO2)
+        return fmin(l->highest, fmax(l->value, chloride_mg_L / l->chloride_ratio));
+    return l->level == TL_CHART_CAUTION ? tl_epa_ammonia_chronic(temperature_degC, ph, false)
+                                        : tl_epa_ammonia_acute(temperature_degC, ph, false);
+}
+
 bool tl_plan_is_tray(const char *column)
 {
     if (strncmp(column, "tray", 4))

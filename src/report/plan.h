@@ -63,6 +63,9 @@ bool tl_plan_wants(const char *column);
 bool tl_plan_is_tray(const char *column);
 /* Does this limit change with the water? Then it is drawn as a curve. */
 bool tl_plan_moves(const struct tl_chart_limit *l);
+/* Where such a limit is in this water, in the unit of series.csv. */
+double tl_plan_limit_in(const struct tl_chart_limit *l, double temperature_degC, double ph,
+                        double chloride_mg_L);
 /* "nitrite" */
 const char *tl_plan_quantity_name(enum tl_chart_quantity q);
 

@@ -34,7 +34,7 @@ struct tl_plot tl_plot_new(double bottom, double low, double high)
                             .high = high};
 }
 
-void tl_plot_name(struct tl_plot *p, double value, const char *text)
+static void add_name(struct tl_plot *p, double value, const char *text, bool apart)
 {
     const double share = fmin(fmax((value - p->low) / (p->high - p->low), 0), 1);
     const double y = p->box.bottom + share * (p->box.top - p->box.bottom);
@@ -44,12 +44,23 @@ void tl_plot_name(struct tl_plot *p, double value, const char *text)
     for (; at > 0 && p->name[at - 1].y > y; at--)
         p->name[at] = p->name[at - 1];
     p->name[at].y = y;
+    p->name[at].apart = apart;
     snprintf(p->name[at].text, sizeof p->name[at].text, "%s", text);
     p->names++;
 }
 
+void tl_plot_name(struct tl_plot *p, double value, const char *text)
+{
+    add_name(p, value, text, false);
+}
+
+void tl_plot_note(struct tl_plot *p, double value, const char *text)
+{
+    add_name(p, value, text, true);
+}
+
 /* Each as near to where its curve ends as the others allow, with a line to there. */
-static void put_names(FILE *f, const struct tl_plot *p)
+void tl_plot_write_names(FILE *f, const struct tl_plot *p)
 {
     double y[TL_PLOT_NAMES];
     for (size_t i = 0; i < p->names; i++)
@@ -58,9 +69,11 @@ static void put_names(FILE *f, const struct tl_plot *p)
     for (size_t i = 0; i < p->names; i++) {
         tl_put_text(f, p->name[i].text, NAME_WIDTH, p->box.right + 22, y[i], p->box.picture_height,
                     "left font small_font");
-        fprintf(f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle 23\n",
-                (p->box.right + 2) / TL_PICTURE_WIDTH, p->name[i].y / p->box.picture_height,
-                (p->box.right + 18) / TL_PICTURE_WIDTH, y[i] / p->box.picture_height);
+        if (!p->name[i].apart)
+            fprintf(f,
+                    "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle 23\n",
+                    (p->box.right + 2) / TL_PICTURE_WIDTH, p->name[i].y / p->box.picture_height,
+                    (p->box.right + 18) / TL_PICTURE_WIDTH, y[i] / p->box.picture_height);
     }
 }
 
@@ -75,5 +88,5 @@ void tl_plot_write(FILE *f, const struct tl_plot *p, const char *title, const ch
     tl_put_text(f, subject, WIDE, b->left, SUBJECT_Y, b->picture_height, "left font subject_font");
     tl_put_text(f, y_name, WIDE, b->left, b->top + HEADING, b->picture_height,
                 "left font heading_font");
-    put_names(f, p);
+    tl_plot_write_names(f, p);
 }

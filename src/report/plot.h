@@ -3,6 +3,7 @@
 #ifndef TOWERLOOP_REPORT_PLOT_H
 #define TOWERLOOP_REPORT_PLOT_H
 
+#include <stdbool.h>
 #include <stdio.h>
 
 /* Text of the user or of the program, cut to `em` times the type's size; `how` is gnuplot's. */
@@ -21,6 +22,7 @@ struct tl_plot {
     struct tl_plot_name {
         double y;
         char text[TL_PLOT_NAME_SIZE];
+        bool apart;        /* of nothing that is drawn */
     } name[TL_PLOT_NAMES]; /* from the bottom up */
     size_t names;
 };
@@ -30,6 +32,9 @@ enum { TL_PLOT_PICTURE = 620 };
 struct tl_plot tl_plot_new(double bottom, double low, double high);
 /* Has `text` written at the height of `value`; what lies outside the scale stands at its end. */
 void tl_plot_name(struct tl_plot *p, double value, const char *text);
+/* The same for what is not drawn: without the stroke that leads to it. */
+void tl_plot_note(struct tl_plot *p, double value, const char *text);
+void tl_plot_write_names(FILE *f, const struct tl_plot *p);
 /* Writes the frame, the scale upwards, the headings and the names. */
 void tl_plot_write(FILE *f, const struct tl_plot *p, const char *title, const char *subject,
                    const char *y_name);
