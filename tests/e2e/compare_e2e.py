@@ -13,6 +13,7 @@ import subprocess
 import sys
 import time
 import unittest
+import xml.etree.ElementTree
 
 sys.dont_write_bytecode = True
 from run_e2e import (PROGRAM, SCENARIOS, SMALL, EndToEnd, environment, read_summary,  # noqa: E402
@@ -332,6 +333,31 @@ class Answer(Told):
                 self.check_svg(self.folder / "out/charts" / f"{name}.svg", word)
         self.assertEqual(len(list((self.folder / "out/charts").iterdir())), 4)
         self.assertIn("Results: ", process.stderr)
+
+    def words_of_chart(self, *args):
+        self.compare(*args, "--format", "svg", "--force", env=environment())
+        tree = xml.etree.ElementTree.parse(self.folder / "out/charts/compare.svg")
+        return " ".join("".join(tree.getroot().itertext()).split())
+
+    def test_limits_on_the_chart(self):
+        scenario = self.write(VARIANTS)
+        words = self.words_of_chart(scenario)
+        # 20 mg/L of chloride all the time: one danger value of nitrite, a tenth of that
+        self.assertIn("danger 2 (off scale)", words)
+        self.assertRegex(words, r"danger [\d.]+ to [\d.]+ \(moves\)")  # of total ammonia, with the pH
+        self.assertIn("caution 0.02", words)
+        fixed = ("--set", "limits.total ammonia.caution=0.31 mg/L as N",
+                 "--set", "limits.total ammonia.danger=0.62 mg/L as N")
+        words = self.words_of_chart(scenario, *fixed)
+        self.assertIn("caution 0.31", words)
+        self.assertIn("danger 0.62", words)
+        self.assertNotIn("moves", words)
+        salted = VARIANTS + "  - {name: salted, set: {source water.chloride: 40 mg/L}}\n"
+        self.assertIn("danger 2 to 4 (moves)", self.words_of_chart(self.write(salted)))
+        other = VARIANTS + "  - {name: other limit, set: {limits.ammonia.caution: 0.03 mg/L as N}}\n"
+        words = self.words_of_chart(self.write(other))
+        self.assertNotIn("caution 0.02", words)  # it is not that of all of them
+        self.assertNotIn("caution 0.03", words)
 
     def test_us_units_and_quiet(self):
         scenario = self.write(VARIANTS)
