@@ -61,10 +61,13 @@ static void add_number(struct tl_text *t, int width, int places, double value)
         tl_text_addf(t, "%*s", width, "-");
 }
 
-/* What is gone of a film, %; a film that grew has lost nothing. */
-static void add_lost(struct tl_text *t, int width, double left)
+/* What is gone of a film; a film that grew has lost nothing. */
+static void add_lost(struct tl_text *t, double left)
 {
-    add_number(t, width, 1, 100 * fmax(0, 1 - left));
+    if (isfinite(left))
+        tl_text_addf(t, "%.0f %%", 100 * fmax(0, 1 - left));
+    else
+        tl_text_addf(t, "an unknown part");
 }
 
 static void add_days_back(struct tl_text *t, int width, double days)
@@ -149,21 +152,20 @@ static void say_hour(const struct tl_endure_study *s, enum tl_unit_system units,
 
 /* --- tables ------------------------------------------------------------------------------------- */
 
-enum { LABEL = 34, MINUTES = 9, LOWEST = 10, GAINED = 9 };
+enum { LABEL = 32, COLUMN = 8 };
 
-static void head_of_minutes(const struct tl_endure_study *s, const char *first, const char *last,
-                            FILE *f)
+/* What stands above the columns of a table; `more` and `below` of those behind the lowest oxygen. */
+static void head_of_minutes(const struct tl_endure_study *s, const char *first, const char *more,
+                            const char *below, FILE *f)
 {
     const struct tl_limits *l = &s->scenario->limits;
     struct tl_text t = {0};
-    const int width = *last ? GAINED : 0;
-    tl_text_addf(&t, "%-*s%*s%*s%*s%*s%*s", LABEL, first, MINUTES, "caution", MINUTES, "danger",
-                 MINUTES, "fish die", LOWEST, "lowest", width, last);
+    tl_text_addf(&t, "%-*s%*s%*s%*s%*s%s", LABEL, first, COLUMN, "caution", COLUMN, "danger",
+                 COLUMN + 1, "fish die", COLUMN, "lowest", more);
     tl_page_line(f, &t);
-    tl_text_addf(&t, "%-*s%*.3g%*.3g%*.3g%*s%*s", LABEL, "minutes until oxygen below, mg/L",
-                 MINUTES, l->o2.caution, MINUTES, l->o2.danger, MINUTES,
-                 s->scenario->setup.params.o2_critical, LOWEST, "mg/L", width,
-                 *last ? "minutes" : "");
+    tl_text_addf(&t, "%-*s%*.3g%*.3g%*.3g%*s%s", LABEL, "minutes until oxygen below, mg/L", COLUMN,
+                 l->o2.caution, COLUMN, l->o2.danger, COLUMN + 1,
+                 s->scenario->setup.params.o2_critical, COLUMN, "oxygen", below);
     tl_page_line(f, &t);
 }
 
@@ -173,10 +175,10 @@ static void row_of_minutes(const struct tl_endure_study *s, size_t i, const char
     const struct tl_endured *e = &s->result[i];
     const double outage_d = s->plan[i].outage_d;
     tl_text_addf(t, "%-*s", LABEL, label);
-    add_minutes(t, MINUTES, e, e->caution_min, outage_d);
-    add_minutes(t, MINUTES, e, e->danger_min, outage_d);
-    add_minutes(t, MINUTES, e, e->lost_min, outage_d);
-    add_number(t, LOWEST, 2, e->lowest_o2);
+    add_minutes(t, COLUMN, e, e->caution_min, outage_d);
+    add_minutes(t, COLUMN, e, e->danger_min, outage_d);
+    add_minutes(t, COLUMN + 1, e, e->lost_min, outage_d);
+    add_number(t, COLUMN, 2, e->lowest_o2);
 }
 
 static bool runs(const struct tl_endure_study *s, enum tl_failure failure)
@@ -194,67 +196,52 @@ static bool runs(const struct tl_endure_study *s, enum tl_failure failure)
     }
 }
 
+/* Days until all of it is back; NAN: no answer. */
+static double days_back(const struct tl_endured *e)
+{
+    if (isnan(e->nh3_back_d) || isnan(e->no2_back_d) || isnan(e->o2_back_d))
+        return NAN;
+    return fmax(e->nh3_back_d, fmax(e->no2_back_d, e->o2_back_d));
+}
+
 static void say_failures(const struct tl_endure_study *s, FILE *f)
 {
     struct tl_text t = {0};
-    head_of_minutes(s, "failure", "", f);
-    for (int i = 0; i < TL_NFAILURE; i++) {
-        if (!runs(s, (enum tl_failure)i))
-            continue;
-        row_of_minutes(s, (size_t)i, tl_failure_words((enum tl_failure)i), &t);
-        tl_page_line(f, &t);
-    }
-}
-
-static void say_recovery(const struct tl_endure_study *s, FILE *f)
-{
-    struct tl_text t = {0};
-    tl_text_addf(&t, "\n%-32s%24s%24s", "", "highest, mg/L", "days until back");
-    tl_page_line(f, &t);
-    tl_text_addf(&t, "%-32s%8s%8s%8s%8s%8s%8s", "when it runs again", "ammonia", "NH3", "nitrite",
-                 "NH3", "nitrite", "oxygen");
-    tl_page_line(f, &t);
+    head_of_minutes(s, "failure", " highest   back", "     NH3   days", f);
     for (int i = 0; i < TL_NFAILURE; i++) {
         const struct tl_endured *e = &s->result[i];
         if (!runs(s, (enum tl_failure)i))
             continue;
-        tl_text_addf(&t, "%-32s", tl_failure_words((enum tl_failure)i));
-        add_number(&t, 8, 2, e->peak_tan);
-        add_number(&t, 8, 3, e->peak_nh3);
-        add_number(&t, 8, 2, e->peak_no2);
-        add_days_back(&t, 8, e->nh3_back_d);
-        add_days_back(&t, 8, e->no2_back_d);
-        add_days_back(&t, 8, e->o2_back_d);
+        row_of_minutes(s, (size_t)i, tl_failure_words((enum tl_failure)i), &t);
+        add_number(&t, COLUMN, 3, e->peak_nh3);
+        add_days_back(&t, COLUMN - 1, days_back(e));
         tl_page_line(f, &t);
     }
-    tl_text_addf(
-        &t, "Back: beyond no caution limit any more, or where it was the day before; "
-            "-: no answer, the fish died. Nitrogen as N; ammonia: total; NH3: the poisonous part.");
+    tl_text_addf(&t, "Oxygen, and NH3, the poisonous part of ammonia, as N: mg/L. Back: ammonia, "
+                     "nitrite and oxygen are beyond no caution limit or where they were the day "
+                     "before; -: the fish died.");
     tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 static void say_films(const struct tl_endure_study *s, FILE *f)
 {
-    static const char *const guild[TL_ENDURE_GUILDS] = {"ammonia oxidisers", "nitrite oxidisers",
-                                                        "heterotrophs"};
-    const struct tl_endured *e = &s->result[TL_ENDURE_FILM];
-    const struct tl_endured *asked = &s->result[s->question.fails];
+    const double *in = s->result[s->question.fails].film_left;
+    const double *day = s->result[TL_ENDURE_FILM].stage_left[TL_ENDURE_STAGES - 1];
     struct tl_text t = {0};
     char outage[SHOWN];
 
     span(outage, s->question.outage_d / MINUTE_D);
-    tl_text_addf(&t, "\n%-32s", "the trays' film lost after, %");
-    for (int i = 0; i < TL_ENDURE_STAGES; i++)
-        tl_text_addf(&t, "%6.0f h", 24 * tl_endure_stage_d[i]);
-    tl_text_addf(&t, "%16s", outage);
-    tl_page_line(f, &t);
-    for (int g = 0; g < TL_ENDURE_GUILDS; g++) {
-        tl_text_addf(&t, "%-32s", guild[g]);
-        for (int i = 0; i < TL_ENDURE_STAGES; i++)
-            add_lost(&t, 8, e->stage_left[i][g]);
-        add_lost(&t, 16, asked->film_left[g]);
-        tl_page_line(f, &t);
-    }
+    tl_text_addf(&t, "The trays' film loses in %s ", outage);
+    add_lost(&t, in[0]);
+    tl_text_addf(&t, " of what oxidises ammonia, ");
+    add_lost(&t, in[1]);
+    tl_text_addf(&t, " of what oxidises nitrite; in %.0f h ",
+                 24 * tl_endure_stage_d[TL_ENDURE_STAGES - 1]);
+    add_lost(&t, day[0]);
+    tl_text_addf(&t, " and ");
+    add_lost(&t, day[1]);
+    tl_text_addf(&t, ".");
+    tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 static void say_helps(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
@@ -273,7 +260,7 @@ static void say_helps(const struct tl_endure_study *s, enum tl_unit_system units
     tl_text_addf(&label[TL_HELP_AERATOR], "emergency aerator, %.3g g/h", q->aerator_g_d / 24);
 
     fprintf(f, "\n");
-    head_of_minutes(s, "what helps", "gained", f);
+    head_of_minutes(s, "what helps", "  gained", " minutes", f);
     row_of_minutes(s, q->fails, "nothing done", &t);
     tl_page_line(f, &t);
     for (size_t h = 0; h < TL_NHELP; h++) {
@@ -284,7 +271,7 @@ static void say_helps(const struct tl_endure_study *s, enum tl_unit_system units
         char text[SHOWN] = "-";
         if (isfinite(none->danger_min) && !*e->fault)
             (void)tl_format(text, sizeof text, "%s%.0f", isinf(e->danger_min) ? ">" : "", gained);
-        tl_text_addf(&t, "%*s", GAINED, text);
+        tl_text_addf(&t, "%*s", COLUMN, text);
         tl_page_line(f, &t);
         tl_text_free(&label[h]);
     }
@@ -304,13 +291,11 @@ static void say_need(const struct tl_endure_study *s, FILE *f)
     else
         tl_text_addf(&t,
                      "To keep out of danger for %s takes an aerator of %.3g g/h from the first "
-                     "minute: %.2g W, %.3g Wh.",
+                     "minute: %.2g W, %.3g Wh at %.3g kg of oxygen a kWh (diffused air: 0.7 to "
+                     "1.2; Boyd 1998, from memory).",
                      outage, s->need_g_d / 24, s->need_g_d / 24 / q->aeration_g_kwh * 1000,
-                     s->need_g_d * q->outage_d / q->aeration_g_kwh * 1000);
-    tl_text_addf(&t,
-                 " Reckoned with %.3g kg of oxygen for each kWh at the aerator; diffused air "
-                 "brings 0.7 to 1.2 (Boyd 1998, from memory), a weak air stone less.",
-                 q->aeration_g_kwh / 1000);
+                     s->need_g_d * q->outage_d / q->aeration_g_kwh * 1000,
+                     q->aeration_g_kwh / 1000);
     tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
@@ -338,8 +323,8 @@ static void say_table(const struct tl_endure_study *s, enum tl_unit_system units
         }
         tl_page_line(f, &t);
     }
-    tl_text_addf(&t, "Each is a run of the whole scenario with so many fish, so much feed and that "
-                     "water. 0: it is below before anything fails; ?: cannot be told.");
+    tl_text_addf(&t,
+                 "0: it is below before anything fails; ?: cannot be told. More in endure.csv.");
     tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
@@ -348,9 +333,9 @@ static void say_table(const struct tl_endure_study *s, enum tl_unit_system units
 static void say_cautions(FILE *f)
 {
     struct tl_text t = {0};
-    tl_text_addf(&t, "Mains beside water and standby power: licensed electrician, local codes. "
-                     "Never run a combustion generator indoors or near a window: its fumes kill. "
-                     "Ailing fish: ask a veterinarian.");
+    tl_text_addf(&t, "Mains beside water, standby power: licensed electrician, local codes. Never "
+                     "run a combustion generator indoors or near a window: its fumes kill. Ailing "
+                     "fish: ask a veterinarian.");
     tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
@@ -358,12 +343,11 @@ void tl_endure_text(const struct tl_endure_study *s, enum tl_unit_system units, 
 {
     struct tl_text t = {0};
     say_verdict(s, f);
-    tl_text_addf(&t, "\n%s", s->scenario->title);
-    tl_page_line(f, &t);
+    tl_text_add(&t, s->scenario->title);
+    tl_page_say(f, 1, 0, &t);
     say_hour(s, units, f);
     fprintf(f, "\n");
     say_failures(s, f);
-    say_recovery(s, f);
     say_films(s, f);
     say_helps(s, units, f);
     say_need(s, f);

@@ -57,6 +57,7 @@ class Answer(Endure):
         self.assertNotIn(ESCAPE, text)
         self.assertNotRegex(text.lower(), r"\bnan\b|\binf\b")
         self.assertTrue(all(len(line) <= 80 and line == line.rstrip() for line in text.split("\n")), text)
+        self.assertLessEqual(len(text.splitlines()), 42, "one screen")
         flat = " ".join(text.split())
         self.assertRegex(flat, r"^Verdict: danger\. Without pump and aerator the fish are in danger after "
                                r"(\d+ h )?\d+ min: oxygen below 3 mg/L\.")
@@ -80,6 +81,11 @@ class Answer(Endure):
         power = rows["failure_power"]
         shown = re.search(r"^pump and aerator stop +(\S+) +(\S+)", text, re.M)
         self.assertEqual(shown.group(2), str(int(float(power["minutes_to_danger"]))))
+        for case, words in [("failure_power", "pump and aerator stop"), ("failure_pump", "only the pump stops"),
+                            ("failure_half", "one of two half-size pumps stops")]:
+            back = [rows[case][key] for key in ("nh3_back_d", "no2_back_d", "oxygen_back_d")]
+            cell = re.search(f"^{words} .* (\\S+)$", text, re.M).group(1)
+            self.assertIn(cell, [f"{max(map(float, back)):.1f}"] if all(back) else ["-", ">13"])
         # the course of all the fish passes 3 mg/L in the five minutes that hold the moment
         k = int(float(power["minutes_to_danger"]) / 5)
         name = "oxygen_mg_L_fish_100_pct"
