@@ -157,6 +157,12 @@ static void test_ranges_are_read_back(void **state)
     for (int i = 0; i < TL_NRANGE; i++)
         assert_true(i == TL_RANGE_LOAD || isnan(got.outside[i]));
     tl_scenario_free(&other);
+    read_scenario(&other, "temperature=12 degC"); /* three ranges are of temperature */
+    assert_true(run(b, "two", &other, 0, &got));
+    near(got.outside[TL_RANGE_FISH_TEMPERATURE], 12, 1e-12);
+    for (int i = 0; i < TL_NRANGE; i++)
+        assert_true(i == TL_RANGE_FISH_TEMPERATURE || isnan(got.outside[i]));
+    tl_scenario_free(&other);
 }
 
 static void test_goes_on(void **state)

@@ -37,23 +37,30 @@ enum { LAID_POINTS = 700, PAGE_POINTS = 250, WIDE = 80 /* em */, NAME_WIDTH = 11
 /* Limits further off than this, in spans of the values, would press the curves flat. */
 #define FAR       3.0
 #define THIN      1e-3
-#define HEAD_ROOM 1.06
+#define HEAD_ROOM 0.06
+/* What a scale that does not begin at 0 is taken to show at least, when it comes to limits near it. */
+#define LEAST_SPAN 0.5
 
 static const struct {
-    const char *column, *text, *small;
+    const char *column, *text, *small; /* NULL: not on the page of small pictures */
     enum tl_chart_quantity quantity;
+    bool from_zero;
 } panel[TL_COMPARE_PANELS] = {
-    {"tank_tan_mgN_L", "total ammonia, mg/L as N", "total ammonia, mg/L as N", TL_CHART_OF_TAN},
-    {"tank_nh3_mgN_L", "un-ionised ammonia, mg/L as N", "un-ionised, mg/L as N", TL_CHART_OF_NH3},
-    {"tank_no2_mgN_L", "nitrite, mg/L as N", "nitrite, mg/L as N", TL_CHART_OF_NO2},
-    {"tank_o2_mg_L", "oxygen, mg/L", "oxygen, mg/L", TL_CHART_OF_O2},
+    {"tank_tan_mgN_L", "total ammonia, mg/L as N", "total ammonia, mg/L as N", TL_CHART_OF_TAN,
+     true},
+    {"tank_nh3_mgN_L", "un-ionised ammonia, mg/L as N", "un-ionised, mg/L as N", TL_CHART_OF_NH3,
+     true},
+    {"tank_no2_mgN_L", "nitrite, mg/L as N", "nitrite, mg/L as N", TL_CHART_OF_NO2, true},
+    {"tank_o2_mg_L", "oxygen, mg/L", "oxygen, mg/L", TL_CHART_OF_O2, true},
+    {"tank_alkalinity_mgCaCO3_L", "alkalinity, mg/L as CaCO3", NULL, TL_CHART_OF_ALK, true},
+    {"tank_ph", "pH", NULL, TL_CHART_OF_PH, false},
 };
 
 /* The other columns that are read: the time, and what limits move with. */
 enum { TIME, TEMPERATURE, PH, CHLORIDE, OTHERS };
 static const char *const other[OTHERS] = {"time_d", "temperature_degC", "tank_ph",
                                           "tank_chloride_mg_L"};
-enum { COLUMNS = OTHERS + TL_COMPARE_PANELS };
+enum { COLUMNS = OTHERS + TL_COMPARE_PANELS - 1 }; /* pH is both */
 
 struct courses { /* of one variant */
     struct tl_trace trace[TL_COMPARE_PANELS];
@@ -65,7 +72,7 @@ struct page {
     struct courses *laid, *small;
     size_t variants;
     double from_d, to_d;
-    double highest[TL_COMPARE_PANELS];
+    double low[TL_COMPARE_PANELS], high[TL_COMPARE_PANELS]; /* of the scales */
     struct tl_level level[TL_CHART_LIMITS];
     size_t levels;
 };
@@ -110,7 +117,8 @@ static int read_rows(struct page *p, struct tl_recorded *r, struct courses *laid
     for (int q = 0; q < TL_COMPARE_PANELS && !status; q++) {
         tl_trace_end(&laid->trace[q], THIN, LAID_POINTS);
         tl_trace_end(&small->trace[q], THIN, PAGE_POINTS);
-        p->highest[q] = fmax(p->highest[q], laid->trace[q].highest);
+        p->low[q] = fmin(p->low[q], laid->trace[q].lowest);
+        p->high[q] = fmax(p->high[q], laid->trace[q].highest);
     }
     return status;
 }
@@ -135,20 +143,47 @@ static bool concerns(const struct tl_level *l, int q)
     return l->limit->quantity == panel[q].quantity;
 }
 
+/* One line stands for all variants and all the time. That of nitrite moves with the chloride: where it
+ * does, the lowest is drawn, for a line that is too low warns too early. */
+static bool has_line(const struct tl_level *l, int q)
+{
+    return concerns(l, q) &&
+           (tl_level_stays(l) || (l->limit->quantity == TL_CHART_OF_NO2 && isfinite(l->low)));
+}
+
+/* Makes a scale of what the values span, and of the limits near them. */
+static void set_scale(struct page *p, int q)
+{
+    if (!(p->low[q] <= p->high[q])) /* no value at all */
+        p->low[q] = p->high[q] = 0;
+    if (panel[q].from_zero)
+        p->low[q] = 0;
+    const double low = p->low[q], high = p->high[q];
+    const double reach = FAR * fmax(high - low, panel[q].from_zero ? 0 : LEAST_SPAN);
+    for (size_t k = 0; k < p->levels; k++) {
+        const struct tl_level *l = &p->level[k];
+        if (has_line(l, q) && l->low > high - reach && l->low < low + reach) {
+            p->low[q] = fmin(p->low[q], l->low);
+            p->high[q] = fmax(p->high[q], l->low);
+        }
+    }
+    const double room = HEAD_ROOM * (p->high[q] - p->low[q]);
+    p->high[q] = p->high[q] > p->low[q] ? p->high[q] + room : p->low[q] + 1;
+    p->low[q] -= panel[q].from_zero ? 0 : room;
+}
+
 static int read_all(struct page *p)
 {
     int status = TL_OK;
     p->levels = tl_levels_begin(p->c->limit, p->c->limits, p->level);
+    for (int q = 0; q < TL_COMPARE_PANELS; q++) {
+        p->low[q] = INFINITY;
+        p->high[q] = -INFINITY;
+    }
     for (size_t i = 0; i < p->variants && !status; i++)
         status = p->c->interrupted && *p->c->interrupted ? TL_E_INTERRUPTED : read_variant(p, i);
-    for (int q = 0; q < TL_COMPARE_PANELS; q++) {
-        const double values = p->highest[q];
-        for (size_t k = 0; k < p->levels; k++)
-            if (concerns(&p->level[k], q) && tl_level_stays(&p->level[k]) &&
-                p->level[k].low < FAR * values)
-                p->highest[q] = fmax(p->highest[q], p->level[k].low);
-        p->highest[q] = p->highest[q] > 0 ? HEAD_ROOM * p->highest[q] : 1;
-    }
+    for (int q = 0; q < TL_COMPARE_PANELS; q++)
+        set_scale(p, q);
     return status;
 }
 
@@ -171,7 +206,7 @@ static int write_courses(struct page *p)
     for (size_t i = 0; i < p->variants; i++)
         for (int q = 0; q < TL_COMPARE_PANELS && !status; q++) {
             status = write_course(p->d, &p->laid[i].trace[q], "laid", i, q);
-            if (!status)
+            if (!status && q < TL_COMPARE_SMALL)
                 status = write_course(p->d, &p->small[i].trace[q], "small", i, q);
         }
     return status;
@@ -179,10 +214,9 @@ static int write_courses(struct page *p)
 
 /* --- the panels --------------------------------------------------------------------------------- */
 
-/* One line stands for all variants and all the time, or there is none. */
 static bool is_drawn(const struct page *p, const struct tl_level *l, int q)
 {
-    return concerns(l, q) && tl_level_stays(l) && l->low <= p->highest[q];
+    return has_line(l, q) && l->low >= p->low[q] && l->low <= p->high[q];
 }
 
 static void put_limits(FILE *f, const struct page *p, int q)
@@ -202,17 +236,17 @@ static void open_panel(FILE *f, const struct page *p, const struct tl_box *b, in
     const double width = b->right - b->left;
     fprintf(f, "unset label\nunset arrow\n");
     tl_put_margins(f, b);
-    fprintf(f, "set xrange [%.9g:%.9g]\nset yrange [0:%.6g]\nset xtics %g\nset ytics %g\n",
-            p->from_d, p->to_d, p->highest[q],
+    fprintf(f, "set xrange [%.9g:%.9g]\nset yrange [%.6g:%.6g]\nset xtics %g\nset ytics %g\n",
+            p->from_d, p->to_d, p->low[q], p->high[q],
             tl_nice_step(p->to_d - p->from_d, fmin(x_ticks, width / 40)),
-            tl_nice_step(p->highest[q], y_ticks));
+            tl_nice_step(p->high[q] - p->low[q], y_ticks));
     put_limits(f, p, q);
 }
 
 /* Right of the panel, those that are not drawn included. */
 static void name_limits(FILE *f, const struct page *p, const struct tl_box *b, int q)
 {
-    struct tl_plot plot = {.box = *b, .high = p->highest[q]};
+    struct tl_plot plot = {.box = *b, .low = p->low[q], .high = p->high[q]};
     for (size_t i = 0; i < p->levels; i++) {
         const struct tl_level *l = &p->level[i];
         const char *name = l->limit->level == TL_CHART_DANGER ? "danger" : "caution";
@@ -317,7 +351,7 @@ static double page_height(const struct page *p)
 
 static int write_small(struct page *p, size_t i, int q)
 {
-    const double each = (double)(PAGE_RIGHT - PAGE_LEFT) / TL_COMPARE_PANELS;
+    const double each = (double)(PAGE_RIGHT - PAGE_LEFT) / TL_COMPARE_SMALL;
     const double height = page_height(p);
     const double top = height - PAGE_HEAD - (double)i * PAGE_ROW;
     const struct tl_box b = {PAGE_LEFT + q * each + PAGE_GAP / 2.0,
@@ -345,7 +379,7 @@ static int write_small(struct page *p, size_t i, int q)
             tl_put_text(f, "days; each column has one scale; dashed: caution, solid: danger", WIDE,
                         b.left, 16, height, "left font small_font");
         fprintf(f, "set format x '%s'\nvariants = %zu\npanels = %d\n",
-                i + 1 == p->variants ? "%g" : "", p->variants, TL_COMPARE_PANELS);
+                i + 1 == p->variants ? "%g" : "", p->variants, TL_COMPARE_SMALL);
     }
     return tl_drawing_close(p->d, f);
 }
@@ -354,7 +388,7 @@ static int write_page(struct page *p)
 {
     int status = TL_OK;
     for (size_t i = 0; i < p->variants; i++)
-        for (int q = 0; q < TL_COMPARE_PANELS && !status; q++)
+        for (int q = 0; q < TL_COMPARE_SMALL && !status; q++)
             status = write_small(p, i, q);
     return status;
 }

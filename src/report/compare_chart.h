@@ -6,8 +6,10 @@
 
 enum {
     TL_COMPARE_CURVES = 12, /* more cannot be told apart */
-    TL_COMPARE_PANELS = 4,  /* total ammonia, un-ionised ammonia, nitrite, oxygen */
-    TL_COMPARE_PAGE = 24    /* rows of small pictures */
+    /* total ammonia, un-ionised ammonia, nitrite, oxygen; laid over each other also alkalinity, pH */
+    TL_COMPARE_SMALL = 4,
+    TL_COMPARE_PANELS = 6,
+    TL_COMPARE_PAGE = 24 /* rows of small pictures */
 };
 
 struct tl_compare_chart {

@@ -7,6 +7,7 @@ Python's standard library only.
 
 import csv
 import json
+import re
 import shutil
 import signal
 import subprocess
@@ -256,7 +257,7 @@ class Answer(Told):
         self.assertIn("six, trays, flow 800 gal/h", self.rows("both"))
 
     def test_the_highest_is_what_the_table_says(self):
-        process = self.compare(self.write(VARIANTS))
+        process = self.compare(SCENARIOS / "compare-pump-failure.yaml")
         for row in self.rows().values():
             line = next(line for line in self.block(process.stdout, "Worst values") if line.startswith(row["name"]))
             tan, no2 = line[len(row["name"]):].split()[1:3]
@@ -354,10 +355,39 @@ class Answer(Told):
         self.assertNotIn("moves", words)
         salted = VARIANTS + "  - {name: salted, set: {source water.chloride: 40 mg/L}}\n"
         self.assertIn("danger 2 to 4 (moves)", self.words_of_chart(self.write(salted)))
+        # with so much nitrite the lower of the two is drawn, at a bit less than half of the scale
+        much = "  - {name: nitrite, set: {starting water.nitrite: 4 mg/L as N}}\n"
+        self.compare(self.write(salted + much), "--format", "svg", "--force", env=environment())
+        place = self.texts("out")
+        height = place["oxygen, mg/L"] - place["nitrite, mg/L as N"]
+        share = (place["danger 2 to 4 (moves)"] - place["nitrite, mg/L as N"]) / height
+        self.assertTrue(0.4 < share < 0.6, share)
         other = VARIANTS + "  - {name: other limit, set: {limits.ammonia.caution: 0.03 mg/L as N}}\n"
         words = self.words_of_chart(self.write(other))
         self.assertNotIn("caution 0.02", words)  # it is not that of all of them
         self.assertNotIn("caution 0.03", words)
+
+    def texts(self, out):
+        """What is written on the chart of all variants: text -> height in px from the top."""
+        tree = xml.etree.ElementTree.parse(self.folder / out / "charts/compare.svg")
+        svg = "{http://www.w3.org/2000/svg}"
+        found = {}
+        for group in tree.iter(svg + "g"):
+            place = re.match(r"translate\([\d.]+,([\d.]+)\)", group.get("transform", ""))
+            for text in group.findall(svg + "text"):
+                found["".join(text.itertext()).strip()] = float(place.group(1)) if place else None
+        return found
+
+    def test_limits_lie_beside_their_curves(self):
+        self.compare(SCENARIOS / "compare-quarantine.yaml", "--format", "svg", env=environment())
+        texts = self.texts("out")
+        for heading in ("nitrite, mg/L as N", "oxygen, mg/L", "alkalinity, mg/L as CaCO3", "pH"):
+            self.assertIn(heading, texts)
+        # far up the scale these two limits lie closer than a line of text is high
+        self.assertGreater(texts["caution 0.02"] - texts["danger 0.05"], 17)
+        self.assertTrue(texts["nitrite, mg/L as N"] < texts["danger 2"] < texts["oxygen, mg/L"], texts)
+        self.assertTrue(texts["alkalinity, mg/L as CaCO3"] < texts["caution 70"] < texts["danger 40"] < texts["pH"])
+        self.assertTrue(texts["pH"] < texts["danger 9"] < texts["caution 8.5"] < texts["caution 7"])
 
     def test_us_units_and_quiet(self):
         scenario = self.write(VARIANTS)
