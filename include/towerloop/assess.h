@@ -3,6 +3,7 @@
 #ifndef TOWERLOOP_ASSESS_H
 #define TOWERLOOP_ASSESS_H
 
+#include "towerloop/daily.h"
 #include "towerloop/engine.h"
 #include "towerloop/extremes.h"
 #include "towerloop/given.h"
@@ -18,10 +19,12 @@ struct tl_assessment {
     struct tl_ledger ledger;
     struct tl_engine_stats stats;
     struct tl_limiting limiting; /* at the moment of most ammonia in the tank */
-    double fish_lost_d;          /* NAN: never */
-    double end_d;                /* where the run ended */
-    double last_flow_m3_d;       /* what the pump moved there */
-    char fault[TL_FAULT_SIZE];   /* of the solver or the ledger, when that is what was returned */
+    struct tl_daily daily;
+    struct tl_doses doses;     /* not of a run that failed */
+    double fish_lost_d;        /* NAN: never */
+    double end_d;              /* where the run ended */
+    double last_flow_m3_d;     /* what the pump moved there */
+    char fault[TL_FAULT_SIZE]; /* of the solver or the ledger, when that is what was returned */
 };
 
 struct tl_assess_options {

@@ -45,6 +45,7 @@ struct tl_snapshot {
     double chamber[TL_NWATER];
     double tower_out[TL_NWATER];
     double tank_ph, chamber_ph, tower_out_ph;
+    double tank_co2_mol_m3;
     double tank_wall[TL_NFILM]; /* gCOD/m2 of effective wall */
     double chamber_wall[TL_NFILM];
     int trays;
@@ -68,7 +69,7 @@ void tl_snapshot_free(struct tl_snapshot *s);
 int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
                       double t_d, const double *y, struct tl_snapshot *out);
 
-/* Only time, temperature, pressure, flows, the tank's water and pH, and the mass of fish: what a
+/* Only time, temperature, pressure, flows, the tank's water, pH and carbon dioxide, and the mass of fish: what a
  * judge of the tank needs, without a pass down the tower; all else in `out` is left alone. TL_OK or
  * TL_E_SOLVER. */
 int tl_model_glance(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,

@@ -5,6 +5,7 @@
 
 #include <stdio.h>
 
+#include "towerloop/daily.h"
 #include "towerloop/engine.h"
 #include "towerloop/extremes.h"
 #include "towerloop/given.h"
@@ -38,6 +39,8 @@ struct tl_outcome {
     const struct tl_extremes *extremes;
     const struct tl_given_watch *given;
     const struct tl_ledger *ledger;
+    const struct tl_daily *daily; /* NULL: not followed; the same with the next */
+    const struct tl_doses *doses;
     const struct tl_engine_stats *stats;
     const struct tl_advice_text *advice; /* best first */
     size_t advices;

@@ -161,6 +161,8 @@ static int finish(struct run *r)
         .extremes = &r->assessment.extremes,
         .given = &r->assessment.given,
         .ledger = &r->assessment.ledger,
+        .daily = &r->assessment.daily,
+        .doses = &r->assessment.doses,
         .stats = &r->assessment.stats,
         .advice = advice,
         .advices = r->advice.items,

@@ -8,6 +8,7 @@
 
 #include "atomic_file.h"
 #include "json.h"
+#include "loop.h"
 #include "text.h"
 #include "towerloop/pump.h"
 #include "towerloop/status.h"
@@ -177,6 +178,76 @@ static json_t *pump_object(const struct tl_outcome *o)
                      "head_m", tl_json_number(duty.head_m), "fouling_1_d", s->pump.fouling_1_d);
 }
 
+/* The day of least oxygen with fish in. */
+static json_t *worst_day(const struct tl_outcome *o)
+{
+    const struct tl_day *d = o->daily ? &o->daily->worst : NULL;
+    if (!d || isnan(d->o2))
+        return json_null();
+    return json_pack("{s:f, s:o, s:f, s:f, s:o, s:f, s:o, s:f}", "oxygen_least_mg_L", d->o2,
+                     "oxygen_least_time", iso_time(o, d->o2_d), "co2_least_mg_L", d->co2_least,
+                     "co2_most_mg_L", d->co2_most, "co2_most_time", iso_time(o, d->co2_most_d),
+                     "ph_least", d->ph_least, "ph_least_time", iso_time(o, d->ph_least_d),
+                     "ph_most", d->ph_most);
+}
+
+static json_t *chlorine_object(const struct tl_outcome *o)
+{
+    const struct tl_daily *d = o->daily;
+    if (!d || isnan(d->chlorine))
+        return json_null();
+    return json_pack("{s:f, s:o, s:f, s:f}", "most_mg_L", d->chlorine, "most_time",
+                     iso_time(o, d->chlorine_d), "dose_mg_L_d", d->chlorine_dose_g_m3_d,
+                     "film_killed_at_most",
+                     tl_chlorine_kill(&o->scenario->setup.params, d->chlorine_dose_g_m3_d, 1));
+}
+
+static json_t *spring_object(const struct tl_outcome *o)
+{
+    const struct tl_daily *d = o->daily;
+    if (!d || isnan(d->spring_tan))
+        return json_null();
+    return json_pack("{s:f, s:o, s:f}", "ammonia_most_mgN_L", d->spring_tan, "ammonia_most_time",
+                     iso_time(o, d->spring_d), "temperature_degC", d->spring_degC);
+}
+
+/* The plan that holds the alkalinity. */
+static json_t *held_object(const struct tl_outcome *o)
+{
+    const struct tl_doses *d = o->doses;
+    if (!(o->scenario->setup.dosing.hold_alkalinity_eq_m3 > 0))
+        return json_null();
+    return json_pack("{s:f, s:f, s:o, s:f, s:f}", "mass_g", d->held_g, "most_g", d->held_most_g,
+                     "most_time", iso_time(o, d->held_times > 0 ? d->held_most_d : NAN), "times",
+                     d->held_times, "times_bounded", d->held_short);
+}
+
+static json_t *doses_object(const struct tl_outcome *o)
+{
+    static const char *const key[TL_NDOSE] = {
+        [TL_DOSE_BAKING_SODA] = "baking_soda_g",
+        [TL_DOSE_SALT] = "salt_g",
+        [TL_DOSE_AMMONIUM_CHLORIDE] = "ammonium_chloride_g",
+        [TL_DOSE_THIOSULFATE] = "sodium_thiosulfate_g",
+    };
+    const struct tl_doses *d = o->doses;
+    json_t *measured = json_array();
+    if (!d) {
+        json_decref(measured);
+        return json_null();
+    }
+    for (size_t i = 0; i < d->measured && i < TL_DOSES_SHOWN; i++) {
+        const struct tl_event *e = &o->scenario->setup.event[d->event[i]];
+        json_array_append_new(measured, json_pack("{s:o, s:f}", "time", iso_time(o, e->at_d),
+                                                  key[e->dose], d->event_g[i]));
+    }
+    json_t *object =
+        json_pack("{s:o, s:o}", "held_alkalinity", held_object(o), "measured", measured);
+    for (int k = 0; k < TL_NDOSE; k++)
+        json_object_set_new(object, key[k], tl_json_number(d->mass_g[k]));
+    return object;
+}
+
 /* NULL when out of memory: json_pack refuses a member that is NULL. */
 static json_t *summary_object(const struct tl_outcome *o)
 {
@@ -186,24 +257,28 @@ static json_t *summary_object(const struct tl_outcome *o)
                                                          : "with default parameters";
     const struct tl_scenario *scenario = o->scenario;
     const struct tl_given_watch *w = o->given;
-    return json_pack(
-        "{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
-        " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o, s:o, s:o}",
-        "format", 1, "version", build.version, "build", tl_json_build(), "scenario",
-        text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits", limits_array(o),
-        "filter_ready_day", tl_json_number(o->verdict->filter_ready_d), "ledger",
-        ledger_object(o->ledger), "advice", advice_array(o), "parameters",
-        parameters_object(&scenario->setup.params),
-        /* beyond the contract */
-        "verdict_basis", basis, "ranges", ranges_array(o), "warnings", warnings_array(o),
-        "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
-        iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
-        stats_object(o->stats), "scenario_file", text_or_null(scenario->path), "inputs",
-        inputs_array(o), "limiting", text_or_null(o->limiting), "rtol",
-        tl_json_number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish", o->verdict->hours_empty,
-        "pump", pump_object(o), "extremes", extremes_array(o), "given",
-        given_object(o, &w->whole, w->start_d, o->end_d), "last_month",
-        given_object(o, &w->month, w->from_d, w->to_d));
+    return json_pack("{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
+                     " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o, s:o, "
+                     "s:o, s:o, s:o, s:o, s:o}",
+                     "format", 1, "version", build.version, "build", tl_json_build(), "scenario",
+                     text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits",
+                     limits_array(o), "filter_ready_day",
+                     tl_json_number(o->verdict->filter_ready_d), "ledger", ledger_object(o->ledger),
+                     "advice", advice_array(o), "parameters",
+                     parameters_object(&scenario->setup.params),
+                     /* beyond the contract */
+                     "verdict_basis", basis, "ranges", ranges_array(o), "warnings",
+                     warnings_array(o), "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
+                     iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
+                     stats_object(o->stats), "scenario_file", text_or_null(scenario->path),
+                     "inputs", inputs_array(o), "limiting", text_or_null(o->limiting), "rtol",
+                     tl_json_number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish",
+                     o->verdict->hours_empty, "pump", pump_object(o), "extremes", extremes_array(o),
+                     "given", given_object(o, &w->whole, w->start_d, o->end_d), "last_month",
+                     given_object(o, &w->month, w->from_d, w->to_d),
+
+                     "worst_day", worst_day(o), "chlorine", chlorine_object(o), "spring",
+                     spring_object(o), "doses", doses_object(o));
 }
 
 static int take_piece(const char *piece, size_t length, void *text)

@@ -4,6 +4,7 @@
 #include <stdbool.h>
 #include <string.h>
 
+#include "loop.h"
 #include "number.h"
 #include "page.h"
 #include "towerloop/pump.h"
@@ -118,7 +119,9 @@ static void add_fish(struct tl_text *w, const struct tl_setup *s, enum tl_unit_s
         tl_text_addf(w, "Fish: %s %s, %s", show(count).text, name, weight(units, mass_g).text);
     }
     const struct tl_feeding *f = &s->feeding;
-    if (f->ration.kind == TL_RATION_TABLE)
+    if (f->log.n > 0)
+        tl_text_addf(w, "; fed as logged");
+    else if (f->ration.kind == TL_RATION_TABLE)
         tl_text_addf(w, "; feed by temperature");
     else if (f->ration.value <= 0)
         tl_text_addf(w, "; not fed");
@@ -126,7 +129,7 @@ static void add_fish(struct tl_text *w, const struct tl_setup *s, enum tl_unit_s
         tl_text_addf(w, "; feed %s %%/d", show(100 * f->ration.value).text);
     else
         tl_text_addf(w, "; feed %s", quantity(TL_DIM_MASS_FLOW, units, f->ration.value).text);
-    if (f->ration.kind == TL_RATION_TABLE || f->ration.value > 0)
+    if (f->log.n > 0 || f->ration.kind == TL_RATION_TABLE || f->ration.value > 0)
         tl_text_addf(w, ", %s %% protein", show(100 * f->protein).text);
 }
 
@@ -378,8 +381,10 @@ static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
     tl_page_put(p, 2, 2, &w);
 }
 
-/* --- what helps, and cautions -------------------------------------------------------------- */
+/* --- the days, chlorine and doses ------------------------------------------------------------ */
 
+#define LEDGER_LINES  5
+#define ADVICE_LINES  3
 #define CAUTION_LINES 2
 
 /* How many lines a text takes. */
@@ -389,6 +394,164 @@ static int lines_of(const char *text)
     tl_page_wrap(&trial, TL_PAGE_LINES, 2, text);
     return trial.lines;
 }
+
+/* A sentence that stands there only while what has to follow keeps its room; summary.json has it,
+ * too. Empties the text. */
+static void put_if_room(struct tl_page *p, const struct tl_outcome *o, struct tl_text *w)
+{
+    const int behind = LEDGER_LINES + CAUTION_LINES + (o->advices > 0 ? ADVICE_LINES : 0);
+    const int lines = lines_of(tl_text_string(w));
+    if (p->lines + lines + behind <= TL_PAGE_LINES)
+        tl_page_put(p, lines, 2, w);
+    else
+        tl_text_free(w);
+}
+
+/* "05-13 d12, 07:40", or only its end */
+static struct quantity show_time(const struct tl_outcome *o, double t_d, bool day)
+{
+    struct quantity q;
+    const struct tl_date date = tl_date_at(&o->scenario->start, t_d);
+    snprintf(q.text, sizeof q.text, "%s%s%02d:%02d", day ? show_day(o, t_d).text : "",
+             day ? ", " : "", date.second / 3600, date.second / 60 % 60);
+    return q;
+}
+
+static void write_worst_day(struct tl_page *p, const struct tl_outcome *o)
+{
+    const struct tl_day *d = o->daily ? &o->daily->worst : NULL;
+    struct tl_text w = {0};
+    if (!d || isnan(d->o2))
+        return;
+    tl_text_addf(&w,
+                 "Least oxygen %s mg/L on %s; that day pH %s to %s, least at %s, carbon dioxide %s "
+                 "to %s mg/L, most at %s.",
+                 show(d->o2).text, show_time(o, d->o2_d, true).text, show(d->ph_least).text,
+                 show(d->ph_most).text, show_time(o, d->ph_least_d, false).text,
+                 show(d->co2_least).text, show(d->co2_most).text,
+                 show_time(o, d->co2_most_d, false).text);
+    put_if_room(p, o, &w);
+}
+
+static void write_spring(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+{
+    struct tl_text w = {0};
+    if (!o->daily || isnan(o->daily->spring_tan))
+        return;
+    tl_text_addf(&w, "Spring: most ammonia %s mg/L on %s, in water of %s.",
+                 show(o->daily->spring_tan).text, show_day(o, o->daily->spring_d).text,
+                 quantity(TL_DIM_TEMPERATURE, units, o->daily->spring_degC).text);
+    put_if_room(p, o, &w);
+}
+
+/* Sodium thiosulfate for this much source water. */
+static struct quantity crystals(const struct tl_setup *s, enum tl_unit_system units,
+                                double volume_m3)
+{
+    return weight(units, volume_m3 * s->source.water[TL_HOCL] * s->params.thiosulfate_per_chlorine);
+}
+
+/* The share of the tank that is changed at once, by plan or at the most by an event. */
+static double share_changed(const struct tl_setup *s)
+{
+    double share = s->change_every_d > 0 ? s->change_amount : 0;
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_WATER_CHANGE)
+            share = fmax(share, s->event[i].value);
+    return share;
+}
+
+static void write_dechlorinator(struct tl_page *p, const struct tl_outcome *o,
+                                enum tl_unit_system units)
+{
+    const struct tl_setup *s = &o->scenario->setup;
+    const double share = share_changed(s);
+    struct tl_text w = {0};
+    if (!(s->source.water[TL_HOCL] > 0) || !(share > 0 || s->trickle_1_d > 0))
+        return;
+    tl_text_addf(&w, "Sodium thiosulfate %s:", s->source.dechlorinated ? "used" : "needed");
+    if (share > 0)
+        tl_text_addf(&w, " %s for a change of %s %%",
+                     crystals(s, units, share * s->tank.volume_m3).text, show(100 * share).text);
+    if (s->trickle_1_d > 0)
+        tl_text_addf(&w, "%s %s a day for the trickle", share > 0 ? "," : "",
+                     crystals(s, units, s->trickle_1_d * s->tank.volume_m3).text);
+    tl_text_addf(&w, ", before fish meet it.");
+    put_if_room(p, o, &w);
+}
+
+static void write_chlorine(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+{
+    const struct tl_setup *s = &o->scenario->setup;
+    const struct tl_daily *d = o->daily;
+    struct tl_text w = {0};
+    if (d && !isnan(d->chlorine)) {
+        tl_text_addf(&w,
+                     "Chlorine at most %s mg/L, on %s (US EPA: 0.019 for 1 h, 0.011 for 4 d); in "
+                     "all it kills up to %s %% of the film.",
+                     show(d->chlorine).text, show_time(o, d->chlorine_d, true).text,
+                     show(100 * tl_chlorine_kill(&s->params, d->chlorine_dose_g_m3_d, 1)).text);
+        put_if_room(p, o, &w);
+    }
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        const double killed =
+            100 * tl_chlorine_kill(&s->params, s->source.water[TL_HOCL], e->contact_d);
+        if (!e->tap_water || !(killed > 0))
+            continue;
+        tl_text_addf(&w, "%s: rinsing in tap water killed %s %% of the film; use pond water.",
+                     show_day(o, e->at_d).text, show(killed).text);
+        put_if_room(p, o, &w);
+        break;
+    }
+    write_dechlorinator(p, o, units);
+}
+
+static const char *dose_name(enum tl_dose dose)
+{
+    static const char *const name[TL_NDOSE] = {
+        [TL_DOSE_BAKING_SODA] = "baking soda",
+        [TL_DOSE_SALT] = "salt",
+        [TL_DOSE_AMMONIUM_CHLORIDE] = "ammonium chloride",
+        [TL_DOSE_THIOSULFATE] = "sodium thiosulfate",
+    };
+    return name[dose];
+}
+
+/* Only what the scenario does not say by itself. */
+static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+{
+    const struct tl_setup *s = &o->scenario->setup;
+    const struct tl_doses *d = o->doses;
+    const double weeks = (o->end_d - s->start_d) / 7;
+    struct tl_text w = {0};
+    if (d && s->dosing.hold_alkalinity_eq_m3 > 0) {
+        tl_text_addf(&w, "Baking soda to hold the alkalinity: %s in all",
+                     weight(units, d->held_g).text);
+        if (d->held_times > 0)
+            tl_text_addf(&w, ", %s a week, most %s on %s", weight(units, d->held_g / weeks).text,
+                         weight(units, d->held_most_g).text, show_day(o, d->held_most_d).text);
+        if (d->held_short > 0)
+            tl_text_addf(&w, "; too little was allowed %s time%s", show(d->held_short).text,
+                         d->held_short > 1 ? "s" : "");
+        tl_text_addf(&w, ".");
+        put_if_room(p, o, &w);
+    }
+    for (size_t i = 0; d && i < d->measured && i < TL_DOSES_SHOWN; i++) {
+        const struct tl_event *e = &s->event[d->event[i]];
+        tl_text_addf(&w, "%s %s %s on %s", i == 0 ? "Dosed:" : ",",
+                     d->event_g[i] > 0 ? weight(units, d->event_g[i]).text : "no",
+                     dose_name(e->dose), show_day(o, e->at_d).text);
+    }
+    if (w.length == 0)
+        return;
+    if (d->measured > TL_DOSES_SHOWN)
+        tl_text_addf(&w, " and %zu more", d->measured - TL_DOSES_SHOWN);
+    tl_text_addf(&w, ".");
+    put_if_room(p, o, &w);
+}
+
+/* --- what helps, and cautions -------------------------------------------------------------- */
 
 static void write_advice(struct tl_page *p, const struct tl_outcome *o)
 {
@@ -417,7 +580,7 @@ static bool uses_chemicals(const struct tl_setup *s)
         if (s->event[i].kind == TL_EVENT_DOSE)
             return true;
     }
-    return s->source.water[TL_HOCL] > 0;
+    return s->source.water[TL_HOCL] > 0 || s->dosing.hold_alkalinity_eq_m3 > 0;
 }
 
 static void write_cautions(struct tl_page *p, const struct tl_outcome *o)
@@ -448,6 +611,10 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_empty(&p, o);
     write_settling(&p, o);
     write_ready(&p, o);
+    write_doses(&p, o, units);
+    write_chlorine(&p, o, units);
+    write_worst_day(&p, o);
+    write_spring(&p, o, units);
     write_ledger(&p, o);
     write_advice(&p, o);
     write_cautions(&p, o);

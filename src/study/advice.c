@@ -297,11 +297,32 @@ static bool baking_soda(const struct question *q, struct tl_scenario *s, char *t
 
 static bool dechlorinate(const struct question *q, struct tl_scenario *s, char *text)
 {
+    struct tl_setup *u = &s->setup;
+    const double per_m3 = u->params.thiosulfate_per_chlorine * u->source.water[TL_HOCL];
     (void)q;
-    if (!(s->setup.source.water[TL_HOCL] > 0))
+    if (u->source.dechlorinated || !(per_m3 > 0 || u->starting.water[TL_HOCL] > 0))
         return false;
-    s->setup.source.water[TL_HOCL] = 0;
-    say(text, "take the chlorine out of the source water first");
+    u->source.dechlorinated = true;
+    u->starting.water[TL_HOCL] = 0;
+    if (per_m3 > 0)
+        say(text, "stir %s g of sodium thiosulfate into each m3 of new water, before fish meet it",
+            figure(per_m3, 2).text);
+    else
+        say(text, "take the chlorine out of the water at the start");
+    return true;
+}
+
+/* The same water little by little: its chlorine is used up as it comes. */
+static bool trickle_instead(const struct question *q, struct tl_scenario *s, char *text)
+{
+    struct tl_setup *u = &s->setup;
+    (void)q;
+    if (!(u->change_every_d > 0) || !(u->source.water[TL_HOCL] > 0) || u->source.dechlorinated)
+        return false;
+    u->trickle_1_d += u->change_amount / u->change_every_d;
+    u->change_every_d = 0;
+    say(text, "let the water trickle in, %s %% of the tank a day, instead of changing it at once",
+        figure(100 * u->trickle_1_d, 2).text);
     return true;
 }
 
@@ -320,6 +341,7 @@ static const struct lever levers[] = {
     {NITROGEN | BIT(TL_LIMIT_NO3) | BUFFER, more_trickle},
     {NITROGEN | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2) | BIT(TL_LIMIT_NO3), keep_fewer_fish},
     {BIT(TL_LIMIT_CHLORINE), dechlorinate},
+    {BIT(TL_LIMIT_CHLORINE), trickle_instead},
 };
 
 /* --- comparing ---------------------------------------------------------------------------------- */

@@ -18,6 +18,7 @@ struct tl_trial {
     struct tl_ranges ranges;
     struct tl_extremes extremes;
     struct tl_given_watch given;
+    struct tl_daily daily;
     bool fish_ever; /* a loop without fish is judged as if there were some */
     double most_tan;
     double most_tan_d;
@@ -38,6 +39,7 @@ static int judge_sample(void *arg, double t_d, const struct tl_controls *c, cons
         tl_extremes_add(&j->extremes, t_d, j->glance.tank, j->glance.tank_ph);
     /* the totals it reads change at stops only, so those of the step's end will do */
     tl_given_see(&j->given, j->m, t_d, tl_engine_state(j->engine));
+    tl_daily_add(&j->daily, &j->glance, occupied);
     if (occupied && j->glance.tower_on && y[TL_TAN] > j->most_tan) {
         j->most_tan = y[TL_TAN];
         j->most_tan_d = t_d;
@@ -89,6 +91,7 @@ int tl_trial_new(const struct tl_model *m, const struct tl_limits *limits,
     t->fish_ever = tl_setup_ever_fish(s);
     t->most_tan = -1;
     t->most_tan_d = NAN;
+    tl_daily_init(&t->daily);
     tl_ranges_init(&t->ranges, s, isnan(limits->tan_caution) || isnan(limits->tan_danger));
     tl_extremes_init(&t->extremes);
     int status = tl_given_watch(s, &t->given);
@@ -123,6 +126,8 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
     out->stats = *tl_engine_stats(t->engine);
     out->fish_lost_d = tl_engine_fish_lost_d(t->engine);
     tl_judge_finish(t->judge, &out->verdict);
+    tl_daily_finish(&t->daily);
+    out->daily = t->daily;
     if (status) {
         (void)snprintf(out->fault, sizeof out->fault, "%s", tl_engine_fault(t->engine));
         return status;
@@ -130,6 +135,7 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
     if (!isnan(t->most_tan_d))
         tl_model_limiting(t->m, t->work, &t->most_controls, t->most_tan_d, t->most_y,
                           &out->limiting);
+    tl_model_doses(t->m, tl_engine_state(t->engine), &out->doses);
     tl_ledger_draw_up(t->m, tl_engine_start_state(t->engine), tl_engine_state(t->engine),
                       out->end_d - tl_model_setup(t->m)->start_d, &out->ledger);
     return tl_ledger_check(&out->ledger, out->fault, sizeof out->fault);

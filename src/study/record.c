@@ -159,6 +159,8 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
                                            .extremes = &a->extremes,
                                            .given = &a->given,
                                            .ledger = &a->ledger,
+                                           .daily = &a->daily,
+                                           .doses = &a->doses,
                                            .stats = &a->stats,
                                            .fish_lost_d = a->fish_lost_d,
                                            .end_d = a->end_d,
