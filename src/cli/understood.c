@@ -129,6 +129,21 @@ static bool is_below(const char *path, const char *section)
     return strncmp(path, section, length) == 0 && path[length] == '.';
 }
 
+/* Whether the file has the key's section at all: one that must name something is not there without
+ * it. */
+static bool has_section(const struct tl_understood *u, const struct tl_key_info *key)
+{
+    char section[TL_SHOWN_SIZE];
+    tl_format(section, sizeof section, "%.*s", (int)key->section, key->path);
+    for (size_t i = 0; i < tl_key_list_size(); i++) {
+        struct tl_key_info other;
+        tl_key_list_at(i, &other);
+        if (other.required && !u->given[i] && tl_understood_in(&other, section))
+            return false;
+    }
+    return true;
+}
+
 bool tl_understood_defaulted(const struct tl_understood *u, size_t key)
 {
     struct tl_key_info info;
@@ -140,7 +155,7 @@ bool tl_understood_defaulted(const struct tl_understood *u, size_t key)
     if (strcmp(info.path, "pump.flow") == 0 || (is_below(info.path, "pump.pipe") && !pipe) ||
         ((strcmp(info.path, "pump.head") == 0 || strcmp(info.path, "pump.pipe") == 0) && !curve))
         return false;
-    if (u->given[key] || info.required || strstr(info.path, "[]") ||
+    if (u->given[key] || info.required || !has_section(u, &info) || strstr(info.path, "[]") ||
         is_below(info.path, "limits") || is_below(info.path, "parameters") ||
         (is_below(info.path, "temperature") && !swings))
         return false;

@@ -79,12 +79,9 @@ static double mass_of(const struct tl_model *m, const struct tl_event *e, const 
     return lacking(m, TL_CL, wanted, y) / TL_CHLORIDE_G_PER_G_SALT;
 }
 
-size_t tl_measured_doses(const struct tl_setup *s, size_t events)
+static bool is_measured(const struct tl_event *e)
 {
-    size_t n = 0;
-    for (size_t i = 0; i < events; i++)
-        n += s->event[i].kind == TL_EVENT_DOSE && s->event[i].by != TL_DOSE_MASS;
-    return n;
+    return e->kind == TL_EVENT_DOSE && e->by != TL_DOSE_MASS;
 }
 
 void tl_dose(const struct tl_model *m, size_t event, double *y)
@@ -93,8 +90,13 @@ void tl_dose(const struct tl_model *m, size_t event, double *y)
     const double mass_g = mass_of(m, e, y);
 
     add(m, e->dose, mass_g, y);
-    if (e->by != TL_DOSE_MASS)
-        y[m->at.measured + tl_measured_doses(&m->setup, event)] = mass_g;
+    if (!is_measured(e))
+        return;
+    size_t before = 0;
+    for (size_t i = 0; i < event; i++)
+        before += is_measured(&m->setup.event[i]);
+    if (before < TL_DOSES_SHOWN)
+        y[m->at.measured + before] = mass_g;
 }
 
 void tl_dose_hold(const struct tl_model *m, double t_d, double *y)
@@ -129,7 +131,7 @@ void tl_model_doses(const struct tl_model *m, const double *y, struct tl_doses *
     for (int k = 0; k < TL_NDOSE; k++)
         out->mass_g[k] = y[m->at.dosed_g + (size_t)k];
     for (size_t i = 0; i < s->events; i++) {
-        if (s->event[i].kind != TL_EVENT_DOSE || s->event[i].by == TL_DOSE_MASS)
+        if (!is_measured(&s->event[i]))
             continue;
         if (out->measured < TL_DOSES_SHOWN) {
             out->event[out->measured] = i;

@@ -67,7 +67,7 @@ struct tl_layout {
     size_t dosed;          /* TL_NWATER */
     size_t dosed_g;        /* TL_NDOSE, g of each substance */
     size_t plan;           /* TL_PLAN_SLOTS */
-    size_t measured;       /* g given by each dose that is not a mass, in the order of events */
+    size_t measured;       /* TL_DOSES_SHOWN, g given by the first doses that are no mass */
     size_t chlorine_lost;  /* g Cl2 */
     size_t fish_total;     /* TL_FISH_TOTALS */
     size_t film_out;       /* TL_NFILM, rinsed away, gCOD */

@@ -12,7 +12,7 @@
 /* Cells no deeper than this; the small allowance keeps 0.3 m at three cells. */
 #define CELL_DEPTH_M 0.1
 
-static void lay_out(struct tl_layout *at, size_t cells, size_t groups, size_t measured)
+static void lay_out(struct tl_layout *at, size_t cells, size_t groups)
 {
     size_t n = 0;
 #define PLACE(field, count)                                                                        \
@@ -38,7 +38,7 @@ static void lay_out(struct tl_layout *at, size_t cells, size_t groups, size_t me
     PLACE(dosed, TL_NWATER);
     PLACE(dosed_g, TL_NDOSE);
     PLACE(plan, TL_PLAN_SLOTS);
-    PLACE(measured, measured);
+    PLACE(measured, TL_DOSES_SHOWN);
     PLACE(chlorine_lost, 1);
     PLACE(fish_total, TL_FISH_TOTALS);
     PLACE(film_out, TL_NFILM);
@@ -171,7 +171,7 @@ int tl_model_build(const struct tl_setup *setup, struct tl_model **out)
     m->cells = m->cells_per_tray * t->trays;
     m->cell_depth_m = t->media_depth_m / m->cells_per_tray;
     m->cell_media_m2 = t->plan_area_m2 * m->cell_depth_m * t->specific_surface_m2_m3;
-    lay_out(&m->at, (size_t)m->cells, m->groups, tl_measured_doses(s, s->events));
+    lay_out(&m->at, (size_t)m->cells, m->groups);
     compile(m);
 
     status = tl_schedule_make(m);

@@ -5,8 +5,6 @@
 #include "model_private.h"
 
 int tl_schedule_make(struct tl_model *m);
-/* How many of the first `events` events are doses that are not a mass. */
-size_t tl_measured_doses(const struct tl_setup *s, size_t events);
 /* dose.c: carry out a dose; a look of the plan that holds the alkalinity. */
 void tl_dose(const struct tl_model *m, size_t event, double *y);
 void tl_dose_hold(const struct tl_model *m, double t_d, double *y);

@@ -395,13 +395,28 @@ static int lines_of(const char *text)
     return trial.lines;
 }
 
-/* A sentence that stands there only while what has to follow keeps its room; summary.json has it,
- * too. Empties the text. */
-static void put_if_room(struct tl_page *p, const struct tl_outcome *o, struct tl_text *w)
+/* Lines that all of the advice would take. */
+static int advice_lines(const struct tl_outcome *o)
 {
-    const int behind = LEDGER_LINES + CAUTION_LINES + (o->advices > 0 ? ADVICE_LINES : 0);
+    int lines = o->limiting && *o->limiting ? 2 : 0;
+    for (size_t i = 0; i < o->advices; i++) {
+        struct tl_text w = {0};
+        tl_text_addf(&w, "- %s: %s", o->advice[i].lever, o->advice[i].because);
+        lines += lines_of(tl_text_string(&w)) + (i == 0);
+        tl_text_free(&w);
+    }
+    return lines;
+}
+
+/* A sentence that stands there only while what has to follow keeps its room: the best advice, or all of
+ * it unless the sentence is `urgent`. summary.json has it in any case. Empties the text. */
+static void put_if_room(struct tl_page *p, const struct tl_outcome *o, bool urgent,
+                        struct tl_text *w)
+{
+    const int most = advice_lines(o);
+    const int advice = urgent && most > ADVICE_LINES ? ADVICE_LINES : most;
     const int lines = lines_of(tl_text_string(w));
-    if (p->lines + lines + behind <= TL_PAGE_LINES)
+    if (p->lines + lines + LEDGER_LINES + advice + CAUTION_LINES <= TL_PAGE_LINES)
         tl_page_put(p, lines, 2, w);
     else
         tl_text_free(w);
@@ -420,28 +435,31 @@ static struct quantity show_time(const struct tl_outcome *o, double t_d, bool da
 static void write_worst_day(struct tl_page *p, const struct tl_outcome *o)
 {
     const struct tl_day *d = o->daily ? &o->daily->worst : NULL;
+    const struct tl_limit_verdict *v = o->verdict->limit;
+    const bool breached = v[TL_LIMIT_O2].grade > TL_WITHIN || v[TL_LIMIT_CO2].grade > TL_WITHIN ||
+                          v[TL_LIMIT_PH_LOW].grade > TL_WITHIN;
     struct tl_text w = {0};
     if (!d || isnan(d->o2))
         return;
-    tl_text_addf(&w,
-                 "Least oxygen %s mg/L on %s; that day pH %s to %s, least at %s, carbon dioxide %s "
-                 "to %s mg/L, most at %s.",
-                 show(d->o2).text, show_time(o, d->o2_d, true).text, show(d->ph_least).text,
-                 show(d->ph_most).text, show_time(o, d->ph_least_d, false).text,
-                 show(d->co2_least).text, show(d->co2_most).text,
+    tl_text_addf(&w, "Worst day %s: oxygen %s at %s, pH %s; CO2 %s to %s at %s",
+                 show_day(o, d->o2_d).text, show(d->o2).text, show_time(o, d->o2_d, false).text,
+                 show(d->ph_least).text, show(d->co2_least).text, show(d->co2_most).text,
                  show_time(o, d->co2_most_d, false).text);
-    put_if_room(p, o, &w);
+    put_if_room(p, o, breached, &w);
 }
 
 static void write_spring(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
 {
+    const struct tl_limit_verdict *v = o->verdict->limit;
+    const bool breached = v[TL_LIMIT_NH3].grade > TL_WITHIN || v[TL_LIMIT_NO2].grade > TL_WITHIN ||
+                          v[TL_LIMIT_TAN_ACUTE].grade > TL_WITHIN;
     struct tl_text w = {0};
     if (!o->daily || isnan(o->daily->spring_tan))
         return;
     tl_text_addf(&w, "Spring: most ammonia %s mg/L on %s, in water of %s.",
                  show(o->daily->spring_tan).text, show_day(o, o->daily->spring_d).text,
                  quantity(TL_DIM_TEMPERATURE, units, o->daily->spring_degC).text);
-    put_if_room(p, o, &w);
+    put_if_room(p, o, breached, &w);
 }
 
 /* Sodium thiosulfate for this much source water. */
@@ -477,21 +495,21 @@ static void write_dechlorinator(struct tl_page *p, const struct tl_outcome *o,
         tl_text_addf(&w, "%s %s a day for the trickle", share > 0 ? "," : "",
                      crystals(s, units, s->trickle_1_d * s->tank.volume_m3).text);
     tl_text_addf(&w, ", before fish meet it.");
-    put_if_room(p, o, &w);
+    put_if_room(p, o, true, &w);
 }
 
-static void write_chlorine(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+static void write_chlorine(struct tl_page *p, const struct tl_outcome *o)
 {
     const struct tl_setup *s = &o->scenario->setup;
     const struct tl_daily *d = o->daily;
     struct tl_text w = {0};
-    if (d && !isnan(d->chlorine)) {
+    if (d && d->chlorine > 0 && !(d->chlorine <= o->scenario->limits.chlorine.caution)) {
         tl_text_addf(&w,
                      "Chlorine at most %s mg/L, on %s (US EPA: 0.019 for 1 h, 0.011 for 4 d); in "
                      "all it kills up to %s %% of the film.",
                      show(d->chlorine).text, show_time(o, d->chlorine_d, true).text,
                      show(100 * tl_chlorine_kill(&s->params, d->chlorine_dose_g_m3_d, 1)).text);
-        put_if_room(p, o, &w);
+        put_if_room(p, o, true, &w);
     }
     for (size_t i = 0; i < s->events; i++) {
         const struct tl_event *e = &s->event[i];
@@ -501,10 +519,9 @@ static void write_chlorine(struct tl_page *p, const struct tl_outcome *o, enum t
             continue;
         tl_text_addf(&w, "%s: rinsing in tap water killed %s %% of the film; use pond water.",
                      show_day(o, e->at_d).text, show(killed).text);
-        put_if_room(p, o, &w);
+        put_if_room(p, o, true, &w);
         break;
     }
-    write_dechlorinator(p, o, units);
 }
 
 static const char *dose_name(enum tl_dose dose)
@@ -535,7 +552,7 @@ static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_u
             tl_text_addf(&w, "; too little was allowed %s time%s", show(d->held_short).text,
                          d->held_short > 1 ? "s" : "");
         tl_text_addf(&w, ".");
-        put_if_room(p, o, &w);
+        put_if_room(p, o, true, &w);
     }
     for (size_t i = 0; d && i < d->measured && i < TL_DOSES_SHOWN; i++) {
         const struct tl_event *e = &s->event[d->event[i]];
@@ -548,7 +565,7 @@ static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     if (d->measured > TL_DOSES_SHOWN)
         tl_text_addf(&w, " and %zu more", d->measured - TL_DOSES_SHOWN);
     tl_text_addf(&w, ".");
-    put_if_room(p, o, &w);
+    put_if_room(p, o, true, &w);
 }
 
 /* --- what helps, and cautions -------------------------------------------------------------- */
@@ -611,10 +628,11 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_empty(&p, o);
     write_settling(&p, o);
     write_ready(&p, o);
+    write_chlorine(&p, o);
     write_doses(&p, o, units);
-    write_chlorine(&p, o, units);
-    write_worst_day(&p, o);
+    write_dechlorinator(&p, o, units);
     write_spring(&p, o, units);
+    write_worst_day(&p, o);
     write_ledger(&p, o);
     write_advice(&p, o);
     write_cautions(&p, o);
