@@ -118,8 +118,11 @@ static bool ask(uint64_t seed, struct asked *a)
     a->seed = seed;
     a->margin = rng_chance(&r, 0.3) ? 0 : rng_between(&r, 0, 0.2);
     assert_int_equal(random_loop(&random_loops, seed, wish, &a->scenario), TL_OK);
-    if (tl_size_quantity(&a->scenario, question[k].path, question[k].most, TL_METRIC, &a->quantity,
-                         why, expected, sizeof why) == TL_OK) {
+    /* beside a log of the meals no other ration is allowed */
+    const bool logged =
+        a->scenario.setup.feeding.log.n > 0 && strcmp(question[k].path, "feeding.ration") == 0;
+    if (!logged && tl_size_quantity(&a->scenario, question[k].path, question[k].most, TL_METRIC,
+                                    &a->quantity, why, expected, sizeof why) == TL_OK) {
         set_limits(a, &r);
         return true;
     }
