@@ -10,6 +10,7 @@
 #include <cmocka.h>
 
 #include "near.h"
+#include "towerloop/assess.h"
 #include "towerloop/endure.h"
 #include "towerloop/status.h"
 
@@ -31,12 +32,38 @@ static void read_scenario(struct tl_scenario *s, const char *path, const char *c
     tl_diag_free(&diag);
 }
 
+static struct tl_endure_question ask(double day, double clock_d)
+{
+    struct tl_endure_question q;
+    tl_endure_question_default(&q);
+    q.day = day;
+    q.clock_d = clock_d;
+    return q;
+}
+
+static struct tl_endure_starts find_all(const struct tl_scenario *s,
+                                        const struct tl_endure_question *q)
+{
+    struct tl_endure_starts starts;
+    char why[TL_FAULT_SIZE];
+    const int status = tl_endure_find(s, q, NULL, &starts, why);
+    if (status)
+        print_error("%s\n", why);
+    assert_int_equal(status, TL_OK);
+    return starts;
+}
+
+static struct tl_worst_hour find_at(const struct tl_scenario *s, double day, double clock_d)
+{
+    const struct tl_endure_question q = ask(day, clock_d);
+    const struct tl_endure_starts starts = find_all(s, &q);
+    return starts.start[starts.worst].when;
+}
+
+/* At that time of the last day; NAN: at the worst hour of the worst day. */
 static struct tl_worst_hour find(const struct tl_scenario *s, double clock_d)
 {
-    struct tl_worst_hour when;
-    char why[TL_FAULT_SIZE];
-    assert_int_equal(tl_endure_find(s, clock_d, NULL, &when, why), TL_OK);
-    return when;
+    return find_at(s, isnan(clock_d) ? NAN : floor(s->setup.length_d + 1e-9) - 1, clock_d);
 }
 
 static struct tl_endured run(const struct tl_scenario *s, const struct tl_worst_hour *when,
@@ -105,40 +132,126 @@ static void minutes_lie_on_the_course(void **state)
     tl_scenario_free(&s);
 }
 
-/* The hour that is chosen has the lowest mean oxygen of the 24. */
+/* The start that is chosen: no full hour of its day is sooner in danger, each tried by itself; the hour
+ * of lowest oxygen is not it, and the loop is as a run with the failure finds it. */
 static void worst_hour(void **state)
 {
     (void)state;
-    const char *set[] = {"length=20 d", NULL};
+    const char *set[] = {"length=12 d", NULL};
     struct tl_scenario s;
     read_scenario(&s, REFERENCE, set);
-    const struct tl_worst_hour worst = find(&s, NAN);
-    assert_true(worst.at_d >= 19 && worst.at_d < 20);
+    const struct tl_endure_question q = ask(NAN, NAN);
+    const struct tl_endure_starts starts = find_all(&s, &q);
+    const struct tl_worst_hour worst = starts.start[starts.worst].when;
+    struct tl_endured e = run(&s, &worst, night);
+    const double danger_min = e.danger_min;
+    double lowest_hour_o2 = INFINITY, at_lowest_min = NAN;
+    tl_endured_free(&e);
+    assert_true(danger_min == starts.start[starts.worst].danger_min);
     for (int hour = 0; hour < 24; hour++) {
-        const struct tl_worst_hour other = find(&s, hour * HOUR_D);
-        near(other.at_d, 19 + hour * HOUR_D, 1e-9);
-        assert_true(other.o2 >= worst.o2);
+        const struct tl_worst_hour other = find_at(&s, floor(worst.at_d), hour * HOUR_D);
+        near(other.at_d, floor(worst.at_d) + hour * HOUR_D, 1e-9);
+        e = run(&s, &other, night);
+        assert_true(e.danger_min >= danger_min);
+        if (other.o2 < lowest_hour_o2) {
+            lowest_hour_o2 = other.o2;
+            at_lowest_min = e.danger_min;
+        }
+        tl_endured_free(&e);
     }
+    print_message("in danger after %.0f min; from the hour of lowest oxygen %.0f min\n", danger_min,
+                  at_lowest_min);
+    assert_true(at_lowest_min > danger_min + 5);
+    tl_scenario_free(&s);
+}
+
+/* A run through summer into autumn is tested in summer, one that ends warm on its last days. */
+static void worst_day(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *start;
+        double from, to; /* days the answer must lie between */
+    } season[] = {{"start=2027-06-15", 20, 60}, {"start=2027-03-15", 115, 120}};
+    for (size_t i = 0; i < 2; i++) {
+        const char *set[] = {
+            season[i].start, "length=120 d", "feeding.ration=0.5 %/d",
+            "temperature={mean: 15 degC, seasonal swing: 10 degC, warmest day: 07-25}", NULL};
+        struct tl_scenario s;
+        read_scenario(&s, REFERENCE, set);
+        const struct tl_endure_question q = ask(NAN, NAN);
+        const struct tl_endure_starts starts = find_all(&s, &q);
+        const double at_d = starts.start[starts.worst].when.at_d;
+        print_message("%s: day %.1f, %zu days, %zu starts\n", season[i].start, at_d, starts.days,
+                      starts.n);
+        assert_true(at_d >= season[i].from && at_d <= season[i].to);
+        assert_true(starts.days >= 2 || i == 1);
+        tl_scenario_free(&s);
+    }
+}
+
+/* The hours of the scenario's own outage and the day after it do not count, nor do days without fish. */
+static void own_plans(void **state)
+{
+    (void)state;
+    const char *outage[] = {"length=10 d",
+                            "events=[{at: day 7 22:30, pump: off, for: 8 h},"
+                            " {at: day 2 10:00, pump: off}, {at: day 2 16:00, pump: on},"
+                            " {at: day 4, aerator: 250 g/d, for: 6 d}]",
+                            NULL};
+    struct tl_scenario s;
+    read_scenario(&s, REFERENCE, outage);
+    const struct tl_endure_question q = ask(NAN, NAN);
+    struct tl_endure_starts starts = find_all(&s, &q);
+    for (size_t i = 0; i < starts.n; i++) {
+        const double at_d = starts.start[i].when.at_d;
+        assert_false(at_d > 7 + 21.5 / 24 && at_d < 9 + 6.4 / 24);
+        assert_false(at_d > 2 + 9.5 / 24 && at_d < 3 + 15.5 / 24);
+    }
+    assert_true(starts.n >= 12);
+    tl_scenario_free(&s);
+    const char *gone[] = {"length=6 d",
+                          "events=[{at: day 3 10:00, remove fish: {name: koi, count: 80}}]", NULL};
+    read_scenario(&s, REFERENCE, gone);
+    starts = find_all(&s, &q);
+    for (size_t i = 0; i < starts.n; i++) {
+        assert_true(starts.start[i].when.at_d < 3 + 10.0 / 24);
+        assert_true(starts.start[i].when.fish_kg > 0);
+    }
+    tl_scenario_free(&s);
+}
+
+static void refused(const char *const *set, const struct tl_endure_question *q, const char *words)
+{
+    struct tl_endure_starts starts;
+    struct tl_scenario s;
+    char why[TL_FAULT_SIZE];
+    read_scenario(&s, REFERENCE, set);
+    assert_int_equal(tl_endure_find(&s, q, NULL, &starts, why), TL_E_INPUT);
+    if (!strstr(why, words))
+        print_error("%s\n", why);
+    assert_non_null(strstr(why, words));
     tl_scenario_free(&s);
 }
 
 static void refusals(void **state)
 {
     (void)state;
-    struct tl_worst_hour when;
-    char why[TL_FAULT_SIZE];
-    struct tl_scenario s;
+    struct tl_endure_question q = ask(NAN, NAN);
     const char *early[] = {"start=2027-05-01 06:00", "length=1.7 d", NULL};
-    read_scenario(&s, REFERENCE, early);
-    assert_int_equal(tl_endure_find(&s, NAN, NULL, &when, why), TL_E_INPUT);
-    assert_non_null(strstr(why, "no whole day"));
-    tl_scenario_free(&s);
+    refused(early, &q, "no whole day");
+    const char *empty[] = {"length=3 d", "fish=[]", NULL};
+    refused(empty, &q, "no fish");
     const char *gone[] = {"length=3 d", "events=[{at: day 1, remove fish: {name: koi, count: 80}}]",
                           NULL};
-    read_scenario(&s, REFERENCE, gone);
-    assert_int_equal(tl_endure_find(&s, NAN, NULL, &when, why), TL_E_INPUT);
-    assert_non_null(strstr(why, "no fish"));
-    tl_scenario_free(&s);
+    q = ask(2, NAN);
+    refused(gone, &q, "no fish in the tank on day 2");
+    q = ask(3, 0.5);
+    refused(gone, &q, "not within");
+    const char *still[] = {"length=3 d", "aerator.oxygen transfer=0 g/d", NULL};
+    q = ask(NAN, NAN);
+    q.fails = TL_FAILURE_AERATOR;
+    refused(still, &q, "no aerator runs");
 }
 
 /* What the scenario itself plans does not reach into the failure. */
@@ -232,19 +345,101 @@ static void what_helps(void **state)
     tl_endured_free(&battery);
     tl_endured_free(&aerator);
 
-    double need = 0;
-    assert_int_equal(tl_endure_need(&s, &when, &night, NULL, &need), TL_OK);
-    c = night;
-    c.extra_for_d = 1;
-    c.extra_g_d = need;
-    struct tl_endured enough = run(&s, &when, c);
-    c.extra_g_d = 0.98 * need;
-    struct tl_endured short_of = run(&s, &when, c);
-    assert_true(isinf(enough.danger_min));
-    assert_true(short_of.danger_min < 720);
-    print_message("needs %.1f g/d\n", need);
-    tl_endured_free(&enough);
-    tl_endured_free(&short_of);
+    tl_scenario_free(&s);
+}
+
+/* The aerator that is said to do holds oxygen 0.5 mg/L above danger from every full hour of the day, and
+ * hardly a smaller one would. */
+static void aerator_needed(void **state)
+{
+    (void)state;
+    const char *set[] = {"length=12 d", NULL};
+    struct tl_scenario s;
+    double need = 0, least = INFINITY, less = INFINITY;
+    read_scenario(&s, REFERENCE, set);
+    const struct tl_endure_question q = ask(NAN, NAN);
+    const struct tl_endure_starts starts = find_all(&s, &q);
+    const double day = floor(starts.start[starts.worst].when.at_d);
+    const double level = s.limits.o2.danger + TL_ENDURE_MARGIN_O2;
+    assert_int_equal(tl_endure_need(&s, &starts, &night, NULL, &need), TL_OK);
+    for (int hour = 0; hour < 24; hour++) {
+        const struct tl_worst_hour when = find_at(&s, day, hour * HOUR_D);
+        struct tl_endure_case c = night;
+        c.extra_for_d = 1;
+        c.extra_g_d = need;
+        struct tl_endured enough = run(&s, &when, c);
+        c.extra_g_d = 0.98 * need;
+        struct tl_endured short_of = run(&s, &when, c);
+        least = fmin(least, enough.lowest_o2);
+        less = fmin(less, short_of.lowest_o2);
+        tl_endured_free(&enough);
+        tl_endured_free(&short_of);
+    }
+    print_message("needs %.1f g/d: oxygen at least %.3f mg/L\n", need, least);
+    assert_true(least >= level && less < level);
+
+    /* nothing to add where nothing is missing, and one hour alone needs no more than the worst */
+    struct tl_endure_case brief = night;
+    double none = 1, alone = 0;
+    brief.outage_d = 1.0 / 1440;
+    struct tl_endure_starts one = {.n = 1, .days = 1};
+    one.start[0] = starts.start[starts.worst];
+    one.start[0].lowest_o2 = NAN;
+    assert_int_equal(tl_endure_need(&s, &one, &brief, NULL, &none), TL_OK);
+    assert_true(none == 0);
+    assert_int_equal(tl_endure_need(&s, &one, &night, NULL, &alone), TL_OK);
+    assert_true(alone > 0 && alone <= 1.01 * need);
+    tl_scenario_free(&s);
+}
+
+/* All limits are judged as a run with the same outage in it judges them. */
+static void judged_as_a_run(void **state)
+{
+    (void)state;
+    const char *set[] = {"fish[0].count=60", "length=12 d", NULL};
+    const char *same[] = {"fish[0].count=60", "length=25.5 d",
+                          "events=[{at: day 11, pump: off, for: 12 h},"
+                          " {at: day 11, aerator: off, for: 12 h}]",
+                          NULL};
+    struct tl_scenario s, with;
+    struct tl_model *m = NULL;
+    struct tl_assessment a;
+    struct tl_endure_case c = night;
+    c.follow_d = 14;
+    c.judged = true;
+    read_scenario(&s, REFERENCE, set);
+    const struct tl_worst_hour when = find(&s, 0);
+    struct tl_endured e = run(&s, &when, c);
+    read_scenario(&with, REFERENCE, same);
+    assert_int_equal(tl_model_build(&with.setup, &m), TL_OK);
+    assert_int_equal(tl_assess(m, &with.limits, NULL, &a), TL_OK);
+    /* what is worst after the failure is so in the run from its start, too */
+    static const enum tl_limit_id moved[] = {TL_LIMIT_NH3, TL_LIMIT_NO2, TL_LIMIT_O2, TL_LIMIT_CO2};
+    for (size_t i = 0; i < sizeof moved / sizeof *moved; i++) {
+        const struct tl_limit_verdict *v = &a.verdict.limit[moved[i]];
+        const struct tl_endured_limit *l = &e.limit[moved[i]];
+        print_message("%s: %.4f, in a run %.4f on day %.2f\n", v->name, l->worst, v->worst,
+                      v->worst_d);
+        if (v->worst_d > 11)
+            near(l->worst, v->worst, 0.01 * v->worst);
+        assert_true((enum tl_grade)l->grade <= v->grade);
+        assert_true(l->grade >= l->before || l->before > 0);
+    }
+    assert_true(a.verdict.limit[TL_LIMIT_NH3].worst_d > 11);
+    assert_true(a.verdict.limit[TL_LIMIT_O2].worst_d > 11);
+    assert_true(e.limit[TL_LIMIT_NH3].grade == a.verdict.limit[TL_LIMIT_NH3].grade);
+    tl_endured_free(&e);
+    tl_model_free(m);
+    tl_scenario_free(&with);
+    tl_scenario_free(&s);
+
+    /* warmer than the fish's oxygen use was measured */
+    const char *hot[] = {"fish[0].count=5", "length=4 d", "temperature=33 degC", NULL};
+    read_scenario(&s, REFERENCE, hot);
+    const struct tl_worst_hour noon = find(&s, 0.5);
+    e = run(&s, &noon, c);
+    near(e.outside[TL_RANGE_FISH_TEMPERATURE], 33, 1e-9);
+    tl_endured_free(&e);
     tl_scenario_free(&s);
 }
 
@@ -395,7 +590,9 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(reference_figures),  cmocka_unit_test(minutes_lie_on_the_course),
-        cmocka_unit_test(worst_hour),         cmocka_unit_test(refusals),
+        cmocka_unit_test(worst_hour),         cmocka_unit_test(worst_day),
+        cmocka_unit_test(own_plans),          cmocka_unit_test(refusals),
+        cmocka_unit_test(aerator_needed),     cmocka_unit_test(judged_as_a_run),
         cmocka_unit_test(plans_are_left_out), cmocka_unit_test(films),
         cmocka_unit_test(what_helps),         cmocka_unit_test(half_the_pump),
         cmocka_unit_test(one_of_two_pumps),   cmocka_unit_test(feed_follows_the_fish),

@@ -1,9 +1,9 @@
 /* How long a loop endures a failure of its pump, its aerator or the power, and what helps.
  *
  * Nothing here is a model of its own: each case is the scenario with a few events more, run by the
- * engine. A failure begins with the worst hour of the scenario's last whole day and lasts for the
- * outage; what the scenario plans for later is left out, and what it had changed for a time is as it
- * was before. Meals, trickle and water changes go on. */
+ * engine. A failure begins at the worst hour, or when it was asked for, and lasts for the outage; what
+ * the scenario plans for later is left out, and what it had changed for a time is as it was before.
+ * Meals, trickle and water changes go on. */
 #ifndef TOWERLOOP_ENDURE_H
 #define TOWERLOOP_ENDURE_H
 
@@ -11,6 +11,8 @@
 #include <stddef.h>
 
 #include "towerloop/engine.h"
+#include "towerloop/limits.h"
+#include "towerloop/ranges.h"
 #include "towerloop/scenario.h"
 
 /* id, name, what it is in words */
@@ -18,7 +20,7 @@
     X(TL_FAILURE_POWER, "power", "pump and aerator stop")                                          \
     X(TL_FAILURE_PUMP, "pump", "only the pump stops")                                              \
     X(TL_FAILURE_AERATOR, "aerator", "only the aerator stops")                                     \
-    X(TL_FAILURE_HALF, "half", "one of two half-size pumps stops")
+    X(TL_FAILURE_HALF, "half", "one of two equal pumps stops")
 
 enum tl_failure {
 #define TL_FAILURE_ENUM(id, name, words) id,
@@ -33,18 +35,45 @@ const char *tl_failure_words(enum tl_failure f);
 
 struct tl_worst_hour {
     double at_d; /* days since day 0: the failure begins */
-    double o2;   /* mean over the hour from there, g/m3 */
+    double o2;   /* mean over the hour from there if nothing fails, g/m3 */
     double temperature_degC;
     double fish_kg;
     double flow_m3_d; /* what the pump and the aerator did just before */
     double aerator_g_d;
 };
 
-/* Follow the scenario to the hour of its last whole day whose mean oxygen is lowest, or to the
- * instant `clock_d` (0..1, share of that day) unless that is NAN. TL_OK; TL_E_INPUT with a reason in
- * `why` (no whole day, no fish); TL_E_SOLVER with one; TL_E_INTERRUPTED; TL_E_MEMORY. */
-int tl_endure_find(const struct tl_scenario *s, double clock_d, const volatile int *interrupted,
-                   struct tl_worst_hour *out, char why[TL_FAULT_SIZE]);
+/* id, name, which day of the scenario it is */
+#define TL_ENDURE_DAY_LIST(X)                                                                      \
+    X(TL_ENDURE_DAY_OXYGEN, "lowest oxygen", "the day of lowest oxygen")                           \
+    X(TL_ENDURE_DAY_WARMEST, "warmest", "the warmest day with fish")                               \
+    X(TL_ENDURE_DAY_FISH, "most fish", "the day with most fish")                                   \
+    X(TL_ENDURE_DAY_LAST, "last", "the last day with fish")                                        \
+    X(TL_ENDURE_DAY_ASKED, "asked", "the day that was asked for")
+
+enum tl_endure_day {
+#define TL_ENDURE_DAY_ENUM(id, name, words) id,
+    TL_ENDURE_DAY_LIST(TL_ENDURE_DAY_ENUM)
+#undef TL_ENDURE_DAY_ENUM
+        TL_NENDURE_DAY
+};
+const char *tl_endure_day_name(enum tl_endure_day d);
+const char *tl_endure_day_words(enum tl_endure_day d);
+
+/* A start of the failure that was tried. Minutes as in struct tl_endured below. */
+struct tl_endure_start {
+    struct tl_worst_hour when;
+    enum tl_endure_day day;
+    double danger_min, lost_min, lowest_o2; /* NAN: not run, as it is the only one */
+};
+
+#define TL_ENDURE_MOST_STARTS (4 * 24)
+
+struct tl_endure_starts {
+    struct tl_endure_start start[TL_ENDURE_MOST_STARTS];
+    size_t n;
+    size_t days;  /* of how many days */
+    size_t worst; /* soonest in danger; if none is, soonest lost; if none is, of lowest oxygen */
+};
 
 /* --- one case ----------------------------------------------------------------------------------- */
 
@@ -57,6 +86,14 @@ struct tl_endure_case {
     bool feed_stopped;  /* from the failure until the power is back */
     double extra_g_d;   /* an emergency aerator, its transfer as that of `aerator` */
     double extra_for_d; /* how long it runs; at most the outage counts */
+    bool judged;        /* by all limits and published ranges, from the failure to the end */
+};
+
+/* One limit after the failure, in units of struct tl_limit_verdict. */
+struct tl_endured_limit {
+    double worst, caution, danger; /* NAN: none */
+    double grade;                  /* an enum tl_grade */
+    double before;                 /* that of the day before the failure */
 };
 
 #define TL_ENDURE_STAGES 4 /* of the film: after 2, 6, 12 and 24 h */
@@ -76,6 +113,8 @@ struct tl_endured {
     double stage_left[TL_ENDURE_STAGES][TL_ENDURE_GUILDS]; /* NAN beyond the outage */
     /* highest in the tank from the failure on */
     double peak_tan, peak_nh3, peak_no2;
+    struct tl_endured_limit limit[TL_NLIMIT]; /* where the case is judged; else NAN */
+    double outside[TL_NRANGE];                /* furthest outside a published range; NAN: never */
     /* Days from the end of the outage until un-ionised ammonia, nitrite and oxygen are back beyond no
      * caution limit for good, or back where they were on the day before the failure if that was
      * beyond. INFINITY: not in the days followed; NAN: nothing followed, or fish were lost. */
@@ -96,10 +135,14 @@ int tl_endure_run(const struct tl_scenario *s, const struct tl_worst_hour *when,
 void tl_endure_skip(struct tl_endured *out, const char *fault);
 void tl_endured_free(struct tl_endured *e);
 
-/* The least transfer of an emergency aerator that keeps oxygen out of danger through the outage of
- * `c`, to one part in a hundred, on the safe side; 0 when none is needed, INFINITY when none will do.
- * Status as above. */
-int tl_endure_need(const struct tl_scenario *s, const struct tl_worst_hour *when,
+/* What the sized aerator keeps oxygen above danger by; common practice, no source. */
+#define TL_ENDURE_MARGIN_O2 0.5
+
+/* The least transfer of an emergency aerator that keeps oxygen TL_ENDURE_MARGIN_O2 above danger (the
+ * critical value where there is no such limit) through the outage of `c`, to one part in a hundred, on
+ * the safe side; 0 when none is needed, INFINITY when none will do. It does so at each start of the day
+ * of the worst one, and at the start of lowest oxygen of each other day. Status as above. */
+int tl_endure_need(const struct tl_scenario *s, const struct tl_endure_starts *starts,
                    const struct tl_endure_case *c, const volatile int *interrupted,
                    double *transfer_g_d);
 
@@ -133,7 +176,8 @@ enum tl_help {
 struct tl_endure_question {
     enum tl_failure fails; /* what the helps and the table are about */
     double outage_d;
-    double clock_d; /* NAN: the worst hour */
+    double day;     /* of the scenario; NAN: the worst */
+    double clock_d; /* 0..1, share of the day; NAN: the worst full hour */
     double
         aerator_g_d; /* the emergency aerator; 0: as the loop's own, or 240 g/d where it has none */
     double battery_wh, battery_w;
@@ -158,19 +202,14 @@ enum tl_endure_number {
 struct tl_endure_study {
     const struct tl_scenario *scenario;
     struct tl_endure_question question; /* completed */
-    struct tl_worst_hour when;
+    struct tl_endure_starts starts;
+    struct tl_worst_hour when; /* the worst of them */
     struct tl_endure_case plan[TL_ENDURE_CASES];
     char key[TL_ENDURE_CASES][TL_ENDURE_KEY]; /* of files and tables */
     bool done[TL_ENDURE_CASES];
     struct tl_endured result[TL_ENDURE_CASES]; /* of what is done */
     double need_g_d;
 };
-
-/* Find the hour and draw up the cases; none is done. Status and `why` as tl_endure_find(); TL_E_INPUT,
- * too, when what shall fail does not run at that hour. */
-int tl_endure_plan(const struct tl_scenario *s, const struct tl_endure_question *q,
-                   const volatile int *interrupted, struct tl_endure_study *out,
-                   char why[TL_FAULT_SIZE]);
 
 struct tl_endure_options {
     unsigned threads; /* 0: one a processor */
@@ -183,6 +222,21 @@ struct tl_endure_options {
                      size_t cases); /* by one thread at a time; may be NULL */
     void *progress_arg;
 };
+
+/* Where a failure could begin, tried by runs, and the worst of them. Without a day in `q` the days are
+ * those of lowest oxygen, of warmest water, of most fish and the last, out of the whole days with fish;
+ * without a clock, their full hours at which what shall fail does run. Left out, where there are others:
+ * the hours at which the scenario itself has stopped something for at most three days, and the day after.
+ * Of `o` threads, interrupted and progress count. TL_OK; TL_E_INPUT with a reason in `why` (no such day, no
+ * fish, nothing runs that could fail); TL_E_SOLVER with one; TL_E_INTERRUPTED; TL_E_MEMORY. */
+int tl_endure_find(const struct tl_scenario *s, const struct tl_endure_question *q,
+                   const struct tl_endure_options *o, struct tl_endure_starts *out,
+                   char why[TL_FAULT_SIZE]);
+
+/* Find the hour and draw up the cases; none is done. Status and `why` as tl_endure_find(). */
+int tl_endure_plan(const struct tl_scenario *s, const struct tl_endure_question *q,
+                   const struct tl_endure_options *o, struct tl_endure_study *out,
+                   char why[TL_FAULT_SIZE]);
 
 /* Do the cases that are not done. TL_OK, TL_E_INTERRUPTED (what was begun is done), TL_E_MEMORY or
  * what keep() returned. */

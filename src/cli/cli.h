@@ -41,9 +41,9 @@ enum tl_exit {
     X(SCHEMA, "schema", 0, NULL, "a JSON Schema of the scenario file")                             \
     X(FIX, "fix", 0, NULL, "what to do now, in order, when the water is bad")                      \
     X(OUTAGE, "outage", 0, "TIME", "how long it fails, as 6 h; default 12 h")                      \
-    X(AT, "at", 0, "HH:MM", "when it fails; default: at the worst hour")                           \
+    X(AT, "at", 0, "WHEN", "14:00, day 55 or day 55 14:00; default: the worst hour")               \
     X(FAILS, "fails", 0, "WHAT", "power (default), pump, aerator, half: one of two pumps")         \
-    X(AERATOR, "aerator", 0, "RATE", "oxygen of an emergency aerator, as 20 g/h")                  \
+    X(AERATOR, "aerator", 0, "RATE", "of an emergency; default: as the loop's, or 10 g/h")         \
     X(BATTERY, "battery", 0, "ENERGY", "usable charge of a battery; default 500 Wh")               \
     X(WATTS, "watts", 0, "POWER", "of the aerator on the battery; default 40 W")                   \
     X(EFFICIENCY, "efficiency", 0, "RATE", "oxygen it brings; default 0.7 kg/kWh")                 \

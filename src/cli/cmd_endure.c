@@ -32,9 +32,9 @@ struct task {
 static json_t *question_of(const struct tl_options *o)
 {
     const struct tl_endure_question *q = &o->endure;
-    return json_pack("{s:s, s:f, s:o, s:f, s:f, s:f, s:f, s:o}", "fails", tl_failure_name(q->fails),
-                     "outage_d", q->outage_d, "clock_d",
-                     isnan(q->clock_d) ? json_null() : json_real(q->clock_d), "aerator_g_d",
+    return json_pack("{s:s, s:f, s:o, s:o, s:f, s:f, s:f, s:f, s:o}", "fails",
+                     tl_failure_name(q->fails), "outage_d", q->outage_d, "day",
+                     tl_json_number(q->day), "clock_d", tl_json_number(q->clock_d), "aerator_g_d",
                      q->aerator_g_d, "battery_Wh", q->battery_wh, "battery_W", q->battery_w,
                      "aeration_g_kWh", q->aeration_g_kwh, "set", tl_json_texts(o->set, o->sets));
 }
@@ -121,8 +121,8 @@ static int do_cases(struct task *t)
     if (done > 0)
         t->base.folder.made = false; /* what is done stays */
     if (status == TL_E_INTERRUPTED)
-        tl_complain("interrupted; %zu of %d cases are kept, the same command goes on from there",
-                    done, TL_ENDURE_CASES);
+        tl_complain("interrupted; %zu of %d cases are kept; the same command goes on", done,
+                    TL_ENDURE_CASES);
     else if (status != TL_OK)
         tl_complain("the study failed: %s",
                     status == TL_E_IO ? strerror(errno) : tl_status_text(status));
@@ -171,7 +171,7 @@ static int draw_chart(void *arg, const char *folder, struct tl_chart_outcome *ou
                                 .danger = l->o2.danger,
                                 .critical = t->base.scenario.setup.params.o2_critical,
                                 .interrupted = &tl_interrupted};
-    (void)tl_format(title, sizeof title, "Oxygen when %s", tl_failure_words(s->question.fails));
+    (void)tl_format(title, sizeof title, "Oxygen when %s", tl_endure_words(s, s->question.fails));
     for (size_t k = 0; k < TL_ENDURE_FISH; k++) {
         const struct tl_endured *e = &s->result[tl_endure_course(k)];
         c.curve[k].value = e->curve_o2;
@@ -196,12 +196,20 @@ static int judge(void *arg)
                                                                      : TL_EXIT_DONE;
 }
 
+static void say_start(void *arg, size_t done, size_t starts)
+{
+    tl_progress_say(arg, "looking for the worst hour: %zu of %zu", done, starts);
+}
+
 static int plan_study(struct task *t)
 {
     char why[TL_FAULT_SIZE];
-    tl_progress_say(&t->base.progress, "looking for the worst hour");
+    const struct tl_endure_options options = {.threads = t->base.options.threads,
+                                              .interrupted = &tl_interrupted,
+                                              .progress = say_start,
+                                              .progress_arg = &t->base.progress};
     int status =
-        tl_endure_plan(&t->base.scenario, &t->base.options.endure, &tl_interrupted, &t->study, why);
+        tl_endure_plan(&t->base.scenario, &t->base.options.endure, &options, &t->study, why);
     tl_progress_clear(&t->base.progress);
     if (status != TL_OK && status != TL_E_INTERRUPTED)
         tl_complain("%s: %s", t->base.options.word[0], *why ? why : tl_status_text(status));
@@ -254,8 +262,11 @@ const struct tl_command tl_command_endure = {
              TL_TAKES(NO_CHARTS) | TL_TAKES(OUTAGE) | TL_TAKES(AT) | TL_TAKES(FAILS) |
              TL_TAKES(AERATOR) | TL_TAKES(BATTERY) | TL_TAKES(WATTS) | TL_TAKES(EFFICIENCY) |
              TL_TAKES(THREADS) | TL_TAKES(QUIET),
-    .more = "It fails at the hour of lowest oxygen on the last whole day of the scenario. Meals,\n"
-            "trickle and water changes go on; what the scenario plans for later is left out.\n"
+    .more = "It fails at the worst hour: every full hour is tried on the days of lowest\n"
+            "oxygen, of warmest water, of most fish and on the last; the one soonest in\n"
+            "danger is taken. Meals, trickle and water changes go on; what the scenario plans\n"
+            "for later is left out. The verdict takes in ammonia, nitrite, pH and all other\n"
+            "limits for 14 days. An aerator's oxygen is counted as for the key `aerator`.\n"
             "Without --out the results go to out/ and the name of FILE with -endure. After an\n"
             "interruption the same command goes on where it was.\n",
 };

@@ -144,22 +144,87 @@ static json_t *films_array(const struct tl_endure_study *s)
     return array;
 }
 
+static json_t *iso(const struct tl_endure_study *s, double at_d)
+{
+    const struct tl_date d = tl_date_at(&s->scenario->start, at_d);
+    char text[32];
+    tl_date_iso(&d, text, sizeof text);
+    return json_string(text);
+}
+
 static json_t *question_object(const struct tl_endure_study *s)
 {
     const struct tl_endure_question *q = &s->question;
-    const struct tl_date d = tl_date_at(&s->scenario->start, s->when.at_d);
-    char at[32];
-    tl_date_iso(&d, at, sizeof at);
-    return json_pack("{s:s, s:s, s:f, s:b, s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:o, s:o, s:f}",
-                     "fails", tl_failure_name(q->fails), "at", at, "at_d", s->when.at_d,
-                     "worst_hour", (int)isnan(q->clock_d), "outage_h", 24 * q->outage_d,
-                     "oxygen_mg_L", s->when.o2, "temperature_degC", s->when.temperature_degC,
-                     "fish_kg", s->when.fish_kg, "emergency_aerator_g_h", q->aerator_g_d / 24,
-                     "battery_Wh", q->battery_wh, "battery_W", q->battery_w, "aeration_g_kWh",
-                     q->aeration_g_kwh, "caution_mg_L",
-                     tl_json_number(s->scenario->limits.o2.caution), "danger_mg_L",
-                     tl_json_number(s->scenario->limits.o2.danger), "critical_mg_L",
-                     s->scenario->setup.params.o2_critical);
+    const struct tl_endure_start *start = &s->starts.start[s->starts.worst];
+    return json_pack(
+        "{s:s, s:o, s:f, s:s, s:b, s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:o, s:o, s:f}", "fails",
+        tl_failure_name(q->fails), "at", iso(s, s->when.at_d), "at_d", s->when.at_d, "day_is",
+        tl_endure_day_name(start->day), "worst_hour", (int)isnan(q->clock_d), "outage_h",
+        24 * q->outage_d, "oxygen_mg_L", s->when.o2, "temperature_degC", s->when.temperature_degC,
+        "fish_kg", s->when.fish_kg, "emergency_aerator_g_h", q->aerator_g_d / 24, "battery_Wh",
+        q->battery_wh, "battery_W", q->battery_w, "aeration_g_kWh", q->aeration_g_kwh,
+        "caution_mg_L", tl_json_number(s->scenario->limits.o2.caution), "danger_mg_L",
+        tl_json_number(s->scenario->limits.o2.danger), "critical_mg_L",
+        s->scenario->setup.params.o2_critical);
+}
+
+/* The starts that were tried for the failure that is asked about. */
+static json_t *starts_array(const struct tl_endure_study *s)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < s->starts.n; i++) {
+        const struct tl_endure_start *one = &s->starts.start[i];
+        json_array_append_new(array,
+                              json_pack("{s:o, s:s, s:o, s:o, s:o}", "at", iso(s, one->when.at_d),
+                                        "day_is", tl_endure_day_name(one->day), "minutes_to_danger",
+                                        tl_json_number(one->danger_min), "minutes_to_fish_loss",
+                                        tl_json_number(one->lost_min), "lowest_oxygen_mg_L",
+                                        tl_json_number(one->lowest_o2)));
+    }
+    return array;
+}
+
+static json_t *grade_text(double grade)
+{
+    return isnan(grade) ? json_null() : json_string(tl_grade_text((enum tl_grade)grade));
+}
+
+/* What the failure that is asked about does to each limit. */
+static json_t *limits_array(const struct tl_endure_study *s)
+{
+    static const char *const name[TL_NLIMIT][2] = {
+#define ROW(id, name, unit) [id] = {name, unit},
+        TL_LIMIT_LIST(ROW)
+#undef ROW
+    };
+    json_t *array = json_array();
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const struct tl_endured_limit *l = &s->result[s->question.fails].limit[i];
+        json_array_append_new(array,
+                              json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o}", "name", name[i][0],
+                                        "unit", name[i][1], "caution", tl_json_number(l->caution),
+                                        "danger", tl_json_number(l->danger), "worst",
+                                        tl_json_number(l->worst), "verdict", grade_text(l->grade),
+                                        "verdict_day_before", grade_text(l->before)));
+    }
+    return array;
+}
+
+static json_t *outside_array(const struct tl_endure_study *s)
+{
+    static const char *const name[TL_NRANGE][2] = {
+#define ROW(id, what, unit, low, high, use, source) [id] = {what, use},
+        TL_RANGE_LIST(ROW)
+#undef ROW
+    };
+    json_t *array = json_array();
+    for (int i = 0; i < TL_NRANGE; i++) {
+        const double value = s->result[s->question.fails].outside[i];
+        if (!isnan(value))
+            json_array_append_new(array, json_pack("{s:s, s:s, s:f}", "what", name[i][0], "use",
+                                                   name[i][1], "value", value));
+    }
+    return array;
 }
 
 int tl_endure_write_json(const struct tl_endure_study *s, const char *path)
@@ -169,8 +234,11 @@ int tl_endure_write_json(const struct tl_endure_study *s, const char *path)
         json_array_append_new(cases, case_object(s, i));
     json_t *root = tl_json_result(
         ENDURE_FORMAT,
-        json_pack("{s:s, s:s, s:o, s:o, s:o, s:o}", "scenario", s->scenario->title, "verdict",
-                  tl_grade_text(tl_endure_grade(s)), "question", question_object(s), "cases", cases,
-                  "film", films_array(s), "aerator_needed_g_h", tl_json_number(s->need_g_d / 24)));
+        json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f}", "scenario",
+                  s->scenario->title, "verdict", tl_endure_verdict(s), "question",
+                  question_object(s), "starts", starts_array(s), "limits", limits_array(s),
+                  "outside_published_range", outside_array(s), "cases", cases, "film",
+                  films_array(s), "aerator_needed_g_h", tl_json_number(s->need_g_d / 24),
+                  "aerator_margin_mg_L", TL_ENDURE_MARGIN_O2));
     return tl_json_write(root, path, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS));
 }

@@ -8,20 +8,95 @@
 #define MINUTE_D (1.0 / 1440)
 #define SHOWN    48
 
+static bool has_pump(const struct tl_endure_study *s)
+{
+    return s->when.flow_m3_d > 0;
+}
+
+static bool has_aerator(const struct tl_endure_study *s)
+{
+    return s->when.aerator_g_d > 0;
+}
+
+bool tl_endure_tells(const struct tl_endure_study *s, enum tl_failure f)
+{
+    switch (f) {
+    case TL_FAILURE_PUMP: /* with only one of the two it is that of the power */
+    case TL_FAILURE_AERATOR:
+        return has_pump(s) && has_aerator(s);
+    case TL_FAILURE_HALF:
+        return has_pump(s);
+    case TL_FAILURE_POWER:
+    case TL_NFAILURE:
+    default:
+        return true;
+    }
+}
+
+const char *tl_endure_words(const struct tl_endure_study *s, enum tl_failure f)
+{
+    if (f != TL_FAILURE_HALF && !has_aerator(s))
+        return "the pump stops";
+    if (f != TL_FAILURE_HALF && !has_pump(s))
+        return "the aerator stops";
+    return tl_failure_words(f);
+}
+
 /* What the loop is without, for a sentence. */
-static const char *const without[TL_NFAILURE] = {
-    [TL_FAILURE_POWER] = "Without pump and aerator",
-    [TL_FAILURE_PUMP] = "Without the pump",
-    [TL_FAILURE_AERATOR] = "Without the aerator",
-    [TL_FAILURE_HALF] = "With one of two half-size pumps",
-};
+static const char *without(const struct tl_endure_study *s)
+{
+    switch (s->question.fails) {
+    case TL_FAILURE_PUMP:
+        return "Without the pump";
+    case TL_FAILURE_AERATOR:
+        return "Without the aerator";
+    case TL_FAILURE_HALF:
+        return "With one of two equal pumps";
+    case TL_FAILURE_POWER:
+    case TL_NFAILURE:
+    default:
+        return !has_aerator(s) ? "Without the pump"
+               : !has_pump(s)  ? "Without the aerator"
+                               : "Without pump and aerator";
+    }
+}
+
+/* --- the verdict ---------------------------------------------------------------------------------- */
+
+static enum tl_grade grade_of_limits(const struct tl_endured *e)
+{
+    enum tl_grade worst = TL_WITHIN;
+    for (int i = 0; i < TL_NLIMIT; i++)
+        if (e->limit[i].grade > worst)
+            worst = (enum tl_grade)e->limit[i].grade;
+    return worst;
+}
+
+static bool left_ranges(const struct tl_endured *e)
+{
+    for (int i = 0; i < TL_NRANGE; i++)
+        if (!isnan(e->outside[i]))
+            return true;
+    return false;
+}
 
 enum tl_grade tl_endure_grade(const struct tl_endure_study *s)
 {
     const struct tl_endured *e = &s->result[s->question.fails];
-    return isfinite(e->danger_min) || isfinite(e->lost_min) || *e->fault ? TL_DANGER
-           : isfinite(e->caution_min)                                    ? TL_CAUTION
-                                                                         : TL_WITHIN;
+    const enum tl_grade limits = grade_of_limits(e);
+    if (isfinite(e->danger_min) || isfinite(e->lost_min) || *e->fault || limits == TL_DANGER)
+        return TL_DANGER;
+    return isfinite(e->caution_min) || limits == TL_CAUTION || left_ranges(e) ? TL_CAUTION
+                                                                              : TL_WITHIN;
+}
+
+const char *tl_endure_verdict(const struct tl_endure_study *s)
+{
+    const struct tl_endured *e = &s->result[s->question.fails];
+    const enum tl_grade grade = tl_endure_grade(s);
+    return grade == TL_CAUTION && grade_of_limits(e) == TL_WITHIN && !isfinite(e->caution_min)
+               ? "caution: outside published range"
+               : tl_grade_text(grade);
 }
 
 /* --- pieces ------------------------------------------------------------------------------------- */
@@ -29,7 +104,7 @@ enum tl_grade tl_endure_grade(const struct tl_endure_study *s)
 /* "5 h 17 min" */
 static void span(char text[SHOWN], double minutes)
 {
-    const double whole = floor(minutes);
+    const double whole = floor(minutes + 1e-6); /* days that were hours leave crumbs */
     const double hours = floor(whole / 60);
     if (hours < 1)
         (void)tl_format(text, SHOWN, "%.0f min", whole);
@@ -53,6 +128,14 @@ static void add_minutes(struct tl_text *t, int width, const struct tl_endured *e
     tl_text_addf(t, "%*s", width, text);
 }
 
+static void add_limit(struct tl_text *t, int width, double value)
+{
+    if (isfinite(value))
+        tl_text_addf(t, "%*.3g", width, value);
+    else
+        tl_text_addf(t, "%*s", width, "none");
+}
+
 static void add_number(struct tl_text *t, int width, int places, double value)
 {
     if (isfinite(value))
@@ -61,18 +144,20 @@ static void add_number(struct tl_text *t, int width, int places, double value)
         tl_text_addf(t, "%*s", width, "-");
 }
 
-/* What is gone of a film; a film that grew has lost nothing. */
+/* What is gone of a film; one that grew has lost nothing. */
 static void add_lost(struct tl_text *t, double left)
 {
     if (isfinite(left))
-        tl_text_addf(t, "%.0f %%", 100 * fmax(0, 1 - left));
+        tl_text_addf(t, "%.1f %%", 100 * fmax(0, 1 - left));
     else
-        tl_text_addf(t, "an unknown part");
+        tl_text_addf(t, "nobody knows what");
 }
 
-static void add_days_back(struct tl_text *t, int width, double days)
+/* Until all three are back. */
+static void add_days_back(struct tl_text *t, int width, const struct tl_endured *e)
 {
     char text[SHOWN];
+    const double days = fmax(fmax(e->nh3_back_d, e->no2_back_d), e->o2_back_d);
     if (isinf(days)) {
         (void)tl_format(text, sizeof text, ">%.0f", TL_ENDURE_FOLLOW_D - 1);
         tl_text_addf(t, "%*s", width, text);
@@ -91,135 +176,194 @@ static void add_quantity(struct tl_text *t, enum tl_dim dim, enum tl_unit_system
 
 /* --- the answer in sentences -------------------------------------------------------------------- */
 
-static void say_verdict(const struct tl_endure_study *s, FILE *f)
+/* What besides oxygen in the outage is beyond a limit of that grade, and whether it was so before. */
+static void add_limits(struct tl_text *t, const struct tl_endured *e, enum tl_grade grade,
+                       bool before, const char *lead)
+{
+    static const char *const name[TL_NLIMIT] = {
+#define ROW(id, name, unit) [id] = (name),
+        TL_LIMIT_LIST(ROW)
+#undef ROW
+    };
+    const bool o2_told = isfinite(e->caution_min) || isfinite(e->danger_min);
+    int items = 0;
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const struct tl_endured_limit *l = &e->limit[i];
+        if (l->grade != grade || (l->before >= grade) != before || (i == TL_LIMIT_O2 && o2_told))
+            continue;
+        tl_text_addf(t, "%s %s %.3g", items++ ? "," : lead, name[i], l->worst);
+    }
+    if (items)
+        tl_text_addf(t, ".");
+}
+
+static void add_ranges(struct tl_text *t, const struct tl_endured *e)
+{
+    static const struct {
+        const char *what, *unit, *use;
+        double low, high;
+    } range[TL_NRANGE] = {
+#define ROW(id, what, unit, low, high, use, source) [id] = {what, unit, use, low, high},
+        TL_RANGE_LIST(ROW)
+#undef ROW
+    };
+    int items = 0;
+    for (int i = 0; i < TL_NRANGE; i++)
+        if (!isnan(e->outside[i]))
+            tl_text_addf(t, "%s %s %.3g%s%s (%s: %g to %g)",
+                         items++ ? "," : " Outside published range:", range[i].what, e->outside[i],
+                         *range[i].unit ? " " : "", range[i].unit, range[i].use, range[i].low,
+                         range[i].high);
+    if (items)
+        tl_text_addf(t, ".");
+}
+
+static void add_oxygen(struct tl_text *t, const struct tl_endure_study *s)
 {
     const struct tl_endured *e = &s->result[s->question.fails];
     const struct tl_limits *l = &s->scenario->limits;
-    const double critical = s->scenario->setup.params.o2_critical;
-    struct tl_text t = {0};
-    char long_text[SHOWN], outage[SHOWN];
+    char lasts[SHOWN], outage[SHOWN];
 
     span(outage, s->question.outage_d / MINUTE_D);
-    tl_text_addf(&t, "Verdict: %s. ", tl_grade_text(tl_endure_grade(s)));
-    if (*e->fault) {
-        tl_text_addf(&t, "This could not be reckoned to its end: %s.", e->fault);
-        tl_page_say(f, TL_PAGE_LINES, 2, &t);
-        return;
-    }
-    tl_text_addf(&t, "%s the fish ", without[s->question.fails]);
+    tl_text_addf(t, "%s the fish ", without(s));
     if (isfinite(e->danger_min)) {
-        span(long_text, e->danger_min);
-        tl_text_addf(&t, "are in danger after %s: oxygen below %.3g mg/L.", long_text,
-                     l->o2.danger);
+        span(lasts, e->danger_min);
+        tl_text_addf(t, "are in danger after %s: oxygen below %.3g mg/L.", lasts, l->o2.danger);
     } else if (isfinite(e->caution_min)) {
-        span(long_text, e->caution_min);
-        tl_text_addf(&t,
-                     "are under stress after %s, oxygen below %.3g mg/L, but not in danger for "
-                     "%s.",
-                     long_text, l->o2.caution, outage);
+        span(lasts, e->caution_min);
+        tl_text_addf(t, "are under stress after %s, oxygen below %.3g mg/L", lasts, l->o2.caution);
+        if (isfinite(l->o2.danger))
+            tl_text_addf(t, ", but not below %.3g mg/L for %s", l->o2.danger, outage);
+        tl_text_addf(t, ".");
+    } else if (isinf(e->lost_min)) {
+        tl_text_addf(t, "have enough oxygen for %s: it never falls below %.3g mg/L.", outage,
+                     isfinite(l->o2.caution)  ? l->o2.caution
+                     : isfinite(l->o2.danger) ? l->o2.danger
+                                              : s->scenario->setup.params.o2_critical);
     } else {
-        tl_text_addf(&t,
-                     "have enough oxygen for %s: it never falls below %.3g mg/L, with default "
-                     "parameters.",
-                     outage, l->o2.caution);
+        tl_text_addf(t, "run out of oxygen.");
     }
     if (isfinite(e->lost_min)) {
-        span(long_text, e->lost_min);
-        tl_text_addf(&t, " After %s it is below %.3g mg/L and they die.", long_text, critical);
+        span(lasts, e->lost_min);
+        tl_text_addf(t, " After %s it is below %.3g mg/L and they die.", lasts,
+                     s->scenario->setup.params.o2_critical);
+    }
+}
+
+static void say_verdict(const struct tl_endure_study *s, FILE *f)
+{
+    const struct tl_endured *e = &s->result[s->question.fails];
+    struct tl_text t = {0};
+
+    tl_text_addf(&t, "Verdict: %s%s. ", tl_endure_verdict(s),
+                 tl_endure_grade(s) == TL_WITHIN ? ", with default parameters" : "");
+    if (*e->fault) {
+        tl_text_addf(&t, "This could not be reckoned to its end: %s.", e->fault);
+    } else {
+        add_oxygen(&t, s);
+        add_limits(&t, e, TL_DANGER, false, " Beyond danger besides:");
+        add_limits(&t, e, TL_CAUTION, false, " Beyond caution besides:");
+        add_limits(&t, e, TL_DANGER, true, " Beyond danger, as on the day before:");
+        add_limits(&t, e, TL_CAUTION, true, " Beyond caution, as on the day before:");
+        add_ranges(&t, e);
     }
     tl_page_say(f, TL_PAGE_LINES, 2, &t);
+}
+
+/* The soonest in danger is not always the one that ends worst. */
+static void add_lowest(struct tl_text *t, const struct tl_endure_study *s)
+{
+    const struct tl_endure_starts *starts = &s->starts;
+    const struct tl_endure_start *worst = &starts->start[starts->worst], *least = worst;
+    for (size_t i = 0; i < starts->n; i++) {
+        const struct tl_endure_start *one = &starts->start[i];
+        const bool lost = isfinite(one->lost_min) || isfinite(least->lost_min);
+        if (lost ? one->lost_min < least->lost_min : one->lowest_o2 < least->lowest_o2)
+            least = one;
+    }
+    if (!(least->lost_min < worst->lost_min - 1 || least->lowest_o2 < worst->lowest_o2 - 0.005))
+        return;
+    const struct tl_date d = tl_date_at(&s->scenario->start, least->when.at_d);
+    tl_text_addf(t, " If it fails at %02d:%02d", d.second / 3600, d.second / 60 % 60);
+    if (floor(least->when.at_d) != floor(worst->when.at_d))
+        tl_text_addf(t, " on day %.0f", floor(least->when.at_d));
+    if (isfinite(least->lost_min)) {
+        char lasts[SHOWN];
+        span(lasts, least->lost_min);
+        tl_text_addf(t, " they die soonest, after %s.", lasts);
+    } else {
+        tl_text_addf(t, " oxygen falls lowest, to %.2f mg/L.", least->lowest_o2);
+    }
 }
 
 static void say_hour(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
 {
     const struct tl_worst_hour *w = &s->when;
+    const struct tl_endure_starts *starts = &s->starts;
     const struct tl_date d = tl_date_at(&s->scenario->start, w->at_d);
     struct tl_text t = {0};
     char outage[SHOWN];
 
-    tl_text_addf(&t, "It fails on %04d-%02d-%02d at %02d:%02d, day %.0f of the scenario, ", d.year,
-                 d.month, d.day, d.second / 3600, d.second / 60 % 60, floor(w->at_d));
-    tl_text_addf(&t, isnan(s->question.clock_d)
-                         ? "the hour of lowest oxygen on its last whole day"
-                         : "on its last whole day, at the hour that was asked for");
-    tl_text_addf(&t, " (%.2f mg/L); water ", w->o2);
-    add_quantity(&t, TL_DIM_TEMPERATURE, units, w->temperature_degC, ", fish ");
-    add_quantity(&t, TL_DIM_MASS, units, 1000 * w->fish_kg, ". ");
     span(outage, s->question.outage_d / MINUTE_D);
-    tl_text_addf(&t, "After %s it runs again.", outage);
+    tl_text_addf(&t, "It fails for %s on %04d-%02d-%02d at %02d:%02d, day %.0f", outage, d.year,
+                 d.month, d.day, d.second / 3600, d.second / 60 % 60, floor(w->at_d));
+    if (isnan(s->question.day) || isnan(s->question.clock_d))
+        tl_text_addf(&t, ", %s", tl_endure_day_words(starts->start[starts->worst].day));
+    if (starts->n > 1 && starts->days > 1)
+        tl_text_addf(&t, ": the worst of %zu hours tried on %zu days", starts->n, starts->days);
+    else if (starts->n > 1)
+        tl_text_addf(&t, ": the worst of its %zu hours", starts->n);
+    if (!isnan(s->question.clock_d))
+        tl_text_addf(&t, ", as was asked for");
+    tl_text_addf(&t, ".");
+    add_lowest(&t, s);
+    tl_text_addf(&t, " Oxygen then %.2f mg/L, water ", w->o2);
+    add_quantity(&t, TL_DIM_TEMPERATURE, units, w->temperature_degC, ", fish ");
+    add_quantity(&t, TL_DIM_MASS, units, 1000 * w->fish_kg, ".");
     tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 /* --- tables ------------------------------------------------------------------------------------- */
 
-enum { LABEL = 32, COLUMN = 8 };
+enum { LABEL = 28, CAUTION = 8, DANGER = 7, DIE = 9, LOWEST = 7 };
 
-/* What stands above the columns of a table; `more` and `below` of those behind the lowest oxygen. */
-static void head_of_minutes(const struct tl_endure_study *s, const char *first, const char *more,
-                            const char *below, FILE *f)
-{
-    const struct tl_limits *l = &s->scenario->limits;
-    struct tl_text t = {0};
-    tl_text_addf(&t, "%-*s%*s%*s%*s%*s%s", LABEL, first, COLUMN, "caution", COLUMN, "danger",
-                 COLUMN + 1, "fish die", COLUMN, "lowest", more);
-    tl_page_line(f, &t);
-    tl_text_addf(&t, "%-*s%*.3g%*.3g%*.3g%*s%s", LABEL, "minutes until oxygen below, mg/L", COLUMN,
-                 l->o2.caution, COLUMN, l->o2.danger, COLUMN + 1,
-                 s->scenario->setup.params.o2_critical, COLUMN, "oxygen", below);
-    tl_page_line(f, &t);
-}
-
-static void row_of_minutes(const struct tl_endure_study *s, size_t i, const char *label,
-                           struct tl_text *t)
+static void add_moments(struct tl_text *t, const struct tl_endure_study *s, size_t i)
 {
     const struct tl_endured *e = &s->result[i];
     const double outage_d = s->plan[i].outage_d;
-    tl_text_addf(t, "%-*s", LABEL, label);
-    add_minutes(t, COLUMN, e, e->caution_min, outage_d);
-    add_minutes(t, COLUMN, e, e->danger_min, outage_d);
-    add_minutes(t, COLUMN + 1, e, e->lost_min, outage_d);
-    add_number(t, COLUMN, 2, e->lowest_o2);
-}
-
-static bool runs(const struct tl_endure_study *s, enum tl_failure failure)
-{
-    switch (failure) {
-    case TL_FAILURE_AERATOR:
-        return s->when.aerator_g_d > 0;
-    case TL_FAILURE_PUMP:
-    case TL_FAILURE_HALF:
-        return s->when.flow_m3_d > 0;
-    case TL_FAILURE_POWER:
-    case TL_NFAILURE:
-    default:
-        return true;
-    }
-}
-
-/* Days until all of it is back; NAN: no answer. */
-static double days_back(const struct tl_endured *e)
-{
-    if (isnan(e->nh3_back_d) || isnan(e->no2_back_d) || isnan(e->o2_back_d))
-        return NAN;
-    return fmax(e->nh3_back_d, fmax(e->no2_back_d, e->o2_back_d));
+    add_minutes(t, CAUTION, e, e->caution_min, outage_d);
+    add_minutes(t, DANGER, e, e->danger_min, outage_d);
+    add_minutes(t, DIE, e, e->lost_min, outage_d);
+    add_number(t, LOWEST, 2, e->lowest_o2);
 }
 
 static void say_failures(const struct tl_endure_study *s, FILE *f)
 {
+    const struct tl_limits *l = &s->scenario->limits;
     struct tl_text t = {0};
-    head_of_minutes(s, "failure", " highest   back", "     NH3   days", f);
+
+    tl_text_addf(&t, "%-*s%*s%*s%*s%*s%15s%6s", LABEL, "failure", CAUTION, "caution", DANGER,
+                 "danger", DIE, "fish die", LOWEST, "lowest", "highest after", "back");
+    tl_page_line(f, &t);
+    tl_text_addf(&t, "%-*s", LABEL, "minutes until oxygen below");
+    add_limit(&t, CAUTION, l->o2.caution);
+    add_limit(&t, DANGER, l->o2.danger);
+    add_limit(&t, DIE, s->scenario->setup.params.o2_critical);
+    tl_text_addf(&t, "%*s%7s%8s%6s", LOWEST, "oxygen", "NH3", "nitrite", "days");
+    tl_page_line(f, &t);
     for (int i = 0; i < TL_NFAILURE; i++) {
         const struct tl_endured *e = &s->result[i];
-        if (!runs(s, (enum tl_failure)i))
+        if (!tl_endure_tells(s, (enum tl_failure)i))
             continue;
-        row_of_minutes(s, (size_t)i, tl_failure_words((enum tl_failure)i), &t);
-        add_number(&t, COLUMN, 3, e->peak_nh3);
-        add_days_back(&t, COLUMN - 1, days_back(e));
+        tl_text_addf(&t, "%-*s", LABEL, tl_endure_words(s, (enum tl_failure)i));
+        add_moments(&t, s, (size_t)i);
+        add_number(&t, 7, 3, e->peak_nh3);
+        add_number(&t, 8, 2, e->peak_no2);
+        add_days_back(&t, 6, e);
         tl_page_line(f, &t);
     }
-    tl_text_addf(&t, "Oxygen, and NH3, the poisonous part of ammonia, as N: mg/L. Back: ammonia, "
-                     "nitrite and oxygen are beyond no caution limit or where they were the day "
-                     "before; -: the fish died.");
+    tl_text_addf(&t, "mg/L, nitrogen as N; NH3: the poisonous part of ammonia. Back: all three are "
+                     "as on the day before, or beyond no caution limit; -: the fish died.");
     tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
@@ -235,73 +379,89 @@ static void say_films(const struct tl_endure_study *s, FILE *f)
     add_lost(&t, in[0]);
     tl_text_addf(&t, " of what oxidises ammonia, ");
     add_lost(&t, in[1]);
-    tl_text_addf(&t, " of what oxidises nitrite; in %.0f h ",
-                 24 * tl_endure_stage_d[TL_ENDURE_STAGES - 1]);
-    add_lost(&t, day[0]);
-    tl_text_addf(&t, " and ");
-    add_lost(&t, day[1]);
+    tl_text_addf(&t, " of what oxidises nitrite");
+    if (fabs(s->question.outage_d - 1) > MINUTE_D) {
+        tl_text_addf(&t, "; in 24 h ");
+        add_lost(&t, day[0]);
+        tl_text_addf(&t, " and ");
+        add_lost(&t, day[1]);
+    }
     tl_text_addf(&t, ".");
     tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 static void say_helps(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
 {
+    enum { WIDE = 34, GAINED = 13 };
     const struct tl_endure_question *q = &s->question;
     const struct tl_endured *none = &s->result[q->fails];
+    const double end = q->outage_d / MINUTE_D;
     struct tl_text label[TL_NHELP] = {{0}};
     struct tl_text t = {0};
 
-    tl_text_addf(&label[TL_HELP_FEED], "feed stopped at once");
-    tl_text_addf(&label[TL_HELP_COOLER], "shade: water ");
+    tl_text_addf(&label[TL_HELP_FEED], "no feed from the failure on");
+    tl_text_addf(&label[TL_HELP_COOLER], "always shaded: water ");
     add_quantity(&label[TL_HELP_COOLER], TL_DIM_TEMPERATURE_SPAN, units, TL_HELP_COOLER_DEGC,
-                 " cooler");
+                 " less");
     tl_text_addf(&label[TL_HELP_BATTERY], "%.4g Wh battery, %.4g W aerator", q->battery_wh,
                  q->battery_w);
     tl_text_addf(&label[TL_HELP_AERATOR], "emergency aerator, %.3g g/h", q->aerator_g_d / 24);
 
-    fprintf(f, "\n");
-    head_of_minutes(s, "what helps", "  gained", " minutes", f);
-    row_of_minutes(s, q->fails, "nothing done", &t);
+    tl_text_addf(&t, "\n%-*s%*s%*s%*s%*s%*s", WIDE, "what helps, minutes as above", CAUTION,
+                 "caution", DANGER, "danger", DIE, "fish die", LOWEST, "lowest", GAINED,
+                 "min gained");
     tl_page_line(f, &t);
     for (size_t h = 0; h < TL_NHELP; h++) {
         const struct tl_endured *e = &s->result[TL_ENDURE_HELPS + h];
-        row_of_minutes(s, TL_ENDURE_HELPS + h, tl_text_string(&label[h]), &t);
-        const double end = q->outage_d / MINUTE_D;
         const double gained = fmin(e->danger_min, end) - fmin(none->danger_min, end);
         char text[SHOWN] = "-";
+        tl_text_addf(&t, "%-*s", WIDE, tl_text_string(&label[h]));
+        add_moments(&t, s, TL_ENDURE_HELPS + h);
         if (isfinite(none->danger_min) && !*e->fault)
             (void)tl_format(text, sizeof text, "%s%.0f", isinf(e->danger_min) ? ">" : "", gained);
-        tl_text_addf(&t, "%*s", COLUMN, text);
+        tl_text_addf(&t, "%*s", GAINED, text);
         tl_page_line(f, &t);
         tl_text_free(&label[h]);
     }
 }
 
+/* Three digits, never less than it is. */
+static double rounded_up(double x)
+{
+    const double digit = pow(10, floor(log10(x)) - 2);
+    return digit * ceil(x / digit);
+}
+
 static void say_need(const struct tl_endure_study *s, FILE *f)
 {
     const struct tl_endure_question *q = &s->question;
+    const double g_h = s->need_g_d > 0 ? rounded_up(s->need_g_d / 24) : 0;
+    const double watts = g_h / q->aeration_g_kwh * 1000;
     struct tl_text t = {0};
     char outage[SHOWN];
 
     span(outage, q->outage_d / MINUTE_D);
     if (!(s->need_g_d > 0))
-        tl_text_addf(&t, "No further aerator is needed to keep out of danger for %s.", outage);
+        tl_text_addf(&t, "No further aerator is needed");
     else if (isinf(s->need_g_d))
-        tl_text_addf(&t, "No aerator would keep the fish out of danger for %s.", outage);
+        tl_text_addf(&t, "No aerator would do");
     else
+        tl_text_addf(&t, "It takes an aerator of %.3g g/h from the first minute", g_h);
+    tl_text_addf(&t, " to keep oxygen %g mg/L above %s for %s, %s.", TL_ENDURE_MARGIN_O2,
+                 isnan(s->scenario->limits.o2.danger) ? "what kills" : "danger", outage,
+                 s->starts.n > 1 ? "whichever hour of that day it fails" : "if it fails then");
+    if (g_h > 0 && isfinite(g_h))
         tl_text_addf(&t,
-                     "To keep out of danger for %s takes an aerator of %.3g g/h from the first "
-                     "minute: %.2g W, %.3g Wh at %.3g kg of oxygen a kWh (diffused air: 0.7 to "
-                     "1.2; Boyd 1998, from memory).",
-                     outage, s->need_g_d / 24, s->need_g_d / 24 / q->aeration_g_kwh * 1000,
-                     s->need_g_d * q->outage_d / q->aeration_g_kwh * 1000,
-                     q->aeration_g_kwh / 1000);
+                     " That is %.2g W and %.3g Wh at %.3g kg of oxygen a kWh; a weak air stone "
+                     "brings less.",
+                     watts, watts * 24 * q->outage_d, q->aeration_g_kwh / 1000);
     tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 static void say_table(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
 {
     struct tl_text t = {0};
+    bool unknown = false;
     tl_text_addf(&t, "\n%-32s", "minutes to danger, water at");
     for (int w = 0; w < TL_ENDURE_WARMTHS; w++) {
         struct tl_text at = {0};
@@ -319,23 +479,30 @@ static void say_table(const struct tl_endure_study *s, enum tl_unit_system units
         tl_text_free(&fish);
         for (size_t w = 0; w < TL_ENDURE_WARMTHS; w++) {
             const size_t i = TL_ENDURE_TABLE + level * TL_ENDURE_WARMTHS + w;
+            unknown |= *s->result[i].fault != '\0';
             add_minutes(&t, 12, &s->result[i], s->result[i].danger_min, s->plan[i].outage_d);
         }
         tl_page_line(f, &t);
     }
     tl_text_addf(&t,
-                 "0: it is below before anything fails; ?: cannot be told. More in endure.csv.");
+                 "Runs with so many fish, so much feed, that water. 0: below before it fails%s.",
+                 unknown ? "; ?: cannot be told" : "");
     tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 /* --- all of it ---------------------------------------------------------------------------------- */
 
-static void say_cautions(FILE *f)
+static void say_cautions(const struct tl_endure_study *s, FILE *f)
 {
     struct tl_text t = {0};
-    tl_text_addf(&t, "Mains beside water, standby power: licensed electrician, local codes. Never "
-                     "run a combustion generator indoors or near a window: its fumes kill. Ailing "
-                     "fish: ask a veterinarian.");
+    /* no process of the model turns standing water foul; common practice, no source */
+    if (has_pump(s))
+        tl_text_addf(&t,
+                     "Water that stood in chamber, pipes and media goes foul: drain it to waste "
+                     "before the pump starts again, then start slowly and test. ");
+    tl_text_addf(&t, "Mains beside water: licensed electrician, local codes. "
+                     "Never run a combustion generator indoors or near a window: its fumes kill. "
+                     "Ailing fish: ask a veterinarian.");
     tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
@@ -353,5 +520,5 @@ void tl_endure_text(const struct tl_endure_study *s, enum tl_unit_system units, 
     say_need(s, f);
     say_table(s, units, f);
     fprintf(f, "\n");
-    say_cautions(f);
+    say_cautions(s, f);
 }

@@ -2,14 +2,23 @@
 #ifndef TL_ENDURE_VIEW_H
 #define TL_ENDURE_VIEW_H
 
+#include <stdbool.h>
 #include <stdio.h>
 
 #include "towerloop/endure.h"
 #include "towerloop/units.h"
 #include "towerloop/verdict.h"
 
-/* What the failure that is asked about comes to. */
+/* What the failure that is asked about comes to: oxygen through the outage, and all limits for as long as
+ * it was followed. Like a run, it is never within limits outside a published range. */
 enum tl_grade tl_endure_grade(const struct tl_endure_study *s);
+/* The same in words: one of those of tl_outcome_verdict(). */
+const char *tl_endure_verdict(const struct tl_endure_study *s);
+
+/* What a failure is in this loop, which may have nothing but a pump, or nothing but an aerator. */
+const char *tl_endure_words(const struct tl_endure_study *s, enum tl_failure f);
+/* Whether it is one of its own here. */
+bool tl_endure_tells(const struct tl_endure_study *s, enum tl_failure f);
 
 void tl_endure_text(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f);
 

@@ -124,6 +124,28 @@ static bool read_clock(const char *text, double *clock_d)
     return strchr(text, ':') == strrchr(text, ':') && hour < 24 && minute < 60;
 }
 
+/* "day 55 14:00", "14:00", "day 55"; what is not named is NAN. */
+static bool read_at(const char *text, double *day, double *clock_d)
+{
+    double day_read = NAN, clock_read = NAN;
+    bool clock = true;
+    if (strncmp(text, "day ", 4) == 0) {
+        const size_t digits = strspn(text + 4, "0123456789");
+        if (digits == 0 || digits > 6)
+            return false;
+        day_read = strtod(text + 4, NULL);
+        text += 4 + digits;
+        clock = *text != '\0';
+        if (clock && *text++ != ' ')
+            return false;
+    }
+    if (clock && !read_clock(text, &clock_read))
+        return false;
+    *day = day_read;
+    *clock_d = clock_read;
+    return true;
+}
+
 static bool read_failure(const char *text, enum tl_failure *fails)
 {
     for (int i = 0; i < TL_NFAILURE; i++)
@@ -160,9 +182,10 @@ static bool take_endure(struct tl_endure_question *q, enum tl_option_id id, cons
     case TL_OPTION_EFFICIENCY:
         return read_between(name, argument, TL_DIM_AERATION, 0, 1e4, &q->aeration_g_kwh);
     case TL_OPTION_AT:
-        if (read_clock(argument, &q->clock_d))
+        if (read_at(argument, &q->day, &q->clock_d))
             return true;
-        tl_complain("--at: '%s' is no time of the day; expected one as 22:30", argument);
+        tl_complain("--at: '%s' is no time; expected one as 22:30, day 55 or day 55 22:30",
+                    argument);
         return false;
     case TL_OPTION_FAILS:
         if (read_failure(argument, &q->fails))

@@ -6,16 +6,15 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "endure_case.h"
 #include "loop.h"
 #include "text.h"
 #include "towerloop/chem.h"
 #include "towerloop/status.h"
 #include "towerloop/verdict.h"
 
-#define MINUTE_D       (1.0 / 1440)
-#define HOUR_D         (1.0 / 24)
-#define SAME_INSTANT_D 1e-9
-#define NEARLY         1.05 /* this close to the worst of the day before counts as back */
+#define MINUTE_D (1.0 / 1440)
+#define NEARLY   1.05 /* this close to the worst of the day before counts as back */
 
 static const struct {
     const char *name, *words;
@@ -35,17 +34,17 @@ const char *tl_failure_words(enum tl_failure f)
     return failure[f].words;
 }
 
-const double tl_endure_stage_d[TL_ENDURE_STAGES] = {2 * HOUR_D, 6 * HOUR_D, 12 * HOUR_D, 1};
+const double tl_endure_stage_d[TL_ENDURE_STAGES] = {2 * TL_HOUR_D, 6 * TL_HOUR_D, 12 * TL_HOUR_D,
+                                                    1};
 
 /* --- the scenario, changed ---------------------------------------------------------------------- */
 
-/* Nothing planned for `at_d` or later happens, and what lasts for a time ends there. */
-static void plan_nothing_after(struct tl_setup *s, double at_d)
+void tl_endure_plan_nothing_after(struct tl_setup *s, double at_d)
 {
     size_t kept = 0;
     for (size_t i = 0; i < s->events; i++) {
         struct tl_event *e = &s->event[i];
-        if (e->at_d >= at_d - SAME_INSTANT_D) {
+        if (e->at_d >= at_d - TL_SAME_INSTANT_D) {
             tl_table_free(&e->ration.table);
             continue;
         }
@@ -113,19 +112,18 @@ static int set_aerators(struct tl_setup *s, const struct tl_worst_hour *when,
     return status;
 }
 
-/* Pumps that run for good once the plan before the failure is carried out. */
-static double pumps_running(const struct tl_setup *s)
+double tl_endure_standing(const struct tl_setup *s, enum tl_event_kind sets,
+                          enum tl_event_kind restores, double from_start)
 {
-    double running = s->pump.count;
-    double since_d = -INFINITY;
+    double value = from_start, since_d = -INFINITY;
     for (size_t i = 0; i < s->events; i++) {
         const struct tl_event *e = &s->event[i];
-        if (e->kind != TL_EVENT_PUMPS_RUNNING || e->for_d > 0 || e->at_d < since_d)
+        if ((e->kind != sets && e->kind != restores) || e->for_d > 0 || e->at_d < since_d)
             continue;
         since_d = e->at_d;
-        running = e->value;
+        value = e->kind == sets ? e->value : from_start;
     }
-    return running;
+    return value;
 }
 
 /* Half a pump is one of two where the scenario has two, else half the flow. */
@@ -136,7 +134,8 @@ static int set_pump(struct tl_setup *s, const struct tl_worst_hour *when,
         return TL_OK;
     struct tl_event e = {
         .at_d = when->at_d, .for_d = c->outage_d, .kind = TL_EVENT_PUMP_FLOW, .value = 0};
-    if (c->fails == TL_FAILURE_HALF && s->pump.count == 2 && pumps_running(s) == 2) {
+    const double running = tl_endure_standing(s, TL_EVENT_PUMPS_RUNNING, TL_NEVENT, s->pump.count);
+    if (c->fails == TL_FAILURE_HALF && s->pump.count == 2 && running == 2) {
         e.kind = TL_EVENT_PUMPS_RUNNING;
         e.value = 1;
     } else if (c->fails == TL_FAILURE_HALF) {
@@ -148,7 +147,7 @@ static int set_pump(struct tl_setup *s, const struct tl_worst_hour *when,
 static int change_setup(struct tl_setup *s, const struct tl_worst_hour *when,
                         const struct tl_endure_case *c)
 {
-    plan_nothing_after(s, when->at_d);
+    tl_endure_plan_nothing_after(s, when->at_d);
     stock(s, c->fish);
     warm(&s->temperature, c->warmer_degC);
     s->length_d = when->at_d + c->outage_d + c->follow_d - s->start_d;
@@ -160,126 +159,6 @@ static int change_setup(struct tl_setup *s, const struct tl_worst_hour *when,
                                                 .for_d = c->outage_d,
                                                 .kind = TL_EVENT_RATION,
                                                 .ration.kind = TL_RATION_PER_BIOMASS});
-    return status;
-}
-
-/* --- the worst hour ----------------------------------------------------------------------------- */
-
-enum { HOURS = 24 };
-
-struct search {
-    size_t o2;
-    double midnight_d;
-    double sum[HOURS];
-    unsigned samples[HOURS];
-};
-
-static int look(void *arg, double t_d, const struct tl_controls *c, const double *y)
-{
-    struct search *s = arg;
-    const double hour = floor((t_d - s->midnight_d + SAME_INSTANT_D) / HOUR_D);
-    (void)c;
-    if (hour >= 0 && hour < HOURS) {
-        s->sum[(int)hour] += y[s->o2];
-        s->samples[(int)hour]++;
-    }
-    return TL_OK;
-}
-
-static double mean_o2(const struct search *s, int hour)
-{
-    return s->samples[hour] > 0 ? s->sum[hour] / s->samples[hour] : INFINITY;
-}
-
-/* The mean oxygen of each hour of the day from midnight_d on. */
-static int search_day(const struct tl_setup *setup, const volatile int *interrupted,
-                      struct search *s, char *why)
-{
-    struct tl_model *m = NULL;
-    struct tl_engine *e = NULL;
-    const struct tl_observer o = {.period_d = TL_VERDICT_PERIOD_D, .see = look, .arg = s};
-    const struct tl_engine_options options = {
-        .observer = &o, .observers = 1, .interrupted = interrupted};
-
-    int status = tl_model_build(setup, &m);
-    if (!status) {
-        s->o2 = tl_model_layout(m)->tank + TL_O2;
-        status = tl_engine_new(m, &options, &e);
-    }
-    if (!status) {
-        status = tl_engine_advance(e, s->midnight_d + 1);
-        (void)tl_format(why, TL_FAULT_SIZE, "%s", tl_engine_fault(e));
-    }
-    tl_engine_free(e);
-    tl_model_free(m);
-    return status;
-}
-
-/* What the loop is like at out->at_d, just before anything fails. */
-static int describe(const struct tl_setup *setup, const volatile int *interrupted,
-                    struct tl_worst_hour *out, char *why)
-{
-    struct tl_setup s;
-    struct tl_model *m = NULL;
-    struct tl_engine *e = NULL;
-    const struct tl_engine_options options = {.interrupted = interrupted};
-
-    int status = tl_setup_copy(&s, setup);
-    if (status)
-        return status;
-    plan_nothing_after(&s, out->at_d);
-    s.length_d = out->at_d + HOUR_D - s.start_d; /* a run has to have a length */
-    status = tl_model_build(&s, &m);
-    if (!status)
-        status = tl_engine_new(m, &options, &e);
-    if (!status) {
-        status = tl_engine_advance(e, out->at_d);
-        (void)tl_format(why, TL_FAULT_SIZE, "%s", tl_engine_fault(e));
-    }
-    if (!status) {
-        const double *y = tl_engine_state(e);
-        const struct tl_controls *c = tl_engine_controls(e);
-        out->temperature_degC = tl_model_temperature(m, out->at_d);
-        out->fish_kg = tl_model_biomass(m, y);
-        out->flow_m3_d = c->flow_m3_d;
-        out->aerator_g_d = c->aerator_g_d;
-    }
-    tl_engine_free(e);
-    tl_model_free(m);
-    tl_setup_free(&s);
-    return status;
-}
-
-int tl_endure_find(const struct tl_scenario *s, double clock_d, const volatile int *interrupted,
-                   struct tl_worst_hour *out, char why[TL_FAULT_SIZE])
-{
-    struct search day = {.midnight_d =
-                             floor(s->setup.start_d + s->setup.length_d + SAME_INSTANT_D) - 1};
-    int worst = 0;
-
-    *why = '\0';
-    if (day.midnight_d < s->setup.start_d - SAME_INSTANT_D) {
-        (void)tl_format(why, TL_FAULT_SIZE,
-                        "the scenario is too short: it has no whole day from midnight to midnight");
-        return TL_E_INPUT;
-    }
-    int status = search_day(&s->setup, interrupted, &day, why);
-    if (status)
-        return status;
-    if (isnan(clock_d)) {
-        for (int hour = 1; hour < HOURS; hour++)
-            if (mean_o2(&day, hour) < mean_o2(&day, worst))
-                worst = hour;
-        clock_d = worst * HOUR_D;
-    } else {
-        worst = (int)fmin(floor(clock_d * HOURS), HOURS - 1);
-    }
-    *out = (struct tl_worst_hour){.at_d = day.midnight_d + clock_d, .o2 = mean_o2(&day, worst)};
-    status = describe(&s->setup, interrupted, out, why);
-    if (!status && !(out->fish_kg > 0)) {
-        (void)tl_format(why, TL_FAULT_SIZE, "there are no fish in the tank on its last whole day");
-        status = TL_E_INPUT;
-    }
     return status;
 }
 
@@ -299,10 +178,14 @@ struct watch {
     const struct tl_limits *limits;
     struct tl_endured *out;
     double at_d, back_d; /* of the failure, of the power */
+    double fish_kg;      /* the observer is not shown them */
     bool failed;         /* it has begun */
     double last_d, last_o2;
     struct recovery nh3, no2, o2;
     size_t curve_room;
+    /* where the case is judged, else NULL: of the day before the failure, and from it on */
+    struct tl_judge *before, *after;
+    struct tl_ranges ranges;
 };
 
 /* Minutes after the failure at which oxygen passed `limit` on its way from the last sample. */
@@ -320,7 +203,7 @@ static void draw(struct watch *w, double t_d, double o2)
     struct tl_endured *out = w->out;
     while (out->curve_points < w->curve_room) {
         const double due_d = w->at_d + (double)out->curve_points * TL_ENDURE_CURVE_MIN * MINUTE_D;
-        if (due_d > t_d + SAME_INSTANT_D)
+        if (due_d > t_d + TL_SAME_INSTANT_D)
             return;
         const double share = t_d > w->last_d ? (due_d - w->last_d) / (t_d - w->last_d) : 1;
         out->curve_o2[out->curve_points++] = w->last_o2 + share * (o2 - w->last_o2);
@@ -344,12 +227,27 @@ static void follow_recovery(struct watch *w, double t_d, double nh3, double no2,
         w->o2.last_beyond_d = t_d;
 }
 
+/* By all limits, as any run is; there are fish, or nothing would have been asked. */
+static int judge(struct watch *w, double t_d)
+{
+    struct tl_judge *j = w->failed ? w->after : w->before;
+    if (!j)
+        return TL_OK;
+    w->glance.fish_kg = w->fish_kg;
+    if (w->failed)
+        tl_ranges_add(&w->ranges, &w->glance);
+    return tl_judge_add(j, t_d, w->glance.temperature_degC, w->glance.tank, w->glance.tank_ph,
+                        true);
+}
+
 static int see(void *arg, double t_d, const struct tl_controls *c, const double *y)
 {
     struct watch *w = arg;
     if (t_d < w->at_d - 1)
         return TL_OK;
     int status = tl_model_glance(w->model, w->work, c, t_d, y, &w->glance);
+    if (!status)
+        status = judge(w, t_d);
     if (status)
         return status;
     const double *tank = w->glance.tank;
@@ -366,7 +264,7 @@ static int see(void *arg, double t_d, const struct tl_controls *c, const double 
     w->out->peak_tan = fmax(w->out->peak_tan, tank[TL_TAN]);
     w->out->peak_no2 = fmax(w->out->peak_no2, tank[TL_NO2]);
     draw(w, t_d, tank[TL_O2]);
-    if (t_d <= w->back_d + SAME_INSTANT_D)
+    if (t_d <= w->back_d + TL_SAME_INSTANT_D)
         follow_outage(w, t_d, tank[TL_O2]);
     else
         follow_recovery(w, t_d, nh3, tank[TL_NO2], tank[TL_O2]);
@@ -421,7 +319,7 @@ static int endure_outage(struct tl_engine *e, const struct watch *w, struct tl_e
     weigh(w->model, tl_engine_state(e), before);
     for (int i = 0; i < TL_ENDURE_STAGES && !status; i++) {
         const double t_d = w->at_d + tl_endure_stage_d[i];
-        if (t_d > w->back_d - SAME_INSTANT_D)
+        if (t_d > w->back_d - TL_SAME_INSTANT_D)
             break;
         status = tl_engine_advance(e, t_d);
         if (!status)
@@ -433,7 +331,7 @@ static int endure_outage(struct tl_engine *e, const struct watch *w, struct tl_e
         return status;
     compare_films(w->model, tl_engine_state(e), before, out->film_left);
     for (int i = 0; i < TL_ENDURE_STAGES; i++)
-        if (fabs(w->at_d + tl_endure_stage_d[i] - w->back_d) <= SAME_INSTANT_D)
+        if (fabs(w->at_d + tl_endure_stage_d[i] - w->back_d) <= TL_SAME_INSTANT_D)
             memcpy(out->stage_left[i], out->film_left, sizeof out->film_left);
     return TL_OK;
 }
@@ -453,6 +351,29 @@ static void judge_recovery(const struct watch *w, double end_d, struct tl_endure
     out->nh3_back_d = back_after(&w->nh3, w->back_d, end_d);
     out->no2_back_d = back_after(&w->no2, w->back_d, end_d);
     out->o2_back_d = back_after(&w->o2, w->back_d, end_d);
+}
+
+static int begin_judging(struct watch *w, const struct tl_setup *s, const struct tl_limits *limits)
+{
+    const double end_d = s->start_d + s->length_d;
+    tl_ranges_init(&w->ranges, s, isnan(limits->tan_caution) || isnan(limits->tan_danger));
+    int status = tl_judge_new(limits, fmin(1, fmax(w->at_d - s->start_d, MINUTE_D)), &w->before);
+    return status ? status : tl_judge_new(limits, end_d - w->at_d, &w->after);
+}
+
+static void finish_judging(struct watch *w, struct tl_endured *out)
+{
+    struct tl_verdict before, after;
+    tl_judge_finish(w->before, &before);
+    tl_judge_finish(w->after, &after);
+    for (int i = 0; i < TL_NLIMIT; i++)
+        out->limit[i] = (struct tl_endured_limit){.worst = after.limit[i].worst,
+                                                  .caution = after.limit[i].caution,
+                                                  .danger = after.limit[i].danger,
+                                                  .grade = after.limit[i].grade,
+                                                  .before = before.limit[i].grade};
+    for (int i = 0; i < TL_NRANGE; i++)
+        out->outside[i] = w->ranges.note[i].outside ? w->ranges.note[i].value : NAN;
 }
 
 static int run_model(struct watch *w, const volatile int *interrupted, struct tl_endured *out)
@@ -501,6 +422,10 @@ static void know_nothing(struct tl_endured *out)
         for (int i = 0; i < TL_ENDURE_STAGES; i++)
             out->stage_left[i][g] = NAN;
     }
+    for (int i = 0; i < TL_NLIMIT; i++)
+        out->limit[i] = (struct tl_endured_limit){NAN, NAN, NAN, NAN, NAN};
+    for (int i = 0; i < TL_NRANGE; i++)
+        out->outside[i] = NAN;
 }
 
 void tl_endure_skip(struct tl_endured *out, const char *fault)
@@ -519,6 +444,7 @@ int tl_endure_run(const struct tl_scenario *s, const struct tl_worst_hour *when,
                       .out = out,
                       .at_d = when->at_d,
                       .back_d = when->at_d + c->outage_d,
+                      .fish_kg = when->fish_kg * c->fish,
                       .nh3.last_beyond_d = NAN,
                       .no2.last_beyond_d = NAN,
                       .o2 = {.before = INFINITY, .last_beyond_d = NAN}};
@@ -537,8 +463,14 @@ int tl_endure_run(const struct tl_scenario *s, const struct tl_worst_hour *when,
         w.model = m;
         status = tl_work_new(m, &w.work);
     }
+    if (!status && c->judged)
+        status = begin_judging(&w, &setup, &s->limits);
     if (!status)
         status = run_model(&w, interrupted, out);
+    if (!status && c->judged)
+        finish_judging(&w, out);
+    tl_judge_free(w.before);
+    tl_judge_free(w.after);
     tl_work_free(w.work);
     tl_model_free(m);
     tl_setup_free(&setup);
@@ -552,56 +484,4 @@ void tl_endured_free(struct tl_endured *e)
     free(e->curve_o2);
     e->curve_o2 = NULL;
     e->curve_points = 0;
-}
-
-/* --- how large an aerator ----------------------------------------------------------------------- */
-
-static int keeps_out_of_danger(const struct tl_scenario *s, const struct tl_worst_hour *when,
-                               const struct tl_endure_case *c, double transfer_g_d,
-                               const volatile int *interrupted, bool *keeps)
-{
-    struct tl_endure_case tried = *c;
-    struct tl_endured out;
-    tried.follow_d = 0;
-    tried.extra_g_d = transfer_g_d;
-    tried.extra_for_d = c->outage_d;
-    int status = tl_endure_run(s, when, &tried, interrupted, &out);
-    if (!status) {
-        *keeps = !*out.fault && isinf(out.danger_min);
-        tl_endured_free(&out);
-    }
-    return status;
-}
-
-int tl_endure_need(const struct tl_scenario *s, const struct tl_worst_hour *when,
-                   const struct tl_endure_case *c, const volatile int *interrupted,
-                   double *transfer_g_d)
-{
-    enum { DOUBLINGS = 12 };
-    double low = 0, high = when->fish_kg; /* a gram a day and kilogram of fish: far too little */
-    bool keeps = false;
-    int status = keeps_out_of_danger(s, when, c, 0, interrupted, &keeps);
-
-    if (!status && keeps) {
-        *transfer_g_d = 0;
-        return TL_OK;
-    }
-    for (int i = 0; i < DOUBLINGS && !status && !keeps; i++) {
-        low = high;
-        high *= 2;
-        status = keeps_out_of_danger(s, when, c, high, interrupted, &keeps);
-    }
-    *transfer_g_d = INFINITY;
-    if (status || !keeps)
-        return status;
-    while (high > 1.01 * low && !status) {
-        const double middle = sqrt(low * high);
-        status = keeps_out_of_danger(s, when, c, middle, interrupted, &keeps);
-        if (keeps)
-            high = middle;
-        else
-            low = middle;
-    }
-    *transfer_g_d = high;
-    return status;
 }

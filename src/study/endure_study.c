@@ -2,6 +2,7 @@
 #include <errno.h>
 #include <jansson.h>
 #include <math.h>
+#include <stddef.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -23,6 +24,7 @@ void tl_endure_question_default(struct tl_endure_question *q)
 {
     *q = (struct tl_endure_question){.fails = TL_FAILURE_POWER,
                                      .outage_d = 0.5,
+                                     .day = NAN,
                                      .clock_d = NAN,
                                      .battery_wh = 500,
                                      .battery_w = 40,
@@ -76,6 +78,7 @@ static void plan_cases(struct tl_endure_study *s)
         s->plan[f] = usual;
         s->plan[f].fails = (enum tl_failure)f;
         s->plan[f].follow_d = TL_ENDURE_FOLLOW_D;
+        s->plan[f].judged = true;
         (void)tl_format(s->key[f], TL_ENDURE_KEY, "failure_%s",
                         tl_failure_name((enum tl_failure)f));
     }
@@ -89,36 +92,15 @@ static void plan_cases(struct tl_endure_study *s)
     (void)tl_format(s->key[TL_ENDURE_NEED], TL_ENDURE_KEY, "aerator_needed");
 }
 
-/* What a failure stops has to run before it. */
-static const char *nothing_to_fail(const struct tl_endure_study *s)
-{
-    const bool pump = s->when.flow_m3_d > 0, aerator = s->when.aerator_g_d > 0;
-    switch (s->question.fails) {
-    case TL_FAILURE_AERATOR:
-        return aerator ? NULL : "no aerator runs at that hour, so none can fail";
-    case TL_FAILURE_PUMP:
-    case TL_FAILURE_HALF:
-        return pump ? NULL : "no pump runs at that hour, so none can fail";
-    case TL_FAILURE_POWER:
-    case TL_NFAILURE:
-    default:
-        return pump || aerator ? NULL : "neither pump nor aerator runs at that hour";
-    }
-}
-
 int tl_endure_plan(const struct tl_scenario *s, const struct tl_endure_question *q,
-                   const volatile int *interrupted, struct tl_endure_study *out,
+                   const struct tl_endure_options *o, struct tl_endure_study *out,
                    char why[TL_FAULT_SIZE])
 {
     *out = (struct tl_endure_study){.scenario = s, .question = *q, .need_g_d = NAN};
-    int status = tl_endure_find(s, q->clock_d, interrupted, &out->when, why);
+    int status = tl_endure_find(s, q, o, &out->starts, why);
     if (status)
         return status;
-    const char *nothing = nothing_to_fail(out);
-    if (nothing) {
-        (void)tl_format(why, TL_FAULT_SIZE, "%s", nothing);
-        return TL_E_INPUT;
-    }
+    out->when = out->starts.start[out->starts.worst].when;
     if (!(out->question.aerator_g_d > 0))
         out->question.aerator_g_d =
             out->when.aerator_g_d > 0 ? out->when.aerator_g_d : USUAL_AERATOR_G_D;
@@ -147,7 +129,7 @@ static int do_case(void *arg, size_t job)
         tl_endure_skip(&s->result[i], "outside 0 to 40 degC");
     else if (i == TL_ENDURE_NEED)
         status =
-            tl_endure_need(s->scenario, &s->when, &s->plan[i], w->o->interrupted, &s->need_g_d);
+            tl_endure_need(s->scenario, &s->starts, &s->plan[i], w->o->interrupted, &s->need_g_d);
     else
         status =
             tl_endure_run(s->scenario, &s->when, &s->plan[i], w->o->interrupted, &s->result[i]);
@@ -215,21 +197,10 @@ int tl_endure_print(const struct tl_scenario *s, char text[TL_ENDURE_PRINT])
     return TL_OK;
 }
 
-/* The figures of a result that are single numbers, and those of its films. */
-enum { FIGURES = 11, FILMS = (1 + TL_ENDURE_STAGES) * TL_ENDURE_GUILDS };
-
-static void figures_of(struct tl_endured *e, double *figure[FIGURES], double *film[FILMS])
-{
-    double *const all[FIGURES] = {&e->o2_before,  &e->caution_min, &e->danger_min, &e->lost_min,
-                                  &e->lowest_o2,  &e->peak_tan,    &e->peak_nh3,   &e->peak_no2,
-                                  &e->nh3_back_d, &e->no2_back_d,  &e->o2_back_d};
-    memcpy(figure, all, sizeof all);
-    for (int g = 0; g < TL_ENDURE_GUILDS; g++) {
-        film[g] = &e->film_left[g];
-        for (int i = 0; i < TL_ENDURE_STAGES; i++)
-            film[(1 + i) * TL_ENDURE_GUILDS + g] = &e->stage_left[i][g];
-    }
-}
+/* A result is numbers up to the course of oxygen. */
+enum { FIGURES = offsetof(struct tl_endured, curve_o2) / sizeof(double) };
+_Static_assert(FIGURES * sizeof(double) == offsetof(struct tl_endured, curve_o2),
+               "nothing else among the numbers of a result");
 
 /* JSON has no infinity: that is "never", and null is not to be told. */
 static json_t *number(double x)
@@ -245,21 +216,19 @@ static bool read_number(const json_t *j, double *x)
 
 int tl_endure_keep(const struct tl_endure_study *s, size_t i, const char *print, const char *path)
 {
-    struct tl_endured copy = s->result[i];
-    double *figure[FIGURES], *film[FILMS];
-    json_t *numbers = json_array(), *films = json_array(), *course = json_array();
+    const struct tl_endured *e = &s->result[i];
+    double figure[FIGURES];
+    json_t *numbers = json_array(), *course = json_array();
 
-    figures_of(&copy, figure, film);
+    memcpy(figure, e, sizeof figure);
     for (int k = 0; k < FIGURES; k++)
-        json_array_append_new(numbers, number(*figure[k]));
-    for (int k = 0; k < FILMS; k++)
-        json_array_append_new(films, number(*film[k]));
-    for (size_t k = 0; k < copy.curve_points; k++)
-        json_array_append_new(course, number(copy.curve_o2[k]));
+        json_array_append_new(numbers, number(figure[k]));
+    for (size_t k = 0; k < e->curve_points; k++)
+        json_array_append_new(course, number(e->curve_o2[k]));
     json_t *all =
-        json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:s}", "case", s->key[i], "print", print,
-                  "figures", numbers, "films", films, "oxygen", course, "need_g_d",
-                  i == TL_ENDURE_NEED ? number(s->need_g_d) : json_null(), "fault", copy.fault);
+        json_pack("{s:s, s:s, s:o, s:o, s:o, s:s}", "case", s->key[i], "print", print, "figures",
+                  numbers, "oxygen", course, "need_g_d",
+                  i == TL_ENDURE_NEED ? number(s->need_g_d) : json_null(), "fault", e->fault);
     return tl_json_write(all, path, JSON_REAL_PRECISION(17) | JSON_COMPACT);
 }
 
@@ -276,20 +245,18 @@ static bool read_course(const json_t *course, struct tl_endured *e)
 bool tl_endure_fetch(struct tl_endure_study *s, size_t i, const char *print, const char *path)
 {
     struct tl_endured e = {.curve_points = 0};
-    double *figure[FIGURES], *film[FILMS];
+    double figure[FIGURES];
     json_t *all = json_load_file(path, 0, NULL);
     const char *key = json_string_value(json_object_get(all, "case"));
     const char *fault = json_string_value(json_object_get(all, "fault"));
     const char *of = json_string_value(json_object_get(all, "print"));
     bool whole = key && fault && of && strcmp(key, s->key[i]) == 0 && strcmp(of, print) == 0;
 
-    figures_of(&e, figure, film);
     for (size_t k = 0; whole && k < FIGURES; k++)
-        whole = read_number(json_array_get(json_object_get(all, "figures"), k), figure[k]);
-    for (size_t k = 0; whole && k < FILMS; k++)
-        whole = read_number(json_array_get(json_object_get(all, "films"), k), film[k]);
+        whole = read_number(json_array_get(json_object_get(all, "figures"), k), &figure[k]);
     whole = whole && read_course(json_object_get(all, "oxygen"), &e);
     if (whole) {
+        memcpy(&e, figure, sizeof figure);
         (void)tl_format(e.fault, sizeof e.fault, "%s", fault);
         if (i == TL_ENDURE_NEED)
             (void)read_number(json_object_get(all, "need_g_d"), &s->need_g_d);

@@ -1,0 +1,18 @@
+/* What the files of the study of failures share: a scenario whose plans end at an instant. */
+#ifndef TL_ENDURE_CASE_H
+#define TL_ENDURE_CASE_H
+
+#include "towerloop/setup.h"
+
+#define TL_HOUR_D         (1.0 / 24)
+#define TL_SAME_INSTANT_D 1e-9
+
+/* Nothing planned for `at_d` or later happens, and what lasts for a time ends there. */
+void tl_endure_plan_nothing_after(struct tl_setup *s, double at_d);
+
+/* What a change that an event made for good set, or `from_start`: of the events of kind `sets`, and of
+ * kind `restores`, which brings `from_start` back (TL_NEVENT: there is no such kind). */
+double tl_endure_standing(const struct tl_setup *s, enum tl_event_kind sets,
+                          enum tl_event_kind restores, double from_start);
+
+#endif
