@@ -5,6 +5,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -503,26 +504,55 @@ static void one_of_two_pumps(void **state)
     assert_true(lowest[1] > 0.05);
 }
 
-/* Half as many fish again get half as much feed again, whichever way the ration is given. */
+/* The ration as a log of the meals that were given. */
+static void write_down(struct tl_setup *s, double feed_g_d, int days)
+{
+    struct tl_table *log = &s->feeding.log;
+    log->n = s->feeding.meals * (size_t)days;
+    log->x = calloc(log->n, sizeof *log->x);
+    log->y = calloc(log->n, sizeof *log->y);
+    assert_non_null(log->x);
+    assert_non_null(log->y);
+    for (size_t i = 0; i < log->n; i++) {
+        const size_t day = i / s->feeding.meals;
+        log->x[i] = (double)day + s->feeding.meal_s[i % s->feeding.meals] / 86400.0;
+        log->y[i] = feed_g_d / (double)s->feeding.meals;
+    }
+}
+
+/* Half as many fish again get half as much feed again, whichever way the ration is given; and none of it
+ * is given when feed is stopped. */
 static void feed_follows_the_fish(void **state)
 {
     (void)state;
-    double danger[2];
-    for (int i = 0; i < 2; i++) {
+    enum { WAYS = 3 };
+    double danger[WAYS], fasting[WAYS];
+    for (int i = 0; i < WAYS; i++) {
         const char *set[] = {"length=20 d",
                              i == 0 ? "feeding.ration=1 %/d" : "feeding.ration=400 g/d", NULL};
         struct tl_scenario s;
         struct tl_endure_case c = night;
         c.fish = 1.5;
         read_scenario(&s, REFERENCE, set);
-        const struct tl_worst_hour when = find(&s, 0.5);
+        if (i == 2)
+            write_down(&s.setup, 400, 21);
+        const struct tl_worst_hour when = find(&s, 0.25);
         struct tl_endured e = run(&s, &when, c);
         danger[i] = e.danger_min;
         tl_endured_free(&e);
+        c.feed_stopped = true;
+        e = run(&s, &when, c);
+        fasting[i] = e.danger_min;
+        tl_endured_free(&e);
         tl_scenario_free(&s);
     }
-    print_message("%.2f and %.2f min\n", danger[0], danger[1]);
-    near(danger[1], danger[0], 0.5);
+    for (int i = 1; i < WAYS; i++) {
+        print_message("%.2f and %.2f min, without feed %.2f and %.2f\n", danger[0], danger[i],
+                      fasting[0], fasting[i]);
+        near(danger[i], danger[0], 0.5);
+        near(fasting[i], fasting[0], 0.5);
+    }
+    assert_true(fasting[0] > danger[0] + 5);
 }
 
 static void recovery(void **state)

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "cli.h"
+#include "text.h"
 #include "towerloop/engine.h"
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
@@ -133,7 +134,7 @@ static bool read_at(const char *text, double *day, double *clock_d)
         const size_t digits = strspn(text + 4, "0123456789");
         if (digits == 0 || digits > 6)
             return false;
-        day_read = strtod(text + 4, NULL);
+        day_read = tl_strtod(text + 4, NULL);
         text += 4 + digits;
         clock = *text != '\0';
         if (clock && *text++ != ' ')

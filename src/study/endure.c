@@ -71,6 +71,8 @@ static void stock(struct tl_setup *s, double share)
         s->fish[i].count *= share;
     if (s->feeding.ration.kind == TL_RATION_MASS)
         s->feeding.ration.value *= share;
+    for (size_t i = 0; i < s->feeding.log.n; i++)
+        s->feeding.log.y[i] *= share;
     for (size_t i = 0; i < s->events; i++) {
         struct tl_event *e = &s->event[i];
         if (e->kind == TL_EVENT_ADD_FISH || e->kind == TL_EVENT_REMOVE_FISH)
@@ -78,6 +80,17 @@ static void stock(struct tl_setup *s, double share)
         if (e->kind == TL_EVENT_RATION && e->ration.kind == TL_RATION_MASS)
             e->ration.value *= share;
     }
+}
+
+static int stop_feed(struct tl_setup *s, double from_d, double for_d)
+{
+    for (size_t i = 0; i < s->feeding.log.n; i++)
+        if (s->feeding.log.x[i] >= from_d && s->feeding.log.x[i] < from_d + for_d)
+            s->feeding.log.y[i] = 0;
+    return add_event(s, (struct tl_event){.at_d = from_d,
+                                          .for_d = for_d,
+                                          .kind = TL_EVENT_RATION,
+                                          .ration.kind = TL_RATION_PER_BIOMASS});
 }
 
 static void warm(struct tl_temperature *t, double by_degC)
@@ -155,10 +168,7 @@ static int change_setup(struct tl_setup *s, const struct tl_worst_hour *when,
     if (!status)
         status = set_aerators(s, when, c);
     if (!status && c->feed_stopped)
-        status = add_event(s, (struct tl_event){.at_d = when->at_d,
-                                                .for_d = c->outage_d,
-                                                .kind = TL_EVENT_RATION,
-                                                .ration.kind = TL_RATION_PER_BIOMASS});
+        status = stop_feed(s, when->at_d, c->outage_d);
     return status;
 }
 

@@ -90,7 +90,7 @@ static void mark_own_outages(struct survey *s, const struct tl_setup *setup)
     /* a pump that was switched off, and on again */
     size_t since = 0;
     for (size_t h = 0; h < s->hours; h++) {
-        if (!(s->hour[h].flow_m3_d > 0))
+        if (s->hour[h].samples > 0 && !(s->hour[h].flow_m3_d > 0))
             continue;
         for (; since < h && h - since <= (size_t)(OWN_OUTAGE_D * HOURS); since++)
             s->hour[since].own_outage = true;
@@ -132,7 +132,8 @@ static int survey_all(const struct tl_setup *setup, const struct tl_endure_optio
     tl_engine_free(e);
     tl_model_free(m);
     s->model = NULL;
-    mark_own_outages(s, setup);
+    if (!status)
+        mark_own_outages(s, setup);
     return status;
 }
 
@@ -296,7 +297,8 @@ static void add_day(const struct choice *c, struct tl_endure_starts *out, size_t
     const bool clock = !isnan(c->q->clock_d);
     for (size_t i = day * HOURS; i < (day + 1) * HOURS && i < c->survey.hours; i++)
         if (fit(c, i))
-            add_start(c, out, clock ? (double)day + c->q->clock_d : (double)i * TL_HOUR_D, by);
+            add_start(c, out, (double)day + (clock ? c->q->clock_d : (double)(i % HOURS) / HOURS),
+                      by);
     out->days++;
 }
 
