@@ -71,6 +71,10 @@ static inline real lane_pow(real x, real y)
 {
     return pow(x, y);
 }
+static inline real lane_cbrt(real x)
+{
+    return cbrt(x);
+}
 
 /* x where it is above 0, else 0. */
 static inline real tl_positive(real x)
@@ -189,6 +193,10 @@ static inline real lane_log10(real x)
 static inline real lane_pow(real x, real y)
 {
     return lane_exp(y * lane_log(x));
+}
+static inline real lane_cbrt(real x)
+{
+    return lane_exp(lane_log(x) / 3);
 }
 
 #endif

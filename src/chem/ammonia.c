@@ -3,13 +3,13 @@
 
 #include <math.h>
 
+#include "water_kernel.h"
+
 #define KELVIN 273.15
 
-/* Emerson, Russo, Lund & Thurston 1975, J. Fish. Res. Board Can. 32:2379: 0-50 degC, fresh water of
- * ionic strength near 0. */
 double tl_ammonia_pka(double t_degC)
 {
-    return 0.09018 + 2729.92 / (t_degC + KELVIN);
+    return lane_ammonia_pka(t_degC);
 }
 
 /* Same source, pH 6-10: f = 1/(1 + 10^(pKa - pH)). */

@@ -41,8 +41,7 @@ double tl_epa_ammonia_chronic(double t_degC, double ph, bool mussels_present)
 
 void tl_epa_ammonia_warmth(double t_degC, struct tl_epa_warmth *w)
 {
-    w->acute = 0.7249 * fmin(51.93, 23.12 * pow(10.0, 0.036 * (20.0 - t_degC)));
-    w->chronic = 0.9405 * 7.547 * pow(10.0, 0.028 * (20.0 - fmax(t_degC, 7.0)));
+    lane_epa_ammonia_warmth(t_degC, w);
 }
 
 void tl_epa_ammonia_at(const struct tl_epa_warmth *w, double h_mol_L, double *acute,

@@ -3,7 +3,7 @@
 
 #include <math.h>
 
-#define KELVIN 273.15
+#include "water_kernel.h"
 
 /* U.S. Standard Atmosphere 1976, lowest layer, -500 .. 11 000 m:
  *     p/p0 = (1 - L z/T0)^(g M/(R L)), the elevation taken as geopotential. */
@@ -19,20 +19,7 @@ double tl_pressure_atm(double elevation_m)
                g_m_s2 * air_kg_mol / (gas_j_mol_K * lapse_K_m));
 }
 
-/* Benson & Krause 1980, Limnol. Oceanogr. 25:662 (fresh water, 1 atm) and 1984, 29:620 (salinity,
- * pressure), in the form adopted by USGS Technical Memorandum 2011.03.
- * 0-40 degC, 0-40 g/kg, 0.5-1.1 atm. The vapour pressure is that of fresh water. */
 double tl_o2_saturation(double t_degC, double salinity_g_kg, double pressure_atm)
 {
-    const double r = 1.0 / (t_degC + KELVIN);
-    const double ln_fresh =
-        -139.34411 + r * (1.575701e5 + r * (-6.642308e7 + r * (1.243800e10 + r * -8.621949e11)));
-    const double ln_salt = -salinity_g_kg * (0.017674 + r * (-10.754 + r * 2140.7));
-    const double vapour_atm = exp(11.8571 + r * (-3840.70 + r * -216961.0));
-    /* departure of oxygen from an ideal gas; this polynomial takes degrees Celsius */
-    const double theta = 0.000975 + t_degC * (-1.426e-5 + t_degC * 6.436e-8);
-    const double pressure_factor = (pressure_atm - vapour_atm) * (1.0 - theta * pressure_atm) /
-                                   ((1.0 - vapour_atm) * (1.0 - theta));
-
-    return exp(ln_fresh + ln_salt) * pressure_factor;
+    return lane_o2_saturation(t_degC, salinity_g_kg, pressure_atm);
 }
