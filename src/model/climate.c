@@ -1,5 +1,4 @@
-/* Temperature dependence of every rate and constant. Model document, "Default values" and
- * "Chemistry". */
+/* The climate of one loop, from its setup; what it is made of stands in climate.h. */
 #include "climate.h"
 
 #include <math.h>
@@ -18,48 +17,27 @@ double tl_o2_saturation_in(const struct tl_climate *c, const double *water)
 
 double tl_gut_rate(const struct tl_params *p, double t_degC)
 {
-    return p->k_gut * pow(p->theta_gut, t_degC - 20);
+    return lane_gut_rate(p, t_degC);
+}
+
+void tl_surroundings_make(const struct tl_setup *s, double pressure_atm,
+                          struct tl_surroundings *out)
+{
+    const struct tl_source *src = &s->source;
+
+    *out = (struct tl_surroundings){.pressure_atm = pressure_atm,
+                                    .source_alk = src->water[TL_ALK],
+                                    .source_tan = src->water[TL_TAN],
+                                    .source_cl = src->water[TL_CL],
+                                    .source_h = pow(10, -src->ph),
+                                    .source_o2 = src->o2_given ? src->water[TL_O2] : NAN};
 }
 
 void tl_climate_at(const struct tl_setup *s, double pressure_atm, double t_degC,
                    struct tl_climate *out)
 {
-    const struct tl_params *p = &s->params;
-    const double dt = t_degC - 20;
-    const double decay = pow(p->theta_decay, dt);
+    struct tl_surroundings around;
 
-    out->t_degC = t_degC;
-    out->mu[0] = p->mu_aob * pow(p->theta_mu_aob, dt);
-    out->mu[1] = p->mu_nob * pow(p->theta_mu_nob, dt);
-    out->mu[2] = p->mu_het * pow(p->theta_mu_het, dt);
-    out->decay[0] = p->b_aob * decay;
-    out->decay[1] = p->b_nob * decay;
-    out->decay[2] = p->b_het * decay;
-    out->hydrolysis = p->k_hydrolysis * pow(p->theta_hydrolysis, dt);
-    /* half-order film: the active depth goes with the growth rate to the power -1/2 */
-    out->depth_a = p->l_aob * pow(p->theta_mu_aob, -0.5 * dt);
-    out->depth_n = p->l_nob * pow(p->theta_mu_nob, -0.5 * dt);
-    out->per_depth_a = 1 / out->depth_a;
-    out->per_depth_n = 1 / out->depth_n;
-
-    tl_carbonate_constants(t_degC, &out->k);
-    out->o2_sat = tl_o2_saturation(t_degC, 0, pressure_atm);
-    out->salting_out = -log(tl_o2_saturation(t_degC, 1, pressure_atm) / out->o2_sat);
-    out->co2_sat = tl_co2_saturation(&out->k, p->co2_in_air, pressure_atm);
-
-    const double gas = pow(p->theta_gas, dt);
-    out->k_surface = p->k_surface * gas;
-    out->aerator_m3_per_g = gas / tl_o2_saturation(20, 0, 1);
-
-    const struct tl_source *src = &s->source;
-    out->source_tic =
-        tl_tic_from_h(&out->k, src->water[TL_ALK], pow(10, -src->ph), src->water[TL_TAN]);
-    out->source_o2 =
-        src->o2_given
-            ? src->water[TL_O2]
-            : out->o2_sat * exp(-out->salting_out * TL_SALINITY_PER_CHLORIDE * src->water[TL_CL]);
-
-    out->gut = tl_gut_rate(p, t_degC);
-    out->basal_n = p->n_basal * pow(p->theta_basal, dt);
-    out->rest_o2 = 24 * p->o2_activity * p->o2_rest * exp(p->o2_rest_temperature * t_degC);
+    tl_surroundings_make(s, pressure_atm, &around);
+    lane_climate_at(&s->params, &around, t_degC, out);
 }

@@ -6,6 +6,25 @@
 #include "towerloop/setup.h"
 #include "water_kernel.h"
 
+/* The parameters, in lanes. */
+#if TL_WIDE == 1
+#define lane_params tl_params
+#else
+struct lane_params {
+#define TL_PARAM_LANES(field, dflt, dim, lo, hi, status, help) real field;
+    TL_PARAM_LIST(TL_PARAM_LANES)
+#undef TL_PARAM_LANES
+};
+#endif
+
+/* What the air and the source water bring along: reals only. */
+struct tl_surroundings {
+    real pressure_atm;
+    real source_alk, source_tan, source_cl; /* base units */
+    real source_h;                          /* [H+], mol/L */
+    real source_o2;                         /* g/m3; NAN: saturated at the loop's temperature */
+};
+
 struct tl_climate {
     real t_degC;
     /* films, 1/d; depths gCOD/m2 */
@@ -31,6 +50,8 @@ struct tl_climate {
 };
 
 #if TL_WIDE == 1
+void tl_surroundings_make(const struct tl_setup *s, double pressure_atm,
+                          struct tl_surroundings *out);
 void tl_climate_at(const struct tl_setup *s, double pressure_atm, double t_degC,
                    struct tl_climate *out);
 
@@ -48,6 +69,57 @@ static inline real lane_o2_saturation_in(const struct tl_climate *c, const real 
 {
     return c->o2_sat *
            lane_exp(-c->salting_out * TL_SALINITY_PER_CHLORIDE * tl_positive(water[TL_CL]));
+}
+
+/* Passage through each of the two gut stages, 1/d. */
+static inline real lane_gut_rate(const struct lane_params *p, real t_degC)
+{
+    return p->k_gut * lane_pow(p->theta_gut, t_degC - 20);
+}
+
+/* Temperature dependence of every rate and constant. Model document, "Default values" and
+ * "Chemistry". */
+static inline void lane_climate_at(const struct lane_params *p,
+                                   const struct tl_surroundings *around, real t_degC,
+                                   struct tl_climate *out)
+{
+    const real dt = t_degC - 20;
+    const real decay = lane_pow(p->theta_decay, dt);
+
+    out->t_degC = t_degC;
+    out->mu[0] = p->mu_aob * lane_pow(p->theta_mu_aob, dt);
+    out->mu[1] = p->mu_nob * lane_pow(p->theta_mu_nob, dt);
+    out->mu[2] = p->mu_het * lane_pow(p->theta_mu_het, dt);
+    out->decay[0] = p->b_aob * decay;
+    out->decay[1] = p->b_nob * decay;
+    out->decay[2] = p->b_het * decay;
+    out->hydrolysis = p->k_hydrolysis * lane_pow(p->theta_hydrolysis, dt);
+    /* half-order film: the active depth goes with the growth rate to the power -1/2 */
+    out->depth_a = p->l_aob * lane_pow(p->theta_mu_aob, -0.5 * dt);
+    out->depth_n = p->l_nob * lane_pow(p->theta_mu_nob, -0.5 * dt);
+    out->per_depth_a = 1 / out->depth_a;
+    out->per_depth_n = 1 / out->depth_n;
+
+    lane_carbonate_constants(t_degC, &out->k);
+    out->o2_sat = lane_o2_saturation(t_degC, lane_all(0), around->pressure_atm);
+    out->salting_out =
+        -lane_log(lane_o2_saturation(t_degC, lane_all(1), around->pressure_atm) / out->o2_sat);
+    out->co2_sat = lane_co2_saturation(&out->k, p->co2_in_air, around->pressure_atm);
+
+    const real gas = lane_pow(p->theta_gas, dt);
+    out->k_surface = p->k_surface * gas;
+    out->aerator_m3_per_g = gas / lane_o2_saturation(lane_all(20), lane_all(0), lane_all(1));
+
+    out->source_tic =
+        lane_tic_from_h(&out->k, around->source_alk, around->source_h, around->source_tan);
+    out->source_o2 = lane_select(
+        lane_nan(around->source_o2),
+        out->o2_sat * lane_exp(-out->salting_out * TL_SALINITY_PER_CHLORIDE * around->source_cl),
+        around->source_o2);
+
+    out->gut = lane_gut_rate(p, t_degC);
+    out->basal_n = p->n_basal * lane_pow(p->theta_basal, dt);
+    out->rest_o2 = 24 * p->o2_activity * p->o2_rest * lane_exp(p->o2_rest_temperature * t_degC);
 }
 
 /* pH dependence of a guild, 1 at its optimum: Batstone et al. 2002, in terms of [H+] (mol/L).

@@ -12,17 +12,6 @@
 #include "climate.h"
 #include "process.h"
 
-/* The parameters, in lanes. */
-#if TL_WIDE == 1
-#define lane_params tl_params
-#else
-struct lane_params {
-#define TL_PARAM_LANES(field, dflt, dim, lo, hi, status, help) real field;
-    TL_PARAM_LIST(TL_PARAM_LANES)
-#undef TL_PARAM_LANES
-};
-#endif
-
 /* What the water over a film decides besides substrate: one value a zone. */
 struct tl_film_switch {
     real a;    /* f_pH,A M_ALK */

@@ -118,7 +118,12 @@ static void compile(struct tl_model *m)
                                .cell_capture = -expm1(-s->params.capture * m->cell_depth_m),
                                .trickle_m3_d = s->trickle_1_d * s->tank.volume_m3,
                                .protein = s->feeding.protein,
-                               .feed_conversion = s->feeding.feed_conversion};
+                               .feed_conversion = s->feeding.feed_conversion,
+                               .media = {s->tower.specific_surface_m2_m3, s->tower.media_size_m,
+                                         s->tower.critical_surface_tension_n_m},
+                               .cell_media_m2 = m->cell_media_m2,
+                               .submerged = s->tower.submerged};
+    tl_surroundings_make(s, m->pressure_atm, &m->site.around);
     memcpy(m->site.source, s->source.water, sizeof m->site.source);
 }
 
@@ -278,30 +283,16 @@ void tl_work_clear_fault(struct tl_work *w)
 void tl_work_climate(const struct tl_model *m, struct tl_work *w, double t_degC)
 {
     if (w->climate.t_degC != t_degC)
-        tl_climate_at(&m->setup, m->pressure_atm, t_degC, &w->climate);
+        lane_climate_at(&m->film.p, &m->site.around, t_degC, &w->climate);
 }
 
 void tl_work_wetting(const struct tl_model *m, struct tl_work *w, double load_m_h)
 {
-    const struct tl_tower *t = &m->setup.tower;
-    const struct tl_packing packing = {t->specific_surface_m2_m3, t->media_size_m,
-                                       t->critical_surface_tension_n_m};
-    struct tl_wetting wet;
-
     if (w->wet_t_degC == w->climate.t_degC && w->wet_load_m_h == load_m_h)
         return;
     w->wet_t_degC = w->climate.t_degC;
     w->wet_load_m_h = load_m_h;
-    if (t->submerged) {
-        w->cell_wet_m2 = m->cell_media_m2;
-        w->cell_gas_o2 = 0;
-        w->cell_gas_co2 = 0;
-        return;
-    }
-    tl_onda(&packing, load_m_h, w->climate.t_degC, &wet);
-    w->cell_wet_m2 = m->cell_media_m2 * wet.wetted_fraction;
-    w->cell_gas_o2 = wet.kl_o2_m_s * 86400 * w->cell_wet_m2;
-    w->cell_gas_co2 = wet.kl_co2_m_s * 86400 * w->cell_wet_m2;
+    lane_wet(&m->site, load_m_h, w->climate.t_degC, w);
 }
 
 /* --- start -------------------------------------------------------------------------------- */

@@ -21,6 +21,7 @@
 
 #include "film.h"
 #include "layout.h"
+#include "packing_kernel.h"
 #include "towerloop/status.h"
 
 /* What loops must have in common to lie side by side. */
@@ -42,6 +43,10 @@ struct tl_site {
     real trickle_m3_d;      /* source water flowing in */
     real source[TL_NWATER]; /* but for oxygen and inorganic carbon, which hang on the temperature */
     real protein, feed_conversion;
+    struct tl_surroundings around;
+    struct lane_packing media;
+    real cell_media_m2; /* media surface of a cell, wet or not */
+    real submerged;     /* 1: the media stand under water, 0: they are trickled over */
 };
 
 /* The water leaving a cell, and what the cell did. */
@@ -79,6 +84,18 @@ struct tl_work {
 #define CONC_SMALL     0.05 /* g/m3 */
 #define H_STEP_SMALL   1e-3
 #define MAX_ITERATIONS 60
+
+/* Wetted area of the cells and their gas exchange at this hydraulic load, m/h. */
+static inline void lane_wet(const struct tl_site *s, real load_m_h, real t_degC, struct tl_work *w)
+{
+    const mask under = s->submerged > 0;
+    struct lane_wetting wet;
+
+    lane_onda(&s->media, load_m_h, t_degC, &wet);
+    w->cell_wet_m2 = lane_select(under, s->cell_media_m2, s->cell_media_m2 * wet.wetted_fraction);
+    w->cell_gas_o2 = lane_select(under, lane_all(0), wet.kl_o2_m_s * 86400 * w->cell_wet_m2);
+    w->cell_gas_co2 = lane_select(under, lane_all(0), wet.kl_co2_m_s * 86400 * w->cell_wet_m2);
+}
 
 /* What growth does to the substrates of a cell, g/m3 per gCOD/m2/d: of the process table times
  * area/flow. Nitrite feels only the nitrifiers, organics only the heterotrophs. */
