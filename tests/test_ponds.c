@@ -128,13 +128,9 @@ static void judges_in_lanes_judge_alike(void **state)
                 const double t_degC = 18 + (double)i + (double)(n / 3000);
                 double water[TL_NWATER];
                 struct tl_carbonate c;
-                struct tl_epa_warmth e;
                 wander(t_d, i, water);
                 tl_carbonate_constants(t_degC, &c);
-                tl_epa_ammonia_warmth(t_degC, &e);
-                const double constants[] = {c.k1, c.k2, c.kh, c.kw, c.ka, e.acute, e.chronic};
-                for (size_t q = 0; q < TL_LANE_CONSTANTS; q++)
-                    lanes->constants[q * wide + i] = constants[q];
+                lanes->temperature[i] = t_degC;
                 for (size_t q = 0; q < TL_NWATER; q++)
                     y[q * wide + i] = water[q];
                 assert_int_equal(

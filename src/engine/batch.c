@@ -28,7 +28,6 @@ struct loop {
     struct tl_controls controls;
     struct tl_saved *saved;
     const struct tl_stop *stop;
-    double climate_degC, gut_degC; /* of what its lane holds; NAN at first */
     double fish_kg;
     double fish_lost_d;
 };
@@ -45,7 +44,7 @@ struct tl_batch {
     const struct tl_layout *at;
     size_t stops, next_stop;
     bool begun;
-    bool steady_climate; /* all temperatures are constant: nothing to bring up to date */
+    bool steady_climate; /* all temperatures are constant */
     bool started;        /* the groups have the rates at the start of the next step */
     double t_d, start_d, end_d, h_d, rtol;
     struct tl_pi pi;
@@ -143,47 +142,14 @@ static size_t place_in(const struct tl_batch *b, size_t lane)
     return lane % (size_t)b->level->wide;
 }
 
-/* The climate and the wetting of a lane at this instant; nothing where they are there already. */
-static void bring_up(struct tl_batch *b, size_t lane, double t_d)
-{
-    struct loop *o = &b->loop[lane];
-    struct tl_lane_group *g = group_of(b, lane);
-    const double t_degC = tl_model_temperature(o->model, t_d);
-
-    if (t_degC == o->climate_degC)
-        return;
-    o->climate_degC = t_degC;
-    tl_model_moment(o->model, o->work, &o->controls, t_degC);
-    const struct tl_work *w = o->work;
-    const double wetting[TL_LANE_WETTING] = {w->cell_wet_m2, w->cell_gas_o2, w->cell_gas_co2};
-    put(b, g->climate, place_in(b, lane), (const double *)&w->climate,
-        sizeof w->climate / sizeof(double));
-    put(b, g->wetting, place_in(b, lane), wetting, TL_LANE_WETTING);
-}
-
-static void moment(void *arg, double t_d)
+static void warm(void *arg, double t_d)
 {
     const struct group_arg *a = arg;
-    if (a->b->steady_climate)
-        return;
-    for (size_t l = 0; l < (size_t)a->b->level->wide; l++)
-        bring_up(a->b, a->first + l, t_d);
-}
+    const struct tl_batch *b = a->b;
+    double *temperature = group_of(b, a->first)->temperature;
 
-static void guts(void *arg, double t_d)
-{
-    const struct group_arg *a = arg;
-    struct tl_batch *b = a->b;
-
-    for (size_t l = 0; l < (size_t)b->level->wide; l++) {
-        struct loop *o = &b->loop[a->first + l];
-        const double t_degC = tl_model_temperature(o->model, t_d);
-        if (t_degC == o->gut_degC)
-            continue;
-        o->gut_degC = t_degC;
-        const double rate = tl_gut_rate(&tl_model_setup(o->model)->params, t_degC);
-        put(b, group_of(b, a->first + l)->gut, l, &rate, 1);
-    }
+    for (size_t l = 0; l < (size_t)b->level->wide; l++)
+        temperature[l] = tl_model_temperature(b->loop[a->first + l].model, t_d);
 }
 
 /* Flows of all lanes from their controls; TL_E_SOLVER when they have parted. */
@@ -201,9 +167,9 @@ static int put_flows(struct tl_batch *b)
             return TL_E_SOLVER;
         g->tower_on = flows.tower_on;
         put(b, g->flows, place_in(b, lane), (const double *)&flows, TL_LANE_FLOWS);
-        o->climate_degC = NAN; /* the load may have changed, and the wetting with it */
-        bring_up(b, lane, b->t_d);
     }
+    for (size_t g = 0; g < b->groups; g++)
+        b->level->flow_anew(b->group[g]);
     return TL_OK;
 }
 
@@ -214,7 +180,7 @@ static int start_loop(struct tl_batch *b, size_t lane, const struct tl_model *m)
     struct loop *o = &b->loop[lane];
     const struct tl_setup *s = tl_model_setup(m);
 
-    *o = (struct loop){.model = m, .climate_degC = NAN, .gut_degC = NAN, .fish_lost_d = NAN};
+    *o = (struct loop){.model = m, .fish_lost_d = NAN};
     size_t stops;
     o->stop = tl_model_stops(m, &stops);
     o->saved = calloc(s->events + 1, sizeof *o->saved);
@@ -258,13 +224,14 @@ static int start(struct tl_batch *b, const struct tl_model *const *model,
         if (!b->group[i])
             return TL_E_MEMORY;
         b->arg[i] = (struct group_arg){b, i * wide};
-        b->group[i]->moment = moment;
-        b->group[i]->guts = guts;
+        b->group[i]->warm = warm;
         b->group[i]->arg = &b->arg[i];
     }
     int status = TL_OK;
     for (size_t lane = 0; lane < b->lanes && !status; lane++)
         status = start_loop(b, lane, model[lane < b->loops ? lane : b->loops - 1]);
+    for (size_t i = 0; i < b->groups; i++)
+        b->group[i]->steady = b->steady_climate;
     return status ? status : put_flows(b);
 }
 

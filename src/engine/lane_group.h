@@ -15,25 +15,22 @@
  * here as such arrays: lane l has the doubles of the one-lane struct, in their order. */
 struct tl_lane_group {
     struct tl_form form;
-    bool tower_on;   /* water crosses the tower */
-    double *film;    /* struct tl_film_model */
-    double *site;    /* struct tl_site */
-    double *scale;   /* form.at.core; what counts as small */
-    double *climate; /* struct tl_climate */
-    double
-        *wetting; /* wetted area of a cell, m2; its gas exchange for oxygen, carbon dioxide, m3/d */
-    double *flows;   /* struct tl_flows, its reals */
-    double *gut;     /* 1/d */
-    double *y;       /* form.at.core: state at the end of the last step */
-    double *y0;      /* at its start */
-    double *f0, *f1; /* rates at its start and end */
-    /* Brings climate and wetting, or `gut`, to this instant. */
-    void (*moment)(void *arg, double t_d);
-    void (*guts)(void *arg, double t_d);
+    bool tower_on;       /* water crosses the tower */
+    double *film;        /* struct tl_film_model */
+    double *site;        /* struct tl_site */
+    double *scale;       /* form.at.core; what counts as small */
+    double *flows;       /* struct tl_flows, its reals */
+    double *temperature; /* degC, as `warm` left it */
+    bool steady;         /* it never changes */
+    double *y;           /* form.at.core: state at the end of the last step */
+    double *y0;          /* at its start */
+    double *f0, *f1;     /* rates at its start and end */
+    /* Puts the temperatures of this instant in place. */
+    void (*warm)(void *arg, double t_d);
     void *arg;
 };
 
-enum { TL_LANE_WETTING = 3, TL_LANE_FLOWS = 5 };
+enum { TL_LANE_FLOWS = 5 };
 
 struct tl_lane_level {
     const char *name; /* "baseline", "avx2", "avx512" */
@@ -44,7 +41,9 @@ struct tl_lane_level {
     void (*release)(struct tl_lane_group *g);
     /* dydt of the state y at an instant, `form.at.size` values each lane: TL_OK or TL_E_SOLVER. */
     int (*rates)(struct tl_lane_group *g, double t_d, const double *y, double *dydt);
-    /* After flows changed: bounds *h_d so that no lane's transient is stepped over. */
+    /* After `flows` were put in, and before anything else. */
+    void (*flow_anew)(struct tl_lane_group *g);
+    /* After flows or water changed: bounds *h_d so that no lane's transient is stepped over. */
     void (*begin)(struct tl_lane_group *g, double t_d, double *h_d);
     /* f0 from y, after y was changed: TL_OK or TL_E_SOLVER. */
     int (*start)(struct tl_lane_group *g, double t_d);

@@ -23,8 +23,8 @@ struct group {
     struct tl_flows flows;
     struct tl_work work;
     struct tl_rk4 stepper;
-    real wetting[TL_LANE_WETTING];
-    real gut;
+    real temperature;
+    real gut_degC, gut_1_d; /* what the fish's guts do at a temperature */
     double rtol;
     real *scale, *y, *f0, *f1, *yerr, *spare;
 };
@@ -34,21 +34,49 @@ static struct group *of(struct tl_lane_group *g)
     return (struct group *)g;
 }
 
+/* Temperatures of this instant; where nothing changes, those that are there. */
+static void warm(struct group *g, double t_d)
+{
+    if (!g->open.steady || lane_any(lane_nan(g->temperature)))
+        g->open.warm(g->open.arg, t_d);
+}
+
 static real gut_rate(void *arg, double t_d)
 {
     struct group *g = arg;
-    g->open.guts(g->open.arg, t_d);
-    return g->gut;
+
+    warm(g, t_d);
+    if (lane_any(lane_not(g->temperature == g->gut_degC))) {
+        g->gut_degC = g->temperature;
+        g->gut_1_d = lane_gut_rate(&g->film.p, g->temperature);
+    }
+    return g->gut_1_d;
+}
+
+/* Climate and wetting of this instant. */
+static void keep_climate(struct group *g, double t_d)
+{
+    warm(g, t_d);
+    if (!lane_any(lane_not(g->temperature == g->work.climate.t_degC)))
+        return;
+    lane_climate_at(&g->film.p, &g->site.around, g->temperature, &g->work.climate);
+    if (g->flows.tower_on)
+        lane_wet(&g->site, g->flows.tower_m3_d / 24 / g->site.tower_plan_m2, g->temperature,
+                 &g->work);
+}
+
+/* The load of the tower may be another one now: climate and wetting are found anew. */
+static void flow_anew(struct tl_lane_group *open)
+{
+    struct group *g = of(open);
+    g->flows.tower_on = open->tower_on;
+    g->work.climate.t_degC = lane_all(NAN);
 }
 
 static int rates(void *arg, double t_d, const real *y, real *dydt)
 {
     struct group *g = arg;
-    g->open.moment(g->open.arg, t_d);
-    g->flows.tower_on = g->open.tower_on;
-    g->work.cell_wet_m2 = g->wetting[0];
-    g->work.cell_gas_o2 = g->wetting[1];
-    g->work.cell_gas_co2 = g->wetting[2];
+    keep_climate(g, t_d);
     const int status =
         tl_loop_rates(&g->open.form, &g->film, &g->site, &g->work, &g->flows, y, dydt);
     if (status)
@@ -94,6 +122,7 @@ static struct tl_lane_group *create(const struct tl_form *form, double rtol)
     g->rtol = rtol;
     for (size_t i = 0; i < cells; i++)
         g->work.cell[i].h_ratio = lane_all(1);
+    g->temperature = g->gut_degC = lane_all(NAN);
     g->work.tank_h = g->work.chamber_h = lane_all(1e-8);
     g->stepper.linear = (struct tl_linear_part){
         .core = at->core,
@@ -110,10 +139,8 @@ static struct tl_lane_group *create(const struct tl_form *form, double rtol)
                                      .film = (double *)&g->film,
                                      .site = (double *)&g->site,
                                      .scale = (double *)g->scale,
-                                     .climate = (double *)&g->work.climate,
-                                     .wetting = (double *)g->wetting,
                                      .flows = (double *)&g->flows,
-                                     .gut = (double *)&g->gut,
+                                     .temperature = (double *)&g->temperature,
                                      .y = (double *)g->y,
                                      .y0 = (double *)g->stepper.y0,
                                      .f0 = (double *)g->f0,
@@ -228,6 +255,7 @@ const struct tl_lane_level NAME_OF(TL_LEVEL) = {
     .create = create,
     .release = release,
     .rates = rates_of,
+    .flow_anew = flow_anew,
     .begin = begin,
     .start = start,
     .step = step,

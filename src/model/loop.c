@@ -45,16 +45,6 @@ const struct tl_film_model *tl_model_film(const struct tl_model *m)
     return &m->film;
 }
 
-void tl_model_moment(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
-                     double t_degC)
-{
-    const double load = tl_load_m_h(m, c);
-
-    tl_work_climate(m, w, t_degC);
-    if (load > 0)
-        tl_work_wetting(m, w, load);
-}
-
 int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
                 double t_d, const double *y, double *dydt)
 {

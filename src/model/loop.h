@@ -27,13 +27,10 @@ int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_con
 /* What the controls hold between two stops. */
 void tl_model_flows(const struct tl_model *m, const struct tl_controls *c, struct tl_flows *out);
 
-/* For who reckons many loops at once: what the right-hand side is made from, and the work's climate
- * and wetting at this temperature. */
+/* For who reckons many loops at once: what the right-hand side is made from. */
 const struct tl_form *tl_model_form(const struct tl_model *m);
 const struct tl_site *tl_model_site(const struct tl_model *m);
 const struct tl_film_model *tl_model_film(const struct tl_model *m);
-void tl_model_moment(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
-                     double t_degC);
 
 /* The tray whose water could not be balanced since the fault was cleared, 1-based; 0 = none. */
 int tl_work_fault_tray(const struct tl_work *w);

@@ -9,14 +9,10 @@
 #define QUOTED(x)      #x
 #define TEXT_OF(x)     QUOTED(x)
 
-_Static_assert(offsetof(struct tl_judging, epa) + sizeof(struct lane_epa_warmth) -
-                       offsetof(struct tl_judging, k) ==
-                   TL_LANE_CONSTANTS * sizeof(real),
-               "constants");
-
 struct judge {
     struct tl_lane_judge open; /* first: what others see */
     struct tl_judging judging;
+    real temperature, held; /* now, and what the constants belong to */
     real h, ph;
 };
 
@@ -33,9 +29,10 @@ static struct tl_lane_judge *create(double length_d)
     struct judge *j = lane_alloc(sizeof *j);
     if (!j)
         return NULL;
-    j->open = (struct tl_lane_judge){(double *)&j->judging.limits, (double *)&j->judging.k,
+    j->open = (struct tl_lane_judge){(double *)&j->judging.limits, (double *)&j->temperature,
                                      (const double *)&j->ph};
     j->h = lane_all(1e-8);
+    j->held = lane_all(NAN);
     tl_judging_begin(&j->judging, length_d);
     return &j->open;
 }
@@ -67,6 +64,11 @@ static int add(struct tl_lane_judge *open, double t_d, const double *tank, bool 
     struct judge *j = (struct judge *)open;
     const real *water = (const real *)tank;
 
+    if (lane_any(lane_not(j->temperature == j->held))) {
+        lane_carbonate_constants(j->temperature, &j->judging.k);
+        lane_epa_ammonia_warmth(j->temperature, &j->judging.epa);
+        j->held = j->temperature;
+    }
     const int status =
         lane_solve_ph(&j->judging.k, water[TL_ALK], water[TL_TIC], water[TL_TAN], &j->h);
     if (status)

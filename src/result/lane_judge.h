@@ -10,13 +10,10 @@
 
 /* Value i of lane l stands at [i * wide + l] of all arrays. */
 struct tl_lane_judge {
-    double *limits; /* struct tl_limits */
-    double
-        *constants; /* struct tl_carbonate, then struct tl_epa_warmth, of the water's temperature */
-    const double *ph; /* at the last sample */
+    double *limits;      /* struct tl_limits */
+    double *temperature; /* of the water at the next sample, degC */
+    const double *ph;    /* at the last sample */
 };
-
-enum { TL_LANE_CONSTANTS = 7 };
 
 struct tl_lane_judge_level {
     const char *name;

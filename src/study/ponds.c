@@ -36,8 +36,8 @@ struct side_by_side {
     struct tl_lane_judge *judge[TL_BATCH_MOST]; /* one a group */
     struct lane {
         struct tl_work *work;
+        struct tl_snapshot glance; /* for the ranges */
         bool fish_ever;
-        double k_degC;       /* temperature that the judge's constants belong to */
         unsigned long stops; /* of the batch when the ranges were last looked at */
         size_t instant;      /* the next that is shown */
     } lane[TL_BATCH_MOST];
@@ -102,43 +102,36 @@ static void put(const struct side_by_side *s, double *lanes, size_t lane, const 
         lanes[i * wide + lane] = value[i];
 }
 
-/* The constants of the judge at the water's temperature; whether that has changed. */
+/* The temperature of a tank for its judge; whether it has changed. */
 static bool follow_temperature(struct side_by_side *s, const struct tl_batch *b, size_t loop,
                                double t_d)
 {
-    struct lane *lane = &s->lane[loop];
     const size_t wide = (size_t)s->level->wide;
+    double *lane = &s->judge[loop / wide]->temperature[loop % wide];
     const double t_degC = tl_model_temperature(tl_batch_model(b, loop), t_d);
-    struct {
-        struct tl_carbonate k;
-        struct tl_epa_warmth epa;
-    } now;
-    _Static_assert(sizeof now == TL_LANE_CONSTANTS * sizeof(double), "constants");
-
-    if (t_degC == lane->k_degC)
-        return false;
-    lane->k_degC = t_degC;
-    tl_carbonate_constants(t_degC, &now.k);
-    tl_epa_ammonia_warmth(t_degC, &now.epa);
-    put(s, s->judge[loop / wide]->constants, loop % wide, (const double *)&now, TL_LANE_CONSTANTS);
-    return true;
+    const bool changed = t_degC != *lane;
+    *lane = t_degC;
+    return changed;
 }
 
-/* The published ranges of a loop: looked at when something in them may have changed. */
-static int look(struct side_by_side *s, const struct tl_batch *b, size_t loop, double t_d,
-                size_t wide, const double *y)
+/* The published ranges of a loop: looked at when something in them may have changed. Of the glance only
+ * what they ask for is filled in. */
+static void look(struct side_by_side *s, const struct tl_batch *b, size_t loop, double t_d,
+                 double chloride_g_m3)
 {
-    struct tl_snapshot glance;
-    double tank[TL_NWATER];
+    const struct tl_lane_judge *j = s->judge[loop / (size_t)s->level->wide];
+    const size_t place = loop % (size_t)s->level->wide;
+    const struct tl_controls *c = tl_batch_controls(b, loop);
+    struct tl_snapshot *g = &s->lane[loop].glance;
 
-    for (size_t k = 0; k < TL_NWATER; k++)
-        tank[k] = y[k * wide];
-    const int status =
-        tl_model_glance_at(tl_batch_model(b, loop), s->lane[loop].work, tl_batch_controls(b, loop),
-                           t_d, tank, tl_batch_fish_kg(b, loop), &glance);
-    if (!status)
-        tl_ranges_add(&s->all->pond[s->members->pond[loop]].ranges, &glance);
-    return status;
+    g->t_d = t_d;
+    g->temperature_degC = j->temperature[place];
+    g->tank_ph = j->ph[place];
+    g->tank[TL_CL] = chloride_g_m3;
+    g->fish_kg = tl_batch_fish_kg(b, loop);
+    g->tower_flow_m3_d = c->flow_m3_d * c->to_tower;
+    g->tower_on = g->tower_flow_m3_d > 0;
+    tl_ranges_add(&s->all->pond[s->members->pond[loop]].ranges, g);
 }
 
 static bool occupied(const struct side_by_side *s, const struct tl_batch *b, size_t loop)
@@ -162,10 +155,10 @@ static int judge_group(void *arg, const struct tl_batch *b, double t_d, size_t f
         if (occupied(s, b, first + l) != occupied(s, b, first))
             return TL_E_SOLVER; /* they part here: fish in one tank, none in another */
     }
-    int status = s->level->add(j, t_d, y, occupied(s, b, first), &strange);
+    const int status = s->level->add(j, t_d, y, occupied(s, b, first), &strange);
     for (size_t l = 0; l < wide && first + l < tl_batch_loops(b) && !status; l++)
         if ((changed | strange) & (1u << l))
-            status = look(s, b, first + l, t_d, wide, &y[l]);
+            look(s, b, first + l, t_d, y[TL_CL * wide + l]);
     return status;
 }
 
@@ -209,7 +202,7 @@ static int prepare(struct side_by_side *s)
         put(s, s->judge[i / wide]->limits, i % wide, (const double *)p->limits,
             sizeof *p->limits / sizeof(double));
         s->lane[i].fish_ever = tl_setup_ever_fish(setup);
-        s->lane[i].k_degC = NAN;
+        s->lane[i].glance.pressure_atm = tl_pressure_atm(setup->elevation_m);
         s->lane[i].stops = (unsigned long)-1;
         tl_ranges_init(&p->ranges, setup,
                        isnan(p->limits->tan_caution) || isnan(p->limits->tan_danger));
