@@ -76,7 +76,7 @@ static json_t *given_object(const struct tl_outcome *o, const struct tl_given *g
                      iso_time(o, to_d), "feed_g", g->feed_g, "baking_soda_g",
                      g->dose_g[TL_DOSE_BAKING_SODA], "baking_soda_by_plan_g", g->held_g, "salt_g",
                      g->dose_g[TL_DOSE_SALT], "ammonium_chloride_g",
-                     g->dose_g[TL_DOSE_AMMONIUM_CHLORIDE], "thiosulfate_g",
+                     g->dose_g[TL_DOSE_AMMONIUM_CHLORIDE], "sodium_thiosulfate_g",
                      g->dose_g[TL_DOSE_THIOSULFATE]);
 }
 

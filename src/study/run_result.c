@@ -62,7 +62,7 @@ static bool read_given(const json_t *object, struct tl_given *out)
            number(object, "baking_soda_by_plan_g", &out->held_g) &&
            number(object, "salt_g", &out->dose_g[TL_DOSE_SALT]) &&
            number(object, "ammonium_chloride_g", &out->dose_g[TL_DOSE_AMMONIUM_CHLORIDE]) &&
-           number(object, "thiosulfate_g", &out->dose_g[TL_DOSE_THIOSULFATE]);
+           number(object, "sodium_thiosulfate_g", &out->dose_g[TL_DOSE_THIOSULFATE]);
 }
 
 /* The ranges that were left, in any order. */
