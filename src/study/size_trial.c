@@ -14,7 +14,7 @@
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
 
-#define FORMAT     1
+#define FORMAT     2
 #define FAR_BEYOND (-10.0)
 #define LOST       (-1.0)
 #define PH_BAND    1.0 /* where only one side has a limit */
@@ -62,7 +62,16 @@ static void clear(struct tl_size_trial *t, enum tl_trial_end end)
     *t = (struct tl_size_trial){.end = end};
     for (int i = 0; i < TL_NLIMIT; i++)
         t->spare[i] = t->worst[i] = t->level[i] = NAN;
+    for (int i = 0; i < TL_NRANGE; i++)
+        t->outside[i] = NAN;
+    t->drain_every_d = t->full_after_d = NAN;
     rank(t);
+}
+
+static void note_ranges(const struct tl_ranges *r, struct tl_size_trial *t)
+{
+    for (int i = 0; i < TL_NRANGE; i++)
+        t->outside[i] = r->note[i].outside ? r->note[i].value : NAN;
 }
 
 void tl_size_judge(const struct tl_verdict *v, const struct tl_limits *limits, bool fish_lost,
@@ -87,39 +96,59 @@ bool tl_size_holds(const struct tl_size_trial *t, double margin)
     return t->end == TL_TRIAL_RAN && !t->fish_lost && t->least >= margin;
 }
 
+bool tl_size_outside(const struct tl_size_trial *t)
+{
+    bool outside = false;
+    for (int i = 0; i < TL_NRANGE; i++)
+        outside = outside || !isnan(t->outside[i]);
+    return outside;
+}
+
 /* --- keeping ------------------------------------------------------------------------------------ */
 
-static json_t *numbers(const double *x)
+static json_t *numbers(const double *x, int n)
 {
     json_t *array = json_array();
-    for (int i = 0; i < TL_NLIMIT; i++)
+    for (int i = 0; i < n; i++)
         json_array_append_new(array, tl_json_number(x[i]));
     return array;
 }
 
-static void read_numbers(const json_t *array, double *x)
+static void read_numbers(const json_t *array, double *x, int n)
 {
-    for (int i = 0; i < TL_NLIMIT; i++) {
+    for (int i = 0; i < n; i++) {
         const json_t *v = json_array_get(array, (size_t)i);
         x[i] = json_is_number(v) ? json_number_value(v) : NAN;
     }
 }
 
+static double read_number(const json_t *o, const char *key)
+{
+    const json_t *v = json_object_get(o, key);
+    return json_is_number(v) ? json_number_value(v) : NAN;
+}
+
 static json_t *to_json(const struct tl_size_trial *t)
 {
-    return json_pack("{s:i, s:b, s:o, s:o, s:o, s:I, s:s}", "end", (int)t->end, "fish_lost",
-                     t->fish_lost, "spare", numbers(t->spare), "worst", numbers(t->worst), "level",
-                     numbers(t->level), "steady_days", (json_int_t)t->steady_days, "why", t->why);
+    return json_pack("{s:i, s:b, s:o, s:o, s:o, s:o, s:I, s:o, s:o, s:s}", "end", (int)t->end,
+                     "fish_lost", t->fish_lost, "spare", numbers(t->spare, TL_NLIMIT), "worst",
+                     numbers(t->worst, TL_NLIMIT), "level", numbers(t->level, TL_NLIMIT), "outside",
+                     numbers(t->outside, TL_NRANGE), "steady_days", (json_int_t)t->steady_days,
+                     "drain_every_d", tl_json_number(t->drain_every_d), "full_after_d",
+                     tl_json_number(t->full_after_d), "why", t->why);
 }
 
 static void from_json(const json_t *o, struct tl_size_trial *t)
 {
     clear(t, (enum tl_trial_end)json_integer_value(json_object_get(o, "end")));
     t->fish_lost = json_is_true(json_object_get(o, "fish_lost"));
-    read_numbers(json_object_get(o, "spare"), t->spare);
-    read_numbers(json_object_get(o, "worst"), t->worst);
-    read_numbers(json_object_get(o, "level"), t->level);
+    read_numbers(json_object_get(o, "spare"), t->spare, TL_NLIMIT);
+    read_numbers(json_object_get(o, "worst"), t->worst, TL_NLIMIT);
+    read_numbers(json_object_get(o, "level"), t->level, TL_NLIMIT);
+    read_numbers(json_object_get(o, "outside"), t->outside, TL_NRANGE);
     t->steady_days = (size_t)json_integer_value(json_object_get(o, "steady_days"));
+    t->drain_every_d = read_number(o, "drain_every_d");
+    t->full_after_d = read_number(o, "full_after_d");
     const char *why = json_string_value(json_object_get(o, "why"));
     tl_format(t->why, sizeof t->why, "%s", why ? why : "");
     rank(t);
@@ -260,22 +289,20 @@ static int judge_run(const struct tl_size_bench *b, const struct tl_scenario *s,
     return status;
 }
 
+/* Leaves the state in `steady` whatever comes of it. */
 static int judge_steady_day(const struct tl_size_bench *b, const struct tl_scenario *s,
-                            struct tl_assessment *a, size_t *days)
+                            struct tl_assessment *a, struct tl_steady *steady)
 {
     const struct tl_assess_options options = {.rtol = b->rtol, .interrupted = b->interrupted};
     const struct tl_steady_options find = {.interrupted = b->interrupted};
-    struct tl_steady steady;
-    int status = tl_steady_find(&s->setup, &find, &steady);
-    *days = steady.days;
-    if (status == TL_OK && !steady.converged) {
+    int status = tl_steady_find(&s->setup, &find, steady);
+    if (status == TL_OK && !steady->converged) {
         status = TL_E_SOLVER;
         tl_format(a->fault, sizeof a->fault, "its days do not come to be alike within %zu days",
-                  steady.days);
+                  steady->days);
     }
     if (status == TL_OK)
-        status = tl_steady_assess(&s->setup, &s->limits, &steady, &options, a);
-    tl_steady_free(&steady);
+        status = tl_steady_assess(&s->setup, &s->limits, steady, &options, a);
     return status;
 }
 
@@ -283,18 +310,22 @@ static int run(const struct tl_size_bench *b, const struct tl_scenario *s,
                struct tl_size_trial *out)
 {
     struct tl_assessment *a = calloc(1, sizeof *a);
-    size_t days = 0;
+    struct tl_steady steady = {.drain_every_d = NAN, .full_after_d = NAN};
     if (!a)
         return TL_E_MEMORY;
-    int status = b->steady ? judge_steady_day(b, s, a, &days) : judge_run(b, s, a);
+    int status = b->steady ? judge_steady_day(b, s, a, &steady) : judge_run(b, s, a);
     if (status == TL_OK) {
         tl_size_judge(&a->verdict, &s->limits, !isnan(a->fish_lost_d), out);
-        out->steady_days = days;
+        note_ranges(&a->ranges, out);
+        out->steady_days = steady.days;
+        out->drain_every_d = steady.drain_every_d;
+        out->full_after_d = steady.full_after_d;
     } else if (status != TL_E_INTERRUPTED && status != TL_E_MEMORY) {
         clear(out, TL_TRIAL_FAILED);
         tl_format(out->why, sizeof out->why, "%s", *a->fault ? a->fault : tl_status_text(status));
         status = TL_OK;
     }
+    tl_steady_free(&steady);
     free(a);
     return status;
 }

@@ -28,13 +28,17 @@ struct tl_size_trial {
     double level[TL_NLIMIT];
     double
         least; /* of `spare`, at most -1 when fish are lost or it did not run; NAN: no limit at all */
-    int tightest, next; /* the limits with least to spare; -1: none */
-    size_t steady_days; /* it took to find the steady day; 0: the run itself was judged */
-    char why[160];      /* it did not run */
+    int tightest, next;        /* the limits with least to spare; -1: none */
+    double outside[TL_NRANGE]; /* furthest value outside a published range; NAN: it stayed inside */
+    size_t steady_days;        /* it took to find the steady day; 0: the run itself was judged */
+    double drain_every_d, full_after_d; /* the chamber, as tl_steady; NAN: the run was judged */
+    char why[160];                      /* it did not run */
 };
 
 /* Whether every limit has `margin` to spare; a tank without fish, where no limit is judged, is no answer. */
 bool tl_size_holds(const struct tl_size_trial *t, double margin);
+/* Whether an equation was used outside the range it was published for. */
+bool tl_size_outside(const struct tl_size_trial *t);
 /* From a run that was judged. */
 void tl_size_judge(const struct tl_verdict *v, const struct tl_limits *limits, bool fish_lost,
                    struct tl_size_trial *out);

@@ -20,7 +20,9 @@
 #define DAYS_IN_A_ROW 2   /* that must be good enough */
 #define NUDGE         0.01 /* by which the films are moved to see whether they come back */
 #define NUDGE_DAYS    10
-#define AWAY          2.0 /* times the nudge: they do not */
+#define AWAY          2.0  /* times the nudge: they do not */
+#define JUDGED_D      180  /* at least, of drainings one after the other */
+#define SAME          1e-3 /* of days that are counted */
 
 const char *tl_steady_obstacle(const struct tl_setup *s)
 {
@@ -55,10 +57,19 @@ struct search {
     double *dg[DEPTH], *df[DEPTH], *g_before, *f_before;
     size_t depth;
     bool have_before;
-    bool calm;          /* the films no longer grow fast: mixing may begin */
-    size_t plain_left;  /* plain days to come */
-    size_t plain_again; /* how many the next mistake will cost */
+    bool calm;            /* the films no longer grow fast: mixing may begin */
+    double sludge_room_g; /* gCOD in the chamber when it is full */
+    double sludge_g_d;    /* inert sludge that the present day has brought */
+    size_t plain_left;    /* plain days to come */
+    size_t plain_again;   /* how many the next mistake will cost */
 };
+
+/* Inert sludge just before a draining, at what a day brings now; see steady.h. */
+static double sludge_to_drain(const struct search *s, double biodegradable_g)
+{
+    const double room_g = TL_STEADY_FILLED * s->sludge_room_g - biodegradable_g;
+    return fmin(TL_STEADY_DRAIN_D * s->sludge_g_d, fmax(s->sludge_g_d, room_g));
+}
 
 static int simulate_day(struct search *s)
 {
@@ -70,8 +81,9 @@ static int simulate_day(struct search *s)
     status = tl_engine_advance(e, tl_engine_end(e));
     memcpy(s->g, tl_engine_state(e), s->n * sizeof *s->g);
     tl_engine_free(e);
-    const size_t inert = tl_model_layout(s->model)->sludge + 1;
-    s->g[inert] = s->x[inert];
+    const size_t sludge = tl_model_layout(s->model)->sludge;
+    s->sludge_g_d = fmax(0, s->g[sludge + 1] - s->x[sludge + 1]);
+    s->g[sludge + 1] = sludge_to_drain(s, s->g[sludge]);
     for (size_t i = 0; i < s->n; i++)
         s->f[i] = s->g[i] - s->x[i];
     return status;
@@ -197,6 +209,7 @@ static int begin_search(struct search *s, const struct tl_setup *setup,
     s->n = at->core;
     s->run = (struct tl_engine_options){.rtol = o->rtol > 0 ? o->rtol : DEFAULT_RTOL,
                                         .interrupted = o->interrupted};
+    s->sludge_room_g = setup->params.film_density * setup->chamber.volume_m3;
     s->best_change = INFINITY;
     s->plain_left = FIRST_DAYS;
     s->plain_again = 1;
@@ -318,6 +331,17 @@ static int search_days(struct search *s, const struct tl_steady_options *o, stru
     return status;
 }
 
+static void reckon_draining(const struct search *s, struct tl_steady *out)
+{
+    const double *sludge = &s->x[tl_model_layout(s->model)->sludge];
+    const double often = (1 + SAME) * sludge[1] / s->sludge_g_d;
+    out->drain_every_d = TL_STEADY_DRAIN_D;
+    if (s->sludge_g_d > 0 && often < TL_STEADY_DRAIN_D)
+        out->drain_every_d = fmax(1, floor(often));
+    out->full_after_d =
+        s->sludge_g_d > 0 ? fmax(0, s->sludge_room_g - sludge[0]) / s->sludge_g_d : INFINITY;
+}
+
 int tl_steady_find(const struct tl_setup *s, const struct tl_steady_options *options,
                    struct tl_steady *out)
 {
@@ -331,6 +355,7 @@ int tl_steady_find(const struct tl_setup *s, const struct tl_steady_options *opt
     if (status == TL_OK)
         status = search_days(&search, options ? options : &usual, out);
     if (status == TL_OK) {
+        reckon_draining(&search, out);
         out->core = search.n;
         out->state = malloc(search.n * sizeof *out->state);
         if (out->state)
@@ -342,6 +367,28 @@ int tl_steady_find(const struct tl_setup *s, const struct tl_steady_options *opt
     return status;
 }
 
+/* The loop with a steady day at its start and then the drainings. */
+static int drained_loop(const struct tl_setup *s, double every_d, struct tl_setup *out)
+{
+    const size_t drainings = (size_t)fmax(2, ceil(JUDGED_D / every_d));
+    int status = tl_setup_copy(out, s);
+    if (status)
+        return status;
+    /* a loop with a steady day has no events of its own */
+    out->event = calloc(drainings, sizeof *out->event);
+    if (!out->event) {
+        tl_setup_free(out);
+        return TL_E_MEMORY;
+    }
+    for (; out->events < drainings; out->events++) {
+        const double hour_d = out->events % 2 ? 0.5 : 0; /* at night and at noon */
+        out->event[out->events] = (struct tl_event){
+            .at_d = 1 + (double)out->events * every_d + hour_d, .kind = TL_EVENT_CLEAN_CHAMBER};
+    }
+    out->length_d = 1 + (double)drainings * every_d;
+    return TL_OK;
+}
+
 int tl_steady_assess(const struct tl_setup *s, const struct tl_limits *limits,
                      const struct tl_steady *steady, const struct tl_assess_options *options,
                      struct tl_assessment *out)
@@ -350,10 +397,11 @@ int tl_steady_assess(const struct tl_setup *s, const struct tl_limits *limits,
     struct tl_setup days;
     struct tl_model *m = NULL;
 
-    int status = tl_setup_copy(&days, s);
+    if (tl_steady_obstacle(s))
+        return TL_E_INPUT;
+    int status = drained_loop(s, steady->drain_every_d, &days);
     if (status)
         return status;
-    days.length_d = 2;
     run.start_state = steady->state;
     status = tl_model_build(&days, &m);
     if (status == TL_OK)

@@ -7,8 +7,12 @@
  *
  * The search starts with mature films, whatever the run starts with: a loop that has run in.
  *
- * Inert sludge only ever gathers, for years, and does nothing until the chamber is full: it is held at
- * what the run starts with, as if it were drained in time. */
+ * Sludge gathers in the settling chamber for years, and the fuller the chamber, the less settles in it:
+ * it has to be drained. The steady day is that before a draining: inert sludge is held at what gathers
+ * until sludge takes a tenth of the chamber, or in 90 days where that is sooner (common practice, no
+ * source). A draining disturbs the loop for weeks, ammonia above all (what sludge gave off is missing, the
+ * films come down to that, and then it comes back); so the steady day is judged together with the days
+ * behind several drainings at that interval. */
 #ifndef TL_STUDY_STEADY_H
 #define TL_STUDY_STEADY_H
 
@@ -24,7 +28,9 @@
 const char *tl_steady_obstacle(const struct tl_setup *s);
 
 #define TL_STEADY_TOLERANCE 3e-5 /* distance from the steady state, relative, that is good enough */
-#define TL_STEADY_DAYS      1500
+#define TL_STEADY_DAYS      600
+#define TL_STEADY_DRAIN_D   90  /* the chamber is drained at least as often as that, */
+#define TL_STEADY_FILLED    0.1 /* and when sludge takes this share of it */
 
 struct tl_steady_options {
     double rtol; /* of the solver; 0: 1e-7, tighter than for a run, as errors add up over days */
@@ -40,14 +46,16 @@ struct tl_steady {
     bool converged; /* false: `most_days` did not do */
     double *state;  /* at the start of the day, the state proper; `core` long */
     size_t core;
+    double drain_every_d; /* whole days, from 1: what the steady day reckons with */
+    double full_after_d;  /* without draining; INFINITY: never */
 };
 
 /* TL_OK with out->converged telling whether it was found; TL_E_INPUT when the days are not alike;
  * TL_E_SOLVER, TL_E_INTERRUPTED or TL_E_MEMORY. Free with tl_steady_free(), whatever came of it. */
 int tl_steady_find(const struct tl_setup *s, const struct tl_steady_options *options,
                    struct tl_steady *out);
-/* Judges the steady day: two days are run from `steady`, so that every hour, those around midnight
- * included, lies in one piece. As tl_assess(). */
+/* Judges the steady day and what follows on it: a chamber drained every steady->drain_every_d days, for
+ * half a year and two such intervals at least. As tl_assess(). */
 int tl_steady_assess(const struct tl_setup *s, const struct tl_limits *limits,
                      const struct tl_steady *steady, const struct tl_assess_options *options,
                      struct tl_assessment *out);
