@@ -39,6 +39,10 @@ size_t tl_utf8_fault(const char *text, size_t length);
 bool tl_is_plain_text(const char *text);
 /* Length of the longest start of `text` that fits in `max` bytes without cutting a character. */
 size_t tl_utf8_cut(const char *text, size_t max);
+/* Columns that a well-formed character of so many bytes, or a text, takes on a terminal, whatever the
+ * locale: 2 for those of Chinese, Japanese and Korean, 0 for accents that stand on the one before. */
+size_t tl_utf8_columns(const char *text, size_t bytes);
+size_t tl_utf8_width(const char *text);
 
 /* The whole of a file of at most `max` bytes, with a NUL behind it. Caller frees. TL_OK, TL_E_IO
  * (errno says why), TL_E_INPUT (longer than `max`) or TL_E_MEMORY. */

@@ -8,19 +8,11 @@
 
 enum { NAME = 20, MOST_LINES = 12, CELL = 40 };
 
-static size_t width_of(const char *utf8)
-{
-    size_t n = 0;
-    for (; *utf8; utf8++)
-        n += ((unsigned char)*utf8 & 0xc0) != 0x80;
-    return n;
-}
-
 /* The name of a row; one that is too long gets lines of its own. */
 static void begin_line(FILE *f, const char *name)
 {
     struct tl_text t = {0};
-    size_t width = width_of(name);
+    size_t width = tl_utf8_width(name);
     if (width >= NAME) {
         tl_text_add(&t, name);
         tl_page_say(f, MOST_LINES, 2, &t);

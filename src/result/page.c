@@ -4,18 +4,12 @@
 #include <stdbool.h>
 #include <string.h>
 
-/* Bytes of the character at `s`, and the columns it may take (those of three bytes and more may be
- * wide). */
+/* Bytes of the character at `s`, and the columns it takes. */
 static size_t character(const char *s, int *columns)
 {
-    unsigned char c = (unsigned char)*s;
-    size_t n = c < 0x80 ? 1 : c < 0xe0 ? 2 : c < 0xf0 ? 3 : 4;
-    *columns = n < 3 ? 1 : 2;
-    for (size_t i = 1; i < n; i++) {
-        if (((unsigned char)s[i] & 0xc0) != 0x80)
-            return i;
-    }
-    return n;
+    const size_t n = tl_utf8_character(s, strnlen(s, 4));
+    *columns = n > 0 ? (int)tl_utf8_columns(s, n) : 1;
+    return n > 0 ? n : 1;
 }
 
 static bool is_control(const char *s)
