@@ -297,6 +297,41 @@ static void test_without_fish_nothing_is_needed(void **state)
     tl_scenario_free(&s);
 }
 
+/* The arithmetic takes what is worst: the warmest hour, the highest pH, the day of most feed. */
+static void test_the_worst_goes_in(void **state)
+{
+    static const char text[] =
+        "format: 1\ntitle: t\nstart: 2027-05-01\nlength: 100 d\n"
+        "temperature: {mean: 16 degC, seasonal swing: 8 degC, warmest day: 07-25, daily swing: 1 "
+        "degC}\n"
+        "tank: {volume: 10 m3, surface: 8 m2, wetted walls: 20 m2}\n"
+        "settling chamber: {volume: 500 L, surface: 1 m2, wetted walls: 3 m2}\n"
+        "pump: {flow: 4 m3/h}\n"
+        "tower: {trays: 10, media depth: 0.1 m, plan area: 0.25 m2, biofilm: mature}\n"
+        "source water: {alkalinity: 3 meq/L, pH: 7.8, nitrate: 4 mg/L as N}\n"
+        "fish: [{name: a, count: 20, mean mass: 500 g}]\n"
+        "feeding: {ration: 0.6 %/d, protein: 40 %, meals: [\"08:00\"]}\n"
+        "events: [{at: day 60, ration: 1 %/d}]\n";
+    struct tl_scenario s;
+    struct tl_handbook h;
+    static struct tl_assessment a;
+    (void)state;
+    read_scenario(text, &s);
+    a.verdict.limit[TL_LIMIT_PH_HIGH].worst = 8.3;
+    a.ledger.length_d = 100;
+    tl_handbook_make(&s, &a, 0, &h);
+    near(line(&h, "feed")->value, 100, 1e-9);
+    near_rel(line(&h, "unionised_share")->value, tl_nh3_fraction(25, 8.3), 1e-3);
+    assert_non_null(strstr(line(&h, "unionised_share")->formula, "highest pH of the run, 8.3"));
+    /* the line ends at 22.5 degC */
+    near(line(&h, "areal_line")->value, 0.05368 * 22.5 - 0.0859, 1e-12);
+    assert_non_null(strstr(line(&h, "areal_line")->formula, "the water has 25 degC"));
+    a.verdict.limit[TL_LIMIT_PH_HIGH].worst = 7.5; /* the source is higher */
+    tl_handbook_make(&s, &a, 0, &h);
+    near_rel(line(&h, "unionised_share")->value, tl_nh3_fraction(25, 7.8), 1e-3);
+    tl_scenario_free(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -305,6 +340,7 @@ int main(void)
         cmocka_unit_test(test_lines_put_the_numbers_of_the_scenario_in),
         cmocka_unit_test(test_the_run_stands_beside),
         cmocka_unit_test(test_without_fish_nothing_is_needed),
+        cmocka_unit_test(test_the_worst_goes_in),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

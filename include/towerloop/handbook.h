@@ -66,8 +66,9 @@ struct tl_handbook {
 };
 
 /* The arithmetic for a scenario, with every limit kept by `margin` (0.1: by a tenth), and the figures
- * of its simulated run beside it where `run` is not NULL. Fish are all there ever are; the
- * temperature is that of the mean, or of the first reading; the ration that of the start. */
+ * of its simulated run beside it where `run` is not NULL. Everything at its worst: fish are all there
+ * ever are, the temperature is the warmest of the run, the pH the higher of that of the source and the
+ * highest of the run, feed the most of any day. */
 void tl_handbook_make(const struct tl_scenario *s, const struct tl_assessment *run, double margin,
                       struct tl_handbook *out);
 

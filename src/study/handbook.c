@@ -8,6 +8,7 @@
 
 #include "text.h"
 #include "towerloop/chem.h"
+#include "towerloop/status.h"
 #include "towerloop/units.h"
 
 #define HOURS_A_DAY           24.0
@@ -17,6 +18,9 @@
 #define BAKING_SODA_PER_CACO3 (84.0 / 50.0)
 #define TAKEN_OUT_PER_PASS    0.5 /* common practice, no source */
 #define SLUDGE_STAY_D         5.0 /* as in the example the line follows */
+#define LINE_FROM_DEGC        5.0 /* Speece 1973 */
+#define LINE_TO_DEGC          22.5
+#define LOOKS_A_DAY           24 /* for the warmest hour */
 
 /* --- the formulas ------------------------------------------------------------------------------- */
 
@@ -97,7 +101,9 @@ struct sums {
     const struct tl_scenario *s;
     const struct tl_assessment *run; /* NULL: none */
     double margin;
-    double t_degC, pressure_atm;
+    double t_degC; /* the warmest of the run */
+    double ph;     /* the highest of its source and its run */
+    double pressure_atm;
     double fish_kg, rest_o2_g_d;
     double feed_g_d, tan_g_d;
     double allowed_tan_g_m3;
@@ -184,15 +190,37 @@ static void count_fish(struct sums *m, const struct tl_fish *f)
     m->rest_o2_g_d += kg * tl_handbook_rest_o2_g_kg_d(f->mean_mass_g, m->t_degC);
 }
 
-static double ration_g_d(const struct sums *m)
+static double ration_g_d(const struct sums *m, const struct tl_ration *r)
 {
-    const struct tl_ration *r = &m->s->setup.feeding.ration;
-    if (m->s->setup.feeding.meals == 0 || !(m->fish_kg > 0))
+    if (!(m->fish_kg > 0))
         return 0;
     if (r->kind == TL_RATION_MASS)
         return r->value;
     return 1000 * m->fish_kg *
            (r->kind == TL_RATION_TABLE ? tl_table_at(&r->table, m->t_degC) : r->value);
+}
+
+/* The most that is given in one day. */
+static double feed_g_d(const struct sums *m)
+{
+    const struct tl_setup *s = &m->s->setup;
+    const struct tl_table *log = &s->feeding.log;
+    double most = 0;
+    for (size_t i = 0, day_begin = 0; i < log->n; i++) {
+        double day = 0;
+        while (floor(log->x[day_begin]) < floor(log->x[i]))
+            day_begin++;
+        for (size_t k = day_begin; k <= i; k++)
+            day += log->y[k];
+        most = fmax(most, day);
+    }
+    if (log->n > 0 || s->feeding.meals == 0)
+        return most;
+    most = ration_g_d(m, &s->feeding.ration);
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_RATION)
+            most = fmax(most, ration_g_d(m, &s->event[i].ration));
+    return most;
 }
 
 static void feed_lines(struct sums *m)
@@ -206,13 +234,13 @@ static void feed_lines(struct sums *m)
     for (size_t i = 0; i < s->events; i++)
         if (s->event[i].kind == TL_EVENT_ADD_FISH)
             count_fish(m, &s->event[i].fish);
-    m->feed_g_d = ration_g_d(m);
+    m->feed_g_d = feed_g_d(m);
     m->tan_g_d = tl_handbook_tan_g_d(m->feed_g_d, protein);
 
     add(m, "fish_mass", "fish, all there ever are", m->fish_kg, "kg", "arithmetic",
         "the sum of number x mean mass over the groups");
-    l = add(m, "feed", "feed load", m->feed_g_d, "g/d", "arithmetic", "%s kg of fish x %s %% a day",
-            figure(m->fish_kg).text,
+    l = add(m, "feed", "feed load, the most of a day", m->feed_g_d, "g/d", "arithmetic",
+            "%s kg of fish x %s %% a day", figure(m->fish_kg).text,
             figure(m->fish_kg > 0 ? m->feed_g_d / (10 * m->fish_kg) : 0).text);
     const double fed_n = nitrogen_a_day(m, "feed");
     if (protein > 0)
@@ -232,11 +260,12 @@ static void allowed_lines(struct sums *m)
 {
     const struct tl_limits *limit = &m->s->limits;
     const double nh3 = isnan(limit->nh3.caution) ? limit->nh3.danger : limit->nh3.caution;
-    const double ph = m->s->setup.source.ph;
-    const double share = tl_nh3_fraction(m->t_degC, ph);
+    const bool climbs = m->ph > m->s->setup.source.ph;
+    const double share = tl_nh3_fraction(m->t_degC, m->ph);
 
     add(m, "unionised_share", "un-ionised share of ammonia", share, "", "Emerson et al. 1975",
-        "at %s degC and the pH of the source water, %s", figure(m->t_degC).text, figure(ph).text);
+        "at %s degC, the warmest, and %s, %s", figure(m->t_degC).text,
+        climbs ? "the highest pH of the run" : "the pH of the source water", figure(m->ph).text);
     m->allowed_tan_g_m3 = nh3 * (1 - m->margin) / share;
     struct tl_handbook_line *l =
         add(m, "ammonia_allowed", "ammonia allowed in the tank", m->allowed_tan_g_m3, "mgN/L",
@@ -244,8 +273,8 @@ static void allowed_lines(struct sums *m)
             figure(share).text);
     if (m->run)
         beside(l, m->run->verdict.limit[TL_LIMIT_TAN_ACUTE].worst,
-               "the simulation's is the worst hour, which comes after a meal, and the pH of the "
-               "loop is not that of its source");
+               "the simulation's is the worst hour, which comes after a meal, at the pH of that "
+               "hour");
 }
 
 static double rate_simulated(const struct sums *m)
@@ -267,9 +296,11 @@ static void area_lines(struct sums *m, double rate, const char *key_area, const 
     l = add(m, key_trays, trays, ceil(need_m2 / m->media_m2), "trays", "arithmetic",
             "%s m2 / %s m2 a tray, rounded up", figure(need_m2).text, figure(m->media_m2).text);
     if (m->run)
-        beside(l, have,
-               "by hand every tray works alike, all day, in clean water; simulated ones share "
-               "their film with what eats dirt, and see ammonia rise after meals");
+        beside(
+            l, have,
+            "the simulation's are those it has, not what it needs; by hand every tray works "
+            "alike, all day, in clean water, while simulated ones share their film with what eats "
+            "dirt, and see ammonia rise after meals");
 }
 
 static void tower_lines(struct sums *m)
@@ -301,9 +332,15 @@ static void tower_lines(struct sums *m)
     area_lines(m, law, "area_by_law", "area by the rate law", "trays_by_law",
                "trays by the rate law", "Zhu & Chen 1999, 2002");
 
-    const double line = tl_handbook_areal_line(m->t_degC);
+    const double at_degC = fmin(fmax(m->t_degC, LINE_FROM_DEGC), LINE_TO_DEGC);
+    const bool inside = at_degC == m->t_degC;
+    const double line = m->t_degC < LINE_FROM_DEGC ? tl_handbook_areal_line(m->t_degC)
+                                                   : tl_handbook_areal_line(at_degC);
     l = add(m, "areal_line", "areal rate by temperature alone", line, "gN/m2/d", "Speece 1973",
-            "0.05368 x %s degC - 0.0859, for 5 to 22.5 degC", figure(m->t_degC).text);
+            "0.05368 x %s degC - 0.0859, for 5 to 22.5 degC%s%s%s",
+            figure(m->t_degC < LINE_FROM_DEGC ? m->t_degC : at_degC).text,
+            inside ? "" : "; the water has ", inside ? "" : figure(m->t_degC).text,
+            inside ? "" : " degC, where it was never measured");
     beside(l, rate_simulated(m), "the line knows nothing of how little ammonia there may be");
     area_lines(m, line, "area_by_line", "area by temperature alone", "trays_by_line",
                "trays by temperature alone", "Speece 1973");
@@ -389,18 +426,33 @@ static void other_lines(struct sums *m)
                "the simulation's is what the scenario changes; nitrate needs weeks to gather");
 }
 
+static double warmest_degC(const struct tl_scenario *s)
+{
+    const struct tl_setup *setup = &s->setup;
+    struct tl_model *m = NULL;
+    double most = -INFINITY;
+    if (tl_model_build(setup, &m) != TL_OK)
+        return setup->temperature.mean_degC;
+    const int looks = (int)ceil(LOOKS_A_DAY * setup->length_d);
+    for (int i = 0; i <= looks; i++)
+        most = fmax(most, tl_model_temperature(m, setup->start_d + setup->length_d * i / looks));
+    tl_model_free(m);
+    return most;
+}
+
 void tl_handbook_make(const struct tl_scenario *s, const struct tl_assessment *run, double margin,
                       struct tl_handbook *out)
 {
-    const struct tl_temperature *t = &s->setup.temperature;
     struct sums m = {.s = s,
                      .run = run,
                      .margin = margin,
-                     .t_degC = t->kind == TL_TEMPERATURE_READINGS && t->readings.n > 0
-                                   ? t->readings.y[0]
-                                   : t->mean_degC,
+                     .t_degC = warmest_degC(s),
+                     .ph = s->setup.source.ph,
                      .pressure_atm = tl_pressure_atm(s->setup.elevation_m),
                      .out = out};
+    /* fmax() passes over what was not judged */
+    if (run)
+        m.ph = fmax(m.ph, run->verdict.limit[TL_LIMIT_PH_HIGH].worst);
     out->lines = 0;
     feed_lines(&m);
     allowed_lines(&m);
