@@ -328,6 +328,8 @@ static void same_results(const struct tl_size_result *a, const struct tl_size_re
                     (isnan(a->point[i].trial.least) && isnan(c->point[i].trial.least)));
         assert_memory_equal(a->point[i].trial.worst, c->point[i].trial.worst,
                             sizeof c->point[i].trial.worst);
+        assert_memory_equal(a->point[i].trial.outside, c->point[i].trial.outside,
+                            sizeof c->point[i].trial.outside);
     }
 }
 
@@ -458,6 +460,8 @@ static void test_two_quantities(void **state)
     task.threads = 3;
     assert_int_equal(tl_size_solve_front(&task, &trays, &two), TL_OK);
     assert_int_equal(one.n, TL_SIZE_FRONT);
+    assert_int_equal(b->bench.of, TL_SIZE_FRONT);
+    assert_int_equal(b->bench.done, 2 * TL_SIZE_FRONT); /* twice */
     for (size_t i = 0; i < one.n; i++) {
         same_results(&one.second[i], &two.second[i]);
         assert_int_equal(one.second[i].outcome, TL_SIZE_FOUND);
@@ -473,6 +477,59 @@ static void test_two_quantities(void **state)
     tl_size_front_free(&two);
 }
 
+/* A trial knows that an equation was used where nobody has measured, and keeps that. */
+static void test_ranges_are_noted_and_kept(void **state)
+{
+    struct bed *b = *state;
+    struct tl_size_trial first, again;
+    const char *const trickle[] = {"pump.flow=0.2 m3/h"}; /* 1 m/h on 0.2 m2 */
+    b->bench.store = b->store;
+    assert_int_equal(tl_size_try(&b->bench, NULL, 0, &first), TL_OK);
+    assert_false(tl_size_outside(&first));
+    assert_int_equal(tl_size_try(&b->bench, trickle, 1, &first), TL_OK);
+    assert_true(tl_size_outside(&first));
+    near(first.outside[TL_RANGE_LOAD], 1, 1e-9);
+    assert_true(isnan(first.outside[TL_RANGE_FISH_TEMPERATURE]));
+    tl_size_bench_close(&b->bench);
+    assert_int_equal(tl_size_bench_open(&b->bench), TL_OK);
+    assert_int_equal(tl_size_try(&b->bench, trickle, 1, &again), TL_OK);
+    assert_int_equal(b->bench.runs, 0);
+    near(again.outside[TL_RANGE_LOAD], 1, 1e-9);
+    assert_true(isnan(again.outside[TL_RANGE_FISH_TEMPERATURE]));
+}
+
+/* What the water does not depend on is nothing to be sized. */
+static void test_idle_keys_are_refused(void **state)
+{
+    struct bed *b = *state;
+    static const char *const path[] = {"length",
+                                       "report every",
+                                       "costs.pump",
+                                       "costs.tray",
+                                       "building.tray mass",
+                                       "building.tray gap",
+                                       "building.lowest tray",
+                                       "pump.count",
+                                       "pump.pipe.length",
+                                       "temperature.mean"};
+    struct tl_size_quantity q;
+    char why[256], expected[256];
+    for (size_t i = 0; i < sizeof path / sizeof *path; i++)
+        assert_int_equal(
+            tl_size_quantity(&b->scenario, path[i], false, TL_METRIC, &q, why, expected, 256),
+            TL_E_INPUT);
+    assert_string_equal(expected, "the key temperature");
+    /* with a curve the height counts */
+    struct tl_scenario *s = &b->scenario;
+    static double head[] = {0, 3}, flow[] = {90, 0};
+    s->setup.pump.curve = (struct tl_table){head, flow, 2};
+    assert_int_equal(
+        tl_size_quantity(s, "building.tray gap", false, TL_METRIC, &q, why, expected, 256), TL_OK);
+    assert_int_equal(tl_size_quantity(s, "pump.count", false, TL_METRIC, &q, why, expected, 256),
+                     TL_OK);
+    s->setup.pump.curve = (struct tl_table){NULL, NULL, 0};
+}
+
 static void test_steady_day(void **state)
 {
     struct bed *b = *state;
@@ -484,6 +541,9 @@ static void test_steady_day(void **state)
     assert_int_equal(tl_size_try(&b->bench, NULL, 0, &steady), TL_OK);
     assert_int_equal(run.steady_days, 0);
     assert_true(steady.steady_days > 10);
+    assert_true(isnan(run.drain_every_d));
+    near(steady.drain_every_d, TL_STEADY_DRAIN_D, 0);
+    assert_true(steady.full_after_d > TL_STEADY_DRAIN_D);
     assert_true(steady.worst[TL_LIMIT_NO3] >
                 run.worst[TL_LIMIT_NO3]); /* it takes weeks to gather */
     const struct tl_size_quantity q = quantity(b, "fish[0].count", true);
@@ -523,6 +583,8 @@ int main(void)
         TEST(test_a_window_between_failures),
         TEST(test_what_cannot_be_does_not_hold),
         TEST(test_two_quantities),
+        TEST(test_ranges_are_noted_and_kept),
+        TEST(test_idle_keys_are_refused),
         TEST(test_steady_day),
         TEST(test_interrupted),
     };

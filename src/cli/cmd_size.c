@@ -30,6 +30,38 @@ struct task {
 
 /* --- what is asked ------------------------------------------------------------------------------ */
 
+/* Whether the scenario can have any value of it at all; says why not. */
+static bool can_be(const struct task *t, const struct tl_size_quantity *q, bool most)
+{
+    const double value[] = {q->given, 0.5 * q->given, 2 * q->given, q->low, q->high};
+    const struct tl_size_bench bench = {
+        .file = t->base.options.word[0], .set = t->base.options.set, .sets = t->base.options.sets};
+    struct tl_diag first;
+    bool good = false;
+    tl_diag_init(&first);
+    for (size_t i = 0; i < sizeof value / sizeof *value && !good; i++) {
+        char text[TL_SIZE_SETTING];
+        const char *set[] = {text};
+        struct tl_scenario s;
+        struct tl_diag diag;
+        if (value[i] < q->low || value[i] > q->high || (q->whole && value[i] != floor(value[i])))
+            continue;
+        tl_size_setting(q, value[i], text);
+        tl_diag_init(&diag);
+        good = tl_size_read(&bench, set, 1, &s, i == 0 ? &first : &diag) == TL_OK;
+        if (good)
+            tl_scenario_free(&s);
+        tl_diag_free(&diag);
+    }
+    if (!good) {
+        tl_complain("--%s: %s: the scenario can have no value there:", most ? "most" : "least",
+                    q->path);
+        tl_complain_diag(&first, false);
+    }
+    tl_diag_free(&first);
+    return good;
+}
+
 static bool read_quantities(struct task *t)
 {
     const struct tl_options *o = &t->base.options;
@@ -44,8 +76,10 @@ static bool read_quantities(struct task *t)
         char why[WHY_SIZE] = "", expected[WHY_SIZE] = "";
         const struct tl_size_goal *g = &o->goal[i];
         if (tl_size_quantity(&t->base.scenario, g->path, g->most, o->units, &t->view.quantity[i],
-                             why, expected, WHY_SIZE) == TL_OK)
+                             why, expected, WHY_SIZE) == TL_OK) {
+            good = can_be(t, &t->view.quantity[i], g->most) && good;
             continue;
+        }
         tl_complain("--%s: %s: %s; expected %s", g->most ? "most" : "least", g->path, why,
                     expected);
         good = false;
@@ -86,9 +120,13 @@ static json_t *question_of(const struct task *t)
 
 /* --- the search --------------------------------------------------------------------------------- */
 
-static void say_trials(void *arg, size_t trials, size_t runs)
+static void say_trials(void *arg, const struct tl_size_bench *b)
 {
-    tl_progress_say(arg, "sizing: %zu values tried, %zu of them run now", trials, runs);
+    char searches[64] = "";
+    if (b->of > 0)
+        tl_format(searches, sizeof searches, "%zu of %zu answers found, ", b->done, b->of);
+    tl_progress_say(arg, "sizing: %s%zu values tried, %zu of them run now", searches, b->trials,
+                    b->runs);
 }
 
 static int open_bench(struct task *t)
@@ -180,9 +218,8 @@ static int search_and_tell(struct task *t)
     if (t->bench.trials > 0)
         t->base.folder.made = false; /* what is done stays */
     if (status == TL_E_INTERRUPTED)
-        tl_complain(
-            "interrupted; the %zu values tried are kept, the same command goes on from there",
-            t->bench.trials);
+        tl_complain("interrupted; values tried: %zu; the same command goes on from there",
+                    t->bench.trials);
     else if (status != TL_OK)
         tl_complain("the sizing failed: %s",
                     status == TL_E_IO && reason ? strerror(reason) : tl_status_text(status));
@@ -225,26 +262,38 @@ static int reckon_by_hand(struct task *t, const struct tl_scenario *s)
     return status;
 }
 
-static int run_answer(struct task *t)
+/* The run of the answer, kept in the folder, with what it takes and costs. */
+static int run_own(struct task *t)
 {
     const struct tl_record_options options = {
         .assess = {.rtol = t->base.options.rtol, .interrupted = &tl_interrupted}, .rows = true};
-    struct tl_run_result result;
-    struct tl_scenario s;
+    struct tl_size_own_run *own = &t->view.own;
     char why[WHY_SIZE] = "";
-    int status = read_answer(t, &s);
+    int status = tl_study_run(&t->base.folder, ANSWER, &own->scenario, &options, &own->result, NULL,
+                              why, sizeof why);
+    if (status == TL_OK)
+        status = tl_amounts_of(&own->scenario, own->result.fed_g_n, &own->amounts);
+    if (status == TL_OK) {
+        tl_bill_of(&own->scenario, &own->amounts, own->result.grade == TL_WITHIN, &own->bill);
+        tl_build_sheet_of(&own->scenario, &own->sheet);
+        own->made = true;
+    }
+    if (status != TL_OK && status != TL_E_INTERRUPTED)
+        tl_complain("the answer's run failed: %s", *why ? why : tl_status_text(status));
+    return status;
+}
+
+static int run_answer(struct task *t)
+{
+    int status = read_answer(t, &t->view.own.scenario);
     if (status != TL_OK)
         return status;
     tl_progress_say(&t->base.progress, "running the answer");
     if (t->view.by_hand)
-        status = reckon_by_hand(t, &s);
+        status = reckon_by_hand(t, &t->view.own.scenario);
     if (status == TL_OK && t->view.quantities == 1 && tl_size_found(&t->view))
-        status =
-            tl_study_run(&t->base.folder, ANSWER, &s, &options, &result, NULL, why, sizeof why);
+        status = run_own(t);
     tl_progress_clear(&t->base.progress);
-    tl_scenario_free(&s);
-    if (status != TL_OK && status != TL_E_INTERRUPTED)
-        tl_complain("the answer's run failed: %s", *why ? why : tl_status_text(status));
     return status;
 }
 
@@ -390,6 +439,7 @@ static int answer(void *arg)
     t->view.scenario = &t->base.scenario;
     t->view.margin = t->base.options.margin;
     t->view.by_hand = t->base.options.by_hand;
+    t->view.units = t->base.options.units;
     choose_day(t);
     if ((status = tl_study_open(&t->base, "size", question_of(t), results, charts)) != TL_OK ||
         (status = search_and_tell(t)) != TL_OK)
@@ -403,6 +453,7 @@ static void release(void *arg)
     tl_size_bench_close(&t->bench);
     tl_size_result_free(&t->view.one);
     tl_size_front_free(&t->view.front);
+    tl_scenario_free(&t->view.own.scenario);
     free(t->store);
 }
 

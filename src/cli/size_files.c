@@ -7,6 +7,7 @@
 #include "json.h"
 #include "number.h"
 #include "size_view.h"
+#include "towerloop/ranges.h"
 #include "towerloop/status.h"
 
 #define SIZE_FORMAT 1
@@ -17,6 +18,15 @@ static const struct {
 } limit_row[TL_NLIMIT] = {
 #define ROW(id, name, unit) {name, unit},
     TL_LIMIT_LIST(ROW)
+#undef ROW
+};
+
+static const struct {
+    const char *what, *unit, *use;
+    double low, high;
+} range_row[TL_NRANGE] = {
+#define ROW(id, what, unit, low, high, use, source) [id] = {what, unit, use, low, high},
+    TL_RANGE_LIST(ROW)
 #undef ROW
 };
 
@@ -67,6 +77,8 @@ static void put_row(FILE *f, double first, const struct tl_size_point *p, bool a
         put_number(f, p->trial.worst[i]);
     for (int i = 0; i < TL_NLIMIT; i++)
         put_number(f, 100 * p->trial.spare[i]);
+    fprintf(f, ",%d", tl_size_outside(&p->trial));
+    put_number(f, p->trial.drain_every_d);
     fprintf(f, "\n");
 }
 
@@ -87,7 +99,7 @@ int tl_size_write_csv(const struct tl_size_view *v, const char *path)
         fprintf(file.f, ",\"worst: %s\"", limit_row[i].name);
     for (int i = 0; i < TL_NLIMIT; i++)
         fprintf(file.f, ",\"to spare, %%: %s\"", limit_row[i].name);
-    fprintf(file.f, "\n");
+    fprintf(file.f, ",outside_range,drain_every_d\n");
     if (v->quantities == 1)
         put_rows(file.f, NAN, &v->one);
     for (size_t i = 0; v->quantities == 2 && i < v->front.n; i++)
@@ -107,17 +119,32 @@ static json_t *limit_object(const struct tl_size_trial *t, int i)
                      tl_json_number(100 * t->spare[i]));
 }
 
+static json_t *ranges_array(const struct tl_size_trial *t)
+{
+    json_t *array = json_array();
+    for (int i = 0; i < TL_NRANGE; i++)
+        if (!isnan(t->outside[i]))
+            json_array_append_new(array,
+                                  json_pack("{s:s, s:s, s:o, s:f, s:f, s:s}", "what",
+                                            range_row[i].what, "unit", range_row[i].unit, "value",
+                                            tl_json_number(t->outside[i]), "low", range_row[i].low,
+                                            "high", range_row[i].high, "use", range_row[i].use));
+    return array;
+}
+
 static json_t *trial_object(const struct tl_size_trial *t)
 {
     json_t *limits = json_array();
     for (int i = 0; i < TL_NLIMIT; i++)
         if (!isnan(t->spare[i]))
             json_array_append_new(limits, limit_object(t, i));
-    return json_pack("{s:o, s:o, s:o, s:b, s:i, s:o, s:o}", "to_spare_pct",
+    return json_pack("{s:o, s:o, s:o, s:b, s:i, s:o, s:o, s:o, s:o, s:o}", "to_spare_pct",
                      tl_json_number(100 * t->least), "tightest", limit_object(t, t->tightest),
                      "next", limit_object(t, t->next), "fish_lost", t->fish_lost, "steady_days",
                      (int)t->steady_days, "fault", *t->why ? json_string(t->why) : json_null(),
-                     "limits", limits);
+                     "limits", limits, "outside_range", ranges_array(t), "drain_every_d",
+                     tl_json_number(t->drain_every_d), "full_after_d",
+                     tl_json_number(t->full_after_d));
 }
 
 static json_t *point_object(const struct tl_size_point *p)
@@ -198,11 +225,29 @@ static json_t *hand_array(const struct tl_size_view *v)
     return array;
 }
 
+static json_t *own_run_object(const struct tl_size_own_run *own)
+{
+    if (!own->made)
+        return json_null();
+    const struct tl_build_sheet *s = &own->sheet;
+    return json_pack("{s:s, s:o, s:s, s:o, s:o, s:o, s:{s:o, s:o, s:o, s:o, s:o, s:o, s:o}}",
+                     "verdict", own->result.verdict, "length_d",
+                     tl_json_number(own->scenario.setup.length_d), "currency",
+                     own->scenario.costs.currency, "cost_build", tl_json_number(own->bill.build),
+                     "cost_month", tl_json_number(own->bill.month), "energy_kwh",
+                     tl_json_number(tl_amounts_kwh(&own->amounts)), "build_sheet", "media_m3",
+                     tl_json_number(s->media_m3), "media_kg", tl_json_number(s->media_kg), "wet_kg",
+                     tl_json_number(s->wet_kg), "flooded_kg", tl_json_number(s->flooded_kg),
+                     "height_m", tl_json_number(s->height_m), "footprint_m2",
+                     tl_json_number(s->footprint_m2), "lift_m", tl_json_number(s->lift_m));
+}
+
 int tl_size_write_json(const struct tl_size_view *v, const char *path)
 {
     json_t *root = tl_json_result(
-        SIZE_FORMAT, json_pack("{s:s, s:o, s:o, s:o, s:o}", "scenario", v->scenario->title,
-                               "question", question_object(v), "answers", answers_array(v), "buys",
-                               buys_array(v), "by_hand", hand_array(v)));
+        SIZE_FORMAT,
+        json_pack("{s:s, s:o, s:o, s:o, s:o, s:o}", "scenario", v->scenario->title, "question",
+                  question_object(v), "answers", answers_array(v), "buys", buys_array(v), "by_hand",
+                  hand_array(v), "own_run", own_run_object(&v->own)));
     return tl_json_write(root, path, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS));
 }

@@ -4,6 +4,9 @@
 
 #include <stdio.h>
 
+#include "build_sheet.h"
+#include "costs.h"
+#include "run_result.h"
 #include "size.h"
 #include "towerloop/handbook.h"
 
@@ -14,6 +17,16 @@ struct tl_size_buy {
     char what[64]; /* "one more tray, 22" */
     char setting[TL_SIZE_SETTING];
     struct tl_size_trial trial;
+};
+
+/* The run of the file with the answer put in, from its own start to its own end. */
+struct tl_size_own_run {
+    bool made; /* else there is no answer, or not one only */
+    struct tl_scenario scenario;
+    struct tl_run_result result;
+    struct tl_amounts amounts;
+    struct tl_bill bill;
+    struct tl_build_sheet sheet;
 };
 
 struct tl_size_view {
@@ -27,6 +40,8 @@ struct tl_size_view {
     struct tl_size_front front; /* of two */
     struct tl_size_buy buy[TL_SIZE_BUYS];
     size_t buys;
+    struct tl_size_own_run own;
+    enum tl_unit_system units;
     bool by_hand;
     struct tl_handbook hand;
 };

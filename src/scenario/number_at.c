@@ -2,6 +2,7 @@
  * stands there. */
 #include "number_at.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -60,6 +61,32 @@ static int no_such_key(const char *path, char *what, char *expected, size_t size
     return TL_E_INPUT;
 }
 
+static bool begins(const char *path, const char *with)
+{
+    return strncmp(path, with, strlen(with)) == 0;
+}
+
+/* Whether the water is the same whatever the key says. */
+static bool is_idle(const struct tl_setup *s, const char *path)
+{
+    const bool by_curve = s->pump.curve.n > 0;
+    const bool by_height = by_curve && isnan(s->pump.head_m);
+    if (strcmp(path, "building.tray gap") == 0 || strcmp(path, "building.lowest tray") == 0)
+        return !by_height; /* the height of the stack is what the pump works against */
+    if (strcmp(path, "pump.count") == 0 || strcmp(path, "pump.head") == 0 ||
+        begins(path, "pump.pipe."))
+        return !by_curve;
+    return strcmp(path, "length") == 0 || strcmp(path, "report every") == 0 ||
+           begins(path, "costs.") || begins(path, "building.");
+}
+
+/* Where the value stands in the file instead; NULL: at the key itself. */
+static const char *stands_at(const struct tl_setup *s, const char *path)
+{
+    const bool mean = strcmp(path, "temperature.mean") == 0;
+    return mean && s->temperature.kind == TL_TEMPERATURE_CONSTANT ? "temperature" : NULL;
+}
+
 int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct tl_number_at *out,
                           char *what, char *expected, size_t size)
 {
@@ -78,6 +105,15 @@ int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct 
     if (key->type->form[0].kind != TL_FORM_NUMBER || !key->type->write || key->min >= key->max ||
         strncmp(plain, "limits.", 7) == 0) {
         tl_format(what, size, "it cannot be sized");
+        return TL_E_INPUT;
+    }
+    if (is_idle(&s->setup, plain)) {
+        tl_format(what, size, "the loop does not depend on it");
+        return TL_E_INPUT;
+    }
+    if (stands_at(&s->setup, plain)) {
+        tl_format(what, size, "the file gives a single value");
+        tl_format(expected, size, "the key %s", stands_at(&s->setup, plain));
         return TL_E_INPUT;
     }
     const void *base = base_of(s, plain, index);

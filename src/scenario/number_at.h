@@ -16,7 +16,7 @@ struct tl_number_at {
 
 /* `path` as in --set: "tower.trays", "fish[0].count", "events[2].add fish.count". TL_OK; or TL_E_INPUT
  * with what is wrong, and what was expected, in the two buffers of `size` bytes. Limits are refused:
- * to move one makes nothing better. */
+ * to move one makes nothing better; and so is what the water does not depend on. */
 int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct tl_number_at *out,
                           char *what, char *expected, size_t size);
 

@@ -468,7 +468,10 @@ static int solve_second(void *arg, size_t i)
     tl_size_setting(job->first, job->front->first[i], text);
     task.also = text;
     task.threads = 1;
-    return tl_size_solve(&task, &job->front->second[i]);
+    const int status = tl_size_solve(&task, &job->front->second[i]);
+    if (status == TL_OK)
+        tl_size_bench_count(task.bench);
+    return status;
 }
 
 int tl_size_solve_front(const struct tl_size_task *task, const struct tl_size_quantity *first,
@@ -487,6 +490,7 @@ int tl_size_solve_front(const struct tl_size_task *task, const struct tl_size_qu
         if (out->n == 0 || value > out->first[out->n - 1])
             out->first[out->n++] = value;
     }
+    task->bench->of = out->n;
     const struct tl_pool pool = {.job = solve_second,
                                  .arg = &job,
                                  .jobs = out->n,

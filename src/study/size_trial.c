@@ -175,7 +175,7 @@ int tl_size_bench_open(struct tl_size_bench *b)
         b->kept = json_object();
     json_decref(file);
     json_decref(build);
-    b->trials = b->runs = 0;
+    b->trials = b->runs = b->done = b->of = 0;
     if (!b->kept)
         return TL_E_MEMORY;
     if (mtx_init(&b->lock, mtx_plain) == thrd_success)
@@ -254,9 +254,18 @@ static int account(struct tl_size_bench *b, const char *name, bool fresh,
             status = store(b);
     }
     if (b->progress)
-        b->progress(b->progress_arg, b->trials, b->runs);
+        b->progress(b->progress_arg, b);
     mtx_unlock(&b->lock);
     return status;
+}
+
+void tl_size_bench_count(struct tl_size_bench *b)
+{
+    mtx_lock(&b->lock);
+    b->done++;
+    if (b->progress)
+        b->progress(b->progress_arg, b);
+    mtx_unlock(&b->lock);
 }
 
 /* --- trying ------------------------------------------------------------------------------------- */

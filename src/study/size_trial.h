@@ -52,14 +52,18 @@ struct tl_size_bench {
     double rtol; /* 0: the default */
     const volatile int *interrupted;
     const char *store; /* path of the file of trials; NULL: they are not kept */
-    /* called after each trial, by one thread at a time; `runs`: how many had to be run; may be NULL */
-    void (*progress)(void *arg, size_t trials, size_t runs);
+    /* called after each trial, by one thread at a time, with what was counted; may be NULL */
+    void (*progress)(void *arg, const struct tl_size_bench *b);
     void *progress_arg;
     /* its own */
     mtx_t lock;
     json_t *kept;
-    size_t trials, runs;
+    size_t trials, runs; /* runs: how many had to be run */
+    size_t done, of;     /* searches; of: 0 where there is only one */
 };
+
+/* One of the searches has come to its end. */
+void tl_size_bench_count(struct tl_size_bench *b);
 
 /* Reads the trials that are kept, if they are of the same build. Fill in the upper part first. TL_OK or
  * TL_E_MEMORY; tl_size_bench_close() is due afterwards. */

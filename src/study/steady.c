@@ -20,9 +20,8 @@
 #define DAYS_IN_A_ROW 2   /* that must be good enough */
 #define NUDGE         0.01 /* by which the films are moved to see whether they come back */
 #define NUDGE_DAYS    10
-#define AWAY          2.0  /* times the nudge: they do not */
-#define JUDGED_D      180  /* at least, of drainings one after the other */
-#define SAME          1e-3 /* of days that are counted */
+#define AWAY          2.0 /* times the nudge: they do not */
+#define JUDGED_D      180 /* at least, of drainings one after the other */
 
 const char *tl_steady_obstacle(const struct tl_setup *s)
 {
@@ -34,6 +33,11 @@ const char *tl_steady_obstacle(const struct tl_setup *s)
         return "it has events";
     if (s->change_every_d > 0 && s->change_amount > 0)
         return "its water is changed at intervals";
+    if (s->feeding.log.n > 0)
+        return "its meals follow a file";
+    if (s->dosing.hold_alkalinity_eq_m3 > 0 && s->dosing.every_d > 0 &&
+        fmod(1 + 1e-9, s->dosing.every_d) > 1e-6)
+        return "its alkalinity is looked at on some days only";
     if (s->feeding.grows && s->fish_groups > 0)
         return "its fish grow";
     if (s->pump.fouling_1_d > 0)
@@ -334,10 +338,10 @@ static int search_days(struct search *s, const struct tl_steady_options *o, stru
 static void reckon_draining(const struct search *s, struct tl_steady *out)
 {
     const double *sludge = &s->x[tl_model_layout(s->model)->sludge];
-    const double often = (1 + SAME) * sludge[1] / s->sludge_g_d;
+    const double room_g = TL_STEADY_FILLED * s->sludge_room_g - sludge[0];
     out->drain_every_d = TL_STEADY_DRAIN_D;
-    if (s->sludge_g_d > 0 && often < TL_STEADY_DRAIN_D)
-        out->drain_every_d = fmax(1, floor(often));
+    if (room_g < TL_STEADY_DRAIN_D * s->sludge_g_d)
+        out->drain_every_d = fmax(1, floor(room_g / s->sludge_g_d));
     out->full_after_d =
         s->sludge_g_d > 0 ? fmax(0, s->sludge_room_g - sludge[0]) / s->sludge_g_d : INFINITY;
 }
