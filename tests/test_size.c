@@ -406,6 +406,22 @@ static void test_no_end(void **state)
     tl_size_result_free(&r);
 }
 
+/* Unfed fish get no meals, and without meals there is no ration but none: no value is beside that one. */
+static void test_none_is_all_there_can_be(void **state)
+{
+    struct bed *b = *state;
+    struct tl_size_result r;
+    const char *const unfed[] = {"feeding.ration=0 %/d", "feeding.meals=[]"};
+    b->bench.set = unfed;
+    b->bench.sets = 2;
+    struct tl_size_quantity q = quantity(b, "feeding.ration", true);
+    q.given = 0;
+    solve(b, &q, 0, 0, &r);
+    assert_int_equal(r.outcome, TL_SIZE_AT_END);
+    near(r.point[r.answer].value, 0, 0);
+    tl_size_result_free(&r);
+}
+
 /* Few fish leave the pH too high, many too much ammonia: what holds is narrower than the first grid, and
  * lies between values that all fail. */
 static void test_a_window_between_failures(void **state)
@@ -580,6 +596,7 @@ int main(void)
         TEST(test_goes_on_from_what_is_kept),
         TEST(test_nothing_will_do),
         TEST(test_no_end),
+        TEST(test_none_is_all_there_can_be),
         TEST(test_a_window_between_failures),
         TEST(test_what_cannot_be_does_not_hold),
         TEST(test_two_quantities),

@@ -268,13 +268,16 @@ static int run_own(struct task *t)
     const struct tl_record_options options = {
         .assess = {.rtol = t->base.options.rtol, .interrupted = &tl_interrupted}, .rows = true};
     struct tl_size_own_run *own = &t->view.own;
+    struct tl_amounts run;
     char why[WHY_SIZE] = "";
     int status = tl_study_run(&t->base.folder, ANSWER, &own->scenario, &options, &own->result, NULL,
                               why, sizeof why);
     if (status == TL_OK)
-        status = tl_amounts_of(&own->scenario, own->result.fed_g_n, &own->amounts);
+        status = tl_amounts_of(&own->scenario, &own->result.given, &run);
+    if (status == TL_OK)
+        status = tl_amounts_of_month(&own->scenario, &own->result.given_a_month, &own->month);
     if (status == TL_OK) {
-        tl_bill_of(&own->scenario, &own->amounts, own->result.grade == TL_WITHIN, &own->bill);
+        tl_bill_of(&own->scenario, &run, &own->month, own->result.grade == TL_WITHIN, &own->bill);
         tl_build_sheet_of(&own->scenario, &own->sheet);
         own->made = true;
     }

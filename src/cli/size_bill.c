@@ -26,9 +26,9 @@ static void say_costs(const struct tl_size_own_run *own, FILE *f)
         tl_text_addf(&t, " to build%s", isnan(b->month) ? "" : ", and");
     add_money(&t, " ", b->month, currency);
     if (!isnan(b->month))
-        tl_text_addf(&t, " a month, by the mean of its run of %s days",
+        tl_text_addf(&t, " a month of 30 days, as its run of %s days ends",
                      tl_size_figure(own->scenario.setup.length_d).text);
-    const double kwh = tl_amounts_kwh(&own->amounts) / own->scenario.setup.length_d * TL_MONTH_D;
+    const double kwh = tl_amounts_kwh(&own->month);
     if (!isnan(kwh))
         tl_text_addf(&t, " (%s kWh)", tl_size_figure(kwh).text);
     tl_text_add(&t, "; what has no price under costs: is not counted.");

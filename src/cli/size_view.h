@@ -24,7 +24,7 @@ struct tl_size_own_run {
     bool made; /* else there is no answer, or not one only */
     struct tl_scenario scenario;
     struct tl_run_result result;
-    struct tl_amounts amounts;
+    struct tl_amounts month;
     struct tl_bill bill;
     struct tl_build_sheet sheet;
 };

@@ -408,6 +408,12 @@ static void describe(struct search *s)
     r->one_turn = turns <= 1;
 }
 
+/* Nothing of it holds, and there can be no loop with any: rations where there are no meals. */
+static bool only_none(const struct search *s, size_t j)
+{
+    return ordered(s, j)->value == 0 && ordered(s, j - 1)->trial.end == TL_TRIAL_REFUSED;
+}
+
 static int search(struct search *s)
 {
     struct tl_size_result *r = s->r;
@@ -419,7 +425,7 @@ static int search(struct search *s)
         return status;
     const size_t j = first_holding(s);
     r->outcome = TL_SIZE_NEVER;
-    if (j < r->points && j > 0) {
+    if (j < r->points && j > 0 && !only_none(s, j)) {
         r->outcome = TL_SIZE_FOUND;
         if (s->q->whole)
             status = close_in_whole(s);
@@ -430,9 +436,9 @@ static int search(struct search *s)
             r->answer = (size_t)(ordered(s, first) - r->point);
             r->neighbour = (size_t)(ordered(s, first - 1) - r->point);
         }
-    } else if (j == 0 && r->points > 0) {
+    } else if (j < r->points) {
         r->outcome = TL_SIZE_AT_END;
-        r->answer = (size_t)(ordered(s, 0) - r->point);
+        r->answer = (size_t)(ordered(s, j) - r->point);
     }
     if (status == TL_OK)
         describe(s);

@@ -19,6 +19,7 @@
 #define LOST       (-1.0)
 #define PH_BAND    1.0 /* where only one side has a limit */
 #define HASH_SIZE  20
+#define MOST_DAYS  600 /* a loop that takes longer to settle is no answer to wait for */
 
 /* --- judging ------------------------------------------------------------------------------------ */
 
@@ -303,7 +304,7 @@ static int judge_steady_day(const struct tl_size_bench *b, const struct tl_scena
                             struct tl_assessment *a, struct tl_steady *steady)
 {
     const struct tl_assess_options options = {.rtol = b->rtol, .interrupted = b->interrupted};
-    const struct tl_steady_options find = {.interrupted = b->interrupted};
+    const struct tl_steady_options find = {.most_days = MOST_DAYS, .interrupted = b->interrupted};
     int status = tl_steady_find(&s->setup, &find, steady);
     if (status == TL_OK && !steady->converged) {
         status = TL_E_SOLVER;

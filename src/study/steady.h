@@ -28,7 +28,7 @@
 const char *tl_steady_obstacle(const struct tl_setup *s);
 
 #define TL_STEADY_TOLERANCE 3e-5 /* distance from the steady state, relative, that is good enough */
-#define TL_STEADY_DAYS      600
+#define TL_STEADY_DAYS      1500
 #define TL_STEADY_DRAIN_D   90  /* the chamber is drained at least as often as that, */
 #define TL_STEADY_FILLED    0.1 /* and when sludge takes this share of it */
 
