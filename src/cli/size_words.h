@@ -16,8 +16,7 @@ struct tl_size_words tl_size_value(const struct tl_size_quantity *q, double valu
 struct tl_size_words tl_size_share(double share, double margin);
 
 /* "nitrite, at worst 0.18 mg/L as N, its limit 0.2: 10.5 % to spare" */
-void tl_size_add_limit(struct tl_text *t, const struct tl_size_trial *trial, int limit,
-                       double margin);
+void tl_size_add_limit(struct tl_text *t, const struct tl_size_trial *trial, int i, double margin);
 /* Why a trial does not hold, in a clause. */
 void tl_size_add_failing(struct tl_text *t, const struct tl_size_trial *trial, double margin);
 /* "hydraulic load 1.06 m/h (wetting of the tower: 1.25 to 40)", every one that was left. */
