@@ -32,14 +32,17 @@ static int lowest(struct search *s, const struct tl_worst_hour *when, double tra
 /* The least transfer that holds one start, when *transfer_g_d does not. */
 static int hold(struct search *s, const struct tl_worst_hour *when, double *transfer_g_d)
 {
-    enum { DOUBLINGS = 12 };
+    enum { RAISES = 20 };
     double low = fmax(*transfer_g_d, LEAST_G_D_KG * when->fish_kg), o2 = -INFINITY;
     double high = fmax(PRECISION * low, when->fish_kg); /* 1 g/d a kg of fish: far too little */
+    double more =
+        high > when->fish_kg ? PRECISION : 2; /* what held another start is nearly enough */
     int status = lowest(s, when, high, &o2);
 
-    for (int i = 0; i < DOUBLINGS && !status && o2 < s->level; i++) {
+    for (int i = 0; i < RAISES && !status && o2 < s->level; i++) {
         low = high;
-        high *= 2;
+        high *= more;
+        more = fmin(2, more * more);
         status = lowest(s, when, high, &o2);
     }
     *transfer_g_d = INFINITY;
