@@ -211,7 +211,9 @@ static int plan_study(struct task *t)
     int status =
         tl_endure_plan(&t->base.scenario, &t->base.options.endure, &options, &t->study, why);
     tl_progress_clear(&t->base.progress);
-    if (status != TL_OK && status != TL_E_INTERRUPTED)
+    if (status == TL_E_INTERRUPTED)
+        tl_complain("interrupted while looking for the worst hour; nothing is kept");
+    else if (status != TL_OK)
         tl_complain("%s: %s", t->base.options.word[0], *why ? why : tl_status_text(status));
     if (status == TL_OK)
         status = tl_endure_print(&t->base.scenario, t->print);

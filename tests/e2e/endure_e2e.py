@@ -5,6 +5,7 @@ usage: endure_e2e.py PROGRAM SOURCE_ROOT CLASS[.METHOD] ...
 
 import csv
 import json
+import pathlib
 import re
 import signal
 import subprocess
@@ -271,6 +272,20 @@ class Same(Endure):
         fresh = self.done("--no-charts", file=file, out="fresh")
         self.assertEqual(self.bytes_of(), self.bytes_of("fresh"))
         self.assertEqual(again.stdout, fresh.stdout)
+
+    def test_an_interruption_before_the_first_case(self):
+        file = self.write(CROWDED.replace("length: 12 d", "length: 3000 d").replace("every: 1 h", "every: 1 d"))
+        process = subprocess.Popen([str(PROGRAM), "endure", str(file), "--out", str(self.folder / "study")],
+                                   stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+                                   env=self.env)
+        catches = lambda: int(re.search(r"SigCgt:\s*(\w+)", pathlib.Path(f"/proc/{process.pid}/status").read_text())[1], 16)
+        while process.poll() is None and not catches() & 1 << signal.SIGINT - 1:
+            time.sleep(0.01)
+        process.send_signal(signal.SIGINT)
+        stdout, stderr = process.communicate(timeout=60)
+        self.assertEqual((process.returncode, stdout), (130, ""), stderr)
+        self.assertEqual(stderr, "towerloop: interrupted while looking for the worst hour; nothing is kept\n")
+        self.assertFalse((self.folder / "study").exists())
 
     def test_what_is_spoilt_or_missing_is_done_again(self):
         self.done()
