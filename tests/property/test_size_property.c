@@ -317,6 +317,6 @@ int main(int argc, char **argv)
     };
     if (argc != 2)
         return 2;
-    loops = atoi(argv[1]);
+    loops = (int)strtol(argv[1], NULL, 10);
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }
