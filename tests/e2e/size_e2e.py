@@ -306,18 +306,6 @@ class Answer(Size):
         for words in ("un-ionised ammonia", "alkalinity", "asked for, 10 %", "fish[0].count"):
             self.assertIn(words, svg)
 
-    def test_the_build_sheet_is_that_of_the_answer(self):
-        text = " ".join(self.done("--least", "tower.trays", "--no-charts").stdout.split())
-        answer = self.json()
-        trays = answer["answers"][0]["answer"]["value"]
-        self.assertNotEqual(trays, 8)
-        litres = trays * 0.2 * 3 * 25.4  # plan area x 3 in
-        self.assertAlmostEqual(1000 * answer["build_sheet"]["media_m3"], litres, places=6)
-        self.assertRegex(text, r"To build it: [\d.]+ L of media, .* the pump lifts [\d.]+ m")
-        self.assertIn("brace it against tipping", text)
-        self.done("--by-hand", "--no-charts", out="hand")
-        self.assertIsNone(self.json("hand")["build_sheet"])
-
 
 class Same(Size):
     def test_threads_change_nothing(self):
