@@ -203,11 +203,11 @@ static inline real lane_cbrt(real x)
 
 static inline mask lane_finite(real x)
 {
-    return x - x == 0;
+    return x - x == 0; /* NOLINT(misc-redundant-expression): infinity, not a number */
 }
 static inline mask lane_nan(real x)
 {
-    return x != x;
+    return x != x; /* NOLINT(misc-redundant-expression): as not a number is */
 }
 /* As fmax() and fmin(): what is not a number gives way. */
 static inline real lane_max(real a, real b)

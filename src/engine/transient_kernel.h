@@ -16,9 +16,9 @@
 #define TRANSIENT_SHARE 0.5  /* of the time the chamber takes to follow */
 
 struct tl_transient {
-    size_t tank, chamber; /* where they stand in the state */
     real exchange_1_d;    /* flow over the chamber's volume, above 0 */
     real share;           /* chamber over tank, by volume */
+    size_t tank, chamber; /* where they stand in the state */
     double rtol;
 };
 

@@ -67,15 +67,15 @@ struct tl_work {
     real cell_gas_o2; /* m3/d */
     real cell_gas_co2;
     real tank_h, chamber_h;
-    double glance_degC; /* temperature of the constants below; NAN at first */
     struct lane_carbonate glance_k;
-    struct tl_cell_state *cell;
-    struct tl_film_block *block; /* the cells' films, TL_BLOCK a block */
     real tower_out[TL_NWATER];
     real tower_out_h;
     real tower_extent[TL_NTOWER_EXTENT];
     real tower_gas_o2, tower_gas_tic;
-    int fault_tray; /* 1-based tray of the last failure, 0 = none */
+    double glance_degC; /* temperature of glance_k; NAN at first */
+    struct tl_cell_state *cell;
+    struct tl_film_block *block; /* the cells' films, TL_BLOCK a block */
+    int fault_tray;              /* 1-based tray of the last failure, 0 = none */
 };
 
 /* A Newton step this small ends the iteration. It leaves the square of its relative size times the

@@ -20,9 +20,9 @@ static const char *dispatch(const char *level)
     {                                                                                              \
         level,                                                                                     \
         {                                                                                          \
-            [FMA512] = level ", x86 avx512f fma", [FMA] = level ", x86 fma",                       \
-            [BASELINE] = level ", x86 baseline", [ARM] = level ", aarch64",                        \
-            [GENERIC] = level ", generic"                                                          \
+            [FMA512] = (level ", x86 avx512f fma"), [FMA] = (level ", x86 fma"),                   \
+            [BASELINE] = (level ", x86 baseline"), [ARM] = (level ", aarch64"),                    \
+            [GENERIC] = (level ", generic")                                                        \
         }                                                                                          \
     }
     static const struct {

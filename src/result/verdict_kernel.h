@@ -32,20 +32,20 @@ struct tl_judging {
     struct lane_limits limits;
     struct tl_window hour, day, month;
     struct tl_track track[TL_NLIMIT];
-    bool started;  /* a sample was added */
-    bool occupied; /* at the last sample */
+    /* of the water's temperature; the caller keeps them */
+    struct lane_carbonate k;
+    struct lane_epa_warmth epa;
+    real ready_from; /* NAN while ammonia or nitrite is too high */
+    /* pH between two midnights */
+    real ph_min, ph_max, ph_turn_d, swing_breach_d;
+    double midnight; /* start of the present day */
+    double day_from; /* first sample of the present day */
     double end_d;
     double last_t;
     double hours_empty;
     double occupied_from_d;
-    /* of the water's temperature; the caller keeps them */
-    struct lane_carbonate k;
-    struct lane_epa_warmth epa;
-    /* pH between two midnights */
-    double midnight; /* start of the present day */
-    double day_from; /* first sample of the present day */
-    real ph_min, ph_max, ph_turn_d, swing_breach_d;
-    real ready_from; /* NAN while ammonia or nitrite is too high */
+    bool started;  /* a sample was added */
+    bool occupied; /* at the last sample */
 };
 
 /* Values below the limit are the bad ones. */

@@ -11,17 +11,17 @@
 #define TL_WINDOW_SLACK_D  1e-9 /* in comparing times (86 microseconds) */
 
 struct tl_window {
+    real sum[TL_WINDOW_CHANNELS];
+    real last[TL_WINDOW_CHANNELS]; /* the last sample */
+    double last_t;
     double length; /* how far back the mean reaches */
+    double span;   /* sum of the lengths in the ring */
     size_t channels;
     double *piece;                 /* lengths of the intervals between two samples: the ring */
     real *area;                    /* `channels` to an interval */
     size_t capacity, first, count; /* the capacity is a power of two */
     size_t dropped;                /* since the sums were last added up afresh */
-    double span;                   /* sum of the lengths in the ring */
-    real sum[TL_WINDOW_CHANNELS];
     bool started;
-    double last_t;
-    real last[TL_WINDOW_CHANNELS];
 };
 
 static inline void tl_window_init(struct tl_window *w, double length, size_t channels)
@@ -117,6 +117,7 @@ static inline int tl_window_add(struct tl_window *w, double t, const real *value
         w->piece[at] = dt;
         w->span += dt;
         for (size_t c = 0; c < w->channels; c++) {
+            /* NOLINTNEXTLINE(clang-analyzer-core.*): there are as many values as channels */
             const real area = 0.5 * dt * (w->last[c] + value[c]);
             w->area[at * w->channels + c] = area;
             w->sum[c] += area;
