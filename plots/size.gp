@@ -5,4 +5,8 @@ array hue[5] = ['#0b4f8a', '#d55e00', '#5b2a86', '#3a7d44', '#555555']
 do for [i = 1 : curves] {
     set style line 300 + i linewidth 2.2 dashtype i linecolor rgb hue[i] pointtype 4 + i pointsize 0.8
 }
-plot for [i = 1 : curves] sprintf('spare_%d.dat', i) using 1:2 with linespoints linestyle 300 + i notitle
+if (joined) {
+    plot for [i = 1 : curves] sprintf('spare_%d.dat', i) using 1:2 with linespoints linestyle 300 + i notitle
+} else {
+    plot for [i = 1 : curves] sprintf('spare_%d.dat', i) using 1:2 with points linestyle 300 + i notitle
+}

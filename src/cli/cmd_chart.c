@@ -134,5 +134,6 @@ const struct tl_command tl_command_chart = {
     .least_words = 1,
     .most_words = 1,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(FORMAT) | TL_TAKES(QUIET),
-    .more = "DIR is the folder of a run. Without --out the pictures replace those in DIR/charts.\n",
+    .more = "DIR is the folder of a run. Without --out the pictures replace those in\n"
+            "DIR/charts.\n",
 };

@@ -346,6 +346,7 @@ static void chart_one(const struct tl_size_view *v, double *x, double *y, struct
     const struct tl_size_result *r = &v->one;
     int order[TL_SIZE_CURVES] = {0};
     c->curves = chart_limits(r, order);
+    c->joined = true;
     c->points = r->points;
     c->lowest = LOWEST_SHOWN;
     c->asked = 100 * v->margin;
@@ -478,10 +479,14 @@ const struct tl_command tl_command_size = {
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(UNITS) | TL_TAKES(RTOL) |
              TL_TAKES(LEAST) | TL_TAKES(MOST) | TL_TAKES(MARGIN) | TL_TAKES(STEADY) |
              TL_TAKES(BY_HAND) | TL_TAKES(THREADS) | TL_TAKES(NO_CHARTS) | TL_TAKES(QUIET),
-    .more =
-        "--least tower.trays, --most \"fish[0].count\", --least pump.flow: any key with a number.\n"
-        "With two of them: the second one at each of some values of the first. A limit is its\n"
-        "caution value. When no value will do, that is said, and the exit status is 1.\n"
-        "Without --out the results go to out/ and the name of FILE with -size. After an\n"
-        "interruption the same command goes on where it was.\n",
+    .more = "--least tower.trays, --most \"fish[0].count\", --least pump.flow: any key with a\n"
+            "number that the water depends on. With two of them: the second one at each of\n"
+            "some values of the first. A limit is its caution value. When no value will do,\n"
+            "that is said, and the exit status is 1. A value outside the published range of\n"
+            "an equation is marked.\n"
+            "--steady: the filter ready, the water settled, the settling chamber drained at\n"
+            "the interval that the answer names. A loop that does not settle within 600\n"
+            "days is none.\n"
+            "Without --out the results go to out/ and the name of FILE with -size. After an\n"
+            "interruption the same command goes on where it was.\n",
 };

@@ -61,21 +61,23 @@ const struct tl_command tl_command_water = {
     .least_words = 1,
     .most_words = 64,
     .takes = TL_TAKES(FIX) | TL_TAKES(UNITS) | TL_TAKES(JSON) | TL_TAKES(FAIL_ON) | TL_TAKES(QUIET),
-    .more =
-        "Readings: temperature, pH, ammonia (total), nitrite, nitrate, alkalinity, chloride,\n"
-        "oxygen, elevation, salinity. Give those you have; what needs others is named.\n"
-        "Nitrogen has to say how it is counted: as N, as NH3, as NH4, as NO2 or as NO3.\n"
-        "\n"
-        "  towerloop water temperature=\"75 degF\" pH=8.4 \\\n"
-        "      \"ammonia=2 mg/L as N\" \"nitrite=1 mg/L as N\" \\\n"
-        "      \"alkalinity=120 mg/L as CaCO3\"\n"
-        "\n"
-        "--fix also uses volume (of all the water in the loop), fish (their mass), and of the\n"
-        "water for a change: source temperature, source pH, source ammonia, source nitrite,\n"
-        "source nitrate, source alkalinity, source chloride, source chlorine (as mg/L Cl2, or\n"
-        "unknown), source chlorine form (chlorine, chloramine or unknown).\n"
-        "\n"
-        "--json has verdict, readings, assumed, figures (key, name, value, unit, source, caution,\n"
-        "danger, limits_source, grade, outside, missing), ranges, and with --fix plan (needed,\n"
-        "volume, source, steps, held, left, end, measure). Its units are metric; null: unknown.\n",
+    .more = "Readings: temperature, pH, ammonia (total), nitrite, nitrate, alkalinity,\n"
+            "chloride, oxygen, elevation, salinity. Give those you have; what needs others\n"
+            "is named.\n"
+            "Nitrogen has to say how it is counted: as N, as NH3, as NH4, as NO2 or as NO3.\n"
+            "\n"
+            "  towerloop water temperature=\"75 degF\" pH=8.4 \\\n"
+            "      \"ammonia=2 mg/L as N\" \"nitrite=1 mg/L as N\" \\\n"
+            "      \"alkalinity=120 mg/L as CaCO3\"\n"
+            "\n"
+            "--fix also uses volume (of all the water in the loop), fish (their mass), and\n"
+            "of the water for a change: source temperature, source pH, source ammonia,\n"
+            "source nitrite, source nitrate, source alkalinity, source chloride, source\n"
+            "chlorine (as mg/L Cl2, or unknown), source chlorine form (chlorine, chloramine\n"
+            "or unknown).\n"
+            "\n"
+            "--json has verdict, readings, assumed, figures (key, name, value, unit, source,\n"
+            "caution, danger, limits_source, grade, outside, missing), ranges, and with --fix\n"
+            "plan (needed, volume, source, steps, held, left, end, measure). Its units are\n"
+            "metric; null: unknown.\n",
 };

@@ -5,10 +5,11 @@
 #include <stdio.h>
 
 #include "drawing.h"
+#include "gnuplot.h"
 #include "plot.h"
 #include "towerloop/status.h"
 
-enum { BOTTOM = 72 /* px */, WIDE = 80 /* em */ };
+enum { BOTTOM = 72, ABOVE = 12, BESIDE = 6, GAP = 16, /* px */ WIDE = 80 /* em */ };
 
 struct scale {
     double left, right, bottom, top;
@@ -78,12 +79,21 @@ static double across(const struct scale *s, const struct tl_box *b, double x)
     return b->left + share * (b->right - b->left);
 }
 
+/* Above the line, or beside its upper end where the heading stands above it. */
 static void put_answer(FILE *f, const struct tl_size_chart *c, const struct tl_box *b, double x_px)
 {
+    const double heading_ends = b->left + TL_TEXT_SIZE * tl_text_width(c->y_name) + GAP;
+    const bool left_of_it = x_px > (b->left + b->right) / 2;
+    const double width = TL_SMALL_SIZE * tl_text_width(c->answer_name);
+    const bool clear = (left_of_it ? x_px - width : x_px) > heading_ends;
     fprintf(f, "set arrow from %.9g, graph 0 to %.9g, graph 1 nohead linestyle 23\n", c->answer,
             c->answer);
-    tl_put_text(f, c->answer_name, WIDE, x_px, b->top + 12, b->picture_height,
-                x_px > (b->left + b->right) / 2 ? "right font small_font" : "left font small_font");
+    tl_put_text(f, c->answer_name, WIDE,
+                clear        ? x_px
+                : left_of_it ? x_px - BESIDE
+                             : x_px + BESIDE,
+                clear ? b->top + ABOVE : b->top - ABOVE, b->picture_height,
+                left_of_it ? "right font small_font" : "left font small_font");
 }
 
 static int write_script(struct tl_drawing *d, const struct tl_size_chart *c)
@@ -95,7 +105,8 @@ static int write_script(struct tl_drawing *d, const struct tl_size_chart *c)
     if (f) {
         name_all(&p, c);
         tl_plot_write(f, &p, c->title, c->subject, c->y_name);
-        fprintf(f, "set xrange [%.9g:%.9g]\ncurves = %zu\n", s.left, s.right, c->curves);
+        fprintf(f, "set xrange [%.9g:%.9g]\ncurves = %zu\njoined = %d\n", s.left, s.right,
+                c->curves, c->joined);
         if (s.log)
             fprintf(f, "set logscale x 2\n");
         else

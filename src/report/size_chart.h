@@ -22,6 +22,7 @@ struct tl_size_chart {
         const double *y;     /* NAN: none */
     } curve[TL_SIZE_CURVES]; /* the tightest first */
     size_t curves;
+    bool joined;   /* points joined by lines; else nothing is known between them */
     double asked;  /* a line across with its name, NAN: none */
     double lowest; /* y from here; what lies below is cut off. NAN: from 0 */
     double answer; /* x of the answer; NAN: none */

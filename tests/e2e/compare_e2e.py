@@ -13,6 +13,7 @@ import signal
 import subprocess
 import sys
 import time
+import unicodedata
 import unittest
 import xml.etree.ElementTree
 
@@ -193,6 +194,16 @@ class Answer(Told):
             self.assertEqual(table[name]["verdict"], row["verdict"])
             self.assertAlmostEqual(float(table[name]["o2_mg_L_worst"]), self.worst(row, "oxygen"), places=6)
             self.assertAlmostEqual(float(table[name]["cost_whole_run"]), row["cost_whole_run"], places=5)
+
+    def test_columns_stand_below_each_other_whatever_the_script(self):
+        text = VARIANTS + "  - {name: \u9be9\u3068\u3059\u305a\u3081, set: {tower.trays: 7}}\n"
+        process = self.compare(self.write(text))
+        width = {"W": 2, "F": 2}
+        columns = [sum(width.get(unicodedata.east_asian_width(c), 1) for c in line[:line.index("  ")]) +
+                   len(line[line.index("  "):]) for line in process.stdout.splitlines()
+                   if re.match(r"(base|\u9be9)\S* +(within|caution|danger)", line)]
+        self.assertEqual(len(columns), 2, process.stdout)
+        self.assertEqual(columns[0], columns[1], process.stdout)
 
     def test_bill_by_hand(self):
         self.compare(self.write(VARIANTS))

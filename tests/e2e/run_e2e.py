@@ -687,6 +687,16 @@ class Usage(EndToEnd):
             self.assertEqual(process.stderr, "")
         self.assertRegex(towerloop("--version").stdout, r"\btowerloop \d+\.\d+\.\d+")
 
+    def test_help_fits_a_terminal(self):
+        listed = towerloop("--help").stdout
+        commands = re.findall(r"^  ([a-z]+)  +\S", listed, re.MULTILINE)
+        self.assertGreaterEqual(len(commands), 8)
+        for args in [[]] + [[command] for command in commands]:
+            process = towerloop(*args, "--help")
+            self.expect(process, 0)
+            for line in process.stdout.splitlines():
+                self.assertLessEqual(len(line), 80, f"{args}: {line}")
+
     def test_bad_usage_gives_2(self):
         scenario = self.write(SMALL)
         for args in ([], ["swim"], ["run"], ["run", "--wet", scenario], ["run", scenario, scenario],

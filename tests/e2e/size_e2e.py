@@ -307,6 +307,33 @@ class Answer(Size):
             self.assertIn(words, svg)
 
 
+    @staticmethod
+    def texts_of(svg):
+        """Where each text of a picture by gnuplot begins."""
+        return {text.strip(): (float(x), float(y)) for x, y, text in
+                re.findall(r"translate\(([\d.]+),([\d.]+)\)[^>]*>\s*<text>([^<]*)</text>", svg)}
+
+    def test_answer_at_the_left_keeps_clear_of_the_heading(self):
+        self.done("--most", "feeding.ration", "--set", "fish[0].count=60", "--margin", "5 %", env=environment())
+        svg = (self.folder / "study" / "charts" / "size.svg").read_text(encoding="utf-8")
+        answer = self.json()["answers"][0]["answer"]["value"]
+        texts = self.texts_of(svg)
+        x, y = texts[f"{answer:g} %/d"]
+        heading_x, heading_y = texts["to spare, % of the limit"]
+        self.assertLess(x, heading_x + 190, "no case for this test")
+        self.assertGreater(y - heading_y, 17)
+
+    def test_nothing_is_drawn_between_the_answers_of_two_quantities(self):
+        self.done("--least", "tower.trays", *FISH, env=environment())
+        two = (self.folder / "study" / "charts" / "size.svg").read_text(encoding="utf-8")
+        self.done(*FISH, env=environment(), out="one")
+        one = (self.folder / "one" / "charts" / "size.svg").read_text(encoding="utf-8")
+        long = re.compile(r"d='M[\d., -]*(?:L[\d., -]+){5,}")
+        self.assertFalse(long.search(two))
+        self.assertTrue(long.search(one))
+        self.assertGreaterEqual(len(re.findall(r"<use [^>]*#gpPt", two)), 7)
+
+
 class Same(Size):
     def test_threads_change_nothing(self):
         self.done(*FISH, "--threads", "1")
