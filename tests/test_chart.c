@@ -124,7 +124,8 @@ static const char *const water[] = {
 static const char *const film[] = {"aob_gCOD_m2", "nob_gCOD_m2", "het_gCOD_m2", "voids_filled_pct"};
 enum { WATER = sizeof water / sizeof *water, FILM = sizeof film / sizeof *film, TRAYS = 3 };
 
-static double noise; /* on the daily waves */
+static double noise;  /* on the daily waves */
+static bool outdoors; /* with the columns of a run in the weather */
 
 /* Smooth daily waves; the oxygen dips to 2.5 on day 1 at 06:00; the tower's outlet has no value from
  * then until 12:00. `skip` leaves out one column. */
@@ -143,7 +144,7 @@ static void write_series(const char *path, double days, double step_d, const cha
     for (int t = 1; t <= TRAYS; t++)
         for (int i = 0; i < FILM; i++)
             fprintf(f, ",tray%02d_%s", t, film[i]);
-    fprintf(f, "\n");
+    fprintf(f, "%s\n", outdoors ? ",air_temperature_degC,evaporation_L_d" : "");
     long rows = lround(days / step_d);
     for (long k = 0; k <= rows; k++) {
         double t = 0.25 + (double)k * step_d;
@@ -165,6 +166,8 @@ static void write_series(const char *path, double days, double step_d, const cha
         fprintf(f, ",%.6g,4.5,%g", 20 + wave, 400.0);
         for (int i = 0; i < TRAYS * FILM; i++)
             fprintf(f, ",%.6g", 0.1 * (i + 1) * (1 - exp(-t)));
+        if (outdoors)
+            fprintf(f, ",%.6g,%.6g", 15 + 4 * wave, 50 + 10 * wave);
         fprintf(f, "\n");
     }
     assert_int_equal(fclose(f), 0);
@@ -666,13 +669,15 @@ static void charts_say_what_they_show(void **state)
     const struct tl_chart_event event[] = {
         {1.25, 1.5, "pump off"}, {1.75, 0, "baking soda, 500 g"}, {9, 0, "beyond the run"}};
     struct tl_chart_options o = usual_options(limits);
+    outdoors = true;
     two_days();
+    outdoors = false;
     o.event = event;
     o.events = 3;
     assert_int_equal(draw(&o, &outcome), TL_OK);
     assert_string_equal(outcome.fault, "");
-    assert_int_equal(outcome.pictures, 12);
-    assert_int_equal(files_in(out_dir), 12); /* nothing else is left */
+    assert_int_equal(outcome.pictures, 14);
+    assert_int_equal(files_in(out_dir), 14); /* nothing else is left */
     for (int c = 0; c < TL_NCHART; c++) {
         char name[64];
         snprintf(name, sizeof name, "%s.svg", tl_chart_name((enum tl_chart_id)c));
@@ -719,6 +724,8 @@ static void charts_say_what_they_show(void **state)
         {"biofilm.svg", "tray 3 (bottom)"},
         {"biofilm.svg", "Ammonia oxidisers (turn ammonia into nitrite), g COD/m2"},
         {"biofilm.svg", "Voids between the stones filled with film and trapped solids, %"},
+        {"temperature.svg", "Temperature, degC"},
+        {"temperature.svg", "Evaporation from tank, chamber and tower, L a day"},
         {"overview.svg", "Water temperature, degC"},
         {"overview.svg", "Feed, g/d"},
     };
@@ -840,7 +847,9 @@ static void five_years_make_small_pictures(void **state)
     struct tl_chart_options o = usual_options(limits);
     snprintf(series, sizeof series, "%s", at("series.csv"));
     noise = 3;
+    outdoors = true;
     write_series(series, 1826, 1.0 / 24, NULL);
+    outdoors = false;
     noise = 0;
     o.formats = TL_CHART_SVG;
     assert_int_equal(draw(&o, &outcome), TL_OK);

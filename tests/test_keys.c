@@ -27,6 +27,9 @@ static const char least[] = LEAST;
 static const char swinging[] = LEAST "temperature: {mean: 18 degC}\n";
 static const char dosing[] = LEAST "water change: {every: 7 d, amount: 10 %}\n"
                                    "dosing: {baking soda: {hold alkalinity: 2 meq/L}}\n";
+static const char outdoors[] =
+    LEAST "weather: {air temperature: {mean: 10 degC}, latitude: 48 deg}\n"
+          "heater: {keep at: 10 degC}\n";
 
 /* Read with one edit (or NULL). Returns the number of faults; the complete scenario in *written. */
 static size_t read_with(const char *text, const char *set, char **written)
@@ -64,6 +67,11 @@ static bool in_item(const struct tl_key_info *key)
 
 static const char *text_for(const struct tl_key_info *key)
 {
+    static const char *const for_outdoors[] = {"weather", "heater", "source water.temperature",
+                                               "starting water.temperature"};
+    for (size_t i = 0; i < sizeof for_outdoors / sizeof *for_outdoors; i++)
+        if (strncmp(key->path, for_outdoors[i], strlen(for_outdoors[i])) == 0)
+            return outdoors;
     if (strncmp(key->path, "temperature.", strlen("temperature.")) == 0)
         return swinging;
     return strncmp(key->path, "dosing.", strlen("dosing.")) == 0 ? dosing : least;
@@ -138,7 +146,8 @@ static void only_required_keys_are_needed(void **state)
 static size_t faults_of(const struct tl_key_info *key, const char *value)
 {
     struct tl_text text = {0};
-    tl_text_add(&text, text_for(key));
+    const bool of_water = strcmp(key->path, "temperature") == 0;
+    tl_text_add(&text, of_water ? outdoors : text_for(key));
     if (strncmp(key->path, "events[].", 9) == 0)
         tl_text_addf(&text, "events: [{at: day 1, %s%s: %s}]\n",
                      strcmp(key->name, "rinsed in") == 0 ? "clean: all trays, " : "", key->name,
@@ -284,7 +293,7 @@ static void shown_to_people(void **state)
 {
     (void)state;
     check_shown("tank.volume", TL_METRIC, "from the sides", "0.001 to 1000000 m3");
-    check_shown("temperature", TL_US, "68 degF", "32 to 104 degF; keys");
+    check_shown("temperature", TL_US, "68 degF", "32 to 104 degF; keys; from weather");
     check_shown("report every", TL_METRIC, "15 min", "1 s to 366 d");
     check_shown("feeding.protein", TL_METRIC, "38 %", "0 to 100 %");
     check_shown("tower.biofilm", TL_METRIC, "mature", "new, mature; seeded 0 to 100 %");

@@ -95,6 +95,22 @@ static const char rich_text[] =
     "  - {at: day 11, dose: {salt: {to chloride ratio: 11}, sodium thiosulfate: 1 oz}}\n"
     "  - {at: day 12, dose: {baking soda: {to alkalinity: 5.1 dH}}}\n";
 
+/* The weather takes the place of a given temperature. */
+static const char outdoors_text[] =
+    "length: 400 d\n"
+    "start: 2028-02-29\n"
+    "weather: {air temperature: {mean: 48 degF, seasonal swing: 9.1 degC, warmest day: 07-25, "
+    "daily swing: 7.3 degF},\n"
+    "  humidity: 71 %, wind: 3 mph, cloud: 47 %, latitude: 48.1 deg, shade: 31 %}\n"
+    "heater: {power: 1.7 kW, keep at: 9.1 degC}\n"
+    "tank: {volume: 12 m3, surface: 10 m2, wetted walls: 28 m2, wall heat loss: 0.3 "
+    "Btu/h/ft2/degF}\n"
+    "settling chamber: {volume: 800 L, surface: 1 m2, wetted walls: 4 m2}\n"
+    "pump: {flow: 1200 gal/h}\n"
+    "tower: {trays: 16, media depth: 3 in, plan area: 4 ft2}\n"
+    "source water: {alkalinity: 225 mg/L as CaCO3, pH: 7.8, temperature: 9.7 degC}\n"
+    "starting water: {temperature: 41 degF}\n";
+
 /* --- helpers --------------------------------------------------------------------------------- */
 
 static char *messages(const struct tl_diag *d)
@@ -539,7 +555,7 @@ static void assert_round_trip(const struct tl_scenario *s)
 
 static void round_trip(void **state)
 {
-    static const char *const texts[] = {good_text, rich_text};
+    static const char *const texts[] = {good_text, rich_text, outdoors_text};
     (void)state;
     for (size_t i = 0; i < sizeof texts / sizeof *texts; i++) {
         struct tl_scenario s;
@@ -558,17 +574,21 @@ static double uniform(uint64_t *seed) /* 0..1, Marsaglia 2003, xorshift64 */
 }
 
 /* Every quantity of the table takes values with all their digits. */
-static void round_trip_of_any_double(void **state)
+static void round_trip_of_any(const char *text, const char *const *without)
 {
     struct tl_scenario s;
     uint64_t seed = 20270501;
-    (void)state;
-    read_good(rich_text, &s);
+    read_good(text, &s);
     for (int round = 0; round < 60; round++) {
         for (size_t i = 0; i < tl_key_count; i++) {
             const struct tl_key *key = &tl_key_table[i];
             if ((key->type != &tl_type_quantity && key->type != &tl_type_limit) ||
                 strstr(key->path, "[]"))
+                continue;
+            bool written = true;
+            for (size_t k = 0; without[k]; k++)
+                written = written && strncmp(key->path, without[k], strlen(without[k])) != 0;
+            if (!written)
                 continue;
             double *value = (double *)((char *)&s + key->offset);
             if (isnan(*value))
@@ -584,6 +604,84 @@ static void round_trip_of_any_double(void **state)
         }
         assert_round_trip(&s);
     }
+    tl_scenario_free(&s);
+}
+
+static void round_trip_of_any_double(void **state)
+{
+    static const char *const in_rich[] = {"weather.", "heater.", NULL};
+    static const char *const in_outdoors[] = {"temperature.", "pump.", NULL};
+    (void)state;
+    round_trip_of_any(rich_text, in_rich);
+    round_trip_of_any(outdoors_text, in_outdoors);
+}
+
+static void outdoors(void **state)
+{
+    struct tl_scenario s;
+    (void)state;
+    read_good(outdoors_text, &s);
+    const struct tl_weather *w = &s.setup.weather;
+    assert_true(w->given);
+    assert_int_equal(s.setup.temperature.kind, TL_TEMPERATURE_WEATHER);
+    near(w->air.mean_degC, (48 - 32) / 1.8, 1e-12);
+    near(w->air.daily_swing_degC, 7.3 / 1.8, 1e-12);
+    near(w->wind_m_s, 3 * 0.44704, 1e-12);
+    near(w->day_of_year, 60, 0);
+    near(w->air.warmest_noon_d, 31 + 30 + 31 + 30 + 25 + 0.5, 0); /* from 29 February */
+    near(s.setup.wall_loss_w_m2_k, 0.3 * 5.678263, 1e-6);
+    near(s.setup.source_degC, 9.7, 1e-12);
+    near(s.setup.start_degC, 5, 1e-12);
+    char *text = written(&s);
+    assert_non_null(strstr(text, "\ntemperature: from weather\n"));
+    free(text);
+    tl_scenario_free(&s);
+}
+
+/* A log: what it has takes the place of the keys, and its gaps are no readings. */
+static void weather_log(void **state)
+{
+    struct tl_scenario s;
+    struct tl_diag diag;
+    (void)state;
+    tl_diag_init(&diag);
+    assert_int_equal(tl_scenario_read(BAD_DIR "/good/weather.yaml", NULL, &s, &diag), TL_OK);
+    char *said = messages(&diag);
+    assert_string_equal(said, "");
+    free(said);
+    const struct tl_weather *w = &s.setup.weather;
+    assert_int_equal(w->air.readings.n, 3);
+    near(w->air.readings.y[2], -3.5, 0);
+    assert_int_equal(w->log[TL_LOG_HUMIDITY].n, 2);
+    near(w->log[TL_LOG_HUMIDITY].x[1], 5, 0);
+    near(w->log[TL_LOG_HUMIDITY].y[1], 0.9, 1e-15);
+    assert_int_equal(w->log[TL_LOG_WIND].n, 0);
+    assert_int_equal(w->log[TL_LOG_CLOUD].n, 0);
+    assert_int_equal(w->log[TL_LOG_SUN].n, 3);
+    char *text = written(&s);
+    assert_non_null(strstr(text, "  air temperature: {file: \"inputs/weather.csv\"}\n"));
+    free(text);
+    struct tl_scenario copy;
+    assert_int_equal(tl_scenario_copy(&copy, &s), TL_OK);
+    assert_true(copy.setup.weather.log[TL_LOG_SUN].y != w->log[TL_LOG_SUN].y);
+    near(copy.setup.weather.log[TL_LOG_SUN].y[1], 410, 0);
+    tl_scenario_free(&copy);
+    tl_scenario_free(&s);
+    tl_diag_free(&diag);
+}
+
+/* Beside a temperature that is given the weather is put aside, and said to be. */
+static void weather_beside_a_temperature(void **state)
+{
+    static const char *const set[] = {"temperature=21 degC"};
+    struct tl_scenario s;
+    char *said;
+    (void)state;
+    assert_int_equal(read_with(outdoors_text, set, 1, &s, &said), TL_OK);
+    assert_non_null(strstr(said, "warning: weather: not used"));
+    free(said);
+    assert_false(s.setup.weather.given);
+    near(s.setup.temperature.mean_degC, 21, 0);
     tl_scenario_free(&s);
 }
 
@@ -959,6 +1057,9 @@ int main(void)
         cmocka_unit_test(bad_edits),
         cmocka_unit_test(round_trip),
         cmocka_unit_test(round_trip_of_any_double),
+        cmocka_unit_test(outdoors),
+        cmocka_unit_test(weather_log),
+        cmocka_unit_test(weather_beside_a_temperature),
         cmocka_unit_test(the_locale_does_not_matter),
         cmocka_unit_test(copies_stand_alone),
         cmocka_unit_test(bad_files),

@@ -65,6 +65,8 @@ static struct tl_snapshot snapshot(double t_d)
         .sludge_gCOD = 321,
         .fish_kg = 40,
         .feed_g_d = 400,
+        .air_degC = -3,
+        .evaporation_m3_d = 0.04,
     };
     for (int c = 0; c < TL_NWATER; c++) {
         s.tank[c] = 1 + c;
@@ -157,13 +159,13 @@ static void test_columns_and_values(void **state)
         "tank_wall_nob_gCOD_m2,tank_wall_het_gCOD_m2,tank_wall_trapped_gCOD_m2,"
         "tank_wall_inert_gCOD_m2,chamber_wall_aob_gCOD_m2,chamber_wall_nob_gCOD_m2,"
         "chamber_wall_het_gCOD_m2,chamber_wall_trapped_gCOD_m2,chamber_wall_inert_gCOD_m2,"
-        "chamber_sludge_gCOD,fish_kg,feed_g_d";
+        "chamber_sludge_gCOD,fish_kg,feed_g_d,air_temperature_degC,evaporation_L_d";
     assert_memory_equal(line[0], expected_start, sizeof expected_start - 1);
     assert_string_equal(line[0] + strlen(line[0]) - (sizeof expected_end - 1), expected_end);
 
     char *header[COLUMNS_MAX], *row[COLUMNS_MAX], *off[COLUMNS_MAX];
     int n = split(line[0], header);
-    assert_int_equal(n, 2 + 3 * 13 + 2 + TRAYS * 6 + 2 * 5 + 3);
+    assert_int_equal(n, 2 + 3 * 13 + 2 + TRAYS * 6 + 2 * 5 + 5);
     assert_int_equal(split(line[1], row), n);
     assert_int_equal(split(line[2], off), n);
     assert_string_equal(row[0], "0.250000");
@@ -195,6 +197,8 @@ static void test_columns_and_values(void **state)
     near(VALUE("chamber_sludge_gCOD"), 321, 0);
     near(VALUE("fish_kg"), 40, 0);
     near(VALUE("feed_g_d"), 400, 0);
+    near(VALUE("air_temperature_degC"), -3, 0);
+    near(VALUE("evaporation_L_d"), 40, 0);
 #undef VALUE
 
     /* the standing tower has no outlet; a trace below zero is zero, negative alkalinity is real */

@@ -30,6 +30,7 @@ struct bench {
     struct tl_engine_stats stats;
     struct tl_advice_text advice[5];
     const char *warning[1];
+    struct tl_heat_summary heat;
     struct tl_outcome outcome;
 };
 
@@ -145,6 +146,27 @@ static void fill_worst(struct bench *b)
         b->ranges.note[i].value = 123.456;
         b->ranges.note[i].first_d = 3;
     }
+    b->heat = (struct tl_heat_summary){.highest_degC = 39.87,
+                                       .lowest_d = 1234.5,
+                                       .highest_d = 1111.5,
+                                       .air_lowest_degC = -39.9,
+                                       .air_highest_degC = 49.9,
+                                       .evaporated_m3 = 1234.5,
+                                       .most_evaporated_m3_d = 12.34,
+                                       .most_evaporated_d = 1100,
+                                       .top_up_m3 = 1234.5,
+                                       .frost_h = 12345.6,
+                                       .frost_d = 1,
+                                       .ice_h = 1234.5,
+                                       .ice_d = 1000.5,
+                                       .most_ice_kg = 12345.6,
+                                       .most_ice_d = 1010,
+                                       .heater_short_h = 1234.5};
+    for (int i = 0; i < TL_NHEAT_FLOW; i++)
+        b->heat.flow_j[i] = i % 2 ? -1.2345e12 : 2.3456e12;
+    u->heater = (struct tl_heater){.power_w = 2000, .keep_degC = 18};
+    b->scenario.costs.electricity_per_kwh = 0.3;
+    b->outcome.heat = &b->heat;
     b->outcome.fish_lost_d = 1234.5;
     b->outcome.advices = 5;
     u->tower.biofilm = TL_BIOFILM_NEW;
@@ -356,6 +378,13 @@ static void test_text_of_the_worst_run_fits(void **state)
     struct bench b;
     fill_worst(&b);
     const char *out = report(&b.outcome, TL_US);
+    assert_true(lines_of(out) <= 48);
+    assert_contains(out, "The water freezes from d1000 on, up to 27217 lb of ice");
+    assert_contains(out, "Heat, kWh: sun");
+    assert_contains(out, "too weak for 1235 h");
+    assert_contains(out, "Ailing fish");
+    b.outcome.heat = NULL;
+    out = report(&b.outcome, TL_US);
     assert_true(lines_of(out) <= 40);
     assert_contains(out, "Verdict: danger.");
     assert_contains(out, "carp are lost; the run's promise ends here.");

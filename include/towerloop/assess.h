@@ -7,6 +7,7 @@
 #include "towerloop/engine.h"
 #include "towerloop/extremes.h"
 #include "towerloop/given.h"
+#include "towerloop/heat_course.h"
 #include "towerloop/ledger.h"
 #include "towerloop/ranges.h"
 #include "towerloop/verdict.h"
@@ -24,6 +25,8 @@ struct tl_assessment {
     double fish_lost_d;        /* NAN: never */
     double end_d;              /* where the run ended */
     double last_flow_m3_d;     /* what the pump moved there */
+    bool outdoors;             /* the temperature followed from the weather; then: */
+    struct tl_heat_summary heat;
     char fault[TL_FAULT_SIZE]; /* of the solver or the ledger, when that is what was returned */
 };
 

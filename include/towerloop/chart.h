@@ -17,6 +17,7 @@
     X(TL_CHART_OXYGEN, "oxygen")                                                                   \
     X(TL_CHART_PH_ALKALINITY, "ph_alkalinity")                                                     \
     X(TL_CHART_BIOFILM, "biofilm")                                                                 \
+    X(TL_CHART_TEMPERATURE, "temperature") /* only of a run in the weather */                      \
     X(TL_CHART_OVERVIEW, "overview")
 
 enum tl_chart_id {

@@ -43,7 +43,7 @@ struct tl_bed_heat {
 /* Air of one state crosses a bed over which `water_kg_s` trickle. Merkel 1925 with the Lewis relation:
  * enthalpy is what drives. The air takes 1 - exp(-NTU) of what would saturate it, and the water's
  * cooling on its way is taken at a constant slope of the saturation curve, so that it never falls
- * below the wet bulb. Water below 0 degC counts as 0. */
+ * below the wet bulb. Water below 0 degC counts as 0, above 60 as 60. */
 struct tl_bed_heat tl_bed_cool(const struct tl_bed *bed, double water_kg_s, double water_degC,
                                const struct tl_moist_air *air);
 

@@ -56,6 +56,8 @@ struct tl_snapshot {
     double sludge_gCOD;
     double fish_kg;
     double feed_g_d; /* the daily ration at this moment */
+    double air_degC; /* NAN where the temperature of the water is given */
+    double evaporation_m3_d;
 };
 
 /* A workspace for evaluating one model from one thread. */

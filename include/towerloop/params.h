@@ -96,7 +96,12 @@
     X(cod_of_feed, 1.3, COD_PER_MASS, 0.5, 2.5, "judgement", "organic matter in uneaten feed") \
     X(n_of_protein, 0.16, PER_MASS, 0.1, 0.2, "common practice", "nitrogen in protein") \
     X(n_of_fish, 27, N_PER_FISH, 10, 50, "memory", "nitrogen in fish") \
-    X(o2_critical, 0.7, CONC, 0, 5, "published", "critical oxygen of carp: below it fish are lost (Yamanaka et al. 2013)")
+    X(o2_critical, 0.7, CONC, 0, 5, "published", "critical oxygen of carp: below it fish are lost (Yamanaka et al. 2013)") \
+    /* heat, with `weather` */                                                                     \
+    X(evaporation, 1, NUMBER, 0, 5, "judgement", "factor on evaporation and convection at open water: shelter, splashing (1: Smith et al. 1994)") \
+    X(water_albedo, 0.08, FRACTION, 0, 1, "memory", "share of the sun that open water throws back") \
+    X(tower_air_still, 0.05, SPEED, 0, 10, "judgement", "velocity of the air through the media without wind") \
+    X(tower_air_wind, 0.2, FRACTION, 0, 2, "judgement", "velocity of the air through the media as a share of the wind's")
 /* clang-format on */
 
 struct tl_params {

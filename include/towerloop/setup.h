@@ -22,14 +22,46 @@ struct tl_table { /* y over x, linear between, held constant beyond the ends; x 
 double tl_table_at(const struct tl_table *t, double x);
 void tl_table_free(struct tl_table *t);
 
-enum tl_temperature_kind { TL_TEMPERATURE_CONSTANT, TL_TEMPERATURE_SINES, TL_TEMPERATURE_READINGS };
-struct tl_temperature {
+enum tl_temperature_kind {
+    TL_TEMPERATURE_CONSTANT,
+    TL_TEMPERATURE_SINES,
+    TL_TEMPERATURE_READINGS,
+    TL_TEMPERATURE_WEATHER /* of the water only: worked out from the weather */
+};
+struct tl_temperature { /* of the water, or of the air */
     enum tl_temperature_kind kind;
     double mean_degC;           /* the constant value, too */
     double seasonal_swing_degC; /* half of peak to peak */
     double warmest_noon_d;      /* noon of the warmest day, days since day 0 (any year's) */
     double daily_swing_degC;    /* half of peak to peak; warmest at 16:00 */
     struct tl_table readings;   /* x: days since day 0, y: degC */
+};
+/* At an instant, days since day 0; NAN for TL_TEMPERATURE_WEATHER. */
+double tl_temperature_at(const struct tl_temperature *t, double t_d);
+
+/* What stands in for a constant value where a log has it; the y of its table. */
+enum tl_weather_log {
+    TL_LOG_HUMIDITY, /* 0..1 */
+    TL_LOG_WIND,     /* m/s */
+    TL_LOG_CLOUD,    /* 0..1 */
+    TL_LOG_SUN,      /* W/m2 on level ground; without it the sun is reckoned */
+    TL_NWEATHER_LOG
+};
+struct tl_weather {
+    bool given; /* false: nothing below is used */
+    struct tl_temperature air;
+    double humidity;     /* relative, 0..1 */
+    double wind_m_s;     /* over the water */
+    double cloud;        /* covered share of the sky, 0..1 */
+    double latitude_deg; /* south is negative */
+    double shade;        /* share of the sun kept off the water, 0..1 */
+    double day_of_year;  /* of day 0; 1 is 1 January */
+    struct tl_table log[TL_NWEATHER_LOG];
+};
+
+struct tl_heater {
+    double power_w;   /* 0: none */
+    double keep_degC; /* it heats below this */
 };
 
 struct tl_basin { /* tank or settling chamber */
@@ -174,6 +206,11 @@ struct tl_setup {
     double length_d;
     double elevation_m;
     struct tl_temperature temperature;
+    struct tl_weather weather;
+    struct tl_heater heater;
+    double wall_loss_w_m2_k; /* of tank and chamber to the air, by area of wetted wall */
+    double source_degC;      /* NAN: the air's mean */
+    double start_degC;       /* NAN: the air's mean of the first day */
     struct tl_basin tank;
     struct tl_basin chamber;
     /* Of all pumps together at the start, clean. With a curve it follows from that: the scenario reader

@@ -9,6 +9,7 @@
 #include "towerloop/engine.h"
 #include "towerloop/extremes.h"
 #include "towerloop/given.h"
+#include "towerloop/heat_course.h"
 #include "towerloop/ledger.h"
 #include "towerloop/ranges.h"
 #include "towerloop/scenario.h"
@@ -42,6 +43,7 @@ struct tl_outcome {
     const struct tl_daily *daily; /* NULL: not followed; the same with the next */
     const struct tl_doses *doses;
     const struct tl_engine_stats *stats;
+    const struct tl_heat_summary *heat;  /* NULL: the temperature was given */
     const struct tl_advice_text *advice; /* best first */
     size_t advices;
     const char *limiting; /* what holds the tower back, in words; NULL or \"\": not in question */
@@ -53,8 +55,8 @@ struct tl_outcome {
     double rtol;           /* relative tolerance the user asked for; 0: the default */
 };
 
-/* The verdict over everything: a run that left a published range is never "within limits", one that
- * lost fish is "danger". One of "within limits", "caution", "danger",
+/* The verdict over everything: a run that left a published range or whose water froze is never "within
+ * limits", one that lost fish, or froze with fish in the loop at any time, is "danger". One of "within limits", "caution", "danger",
  * "caution: outside published range". */
 const char *tl_outcome_verdict(const struct tl_outcome *o);
 enum tl_grade tl_outcome_grade(const struct tl_outcome *o);
@@ -68,7 +70,7 @@ int tl_summary_text(const struct tl_outcome *o, char **out);
  * TL_E_MEMORY. */
 int tl_summary_write(const struct tl_outcome *o, const char *path);
 
-/* At most 40 lines of at most 80 columns. Lines end in a plain line feed; no colour. Concentrations
+/* At most 40 lines of at most 80 columns, 48 where there is heat to speak of. Lines end in a plain line feed; no colour. Concentrations
  * are mg/L in both unit systems. */
 void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f);
 

@@ -47,7 +47,10 @@
     X(TL_DIM_ENERGY_PRICE, "per kWh", "a price of energy")                                         \
     X(TL_DIM_MASS_PRICE, "per kg", "a price by mass")                                              \
     X(TL_DIM_VOLUME_PRICE, "per m3", "a price by volume")                                          \
-    X(TL_DIM_BULK_DENSITY, "kg/m3", "a bulk density")
+    X(TL_DIM_BULK_DENSITY, "kg/m3", "a bulk density")                                              \
+    X(TL_DIM_SPEED, "m/s", "a speed")                                                              \
+    X(TL_DIM_ANGLE, "deg", "an angle")                                                             \
+    X(TL_DIM_HEAT_LOSS, "W/m2/K", "a heat loss per area and degree")
 
 enum tl_dim {
 #define TL_DIM_ENUM(id, base, name) id,

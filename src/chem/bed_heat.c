@@ -6,7 +6,8 @@
 
 #define WATER_J_KG_K 4186.0
 #define KELVIN       273.15
-#define STEP_DEGC    0.1 /* over which the slope of the saturation curve is taken */
+#define WARMEST_DEGC 60.0 /* of water; the perfect gas has no answer near boiling */
+#define STEP_DEGC    0.1  /* over which the slope of the saturation curve is taken */
 
 /* Sutherland's law for air, Pa s. */
 static double viscosity_pa_s(double t_degC)
@@ -43,7 +44,7 @@ struct tl_bed_heat tl_bed_cool(const struct tl_bed *bed, double water_kg_s, doub
                                const struct tl_moist_air *air)
 {
     struct tl_bed_heat out = {0, 0};
-    const double t = fmax(0, water_degC);
+    const double t = fmin(WARMEST_DEGC, fmax(0, water_degC));
     double w, warmer_w;
 
     if (!(bed->air_kg_s > 0) || !(water_kg_s > 0))

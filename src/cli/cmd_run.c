@@ -164,6 +164,7 @@ static int finish(struct run *r)
         .daily = &r->assessment.daily,
         .doses = &r->assessment.doses,
         .stats = &r->assessment.stats,
+        .heat = r->assessment.outdoors ? &r->assessment.heat : NULL,
         .advice = advice,
         .advices = r->advice.items,
         .limiting = r->advice.limiting,

@@ -26,6 +26,9 @@ static const char *const column[TL_NLIMIT] = {
     [TL_LIMIT_CO2] = "co2_mg_L",           [TL_LIMIT_CHLORINE] = "chlorine_mgCl2_L",
 };
 
+/* NAN, which is left empty, where the temperature is given. */
+#define OUTDOORS(figure) (row->amounts.outdoors ? row->amounts.heat.figure : NAN)
+
 /* What a row has besides the limits: name, value. */
 #define FIGURES(X)                                                                                 \
     X(length_d, row->scenario.setup.length_d)                                                      \
@@ -37,6 +40,12 @@ static const char *const column[TL_NLIMIT] = {
     X(water_m3, row->amounts.water_m3)                                                             \
     X(pump_kWh, row->amounts.pump_kwh)                                                             \
     X(aerator_kWh, row->amounts.aerator_kwh)                                                       \
+    X(heater_kWh, row->amounts.heater_kwh)                                                         \
+    X(water_lowest_degC, OUTDOORS(lowest_degC))                                                    \
+    X(water_highest_degC, OUTDOORS(highest_degC))                                                  \
+    X(evaporated_m3, OUTDOORS(evaporated_m3))                                                      \
+    X(hours_frost_on_tower, OUTDOORS(frost_h))                                                     \
+    X(most_ice_kg, OUTDOORS(most_ice_kg))                                                          \
     X(baking_soda_kg, row->amounts.baking_soda_kg)                                                 \
     X(salt_kg, row->amounts.salt_kg)                                                               \
     X(cost_to_build, row->bill.build)                                                              \

@@ -229,6 +229,40 @@ static void write_amounts(const struct tl_compare *c, enum tl_unit_system units,
     }
 }
 
+/* Where the temperature of the water is worked out from the weather. */
+static void write_heat(const struct tl_compare *c, enum tl_unit_system units, FILE *f)
+{
+    char lost[16], ice[16];
+    bool any = false;
+    for (size_t i = 0; i < c->rows; i++)
+        any = any || c->row[i].amounts.outdoors;
+    if (!any)
+        return;
+    tl_format(lost, sizeof lost, "%s a day", units == TL_US ? "gal" : "L");
+    tl_format(ice, sizeof ice, "ice %s", units == TL_US ? "lb" : "kg");
+    fprintf(f,
+            "\nWater in %s; evaporation; frost: hours with water on the tower; heater.\n"
+            "%*s%9s%9s%11s%9s%9s%12s\n",
+            tl_display_unit(TL_DIM_TEMPERATURE, units), NAME, "", "coldest", "warmest", lost,
+            "frost h", ice, "heater kWh");
+    for (size_t i = 0; i < c->rows; i++) {
+        const struct tl_amounts *a = &c->row[i].amounts;
+        const double m3_d = a->heat.evaporated_m3 / c->row[i].scenario.setup.length_d;
+        begin_line(f, c->row[i].name);
+        if (!a->outdoors) {
+            fprintf(f, "%9s\n", "given");
+            continue;
+        }
+        fprintf(f, "%9s%9s%11s%9s%9s%12s\n",
+                in_units(TL_DIM_TEMPERATURE, units, a->heat.lowest_degC).text,
+                in_units(TL_DIM_TEMPERATURE, units, a->heat.highest_degC).text,
+                units == TL_US ? in_units(TL_DIM_VOLUME, units, m3_d).text
+                               : amount(1000 * m3_d).text,
+                amount(a->heat.frost_h).text, mass(units, a->heat.most_ice_kg).text,
+                amount(a->heater_kwh).text);
+    }
+}
+
 static bool any_price(const struct tl_compare *c)
 {
     for (size_t i = 0; i < c->rows; i++)
@@ -396,6 +430,7 @@ void tl_compare_text(const struct tl_compare *c, enum tl_unit_system units, FILE
     write_hours(c, f);
     write_empty(c, f);
     write_amounts(c, units, f);
+    write_heat(c, units, f);
     if (any_price(c))
         write_bills(c, units, f);
     write_sheets(c, units, f);

@@ -38,7 +38,7 @@ static double daily_feed_g(const struct tl_setup *s, double fish_g)
                                               : NAN;
 }
 
-static int weigh_pump(const struct tl_setup *s, struct tl_understood *out)
+static int weigh(const struct tl_setup *s, struct tl_understood *out)
 {
     struct tl_duty less = {.flow_m3_d = 0};
     struct tl_model *m = NULL;
@@ -47,8 +47,12 @@ static int weigh_pump(const struct tl_setup *s, struct tl_understood *out)
         status = tl_pump_duty(s, s->pump.count - 1, &less);
     if (!status)
         status = tl_model_build(s, &m);
-    if (!status)
+    if (!status) {
         out->last_flow_m3_d = tl_model_last_flow_m3_d(m);
+        out->outdoors = tl_model_heat(m) != NULL;
+    }
+    if (out->outdoors)
+        out->heat = tl_model_heat(m)->summary;
     out->one_less_m3_d = less.flow_m3_d;
     tl_model_free(m);
     return status;
@@ -74,7 +78,7 @@ int tl_understood_make(const struct tl_scenario *scenario, const bool *given,
         out->fish_g += s->fish[i].count * s->fish[i].mean_mass_g;
     }
     out->feed_g_d = daily_feed_g(s, out->fish_g);
-    int status = weigh_pump(s, out);
+    int status = weigh(s, out);
     return status ? status : write_tree(scenario, &out->written);
 }
 
@@ -144,6 +148,15 @@ static bool has_section(const struct tl_understood *u, const struct tl_key_info 
     return true;
 }
 
+static bool is_of_weather(const char *path)
+{
+    return strcmp(path, "weather") == 0 || is_below(path, "weather") ||
+           strcmp(path, "heater") == 0 || is_below(path, "heater") ||
+           strcmp(path, "tank.wall heat loss") == 0 ||
+           strcmp(path, "source water.temperature") == 0 ||
+           strcmp(path, "starting water.temperature") == 0;
+}
+
 bool tl_understood_defaulted(const struct tl_understood *u, size_t key)
 {
     struct tl_key_info info;
@@ -157,7 +170,12 @@ bool tl_understood_defaulted(const struct tl_understood *u, size_t key)
         return false;
     if (u->given[key] || info.required || !has_section(u, &info) || strstr(info.path, "[]") ||
         is_below(info.path, "limits") || is_below(info.path, "parameters") ||
-        (is_below(info.path, "temperature") && !swings))
+        (is_below(info.path, "temperature") && !swings) ||
+        (is_of_weather(info.path) && !u->outdoors) ||
+        (is_below(info.path, "heater") && !(u->scenario->setup.heater.power_w > 0)) ||
+        (strcmp(info.path, "temperature") == 0 && u->outdoors) ||
+        (is_below(info.path, "weather.air temperature") &&
+         u->scenario->setup.weather.air.kind != TL_TEMPERATURE_SINES))
         return false;
     return info.otherwise || tl_key_default(key, text, sizeof text);
 }

@@ -5,6 +5,7 @@
 #include <jansson.h>
 
 #include "towerloop/diag.h"
+#include "towerloop/heat_course.h"
 #include "towerloop/keys.h"
 #include "towerloop/pump.h"
 #include "towerloop/scenario.h"
@@ -28,6 +29,8 @@ struct tl_understood {
     double fish;            /* at the start, all groups */
     double fish_g;
     double feed_g_d; /* at the start; NAN when it follows the temperature */
+    bool outdoors;   /* the temperature follows from the weather; then: */
+    struct tl_heat_summary heat;
 };
 
 /* Release with tl_understood_free(). TL_OK, TL_E_MEMORY, or a status of tl_model_build(). */

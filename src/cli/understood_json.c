@@ -137,12 +137,17 @@ static json_t *pump_json(const struct tl_understood *u)
 
 static json_t *derived_json(const struct tl_understood *u)
 {
-    return json_pack("{s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:o, s:o}", "turnover_1_h",
-                     u->turnover_1_h, "media_volume_m3", u->media_volume_m3, "media_area_m2",
-                     u->media_area_m2, "hydraulic_load_m_h", u->load_m_h, "fish", u->fish,
-                     "fish_kg", u->fish_g / 1000, "fish_kg_m3",
-                     u->fish_g / 1000 / u->scenario->setup.tank.volume_m3, "feed_g_d",
-                     tl_json_number(u->feed_g_d), "pump", pump_json(u));
+    return json_pack(
+        "{s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:o, s:o, s:o, s:o, s:o}", "turnover_1_h",
+        u->turnover_1_h, "media_volume_m3", u->media_volume_m3, "media_area_m2", u->media_area_m2,
+        "hydraulic_load_m_h", u->load_m_h, "fish", u->fish, "fish_kg", u->fish_g / 1000,
+        "fish_kg_m3", u->fish_g / 1000 / u->scenario->setup.tank.volume_m3, "feed_g_d",
+        tl_json_number(u->feed_g_d), "water_lowest_degC",
+        tl_json_number(u->outdoors ? u->heat.lowest_degC : NAN), "water_highest_degC",
+        tl_json_number(u->outdoors ? u->heat.highest_degC : NAN), "evaporation_L_d",
+        tl_json_number(u->outdoors ? 1000 * u->heat.evaporated_m3 / u->scenario->setup.length_d
+                                   : NAN),
+        "pump", pump_json(u));
 }
 
 json_t *tl_understood_json(const struct tl_understood *u, const char *file,

@@ -57,37 +57,108 @@ static void say_time(const struct tl_understood *u, enum tl_unit_system units)
     say("Time", &t);
 }
 
-static void say_temperature(const struct tl_understood *u, enum tl_unit_system units)
+/* A temperature that is given, of water or air; `file` has its readings. */
+static void add_temperature(struct tl_text *t, const struct tl_understood *u,
+                            const struct tl_temperature *given, enum tl_input file,
+                            enum tl_unit_system units)
 {
-    struct tl_text t = {0};
     const struct tl_scenario *s = u->scenario;
-    const struct tl_temperature *water = &s->setup.temperature;
-    if (water->kind == TL_TEMPERATURE_CONSTANT) {
-        add_quantity(&t, "", TL_DIM_TEMPERATURE, units, water->mean_degC, " all the time");
-    } else if (water->kind == TL_TEMPERATURE_SINES) {
-        const struct tl_date warmest = tl_date_at(&s->start, floor(water->warmest_noon_d));
-        add_quantity(&t, "", TL_DIM_TEMPERATURE, units, water->mean_degC, " on average");
-        if (water->seasonal_swing_degC > 0) {
-            add_quantity(&t, "; up to ", TL_DIM_TEMPERATURE_SPAN, units, water->seasonal_swing_degC,
+    if (given->kind == TL_TEMPERATURE_CONSTANT) {
+        add_quantity(t, "", TL_DIM_TEMPERATURE, units, given->mean_degC, " all the time");
+    } else if (given->kind == TL_TEMPERATURE_SINES) {
+        const struct tl_date warmest = tl_date_at(&s->start, floor(given->warmest_noon_d));
+        add_quantity(t, "", TL_DIM_TEMPERATURE, units, given->mean_degC, " on average");
+        if (given->seasonal_swing_degC > 0) {
+            add_quantity(t, "; up to ", TL_DIM_TEMPERATURE_SPAN, units, given->seasonal_swing_degC,
                          "");
-            tl_text_addf(&t, " warmer and colder with the seasons, warmest on %02d-%02d",
+            tl_text_addf(t, " warmer and colder with the seasons, warmest on %02d-%02d",
                          warmest.month, warmest.day);
         }
-        if (water->daily_swing_degC > 0)
-            add_quantity(&t, "; up to ", TL_DIM_TEMPERATURE_SPAN, units, water->daily_swing_degC,
+        if (given->daily_swing_degC > 0)
+            add_quantity(t, "; up to ", TL_DIM_TEMPERATURE_SPAN, units, given->daily_swing_degC,
                          " warmer and colder within the day");
     } else {
         double lo = INFINITY, hi = -INFINITY;
-        for (size_t i = 0; i < water->readings.n; i++) {
-            lo = fmin(lo, water->readings.y[i]);
-            hi = fmax(hi, water->readings.y[i]);
+        for (size_t i = 0; i < given->readings.n; i++) {
+            lo = fmin(lo, given->readings.y[i]);
+            hi = fmax(hi, given->readings.y[i]);
         }
-        tl_text_addf(&t, "%zu readings from %s, ", water->readings.n,
-                     s->input[TL_INPUT_TEMPERATURE]);
-        add_quantity(&t, "", TL_DIM_TEMPERATURE, units, lo, " to ");
-        add_quantity(&t, "", TL_DIM_TEMPERATURE, units, hi, "");
+        tl_text_addf(t, "%zu readings from %s, ", given->readings.n, s->input[file]);
+        add_quantity(t, "", TL_DIM_TEMPERATURE, units, lo, " to ");
+        add_quantity(t, "", TL_DIM_TEMPERATURE, units, hi, "");
+    }
+}
+
+static void add_day(struct tl_text *t, const struct tl_understood *u, double t_d)
+{
+    const struct tl_date date = tl_date_at(&u->scenario->start, t_d);
+    tl_text_add(t, " on ");
+    add_date(t, &(struct tl_date){date.year, date.month, date.day, 0});
+}
+
+static void say_temperature(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_heat_summary *h = &u->heat;
+    if (!u->outdoors) {
+        add_temperature(&t, u, &u->scenario->setup.temperature, TL_INPUT_TEMPERATURE, units);
+    } else {
+        tl_text_add(&t, "from the weather: ");
+        add_quantity(&t, "", TL_DIM_TEMPERATURE, units, h->lowest_degC, "");
+        add_day(&t, u, h->lowest_d);
+        add_quantity(&t, ", ", TL_DIM_TEMPERATURE, units, h->highest_degC, "");
+        add_day(&t, u, h->highest_d);
+        if (h->ice_h > 0) {
+            tl_text_add(&t, "; the water begins to freeze");
+            add_day(&t, u, h->ice_d);
+        }
     }
     say("Temperature", &t);
+}
+
+static void add_log(struct tl_text *t, const char *lead, const struct tl_table *log,
+                    enum tl_dim dim, enum tl_unit_system units, double value, const char *file)
+{
+    if (log->n > 0)
+        tl_text_addf(t, "%s from %s", lead, file);
+    else {
+        tl_text_addf(t, "%s ", lead);
+        add_quantity(t, "", dim, units, value, "");
+    }
+}
+
+static void say_weather(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_setup *s = &u->scenario->setup;
+    const struct tl_weather *w = &s->weather;
+    const char *file = u->scenario->input[TL_INPUT_WEATHER];
+    if (!u->outdoors)
+        return;
+    tl_text_add(&t, "air ");
+    add_temperature(&t, u, &w->air, TL_INPUT_WEATHER, units);
+    add_log(&t, "; humidity", &w->log[TL_LOG_HUMIDITY], TL_DIM_FRACTION, units, w->humidity, file);
+    add_log(&t, "; wind", &w->log[TL_LOG_WIND], TL_DIM_SPEED, units, w->wind_m_s, file);
+    add_log(&t, "; cloud", &w->log[TL_LOG_CLOUD], TL_DIM_FRACTION, units, w->cloud, file);
+    if (w->log[TL_LOG_SUN].n > 0)
+        tl_text_addf(&t, "; sun from %s", file);
+    else
+        add_quantity(&t, "; latitude ", TL_DIM_ANGLE, units, w->latitude_deg, "");
+    if (w->shade > 0)
+        add_quantity(&t, "; shade keeps off ", TL_DIM_FRACTION, units, w->shade, " of the sun");
+    say("Weather", &t);
+    add_quantity(&t, "", TL_DIM_VOLUME, units, u->heat.evaporated_m3 / s->length_d, " a day");
+    add_quantity(&t, ", at most ", TL_DIM_VOLUME, units, u->heat.most_evaporated_m3_d, "");
+    add_day(&t, u, u->heat.most_evaporated_d);
+    tl_text_add(&t, "; source water makes up for it");
+    say("Evaporation", &t);
+    if (!(s->heater.power_w > 0))
+        return;
+    add_quantity(&t, "", TL_DIM_POWER, units, s->heater.power_w, "");
+    add_quantity(&t, ", keeps ", TL_DIM_TEMPERATURE, units, s->heater.keep_degC, "");
+    if (u->heat.heater_short_h > 0)
+        tl_text_addf(&t, "; too weak for %.0f h of the run", u->heat.heater_short_h);
+    say("Heater", &t);
 }
 
 static void say_basin(const char *label, const struct tl_basin *b, enum tl_unit_system units)
@@ -521,6 +592,7 @@ void tl_understood_print(const struct tl_understood *u, enum tl_unit_system unit
     add_quantity(&t, "", TL_DIM_LENGTH, units, s->setup.elevation_m, " above the sea");
     say("Place", &t);
     say_temperature(u, units);
+    say_weather(u, units);
     say_basin("Tank", &s->setup.tank, units);
     say_basin("Chamber", &s->setup.chamber, units);
     say_pump(u, units);

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "heat_course.h"
 #include "model_private.h"
 #include "schedule.h"
 #include "towerloop/pump.h"
@@ -94,7 +95,9 @@ static bool valid(const struct tl_setup *s)
            t->void_fraction > 0 && tl_pump_valid(&s->pump) &&
            (s->pump.curve.n > 0 || (s->pump_flow_m3_d >= 0 && isfinite(s->pump_flow_m3_d))) &&
            s->to_tower >= 0 && s->to_tower <= 1 && s->length_d > 0 && isfinite(s->length_d) &&
-           s->start_d >= 0 && s->start_d < 1;
+           s->start_d >= 0 && s->start_d < 1 &&
+           (s->temperature.kind != TL_TEMPERATURE_WEATHER ||
+            (s->weather.given && s->weather.air.kind != TL_TEMPERATURE_WEATHER));
 }
 
 /* What the right-hand side asks for. */
@@ -180,6 +183,8 @@ int tl_model_build(const struct tl_setup *setup, struct tl_model **out)
     compile(m);
 
     status = tl_schedule_make(m);
+    if (!status && s->temperature.kind == TL_TEMPERATURE_WEATHER)
+        status = tl_heat_solve(m, TL_HEAT_STEP_D);
 done:
     if (status)
         tl_model_free(m);
@@ -196,6 +201,7 @@ void tl_model_free(struct tl_model *m)
     free(m->group);
     free(m->stop);
     free(m->stop_flow_m3_d);
+    tl_heat_course_free(m->heat);
     free(m);
 }
 
@@ -216,19 +222,13 @@ const struct tl_layout *tl_model_layout(const struct tl_model *m)
 
 double tl_model_temperature(const struct tl_model *m, double t_d)
 {
-    const struct tl_temperature *t = &m->setup.temperature;
+    return m->heat ? tl_heat_course_degC(m->heat, t_d)
+                   : tl_temperature_at(&m->setup.temperature, t_d);
+}
 
-    switch (t->kind) {
-    case TL_TEMPERATURE_READINGS:
-        return tl_table_at(&t->readings, t_d);
-    case TL_TEMPERATURE_SINES:
-        return t->mean_degC +
-               t->seasonal_swing_degC * cos(2 * M_PI * (t_d - t->warmest_noon_d) / 365.25) +
-               t->daily_swing_degC * cos(2 * M_PI * (t_d - 16.0 / 24));
-    case TL_TEMPERATURE_CONSTANT:
-    default:
-        return t->mean_degC;
-    }
+const struct tl_heat_course *tl_model_heat(const struct tl_model *m)
+{
+    return m->heat;
 }
 
 double tl_model_gut_rate(const struct tl_model *m, double t_d)

@@ -5,6 +5,7 @@
 #include <stdint.h>
 
 #include "loop_kernel.h"
+#include "towerloop/heat_course.h"
 #include "towerloop/model.h"
 
 struct tl_model {
@@ -23,7 +24,8 @@ struct tl_model {
     double tap_chlorine_g_m3; /* of the source water as it comes, for rinsing */
     struct tl_stop *stop;     /* the schedule, in order */
     size_t stops;
-    double *stop_flow_m3_d; /* of the pumps, after each stop */
+    double *stop_flow_m3_d;      /* of the pumps, after each stop */
+    struct tl_heat_course *heat; /* NULL unless the temperature follows from the weather */
 };
 
 /* climate and wetting of the moment, cached */

@@ -7,6 +7,8 @@
 
 #include "towerloop/status.h"
 
+#define PI 3.14159265358979323846
+
 void tl_params_default(struct tl_params *p)
 {
     *p = (struct tl_params){
@@ -21,6 +23,16 @@ void tl_setup_default(struct tl_setup *s)
     *s = (struct tl_setup){
         .length_d = 60,
         .temperature = {.kind = TL_TEMPERATURE_CONSTANT, .mean_degC = 20},
+        .weather = {.air = {.kind = TL_TEMPERATURE_CONSTANT, .mean_degC = 15},
+                    .humidity = 0.7,
+                    .wind_m_s = 1,
+                    .cloud = 0.5,
+                    .latitude_deg = 45,
+                    .day_of_year = 1},
+        .heater = {.keep_degC = NAN},
+        .wall_loss_w_m2_k = 3,
+        .source_degC = NAN,
+        .start_degC = NAN,
         .to_tower = 1,
         .tower = {.media = "lava rock",
                   .specific_surface_m2_m3 = 200,
@@ -68,6 +80,23 @@ void tl_table_free(struct tl_table *t)
     *t = (struct tl_table){0};
 }
 
+double tl_temperature_at(const struct tl_temperature *t, double t_d)
+{
+    switch (t->kind) {
+    case TL_TEMPERATURE_READINGS:
+        return tl_table_at(&t->readings, t_d);
+    case TL_TEMPERATURE_SINES:
+        return t->mean_degC +
+               t->seasonal_swing_degC * cos(2 * PI * (t_d - t->warmest_noon_d) / 365.25) +
+               t->daily_swing_degC * cos(2 * PI * (t_d - 16.0 / 24));
+    case TL_TEMPERATURE_WEATHER:
+        return NAN;
+    case TL_TEMPERATURE_CONSTANT:
+    default:
+        return t->mean_degC;
+    }
+}
+
 /* A copy of `n` elements, or NULL; no elements give NULL too and are no failure. */
 static int copy_array(void **to, const void *from, size_t n, size_t size)
 {
@@ -102,6 +131,9 @@ int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from)
     *to = *from;
     to->temperature.readings = (struct tl_table){0};
     to->pump.curve = (struct tl_table){0};
+    to->weather.air.readings = (struct tl_table){0};
+    for (int i = 0; i < TL_NWEATHER_LOG; i++)
+        to->weather.log[i] = (struct tl_table){0};
     to->feeding.ration.table = (struct tl_table){0};
     to->feeding.log = (struct tl_table){0};
     to->feeding.meal_s = NULL;
@@ -114,6 +146,10 @@ int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from)
     int status = table_copy(&to->temperature.readings, &from->temperature.readings);
     if (!status)
         status = table_copy(&to->pump.curve, &from->pump.curve);
+    if (!status)
+        status = table_copy(&to->weather.air.readings, &from->weather.air.readings);
+    for (int i = 0; i < TL_NWEATHER_LOG && !status; i++)
+        status = table_copy(&to->weather.log[i], &from->weather.log[i]);
     if (!status)
         status = table_copy(&to->feeding.ration.table, &from->feeding.ration.table);
     if (!status)
@@ -146,6 +182,9 @@ void tl_setup_free(struct tl_setup *s)
 {
     tl_table_free(&s->temperature.readings);
     tl_table_free(&s->pump.curve);
+    tl_table_free(&s->weather.air.readings);
+    for (int i = 0; i < TL_NWEATHER_LOG; i++)
+        tl_table_free(&s->weather.log[i]);
     tl_table_free(&s->feeding.ration.table);
     tl_table_free(&s->feeding.log);
     for (size_t i = 0; i < s->events; i++)

@@ -151,6 +151,8 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
     film_per_area(&y[at->chamber_wall], m->site.chamber_wall_m2, out->chamber_wall);
     read_trays(m, w, &y[at->cell], out);
 
+    out->air_degC = m->heat ? tl_temperature_at(&m->setup.weather.air, t_d) : NAN;
+    out->evaporation_m3_d = m->heat ? tl_heat_course_evaporation_m3_d(m->heat, t_d) : NAN;
     out->sludge_gCOD = y[at->sludge] + y[at->sludge + 1];
     out->feed_g_d = logged_g(&m->setup.feeding.log, floor(t_d));
     if (m->setup.feeding.log.n == 0 && m->setup.feeding.meals > 0 &&

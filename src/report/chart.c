@@ -286,13 +286,22 @@ int tl_drawing_do(const struct tl_chart_options *o, struct tl_chart_outcome *out
     return status;
 }
 
+/* Whether the run has what a chart is about. */
+static bool has_values(const struct tl_drawing *d, const char *column)
+{
+    const struct tl_trace *trace = column ? tl_drawing_trace(d, column) : NULL;
+    return !column || (trace && trace->lowest <= trace->highest);
+}
+
 /* The panels of all the charts of a run. */
-static int write_panels(struct tl_drawing *d, struct tl_picture picture[TL_NCHART])
+static int write_panels(struct tl_drawing *d, struct tl_picture picture[TL_NCHART], size_t *n)
 {
     int status = TL_OK;
     for (size_t c = 0; c < TL_NCHART && !status; c++) {
-        picture[c].name = tl_chart_name((enum tl_chart_id)c);
-        status = tl_drawing_write_panels(d, (enum tl_chart_id)c, &picture[c].height);
+        if (!has_values(d, tl_chart_plan[c].needs))
+            continue;
+        picture[*n].name = tl_chart_name((enum tl_chart_id)c);
+        status = tl_drawing_write_panels(d, (enum tl_chart_id)c, &picture[(*n)++].height);
     }
     return status;
 }
@@ -309,6 +318,7 @@ int tl_charts_draw(const struct tl_chart_options *o, struct tl_chart_outcome *ou
 {
     struct tl_drawing d = {.o = o, .outcome = outcome};
     struct tl_picture picture[TL_NCHART];
+    size_t n = 0;
     struct tl_posix_locale locale; /* this thread writes and reads decimal points */
     int status;
 
@@ -316,8 +326,8 @@ int tl_charts_draw(const struct tl_chart_options *o, struct tl_chart_outcome *ou
     if (!tl_posix_plain_begin(&locale))
         return TL_E_MEMORY;
     if (!(status = prepare(&d)) && !(status = tl_drawing_make_folder(&d)) &&
-        !(status = write_data(&d)) && !(status = write_panels(&d, picture)))
-        status = tl_drawing_paint(&d, picture, TL_NCHART);
+        !(status = write_data(&d)) && !(status = write_panels(&d, picture, &n)))
+        status = tl_drawing_paint(&d, picture, n);
     tl_drawing_remove_folder(&d);
     tl_drawing_forget(&d);
     tl_posix_plain_end(&locale);

@@ -80,11 +80,19 @@ const struct tl_trace *tl_drawing_trace(const struct tl_drawing *d, const char *
 
 /* --- the curves ---------------------------------------------------------------------------- */
 
+static bool is_recorded(const struct tl_drawing *d, const char *column)
+{
+    size_t i = 0;
+    while (column && i < d->curves && strcmp(d->curve[i].column, column) != 0)
+        i++;
+    return !column || i < d->curves;
+}
+
 /* What the axis of a column's panel is in; fails when a column that is drawn is missing. */
 static int find_units(struct tl_drawing *d)
 {
     for (size_t c = 0; c < TL_NCHART; c++)
-        for (size_t p = 0; p < TL_PANELS; p++) {
+        for (size_t p = 0; p < TL_PANELS && is_recorded(d, tl_chart_plan[c].needs); p++) {
             const struct tl_panel *panel = &tl_chart_plan[c].panel[p];
             for (size_t k = 0; k < TL_CURVES && panel->curve[k].column; k++) {
                 const char *column = panel->curve[k].column;

@@ -60,6 +60,17 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
              .tray_suffix = "_het_gCOD_m2"},
             {.heading = "Voids between the stones filled with film and trapped solids, %",
              .height = 170, .tray_suffix = "_voids_filled_pct"}}},
+    [TL_CHART_TEMPERATURE] = {
+        .subject = "Temperature of the water, and what evaporates",
+        .note = "The tower draws the water towards what a wet cloth in the wind would cool down to.",
+        .needs = "air_temperature_degC",
+        .panel = {
+            {.heading = "Temperature, %s", .height = 330, .range = TL_AROUND_DATA,
+             .dim = TL_DIM_TEMPERATURE,
+             .curve = {{"temperature_degC", "water", TL_STYLE_FIRST, false},
+                       {"air_temperature_degC", "air", TL_STYLE_SECOND, false}}},
+            {.heading = "Evaporation from tank, chamber and tower, L a day", .height = 190,
+             .curve = {{"evaporation_L_d", "evaporation", TL_STYLE_THIRD, false}}}}},
     [TL_CHART_OVERVIEW] = {
         .subject = "Overview of the tank",
         .brief = true,

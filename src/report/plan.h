@@ -50,8 +50,9 @@ struct tl_panel {
 
 struct tl_chart_plan {
     const char *subject;
-    const char *note; /* at the foot, or NULL */
-    bool brief;       /* small panels: limits outside the scale are not mentioned */
+    const char *note;  /* at the foot, or NULL */
+    const char *needs; /* a column without whose values there is no such chart; NULL: none */
+    bool brief;        /* small panels: limits outside the scale are not mentioned */
     struct tl_panel panel[TL_PANELS];
 };
 

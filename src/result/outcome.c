@@ -5,9 +5,10 @@
 
 enum tl_grade tl_outcome_grade(const struct tl_outcome *o)
 {
-    if (!isnan(o->fish_lost_d))
+    const bool frozen = o->heat && o->heat->ice_h > 0;
+    if (!isnan(o->fish_lost_d) || (frozen && tl_setup_ever_fish(&o->scenario->setup)))
         return TL_DANGER;
-    if (o->verdict->grade == TL_WITHIN && tl_ranges_outside(o->ranges) > 0)
+    if (o->verdict->grade == TL_WITHIN && (frozen || tl_ranges_outside(o->ranges) > 0))
         return TL_CAUTION;
     return o->verdict->grade;
 }
@@ -15,7 +16,7 @@ enum tl_grade tl_outcome_grade(const struct tl_outcome *o)
 const char *tl_outcome_verdict(const struct tl_outcome *o)
 {
     enum tl_grade grade = tl_outcome_grade(o);
-    if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN)
+    if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN && tl_ranges_outside(o->ranges) > 0)
         return "caution: outside published range";
     return tl_grade_text(grade);
 }

@@ -41,9 +41,14 @@ static size_t line_bytes(const char *text, int room, size_t *skip)
     return at;
 }
 
+static int most_lines(const struct tl_page *p)
+{
+    return p->most > 0 ? p->most : TL_PAGE_LINES;
+}
+
 void tl_page_wrap(struct tl_page *p, int max_lines, int indent, const char *text)
 {
-    for (int i = 0; i < max_lines && *text && p->lines < TL_PAGE_LINES; i++) {
+    for (int i = 0; i < max_lines && *text && p->lines < most_lines(p); i++) {
         int lead = i == 0 ? 0 : indent;
         size_t skip;
         size_t n = line_bytes(text, TL_PAGE_COLUMNS - lead, &skip);
@@ -79,7 +84,7 @@ void tl_page_put(struct tl_page *p, int max_lines, int indent, struct tl_text *t
 
 void tl_page_blank(struct tl_page *p)
 {
-    if (p->lines < TL_PAGE_LINES)
+    if (p->lines < most_lines(p))
         p->line[p->lines++][0] = '\0';
 }
 

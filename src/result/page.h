@@ -7,12 +7,13 @@
 #include "text.h"
 
 #define TL_PAGE_COLUMNS 80
-#define TL_PAGE_LINES   40
+#define TL_PAGE_LINES   48
 #define TL_LINE_BYTES   (4 * TL_PAGE_COLUMNS + 1)
 
 struct tl_page {
     char line[TL_PAGE_LINES][TL_LINE_BYTES];
     int lines;
+    int most; /* at most so many of them; 0: TL_PAGE_LINES */
 };
 
 /* Append `text` broken at blanks into at most `max_lines` lines; lines after the first start with

@@ -94,7 +94,8 @@ static const char *const film_columns[TL_NFILM] = {
 
 static const char *const body_names[] = {"tank", "chamber", "tower_out"};
 static const char *const wall_names[] = {"tank_wall", "chamber_wall"};
-static const char *const tail_names[] = {"chamber_sludge_gCOD", "fish_kg", "feed_g_d"};
+static const char *const tail_names[] = {"chamber_sludge_gCOD", "fish_kg", "feed_g_d",
+                                         "air_temperature_degC", "evaporation_L_d"};
 enum {
     BODIES = sizeof body_names / sizeof *body_names,
     WALLS = sizeof wall_names / sizeof *wall_names,
@@ -196,6 +197,8 @@ void tl_series_row(const struct tl_snapshot *row, double *cell)
     *cell++ = row->sludge_gCOD;
     *cell++ = row->fish_kg;
     *cell++ = row->feed_g_d;
+    *cell++ = row->air_degC;
+    *cell++ = 1000 * row->evaporation_m3_d;
 }
 
 /* --- the file ----------------------------------------------------------------------------------- */

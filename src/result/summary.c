@@ -159,6 +159,38 @@ static json_t *inputs_array(const struct tl_outcome *o)
     return array;
 }
 
+/* null where the temperature was given. Heat in kWh, gains of the water positive. */
+static json_t *heat_object(const struct tl_outcome *o)
+{
+    const struct tl_heat_summary *h = o->heat;
+    const double days = o->scenario->setup.length_d;
+    if (!h)
+        return json_null();
+    json_t *flows = json_object();
+#define FLOW(id, name)                                                                             \
+    json_object_set_new(flows, #name, tl_json_number(h->flow_j[TL_HEAT_##id] / 3.6e6));
+    TL_HEAT_FLOW_LIST(FLOW)
+#undef FLOW
+    return json_pack(
+        "{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, "
+        "s:o, "
+        "s:o, s:o, s:o, s:o}",
+        "mean_degC", tl_json_number(h->mean_degC), "lowest_degC", tl_json_number(h->lowest_degC),
+        "lowest_time", iso_time(o, h->lowest_d), "highest_degC", tl_json_number(h->highest_degC),
+        "highest_time", iso_time(o, h->highest_d), "air_lowest_degC",
+        tl_json_number(h->air_lowest_degC), "air_highest_degC", tl_json_number(h->air_highest_degC),
+        "evaporated_L", tl_json_number(1000 * h->evaporated_m3), "evaporated_in_tower_L",
+        tl_json_number(1000 * h->tower_evaporated_m3), "evaporation_L_d",
+        tl_json_number(1000 * h->evaporated_m3 / days), "most_evaporation_L_d",
+        tl_json_number(1000 * h->most_evaporated_m3_d), "most_evaporation_day",
+        iso_time(o, h->most_evaporated_d), "top_up_L", tl_json_number(1000 * h->top_up_m3),
+        "hours_frost_on_tower", tl_json_number(h->frost_h), "first_frost_on_tower",
+        iso_time(o, h->frost_d), "hours_ice_in_tower", tl_json_number(h->tray_ice_h), "hours_ice",
+        tl_json_number(h->ice_h), "first_ice", iso_time(o, h->ice_d), "most_ice_kg",
+        tl_json_number(h->most_ice_kg), "hours_heater_short", tl_json_number(h->heater_short_h),
+        "flows_kWh", flows, "stored_kWh", tl_json_number(h->stored_j / 3.6e6));
+}
+
 static json_t *stats_object(const struct tl_engine_stats *s)
 {
     return json_pack("{s:I, s:I, s:I, s:I}", "steps", (json_int_t)s->steps, "rejected",
@@ -259,7 +291,7 @@ static json_t *summary_object(const struct tl_outcome *o)
     const struct tl_given_watch *w = o->given;
     return json_pack("{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
                      " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o, s:o, "
-                     "s:o, s:o, s:o, s:o, s:o}",
+                     "s:o, s:o, s:o, s:o, s:o, s:o}",
                      "format", 1, "version", build.version, "build", tl_json_build(), "scenario",
                      text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits",
                      limits_array(o), "filter_ready_day",
@@ -278,7 +310,7 @@ static json_t *summary_object(const struct tl_outcome *o)
                      given_object(o, &w->month, w->from_d, w->to_d),
 
                      "worst_day", worst_day(o), "chlorine", chlorine_object(o), "spring",
-                     spring_object(o), "doses", doses_object(o));
+                     spring_object(o), "doses", doses_object(o), "heat", heat_object(o));
 }
 
 static int take_piece(const char *piece, size_t length, void *text)

@@ -1,5 +1,6 @@
 /* The answer for the terminal: the verdict, what was simulated, the limits, where the nitrogen and
- * the oxygen went, what helps. At most 40 lines of 80 columns, whatever the run. */
+ * the oxygen went, what helps. At most 40 lines of 80 columns, 48 where the weather
+ * makes the temperature. */
 #include <math.h>
 #include <stdbool.h>
 #include <string.h>
@@ -75,6 +76,14 @@ static struct quantity depth(enum tl_unit_system units, double base_m)
     return q;
 }
 
+static struct quantity volume(enum tl_unit_system units, double base_m3)
+{
+    struct quantity q = quantity(TL_DIM_VOLUME, units, base_m3);
+    if (units == TL_METRIC && fabs(base_m3) < 1)
+        snprintf(q.text, sizeof q.text, "%s L", show(1000 * base_m3).text);
+    return q;
+}
+
 static struct quantity weight(enum tl_unit_system units, double base_g)
 {
     struct quantity q = quantity(TL_DIM_MASS, units, base_g);
@@ -89,6 +98,10 @@ static void add_temperature(struct tl_text *w, const struct tl_scenario *s,
                             enum tl_unit_system units)
 {
     const struct tl_temperature *t = &s->setup.temperature;
+    if (t->kind == TL_TEMPERATURE_WEATHER) {
+        tl_text_add(w, "by the weather");
+        return;
+    }
     if (t->kind == TL_TEMPERATURE_READINGS) {
         tl_text_addf(w, "from %s",
                      s->input[TL_INPUT_TEMPERATURE] ? s->input[TL_INPUT_TEMPERATURE] : "readings");
@@ -290,6 +303,68 @@ static void write_limits(struct tl_page *p, const struct tl_outcome *o)
                  "mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3; d: day of the run");
 }
 
+/* --- heat --------------------------------------------------------------------------------- */
+
+static void write_ice(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+{
+    const struct tl_heat_summary *h = o->heat;
+    struct tl_text w = {0};
+    if (!h || !(h->ice_h > 0 || h->frost_h > 0))
+        return;
+    if (h->ice_h > 0)
+        tl_text_addf(&w,
+                     "The water freezes from %s on, up to %s of ice: fish in it are in danger. ",
+                     show_day(o, h->ice_d).text, weight(units, 1000 * h->most_ice_kg).text);
+    if (h->frost_h > 0)
+        tl_text_addf(&w,
+                     "Air below 0 degC for %s h with the tower running, first on %s: ice can form "
+                     "on trays and pipes, weigh the stack down and empty the tank.",
+                     show(h->frost_h).text, show_day(o, h->frost_d).text);
+    tl_page_put(p, 3, 0, &w);
+}
+
+static struct shown kwh(double joule)
+{
+    return show(fabs(joule) < 0.5e6 ? 0 : joule / 3.6e6);
+}
+
+static void write_heat(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+{
+    const struct tl_heat_summary *h = o->heat;
+    const struct tl_scenario *s = o->scenario;
+    const enum tl_dim t = TL_DIM_TEMPERATURE;
+    struct tl_text w = {0};
+    if (!h)
+        return;
+    tl_text_addf(&w, "Water %s (%s) to %s (%s), air %s to %s. ",
+                 quantity(t, units, h->lowest_degC).text, show_day(o, h->lowest_d).text,
+                 quantity(t, units, h->highest_degC).text, show_day(o, h->highest_d).text,
+                 quantity(t, units, h->air_lowest_degC).text,
+                 quantity(t, units, h->air_highest_degC).text);
+    tl_text_addf(&w, "Evaporation %s a day, most %s on %s; top-up %s in all.",
+                 volume(units, h->evaporated_m3 / s->setup.length_d).text,
+                 volume(units, h->most_evaporated_m3_d).text,
+                 show_day(o, h->most_evaporated_d).text, volume(units, h->top_up_m3).text);
+    tl_page_put(p, 2, 2, &w);
+
+    const double *j = h->flow_j;
+    tl_text_addf(&w, "Heat, kWh: sun %s, tower %s, surface %s, walls %s, new water %s",
+                 kwh(j[TL_HEAT_SUN]).text, kwh(j[TL_HEAT_TOWER]).text,
+                 kwh(j[TL_HEAT_LONG_WAVE] + j[TL_HEAT_EVAPORATION] + j[TL_HEAT_CONVECTION]).text,
+                 kwh(j[TL_HEAT_WALLS]).text, kwh(j[TL_HEAT_SOURCE_WATER] + j[TL_HEAT_TOP_UP]).text);
+    if (s->setup.heater.power_w > 0) {
+        const double price = s->costs.electricity_per_kwh;
+        tl_text_addf(&w, ", heater %s", kwh(j[TL_HEAT_HEATER]).text);
+        if (!isnan(price))
+            tl_text_addf(&w, " for %s%s%s", show(j[TL_HEAT_HEATER] / 3.6e6 * price).text,
+                         *s->costs.currency ? " " : "", s->costs.currency);
+        if (h->heater_short_h > 0)
+            tl_text_addf(&w, ", too weak for %s h", show(h->heater_short_h).text);
+    }
+    tl_text_add(&w, "; losses negative.");
+    tl_page_put(p, 3, 2, &w);
+}
+
 static void write_empty(struct tl_page *p, const struct tl_outcome *o)
 {
     struct tl_text w = {0};
@@ -387,6 +462,9 @@ static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
 #define ADVICE_LINES  3
 #define CAUTION_LINES 2
 
+#define MOST_LINES          40
+#define MOST_LINES_OUTDOORS TL_PAGE_LINES /* of ice and heat there is more to say */
+
 /* How many lines a text takes. */
 static int lines_of(const char *text)
 {
@@ -416,7 +494,7 @@ static void put_if_room(struct tl_page *p, const struct tl_outcome *o, bool urge
     const int most = advice_lines(o);
     const int advice = urgent && most > ADVICE_LINES ? ADVICE_LINES : most;
     const int lines = lines_of(tl_text_string(w));
-    if (p->lines + lines + LEDGER_LINES + advice + CAUTION_LINES <= TL_PAGE_LINES)
+    if (p->lines + lines + LEDGER_LINES + advice + CAUTION_LINES <= p->most)
         tl_page_put(p, lines, 2, w);
     else
         tl_text_free(w);
@@ -573,7 +651,7 @@ static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_u
 static void write_advice(struct tl_page *p, const struct tl_outcome *o)
 {
     struct tl_text w = {0};
-    int room = TL_PAGE_LINES - CAUTION_LINES;
+    int room = p->most - CAUTION_LINES;
     if (o->limiting && *o->limiting && p->lines < room) {
         tl_text_addf(&w, "What limits: %s", o->limiting);
         tl_page_put(p, p->lines + 1 < room ? 2 : 1, 2, &w);
@@ -619,8 +697,9 @@ static void write_cautions(struct tl_page *p, const struct tl_outcome *o)
 
 void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f)
 {
-    struct tl_page p = {.lines = 0};
+    struct tl_page p = {.most = o->heat ? MOST_LINES_OUTDOORS : MOST_LINES};
     write_verdict(&p, o);
+    write_ice(&p, o, units);
     tl_page_blank(&p);
     write_setup(&p, o, units);
     tl_page_blank(&p);
@@ -628,6 +707,7 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_empty(&p, o);
     write_settling(&p, o);
     write_ready(&p, o);
+    write_heat(&p, o, units);
     write_chlorine(&p, o);
     write_doses(&p, o, units);
     write_dechlorinator(&p, o, units);

@@ -85,7 +85,7 @@ void tl_key_shown_default(size_t i, enum tl_unit_system system, char *text, size
     double number;
     if (key->otherwise || key->required)
         tl_format(text, size, "%s", key->otherwise ? key->otherwise : "needed");
-    else if (key->type == &tl_type_section)
+    else if (key->type->stands)
         tl_format(text, size, "its defaults");
     else if (!tl_key_default(i, value, sizeof value) || strcmp(value, "[]") == 0)
         tl_format(text, size, "none");

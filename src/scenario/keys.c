@@ -15,6 +15,7 @@
 
 /* what several rows have in common */
 #define WATER_TEMPERATURE TEMPERATURE, 0, 40
+#define AIR_TEMPERATURE   TEMPERATURE, -40, 50
 #define DAILY_RATION      RATE, 0, 1
 #define TRAYS             NUMBER, 1, 200
 #define FISH_COUNT        NUMBER, 0, 1e7
@@ -110,13 +111,14 @@ const struct tl_key tl_key_table[] = {
              "above the sea; gives the air pressure"),
 
     ROW("temperature", temperature, WATER_TEMPERATURE, AT(s.setup.temperature), OPTIONAL,
-        "of all the water: one value, swings around a mean, or a file of readings"),
+        "of all the water: one value, swings around a mean, a file of readings, or (with weather "
+        "and without this key, too) worked out from the weather"),
     ROW("temperature.mean", quantity, WATER_TEMPERATURE, AT(s.setup.temperature.mean_degC),
         OPTIONAL, "mean over the year", .otherwise = "needed, or a file"),
     QUANTITY("temperature.seasonal swing", TEMPERATURE_SPAN, 0, 30,
              s.setup.temperature.seasonal_swing_degC, OPTIONAL,
              "from the mean to the warmest day"),
-    VALUE("temperature.warmest day", warmest_day, warmest_month, OPTIONAL,
+    VALUE("temperature.warmest day", warmest_day, water_warmest, OPTIONAL,
           "needed with a seasonal swing"),
     QUANTITY("temperature.daily swing", TEMPERATURE_SPAN, 0, 15,
              s.setup.temperature.daily_swing_degC, OPTIONAL,
@@ -124,7 +126,46 @@ const struct tl_key tl_key_table[] = {
     VALUE("temperature.file", file, s.input[TL_INPUT_TEMPERATURE], OPTIONAL,
           "CSV with the columns time_iso or time_d, and temperature_degC"),
 
+    ROW("weather", weather, NO_VALUE, 0, OPTIONAL,
+        "outdoors: the temperature of the water is worked out from it",
+        .otherwise = "the temperature is given"),
+    ROW("weather.air temperature", air_temperature, AIR_TEMPERATURE, AT(s.setup.weather.air),
+        REQUIRED, "one value, swings around a mean, or a file of readings"),
+    ROW("weather.air temperature.mean", quantity, AIR_TEMPERATURE,
+        AT(s.setup.weather.air.mean_degC), OPTIONAL, "mean over the year",
+        .otherwise = "needed, or a file"),
+    QUANTITY("weather.air temperature.seasonal swing", TEMPERATURE_SPAN, 0, 40,
+             s.setup.weather.air.seasonal_swing_degC, OPTIONAL,
+             "from the mean to the warmest day"),
+    VALUE("weather.air temperature.warmest day", warmest_day, air_warmest, OPTIONAL,
+          "needed with a seasonal swing"),
+    QUANTITY("weather.air temperature.daily swing", TEMPERATURE_SPAN, 0, 25,
+             s.setup.weather.air.daily_swing_degC, OPTIONAL,
+             "from the day's mean to its warmest hour, 16:00"),
+    VALUE("weather.air temperature.file", file, s.input[TL_INPUT_WEATHER], OPTIONAL,
+          "CSV with the columns time_iso or time_d, air_temperature_degC and, if you have them, "
+          "humidity_pct, wind_m_s, cloud_pct, sun_W_m2 in place of the keys"),
+    QUANTITY("weather.humidity", FRACTION, 0, 1, s.setup.weather.humidity, OPTIONAL,
+             "relative humidity of the air", .status = "judgement"),
+    QUANTITY("weather.wind", SPEED, 0, 40, s.setup.weather.wind_m_s, OPTIONAL,
+             "over the water; a sheltered garden has 0.5 to 1.5 m/s", .status = "judgement"),
+    QUANTITY("weather.cloud", FRACTION, 0, 1, s.setup.weather.cloud, OPTIONAL,
+             "share of the sky under cloud", .status = "judgement"),
+    QUANTITY("weather.latitude", ANGLE, -90, 90, s.setup.weather.latitude_deg, OPTIONAL,
+             "for the sun's height; south is negative",
+             .otherwise = "needed, or sun_W_m2 in the file"),
+    QUANTITY("weather.shade", FRACTION, 0, 1, s.setup.weather.shade, OPTIONAL,
+             "share of the sun that is kept off the water"),
+    ROW("heater", heater, NO_VALUE, 0, OPTIONAL, "warms the water, with weather",
+        .otherwise = "none"),
+    QUANTITY("heater.power", POWER, 0, 1e6, s.setup.heater.power_w, OPTIONAL, "of the heater"),
+    ROW("heater.keep at", quantity, WATER_TEMPERATURE, AT(s.setup.heater.keep_degC), OPTIONAL,
+        "temperature below which it heats", .otherwise = "needed with a power"),
+
     BASIN("tank", tank, tank, 1e6),
+    QUANTITY("tank.wall heat loss", HEAT_LOSS, 0, 50, s.setup.wall_loss_w_m2_k, OPTIONAL,
+             "through wetted walls of tank and chamber, with weather; thin plastic in the open 6, "
+             "3 cm of foam 1, sunk in the ground 1", .status = "judgement"),
     BASIN("settling chamber", chamber, chamber, 1e6),
 
     SECTION("pump", REQUIRED, "the pump behind the settling chamber: its flow, or its curve"),
@@ -193,6 +234,8 @@ const struct tl_key tl_key_table[] = {
 
     SECTION("source water", REQUIRED, "alkalinity and pH of the water that is let in"),
     WATER("source water", source, REQUIRED, .otherwise = NULL),
+    ROW("source water.temperature", quantity, WATER_TEMPERATURE, AT(s.setup.source_degC), OPTIONAL,
+        "with weather", .otherwise = "the air's mean"),
     VALUE("source water.chlorine form", chlorine_form, s.setup.source.chloramine, OPTIONAL,
           "what the residual chlorine is"),
     VALUE("source water.dechlorinated", yes_no, s.setup.source.dechlorinated, OPTIONAL,
@@ -200,6 +243,8 @@ const struct tl_key tl_key_table[] = {
     SECTION("starting water", OPTIONAL, "in tank and chamber at the start; what is not named comes "
                                         "from the source water"),
     WATER("starting water", starting, OPTIONAL, .otherwise = "as source water"),
+    ROW("starting water.temperature", quantity, WATER_TEMPERATURE, AT(s.setup.start_degC), OPTIONAL,
+        "with weather", .otherwise = "the air's mean on the first day"),
 
     SECTION("water change", OPTIONAL, "source water let in, the same volume overflows"),
     QUANTITY("water change.trickle", RATE, 0, 100, s.setup.trickle_1_d, OPTIONAL,

@@ -148,7 +148,7 @@ static void required_key(struct tl_reader *r, struct tl_node *section, const str
         tl_text_addf(&expected, "%s in %s: ", tl_dim_name(key->dim), tl_dim_units(key->dim));
     else if (key->type == &tl_type_quantity)
         tl_text_addf(&expected, "%s: ", tl_dim_name(key->dim));
-    else if (key->type != &tl_type_section)
+    else if (!key->type->stands)
         tl_text_addf(&expected, "%s: ", key->type->name);
     tl_text_add(&expected, key->help);
     tl_fault_missing(r, section, name, expected.data);

@@ -21,6 +21,8 @@ struct tl_value_type {
     void (*read)(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base);
     /* Adds the value to `out`; false when the key is to be left out. NULL: never written. */
     bool (*write)(struct tl_text *out, const struct tl_key *key, const void *base);
+    /* Of a section: whether the scenario has it, and it is to be written. NULL: no section. */
+    bool (*stands)(const struct tl_scenario *s);
 };
 
 /* The forms of a type, for its row. */
@@ -59,7 +61,7 @@ struct tl_key {
     bool required;
 };
 
-#define TL_MOST_KEYS 320
+#define TL_MOST_KEYS 360
 
 extern const struct tl_key tl_key_table[];
 extern const size_t tl_key_count;
@@ -77,6 +79,9 @@ struct tl_shape {
 /* The id of a row for a dose that is no mass. */
 #define TL_DOSE_BYS          4
 #define TL_DOSE_ID(dose, by) ((dose)*TL_DOSE_BYS + (by))
+struct tl_month_day { /* month 0: not given */
+    int month, day;
+};
 
 struct tl_ration_point { /* of a ration by temperature */
     double at_degC, ration_1_d;
@@ -91,7 +96,7 @@ struct tl_curve_point { /* of a pump */
 struct tl_draft {
     struct tl_scenario s;
     struct tl_shape tank, chamber;
-    int warmest_month, warmest_day;
+    struct tl_month_day water_warmest, air_warmest;
     bool growth_none;
     double group_conversion; /* feed conversion named in a group of fish; 0 = none */
 };
@@ -154,10 +159,11 @@ void tl_write_input(struct tl_text *out, const struct tl_scenario *s, enum tl_in
 
 extern const struct tl_value_type tl_type_section, tl_type_format, tl_type_text, tl_type_date_time,
     tl_type_quantity, tl_type_change, tl_type_side, tl_type_limit, tl_type_integer, tl_type_yes_no,
-    tl_type_clocks, tl_type_temperature, tl_type_warmest_day, tl_type_file, tl_type_log_file,
-    tl_type_media, tl_type_biofilm, tl_type_oxygen, tl_type_chlorine_form, tl_type_growth,
-    tl_type_conversion, tl_type_group_conversion, tl_type_group_growth, tl_type_ration,
-    tl_type_fish_list, tl_type_name, tl_type_count;
+    tl_type_clocks, tl_type_temperature, tl_type_air_temperature, tl_type_weather, tl_type_heater,
+    tl_type_warmest_day, tl_type_file, tl_type_log_file, tl_type_media, tl_type_biofilm,
+    tl_type_oxygen, tl_type_chlorine_form, tl_type_growth, tl_type_conversion,
+    tl_type_group_conversion, tl_type_group_growth, tl_type_ration, tl_type_fish_list, tl_type_name,
+    tl_type_count;
 /* pump.c */
 extern const struct tl_value_type tl_type_pump_flow, tl_type_pump_curve, tl_type_pipe;
 /* variants.c */
@@ -183,6 +189,8 @@ void tl_read_temperatures(struct tl_reader *r, struct tl_node *n);
 /* The same with the logs of feed, and of deliveries, which become events. */
 void tl_read_feed_log(struct tl_reader *r, struct tl_node *n);
 void tl_read_deliveries(struct tl_reader *r, struct tl_node *n);
+/* The same of its log of the weather. */
+void tl_read_weather(struct tl_reader *r, struct tl_node *n);
 
 void tl_draft_default(struct tl_draft *d);
 

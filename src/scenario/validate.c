@@ -151,6 +151,24 @@ static void fill_starting_water(struct tl_reader *r)
 }
 
 /* Noon of the warmest day in the year of the start; 29 February counts as 1 March elsewhere. */
+static void fill_swings(struct tl_reader *r, struct tl_node *n, const struct tl_month_day *warmest,
+                        double lo, double hi, struct tl_temperature *t)
+{
+    const struct tl_date *start = &r->draft->s.start;
+    char range[64];
+    if (warmest->month > 0)
+        t->warmest_noon_d = (double)(tl_day_number(start->year, warmest->month, warmest->day) -
+                                     tl_day_number(start->year, start->month, start->day)) +
+                            0.5;
+    else if (t->seasonal_swing_degC > 0)
+        tl_fault_missing(r, n, "warmest day", "month-day, as 07-25");
+    const double swing = t->seasonal_swing_degC + t->daily_swing_degC;
+    tl_format(range, sizeof range, "%.6g to %.6g degC at all times", lo, hi);
+    if (t->mean_degC - swing < lo || t->mean_degC + swing > hi)
+        tl_fault(r, n, range, "swings from %.6g to %.6g degC", t->mean_degC - swing,
+                 t->mean_degC + swing);
+}
+
 static void fill_temperature(struct tl_reader *r)
 {
     struct tl_draft *d = r->draft;
@@ -162,24 +180,73 @@ static void fill_temperature(struct tl_reader *r)
         if (sound(r, "length") && sound(r, "start"))
             tl_read_temperatures(r, tl_place(r, "temperature.file"));
     } else if (t->kind == TL_TEMPERATURE_SINES) {
-        if (d->warmest_month > 0)
-            t->warmest_noon_d =
-                (double)(tl_day_number(d->s.start.year, d->warmest_month, d->warmest_day) -
-                         tl_day_number(d->s.start.year, d->s.start.month, d->s.start.day)) +
-                0.5;
-        else if (t->seasonal_swing_degC > 0)
-            tl_fault_missing(r, n, "warmest day", "month-day, as 07-25");
-        double swing = t->seasonal_swing_degC + t->daily_swing_degC;
-        if (t->mean_degC - swing < 0 || t->mean_degC + swing > 40)
-            tl_fault(r, n, "0 to 40 degC at all times", "swings from %.6g to %.6g degC",
-                     t->mean_degC - swing, t->mean_degC + swing);
+        fill_swings(r, n, &d->water_warmest, 0, 40, t);
+    } else if (t->kind == TL_TEMPERATURE_WEATHER && !given(r, "weather")) {
+        tl_fault(r, n, "a section weather:, or a temperature",
+                 "there is no weather to work it "
+                 "out from");
     }
+}
+
+/* The weather is for a temperature that is not given; beside one that is, it is dropped. */
+static void drop_weather(struct tl_reader *r)
+{
+    struct tl_scenario *s = &r->draft->s;
+    tl_warn(r, tl_place(r, "weather"),
+            "not used: the temperature of the water is given (take that away, or write "
+            "temperature: from weather)");
+    s->setup.weather.given = false;
+    free(s->input[TL_INPUT_WEATHER]);
+    s->input[TL_INPUT_WEATHER] = NULL;
+}
+
+static void warn_without_weather(struct tl_reader *r)
+{
+    static const char *const path[] = {"heater", "source water.temperature",
+                                       "starting water.temperature"};
+    for (size_t i = 0; i < sizeof path / sizeof *path; i++)
+        if (given(r, path[i]) && sound(r, path[i]))
+            tl_warn(r, tl_place(r, path[i]), "has no effect without weather:");
+}
+
+static void fill_weather(struct tl_reader *r)
+{
+    struct tl_draft *d = r->draft;
+    struct tl_setup *s = &d->s.setup;
+    struct tl_weather *w = &s->weather;
+    struct tl_node *n = tl_place(r, "weather");
+    struct tl_node *air = tl_place(r, "weather.air temperature");
+    if (!n) {
+        warn_without_weather(r);
+        return;
+    }
+    if (given(r, "temperature") && s->temperature.kind != TL_TEMPERATURE_WEATHER) {
+        if (sound(r, "temperature"))
+            drop_weather(r);
+        return;
+    }
+    s->temperature.kind = TL_TEMPERATURE_WEATHER;
+    w->day_of_year = (double)(tl_day_number(d->s.start.year, d->s.start.month, d->s.start.day) -
+                              tl_day_number(d->s.start.year, 1, 1)) +
+                     1;
+    if (air && !air->faulty && w->air.kind == TL_TEMPERATURE_SINES)
+        fill_swings(r, air, &d->air_warmest, -40, 50, &w->air);
+    if (air && !air->faulty && w->air.kind == TL_TEMPERATURE_READINGS && sound(r, "length") &&
+        sound(r, "start"))
+        tl_read_weather(r, tl_place(r, "weather.air temperature.file"));
+    const bool sun_unknown = w->air.kind == TL_TEMPERATURE_READINGS && w->air.readings.n == 0;
+    if (!given(r, "weather.latitude") && w->log[TL_LOG_SUN].n == 0 && !sun_unknown)
+        tl_fault_missing(r, n, "latitude", "degrees north of the equator, as 48 deg");
+    if (s->heater.power_w > 0 && !given(r, "heater.keep at"))
+        tl_fault_missing(r, tl_place(r, "heater"), "keep at",
+                         "the temperature below which it heats, as 18 degC");
 }
 
 /* Copies in the folder of a run lie beside each other under their own names. */
 static void check_input_names(struct tl_reader *r)
 {
     static const char *const key[TL_NINPUT] = {[TL_INPUT_TEMPERATURE] = "temperature.file",
+                                               [TL_INPUT_WEATHER] = "weather.air temperature.file",
                                                [TL_INPUT_FEED] = "feeding.log.file",
                                                [TL_INPUT_DELIVERIES] = "deliveries.file"};
     const struct tl_scenario *s = &r->draft->s;
@@ -243,6 +310,11 @@ static void temperature_range(const struct tl_temperature *t, double *lo, double
 {
     double swing =
         t->kind == TL_TEMPERATURE_SINES ? t->seasonal_swing_degC + t->daily_swing_degC : 0;
+    if (t->kind == TL_TEMPERATURE_WEATHER) { /* what water in the open comes to */
+        *lo = 0;
+        *hi = 35;
+        return;
+    }
     *lo = t->mean_degC - swing;
     *hi = t->mean_degC + swing;
     for (size_t i = 0; i < t->readings.n; i++) {
@@ -470,6 +542,7 @@ void tl_finish(struct tl_reader *r)
     tl_fill_pump(r);
     fill_starting_water(r);
     fill_temperature(r);
+    fill_weather(r);
     read_logs(r);
     fill_growth(r);
 

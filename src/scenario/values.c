@@ -135,9 +135,44 @@ static void section_read(struct tl_reader *r, struct tl_node *n, const struct tl
     else
         tl_read_section(r, n, key->path, base);
 }
+static bool always(const struct tl_scenario *s)
+{
+    (void)s;
+    return true;
+}
 const struct tl_value_type tl_type_section = {
     .name = "keys",
     .read = section_read,
+    .stands = always,
+    TL_FORMS(TL_KEYS_FORM),
+};
+
+/* Sections that change the model by being there. */
+static void weather_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                         void *base)
+{
+    r->draft->s.setup.weather.given = true;
+    section_read(r, n, key, base);
+}
+static bool weather_stands(const struct tl_scenario *s)
+{
+    return s->setup.weather.given;
+}
+const struct tl_value_type tl_type_weather = {
+    .name = "keys",
+    .read = weather_read,
+    .stands = weather_stands,
+    TL_FORMS(TL_KEYS_FORM),
+};
+
+static bool heater_stands(const struct tl_scenario *s)
+{
+    return s->setup.weather.given && s->setup.heater.power_w > 0;
+}
+const struct tl_value_type tl_type_heater = {
+    .name = "keys",
+    .read = section_read,
+    .stands = heater_stands,
     TL_FORMS(TL_KEYS_FORM),
 };
 
@@ -453,8 +488,10 @@ static void unknown_word(struct tl_reader *r, struct tl_node *n, const char *exp
 
 /* --- temperature ----------------------------------------------------------------------------- */
 
-static void temperature_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
-                             void *base)
+static const char *const from_weather[] = {"from weather", NULL};
+
+static void given_temperature_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                                   void *base)
 {
     struct tl_temperature *t = FIELD(base, key, struct tl_temperature);
     if (n->kind == TL_NODE_MAPPING) {
@@ -473,10 +510,9 @@ static void temperature_read(struct tl_reader *r, struct tl_node *n, const struc
     t->kind = TL_TEMPERATURE_CONSTANT;
     tl_read_number(r, n, key, &t->mean_degC);
 }
-static bool temperature_write(struct tl_text *out, const struct tl_key *key, const void *base)
+static bool write_temperature(struct tl_text *out, const struct tl_temperature *t,
+                              const struct tl_scenario *s, enum tl_input file)
 {
-    const struct tl_temperature *t = FIELD_OF(base, key, struct tl_temperature);
-    const struct tl_scenario *s = base;
     if (t->kind == TL_TEMPERATURE_CONSTANT) {
         tl_write_number(out, TL_DIM_TEMPERATURE, t->mean_degC);
     } else if (t->kind == TL_TEMPERATURE_SINES) {
@@ -490,30 +526,57 @@ static bool temperature_write(struct tl_text *out, const struct tl_key *key, con
         tl_text_add(out, "}");
     } else {
         tl_text_add(out, "{file: ");
-        tl_write_input(out, s, TL_INPUT_TEMPERATURE);
+        tl_write_input(out, s, file);
         tl_text_add(out, "}");
     }
+    return true;
+}
+static bool air_temperature_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    return write_temperature(out, FIELD_OF(base, key, struct tl_temperature), base,
+                             TL_INPUT_WEATHER);
+}
+const struct tl_value_type tl_type_air_temperature = {
+    .name = "a temperature",
+    .read = given_temperature_read,
+    .write = air_temperature_write,
+    TL_FORMS(TL_NUMBER_FORM, TL_KEYS_FORM),
+};
+
+static void temperature_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                             void *base)
+{
+    if (tl_word(n, from_weather) == 0)
+        FIELD(base, key, struct tl_temperature)->kind = TL_TEMPERATURE_WEATHER;
+    else
+        given_temperature_read(r, n, key, base);
+}
+static bool temperature_write(struct tl_text *out, const struct tl_key *key, const void *base)
+{
+    const struct tl_temperature *t = FIELD_OF(base, key, struct tl_temperature);
+    if (t->kind != TL_TEMPERATURE_WEATHER)
+        return write_temperature(out, t, base, TL_INPUT_TEMPERATURE);
+    tl_text_add(out, from_weather[0]);
     return true;
 }
 const struct tl_value_type tl_type_temperature = {
     .name = "a temperature",
     .read = temperature_read,
     .write = temperature_write,
-    TL_FORMS(TL_NUMBER_FORM, TL_KEYS_FORM),
+    TL_FORMS(TL_NUMBER_FORM, TL_KEYS_FORM, TL_WORDS_FORM(from_weather)),
 };
 
 static void warmest_day_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                              void *base)
 {
-    struct tl_draft *d = base;
+    struct tl_month_day *out = FIELD(base, key, struct tl_month_day);
     const char *text = tl_value_text(r, n, key->type->name);
     if (!text)
         return;
     int month = strlen(text) == 5 && text[2] == '-' ? tl_two_digits(text) : -1;
     int day = month > 0 ? tl_two_digits(text + 3) : -1;
     if (tl_day_exists(2000, month, day)) {
-        d->warmest_month = month;
-        d->warmest_day = day;
+        *out = (struct tl_month_day){month, day};
     } else {
         tl_fault_text(r, n, key->type->name, "is not a day of the year");
     }

@@ -29,7 +29,9 @@ static void write_section(struct tl_text *out, const char *prefix, int indent, c
         const char *name;
         if (!tl_key_in(key, prefix, &name))
             continue;
-        if (key->type == &tl_type_section) {
+        if (key->type->stands) {
+            if (!key->type->stands(base))
+                continue;
             write_section(&value, key->path, indent + 2, base);
             if (value.length > 0)
                 tl_text_addf(out, "%*s%s:\n%s", indent, "", name, tl_text_string(&value));

@@ -128,6 +128,9 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
     tl_judge_finish(t->judge, &out->verdict);
     tl_daily_finish(&t->daily);
     out->daily = t->daily;
+    out->outdoors = tl_model_heat(t->m) != NULL;
+    if (out->outdoors)
+        out->heat = tl_model_heat(t->m)->summary;
     if (status) {
         (void)snprintf(out->fault, sizeof out->fault, "%s", tl_engine_fault(t->engine));
         return status;

@@ -4,12 +4,14 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "towerloop/model.h"
 #include "towerloop/status.h"
 #include "towerloop/stock.h"
 
 #define HOURS_A_DAY 24.0
 #define G_PER_KG    1000.0
 #define W_PER_KW    1000.0
+#define J_A_KWH     3.6e6
 
 /* A part of the run; `more_d` days more go on as it ends. */
 struct stretch {
@@ -123,6 +125,27 @@ static double water_m3(const struct stretch *x)
     return tanks * s->tank.volume_m3 + chambers * s->chamber.volume_m3;
 }
 
+/* What the weather adds, where the temperature follows from it. */
+static int add_heat(const struct stretch *x, double more, struct tl_amounts *out)
+{
+    struct tl_model *m = NULL;
+    if (x->s->temperature.kind != TL_TEMPERATURE_WEATHER)
+        return TL_OK;
+    int status = tl_model_build(x->s, &m);
+    if (status == TL_OK) {
+        const struct tl_heat_course *h = tl_model_heat(m);
+        out->outdoors = true;
+        out->heat = h->summary;
+        out->water_m3 += (1 + more) * (tl_heat_course_total(h, h->top_up_m3, x->to_d) -
+                                       tl_heat_course_total(h, h->top_up_m3, x->from_d));
+        out->heater_kwh = (1 + more) / J_A_KWH *
+                          (tl_heat_course_total(h, h->heater_j, x->to_d) -
+                           tl_heat_course_total(h, h->heater_j, x->from_d));
+    }
+    tl_model_free(m);
+    return status;
+}
+
 static int amounts_of(const struct tl_scenario *scenario, struct stretch *x,
                       const struct tl_given *given, struct tl_amounts *out)
 {
@@ -152,6 +175,7 @@ static int amounts_of(const struct tl_scenario *scenario, struct stretch *x,
             .aerator_kwh = aerator_d * HOURS_A_DAY * scenario->costs.aerator_w / W_PER_KW,
             .fish_kg = fish_kg,
         };
+        status = add_heat(x, more, out);
     }
     free(x->sorted);
     return status;
@@ -178,9 +202,12 @@ int tl_amounts_of_month(const struct tl_scenario *s, const struct tl_given *give
 
 double tl_amounts_kwh(const struct tl_amounts *a)
 {
-    if (isnan(a->pump_kwh))
-        return a->aerator_kwh;
-    return isnan(a->aerator_kwh) ? a->pump_kwh : a->pump_kwh + a->aerator_kwh;
+    const double part[] = {a->pump_kwh, a->aerator_kwh, a->heater_kwh > 0 ? a->heater_kwh : NAN};
+    double sum = NAN;
+    for (size_t i = 0; i < sizeof part / sizeof *part; i++)
+        if (!isnan(part[i]))
+            sum = isnan(sum) ? part[i] : sum + part[i];
+    return sum;
 }
 
 /* Adds amount x price to a sum that is NAN while it has no part. */

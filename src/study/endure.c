@@ -10,6 +10,7 @@
 #include "loop.h"
 #include "text.h"
 #include "towerloop/chem.h"
+#include "towerloop/heat_course.h"
 #include "towerloop/status.h"
 #include "towerloop/verdict.h"
 
@@ -100,6 +101,31 @@ static void warm(struct tl_temperature *t, double by_degC)
         t->readings.y[i] += by_degC;
 }
 
+/* What the weather makes of the water when nothing fails becomes readings, so that a case is warmer by
+ * just what it says. */
+static int keep_course(struct tl_setup *s)
+{
+    struct tl_model *m = NULL;
+    if (s->temperature.kind != TL_TEMPERATURE_WEATHER)
+        return TL_OK;
+    int status = tl_model_build(s, &m);
+    if (status)
+        return status;
+    const struct tl_heat_course *h = tl_model_heat(m);
+    struct tl_table *to = &s->temperature.readings;
+    *to = (struct tl_table){.x = malloc(h->n * sizeof *to->x), .y = malloc(h->n * sizeof *to->y)};
+    if (to->x && to->y) {
+        memcpy(to->x, h->t_d, h->n * sizeof *to->x);
+        memcpy(to->y, h->water_degC, h->n * sizeof *to->y);
+        to->n = h->n;
+        s->temperature.kind = TL_TEMPERATURE_READINGS;
+    } else {
+        status = TL_E_MEMORY;
+    }
+    tl_model_free(m);
+    return status;
+}
+
 /* The tank's aerators from the failure to the end of the outage. */
 static int set_aerators(struct tl_setup *s, const struct tl_worst_hour *when,
                         const struct tl_endure_case *c)
@@ -162,9 +188,11 @@ static int change_setup(struct tl_setup *s, const struct tl_worst_hour *when,
 {
     tl_endure_plan_nothing_after(s, when->at_d);
     stock(s, c->fish);
-    warm(&s->temperature, c->warmer_degC);
     s->length_d = when->at_d + c->outage_d + c->follow_d - s->start_d;
-    int status = set_pump(s, when, c);
+    int status = keep_course(s);
+    warm(&s->temperature, c->warmer_degC);
+    if (!status)
+        status = set_pump(s, when, c);
     if (!status)
         status = set_aerators(s, when, c);
     if (!status && c->feed_stopped)

@@ -177,6 +177,12 @@ static void mix(uint64_t *hash, const void *data, size_t size)
         *hash = (*hash ^ byte[i]) * 0x100000001b3u;
 }
 
+static void mix_table(uint64_t *hash, const struct tl_table *t)
+{
+    mix(hash, t->x, t->n * sizeof *t->x);
+    mix(hash, t->y, t->n * sizeof *t->y);
+}
+
 int tl_endure_print(const struct tl_scenario *s, char text[TL_ENDURE_PRINT])
 {
     struct tl_build b;
@@ -189,9 +195,10 @@ int tl_endure_print(const struct tl_scenario *s, char text[TL_ENDURE_PRINT])
     const char *const part[] = {scenario, b.version, b.commit, b.compiler, b.gsl, b.dispatch};
     for (size_t i = 0; i < sizeof part / sizeof *part; i++)
         mix(&hash, part[i], strlen(part[i]) + 1);
-    const struct tl_table *readings = &s->setup.temperature.readings;
-    mix(&hash, readings->x, readings->n * sizeof *readings->x);
-    mix(&hash, readings->y, readings->n * sizeof *readings->y);
+    mix_table(&hash, &s->setup.temperature.readings);
+    mix_table(&hash, &s->setup.weather.air.readings);
+    for (int i = 0; i < TL_NWEATHER_LOG; i++)
+        mix_table(&hash, &s->setup.weather.log[i]);
     (void)tl_format(text, TL_ENDURE_PRINT, "%016llx", (unsigned long long)hash);
     free(scenario);
     return TL_OK;

@@ -162,6 +162,7 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
                                            .daily = &a->daily,
                                            .doses = &a->doses,
                                            .stats = &a->stats,
+                                           .heat = a->outdoors ? &a->heat : NULL,
                                            .fish_lost_d = a->fish_lost_d,
                                            .end_d = a->end_d,
                                            .last_flow_m3_d = a->last_flow_m3_d,

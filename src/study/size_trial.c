@@ -212,7 +212,13 @@ static uint64_t hash(uint64_t h, const void *data, size_t n)
     return h;
 }
 
-/* The same for the same scenario, readings of the temperature included, and the same way to run it. */
+static uint64_t hash_table(uint64_t h, const struct tl_table *t)
+{
+    h = hash(h, t->x, t->n * sizeof *t->x);
+    return hash(h, t->y, t->n * sizeof *t->y);
+}
+
+/* The same for the same scenario, readings of the temperature and the weather included, and the same way to run it. */
 static int name_trial(const struct tl_size_bench *b, const struct tl_scenario *s,
                       char name[HASH_SIZE])
 {
@@ -220,10 +226,12 @@ static int name_trial(const struct tl_size_bench *b, const struct tl_scenario *s
     int status = tl_scenario_text(s, &text);
     if (status)
         return status;
-    const struct tl_table *readings = &s->setup.temperature.readings;
+    const struct tl_weather *w = &s->setup.weather;
     uint64_t h = hash(0xcbf29ce484222325u, text, strlen(text));
-    h = hash(h, readings->x, readings->n * sizeof *readings->x);
-    h = hash(h, readings->y, readings->n * sizeof *readings->y);
+    h = hash_table(h, &s->setup.temperature.readings);
+    h = hash_table(h, &w->air.readings);
+    for (int i = 0; i < TL_NWEATHER_LOG; i++)
+        h = hash_table(h, &w->log[i]);
     h = hash(h, &b->rtol, sizeof b->rtol);
     h = hash(h, &b->steady, sizeof b->steady);
     free(text);

@@ -25,6 +25,8 @@
 
 const char *tl_steady_obstacle(const struct tl_setup *s)
 {
+    if (s->temperature.kind == TL_TEMPERATURE_WEATHER)
+        return "its temperature follows from the weather";
     if (s->temperature.kind == TL_TEMPERATURE_READINGS)
         return "its temperature follows a file of readings";
     if (s->temperature.kind == TL_TEMPERATURE_SINES && s->temperature.seasonal_swing_degC != 0)

@@ -15,6 +15,7 @@
 #define G_PER_OZ      (G_PER_LB / 16)
 #define M_PER_FT      0.3048
 #define M_PER_IN      0.0254
+#define BTU_WH        0.29307107017 /* International Table */
 #define DAY_MIN       1440
 #define DAY_S         86400
 
@@ -115,6 +116,13 @@
 #define TL_UNITS_BULK_DENSITY(U, S)                                                                \
     U("kg/m3", 1, 1, 0) U("kg/L", 1000, 1, 0) U("g/L", 1, 1, 0)                                    \
     U("lb/ft3", G_PER_LB, 1000 * M_PER_FT * M_PER_FT * M_PER_FT, 0)
+#define TL_UNITS_SPEED(U, S)                                                                       \
+    U("m/s", 1, 1, 0) U("km/h", 10, 36, 0) U("mph", 1609.344, 3600, 0) U("ft/s", M_PER_FT, 1, 0)   \
+    S("kmh", 10, 36, 0)
+#define TL_UNITS_ANGLE(U, S) U("deg", 1, 1, 0)
+#define TL_UNITS_HEAT_LOSS(U, S)                                                                   \
+    U("W/m2/K", 1, 1, 0) U("Btu/h/ft2/degF", BTU_WH * 1.8, M_PER_FT * M_PER_FT, 0)                 \
+    S("W/m2/degC", 1, 1, 0) S("W/m2 K", 1, 1, 0) S("W/(m2 K)", 1, 1, 0)
 /* clang-format on */
 
 #endif

@@ -37,7 +37,8 @@ const struct tl_unit_rows tl_unit_rows[TL_NDIM] = {
     UNITS(COD_PER_MASS),     UNITS(N_PER_FISH),       UNITS(FISH_RATE),
     UNITS(AIR_SHARE),        UNITS(POWER),            UNITS(ENERGY),
     UNITS(AERATION),         UNITS(ENERGY_PRICE),     UNITS(MASS_PRICE),
-    UNITS(VOLUME_PRICE),     UNITS(BULK_DENSITY),
+    UNITS(VOLUME_PRICE),     UNITS(BULK_DENSITY),     UNITS(SPEED),
+    UNITS(ANGLE),            UNITS(HEAT_LOSS),
 };
 /* clang-format on */
 
@@ -70,6 +71,8 @@ static const struct {
     [TL_DIM_MASS_PRICE] = {"per kg", "per lb"},
     [TL_DIM_VOLUME_PRICE] = {"per m3", "per gal"},
     [TL_DIM_BULK_DENSITY] = {"kg/m3", "lb/ft3"},
+    [TL_DIM_SPEED] = {"m/s", "mph"},
+    [TL_DIM_HEAT_LOSS] = {"W/m2/K", "Btu/h/ft2/degF"},
 };
 
 /* Where another unit reads better, from a value (base unit) to below another. */

@@ -30,6 +30,7 @@ static const struct {
     {"PER_LENGTH", "1/m"},
     {"KILL", "m3/g/d"},
     {"VELOCITY", "m/d"},
+    {"SPEED", "m/s"},
     {"AIR_SHARE", "ppm"},
     {"PER_MASS", "g/g"},
     {"FISH_RATE", "g/kg/d"},

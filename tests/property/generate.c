@@ -45,6 +45,8 @@ size_t coverage_missing(const struct coverage *seen, size_t *all)
 struct writer {
     struct rng rng;
     struct rng keeper; /* for what a keeper doses and notes down, so that the rest stays as it is */
+    struct rng sky;    /* for the weather, likewise */
+    bool outdoors;
     const struct wish *wish;
     struct tl_text *out;
     struct coverage *seen;
@@ -211,6 +213,93 @@ static void temperature(struct writer *w)
     end_line(w);
 }
 
+static void write_weather_log(struct writer *w)
+{
+    char path[512];
+    (void)snprintf(path, sizeof path, "%s/weather.csv", w->wish->folder);
+    FILE *f = fopen(path, "w");
+    assert_non_null(f);
+    (void)fprintf(f, "time_d,air_temperature_degC,wind_m_s,sun_W_m2\n");
+    for (double t = w->start_d; t < w->start_d + w->length_d + 1; t += 0.25)
+        (void)fprintf(f, "%.6f,%.3f,%.3f,%.1f\n", t, rng_between(&w->rng, -8, 30),
+                      rng_between(&w->rng, 0, 6), rng_between(&w->rng, 0, 900));
+    (void)fclose(f);
+}
+
+/* The chances of the weather are its own. */
+static void look_at_the_sky(struct writer *w)
+{
+    const struct rng rest = w->rng;
+    w->rng = w->sky;
+    w->sky = rest;
+}
+
+static void weather(struct writer *w)
+{
+    struct rng *r = &w->rng;
+    open_section(w, "weather");
+    const int kind = rng_below(r, 3);
+    if (kind == 0) {
+        name_key(w, "weather.air temperature");
+        add_quantity(w, TL_DIM_TEMPERATURE, rng_between(r, -5, 28));
+    } else {
+        open_section(w, "weather.air temperature");
+        if (kind == 1) {
+            quantity(w, "weather.air temperature.mean", rng_between(r, 2, 18));
+            quantity(w, "weather.air temperature.seasonal swing", rng_between(r, 0, 12));
+            word(w, "weather.air temperature.warmest day", "07-20");
+            maybe(w, 0.7, "weather.air temperature.daily swing", rng_between(r, 0, 8));
+        } else {
+            word(w, "weather.air temperature.file", "weather.csv");
+            write_weather_log(w);
+        }
+        close_section(w);
+    }
+    maybe(w, 0.5, "weather.humidity", rng_between(r, 0.05, 1));
+    if (kind != 2)
+        maybe(w, 0.5, "weather.wind", rng_between(r, 0, 8));
+    maybe(w, 0.5, "weather.cloud", rng_between(r, 0, 1));
+    quantity(w, "weather.latitude", rng_between(r, -60, 60));
+    maybe(w, 0.3, "weather.shade", rng_between(r, 0, 1));
+    close_section(w);
+    end_line(w);
+    if (rng_chance(r, 0.3)) {
+        open_section(w, "heater");
+        quantity(w, "heater.power", rng_scale(r, 10, 20000));
+        quantity(w, "heater.keep at", rng_between(r, 4, 28));
+        close_section(w);
+        end_line(w);
+    }
+}
+
+static void climate(struct writer *w)
+{
+    const size_t before = w->out->length;
+    temperature(w);
+    if (!w->wish->outdoors || !rng_chance(&w->sky, 0.3))
+        return;
+    w->outdoors = true;
+    w->out->length = before;
+    w->out->data[before] = '\0';
+    look_at_the_sky(w);
+    if (rng_chance(&w->rng, 0.2)) {
+        word(w, "temperature", "from weather");
+        end_line(w);
+    }
+    weather(w);
+    look_at_the_sky(w);
+}
+
+/* Of a section that means something only outdoors. */
+static void maybe_outdoors(struct writer *w, const char *path, double lo, double hi)
+{
+    if (!w->outdoors)
+        return;
+    look_at_the_sky(w);
+    maybe(w, 0.6, path, rng_between(&w->rng, lo, hi));
+    look_at_the_sky(w);
+}
+
 static void basin(struct writer *w, const char *name, double volume)
 {
     struct rng *r = &w->rng;
@@ -236,6 +325,8 @@ static void basin(struct writer *w, const char *name, double volume)
         maybe(w, 0.3, OF_BASIN("wetted walls"), 0.5 * area);
     }
 #undef OF_BASIN
+    if (strcmp(name, "tank") == 0)
+        maybe_outdoors(w, "tank.wall heat loss", 0, 10);
     close_section(w);
     end_line(w);
 }
@@ -356,6 +447,7 @@ static void water(struct writer *w, const char *name, bool source)
         word(w, OF_WATER("chlorine form"), rng_chance(r, 0.7) ? "chloramine" : "free");
     if (source && rng_chance(&w->keeper, 0.3))
         word(w, OF_WATER("dechlorinated"), rng_chance(&w->keeper, 0.7) ? "yes" : "no");
+    maybe_outdoors(w, OF_WATER("temperature"), 1, 30);
 #undef OF_WATER
     close_section(w);
     end_line(w);
@@ -869,6 +961,7 @@ void generate(uint64_t seed, const struct wish *wish, struct tl_text *out, struc
 {
     struct writer w = {.rng = {seed * 0x2545f4914f6cdd1du + 1},
                        .keeper = {seed * 0x9e3779b97f4a7c15u + 3},
+                       .sky = {seed * 0xd1342543de82ef95u + 5},
                        .wish = wish,
                        .out = out,
                        .seen = seen,
@@ -878,7 +971,7 @@ void generate(uint64_t seed, const struct wish *wish, struct tl_text *out, struc
 
     tl_params_default(&w.p);
     head(&w);
-    temperature(&w);
+    climate(&w);
     hardware(&w);
     water(&w, "source water", true);
     if (rng_chance(r, 0.6))

@@ -10,7 +10,8 @@ struct coverage; /* how often each key of the reader was written */
 
 struct wish {
     double shortest_d, longest_d; /* length of the run */
-    const char *folder;           /* where a file of temperatures may be put */
+    const char *folder;           /* where files of readings may be put */
+    bool outdoors;                /* now and then weather instead of a temperature */
     bool instants;                /* many events at one instant, none with `for:` */
 };
 

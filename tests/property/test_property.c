@@ -54,10 +54,10 @@ static bool make(uint64_t seed, const struct wish *wish, struct tl_scenario *s)
 static void every_key_is_reached(void **state)
 {
     (void)state;
-    struct wish wish = {.shortest_d = 0.1, .longest_d = 3};
+    struct wish wish = {.shortest_d = 0.1, .longest_d = 3, .outdoors = true};
     unsigned long kind[TL_NEVENT] = {0};
     unsigned long doses[TL_NDOSE] = {0};
-    unsigned long temperature[3] = {0};
+    unsigned long temperature[4] = {0};
     unsigned long ration[3] = {0};
     unsigned long film[3] = {0};
     unsigned long lasting = 0;
@@ -101,6 +101,7 @@ static void every_key_is_reached(void **state)
         assert_true(temperature[k] > 0 && ration[k] > 0 && film[k] > 0);
     for (int k = 0; k <= TL_DOSE_TO_RATIO; k++)
         assert_true(by[k] > 0);
+    assert_true(temperature[TL_TEMPERATURE_WEATHER] > 0);
     assert_true(tap > 0 && logged > 0 && held > 0 && fed_by_log > 0);
     assert_true(lasting > 0);
     assert_int_equal(failures, 0);
@@ -246,7 +247,7 @@ done:
 static void sums_close_and_rows_change_nothing(void **state)
 {
     (void)state;
-    struct wish wish = {.shortest_d = 0.1, .longest_d = 3};
+    struct wish wish = {.shortest_d = 0.1, .longest_d = 3, .outdoors = true};
     struct worst worst = {.days = 0};
 
     failures = 0;

@@ -1,0 +1,411 @@
+/* The heat of the loop: against closed solutions, its own ledger, and what every keeper knows. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+
+#include <cmocka.h>
+
+#include "heat_balance.h"
+#include "heat_course.h"
+#include "loops.h"
+#include "model_private.h"
+#include "near.h"
+#include "towerloop/air.h"
+#include "towerloop/status.h"
+
+/* The reference loop in weather that does not change. */
+static void outdoors(struct tl_setup *s, double air_degC)
+{
+    reference_loop(s, 20);
+    s->length_d = 20;
+    s->temperature.kind = TL_TEMPERATURE_WEATHER;
+    s->weather.given = true;
+    s->weather.air.mean_degC = air_degC;
+    s->weather.day_of_year = 121;
+}
+
+/* A year from the first of January, summers warm, winters frosty. */
+static void year(struct tl_setup *s)
+{
+    outdoors(s, 9);
+    s->length_d = 365;
+    s->weather.air.kind = TL_TEMPERATURE_SINES;
+    s->weather.air.seasonal_swing_degC = 11;
+    s->weather.air.daily_swing_degC = 5;
+    s->weather.air.warmest_noon_d = 206.5;
+    s->weather.day_of_year = 1;
+    s->weather.latitude_deg = 48;
+}
+
+static struct tl_model *built(const struct tl_setup *s)
+{
+    struct tl_model *m = NULL;
+    assert_int_equal(tl_model_build(s, &m), TL_OK);
+    assert_non_null(tl_model_heat(m));
+    return m;
+}
+
+static double end_of(const struct tl_setup *s)
+{
+    struct tl_model *m = built(s);
+    const double t = tl_model_temperature(m, s->start_d + s->length_d);
+    tl_model_free(m);
+    return t;
+}
+
+/* Sum of all temperatures of the course, in even steps: a figure that every change must move. */
+static double mean_of(const struct tl_setup *s, double from_d, double to_d)
+{
+    struct tl_model *m = built(s);
+    double sum = 0;
+    for (int i = 0; i < 1000; i++)
+        sum += tl_model_temperature(m, from_d + (i + 0.5) / 1000 * (to_d - from_d));
+    tl_model_free(m);
+    return sum / 1000;
+}
+
+static void no_surface(struct tl_setup *s)
+{
+    s->tank.surface_m2 = 0;
+    s->chamber.surface_m2 = 0;
+}
+
+/* Nothing but walls: Newton's law of cooling. */
+static void test_walls_alone(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    outdoors(&s, 5);
+    no_surface(&s);
+    s.to_tower = 0;
+    s.trickle_1_d = 0;
+    s.start_degC = 25;
+    struct tl_model *m = built(&s);
+    const double conductance = s.wall_loss_w_m2_k * (s.tank.walls_m2 + s.chamber.walls_m2);
+    const double tau_d =
+        998.0 * 4186.0 * (s.tank.volume_m3 + s.chamber.volume_m3) / conductance / 86400;
+    for (int day = 1; day <= 20; day += 3)
+        near(tl_model_temperature(m, day), 5 + 20 * exp(-day / tau_d), 1e-5);
+    tl_model_free(m);
+    free_loop(&s);
+}
+
+/* Nothing but the tower: the water comes to the wet bulb of the air and stays there. */
+static void test_tower_leads_to_the_wet_bulb(void **state)
+{
+    const double air[] = {5, 15, 30};
+    (void)state;
+    for (size_t i = 0; i < sizeof air / sizeof *air; i++) {
+        struct tl_setup s;
+        outdoors(&s, air[i]);
+        no_surface(&s);
+        s.wall_loss_w_m2_k = 0;
+        s.trickle_1_d = 0;
+        s.weather.humidity = 0.5;
+        s.start_degC = 20;
+        const double wet = tl_wet_bulb_degC(air[i], 0.5, tl_pressure_atm(s.elevation_m) * 101325);
+        s.source_degC = wet;
+        /* the Lewis relation counts enthalpy, the wet bulb the water's own warmth, too */
+        near(end_of(&s), wet, 0.15);
+        free_loop(&s);
+    }
+}
+
+/* Nothing but a change of half the tank: the waters mix. */
+static void test_changed_water_mixes(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    outdoors(&s, 15);
+    no_surface(&s);
+    s.to_tower = 0;
+    s.trickle_1_d = 0;
+    s.wall_loss_w_m2_k = 0;
+    s.start_degC = 20;
+    s.source_degC = 8;
+    add_event(&s, (struct tl_event){.at_d = 3, .kind = TL_EVENT_WATER_CHANGE, .value = 0.5});
+    struct tl_model *m = built(&s);
+    const double share = 0.5 * s.tank.volume_m3 / (s.tank.volume_m3 + s.chamber.volume_m3);
+    near(tl_model_temperature(m, 3 - 1e-6), 20, 1e-9);
+    near(tl_model_temperature(m, 3), 20 + share * (8 - 20), 1e-9);
+    near(tl_model_temperature(m, 20), 20 + share * (8 - 20), 1e-9);
+    tl_model_free(m);
+    free_loop(&s);
+}
+
+/* A trickle alone: dilution. */
+static void test_trickle_alone(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    outdoors(&s, 15);
+    no_surface(&s);
+    s.to_tower = 0;
+    s.wall_loss_w_m2_k = 0;
+    s.trickle_1_d = 0.2;
+    s.start_degC = 20;
+    s.source_degC = 10;
+    const double rate = 0.2 * s.tank.volume_m3 / (s.tank.volume_m3 + s.chamber.volume_m3);
+    near(end_of(&s), 10 + 10 * exp(-rate * 20), 1e-5);
+    free_loop(&s);
+}
+
+static double sum_of_flows(const struct tl_heat_summary *h, double *turned_over)
+{
+    double sum = 0;
+    *turned_over = 0;
+    for (int i = 0; i < TL_NHEAT_FLOW; i++) {
+        sum += h->flow_j[i];
+        *turned_over += fabs(h->flow_j[i]);
+    }
+    return sum;
+}
+
+/* What is stored is what came in less what went out, whatever happens. */
+static void test_ledger_closes(void **state)
+{
+    struct tl_setup s;
+    double turned_over;
+    (void)state;
+    eventful_loop(&s);
+    s.temperature.kind = TL_TEMPERATURE_WEATHER;
+    s.weather.given = true;
+    s.weather.air.mean_degC = 2;
+    s.weather.air.kind = TL_TEMPERATURE_SINES;
+    s.weather.air.daily_swing_degC = 8;
+    s.heater = (struct tl_heater){.power_w = 1500, .keep_degC = 6};
+    struct tl_model *m = built(&s);
+    const struct tl_heat_summary *h = &tl_model_heat(m)->summary;
+    const double sum = sum_of_flows(h, &turned_over);
+    near(sum, h->stored_j, 1e-9 * turned_over);
+    /* and what is stored shows in the water */
+    const double capacity = tl_heat_capacity_j_k(&s);
+    const struct tl_heat_course *c = tl_model_heat(m);
+    near(h->stored_j,
+         capacity * (c->water_degC[c->n - 1] - c->water_degC[0]) -
+             c->ice_kg[c->n - 1] * TL_FUSION_J_KG,
+         1e-9 * turned_over);
+    near_rel(c->evaporated_m3[c->n - 1], h->evaporated_m3, 1e-12);
+    tl_model_free(m);
+    free_loop(&s);
+}
+
+/* Steps eight times finer change next to nothing. */
+static void test_steps_are_fine_enough(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    year(&s);
+    struct tl_model *coarse = built(&s);
+    struct tl_model *fine = built(&s);
+    assert_int_equal(tl_heat_solve(fine, TL_HEAT_STEP_D / 8), TL_OK);
+    for (int i = 0; i < 3650; i++)
+        near(tl_model_temperature(coarse, i / 10.0), tl_model_temperature(fine, i / 10.0), 0.005);
+    near_rel(tl_model_heat(coarse)->summary.evaporated_m3,
+             tl_model_heat(fine)->summary.evaporated_m3, 1e-3);
+    tl_model_free(coarse);
+    tl_model_free(fine);
+    free_loop(&s);
+}
+
+/* A thimble under a large tower: a step is far longer than the water takes to follow the air. */
+static void test_small_water_stays_sound(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    year(&s);
+    s.tank.volume_m3 = 0.002;
+    s.chamber.volume_m3 = 0.001;
+    s.start_degC = 35;
+    struct tl_model *m = built(&s);
+    const struct tl_heat_course *c = tl_model_heat(m);
+    for (size_t i = 0; i < c->n; i++)
+        assert_true(c->water_degC[i] >= 0 && c->water_degC[i] < 36);
+    tl_model_free(m);
+    free_loop(&s);
+}
+
+static void test_more_of_a_thing_moves_the_water(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    year(&s);
+    const double july = mean_of(&s, 181, 212);
+    const double january = mean_of(&s, 0, 31);
+    assert_true(july > january + 10);
+
+    /* shade and wind and dry air cool, a heater warms, cold source water cools */
+    s.weather.shade = 0.5;
+    assert_true(mean_of(&s, 181, 212) < july - 0.2);
+    s.weather.shade = 0;
+    s.weather.humidity = 0.4;
+    assert_true(mean_of(&s, 181, 212) < july - 1);
+    s.weather.humidity = 0.7;
+    s.weather.cloud = 1;
+    assert_true(mean_of(&s, 181, 212) < july);
+    s.weather.cloud = 0.5;
+
+    double warmer = january;
+    s.heater.keep_degC = 15;
+    for (double w = 500; w <= 32000; w *= 2) {
+        s.heater.power_w = w;
+        const double t = mean_of(&s, 0, 31);
+        assert_true(t >= warmer); /* a little heat only melts ice */
+        warmer = t;
+    }
+    assert_true(warmer > 10 && warmer <= 15);
+    s.heater.power_w = 0;
+
+    /* the more water crosses the tower in winter, the colder it gets */
+    double colder = INFINITY;
+    for (double share = 0; share < 1.01; share += 0.25) {
+        s.to_tower = share;
+        const double t = mean_of(&s, 300, 330);
+        assert_true(t < colder);
+        colder = t;
+    }
+    free_loop(&s);
+}
+
+/* The heater holds what it can and says for how long it could not. */
+static void test_heater(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    outdoors(&s, 5);
+    s.start_degC = 18;
+    s.heater = (struct tl_heater){.power_w = 50e3, .keep_degC = 18};
+    struct tl_model *m = built(&s);
+    assert_true(tl_model_heat(m)->summary.lowest_degC > 17.4);
+    near(tl_model_heat(m)->summary.heater_short_h, 0, 0);
+    tl_model_free(m);
+
+    s.heater.power_w = 500;
+    m = built(&s);
+    const struct tl_heat_summary *h = &tl_model_heat(m)->summary;
+    assert_true(h->lowest_degC < 15);
+    assert_true(h->heater_short_h > 400);
+    /* at full power, but for the start when the water is as warm as it should be */
+    near_rel(h->flow_j[TL_HEAT_HEATER], 500 * 20 * 86400.0, 0.02);
+    tl_model_free(m);
+    free_loop(&s);
+}
+
+/* A lasting frost: the water stays at 0 degC and freezes; warm air melts it again. */
+static void test_ice(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    outdoors(&s, -10);
+    s.length_d = 60;
+    s.start_degC = 4;
+    static double x[] = {0, 29, 31, 60};
+    static double y[] = {-10, -10, 15, 15};
+    s.weather.air.kind = TL_TEMPERATURE_READINGS;
+    s.weather.air.readings = (struct tl_table){.x = x, .y = y, .n = 4};
+    struct tl_model *m = built(&s);
+    const struct tl_heat_course *c = tl_model_heat(m);
+    const struct tl_heat_summary *h = &c->summary;
+    near(h->lowest_degC, 0, 0);
+    near(tl_model_temperature(m, 28), 0, 0);
+    assert_true(h->most_ice_kg > 1000);
+    assert_true(h->most_ice_d > 29 && h->most_ice_d < 31);
+    assert_true(h->ice_d > 0 && h->ice_d < 3);
+    assert_true(h->ice_h > 27 * 24);
+    assert_true(h->frost_h > 29 * 24 && h->frost_h < 31 * 24);
+    near(h->frost_d, 1.0 / 96, 1e-9);
+    near(c->ice_kg[c->n - 1], 0, 0);
+    assert_true(tl_model_temperature(m, 60) > 5);
+    tl_model_free(m);
+
+    /* without water on the trays no ice there */
+    s.to_tower = 0;
+    m = built(&s);
+    near(tl_model_heat(m)->summary.frost_h, 0, 0);
+    assert_true(isnan(tl_model_heat(m)->summary.frost_d));
+    tl_model_free(m);
+    s.weather.air.readings = (struct tl_table){0};
+    free_loop(&s);
+}
+
+/* Events that switch the pump reach the tower: it cools while it runs, and not while it stands. */
+static void test_pump_events(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    outdoors(&s, 8);
+    no_surface(&s);
+    s.wall_loss_w_m2_k = 0;
+    s.trickle_1_d = 0;
+    s.start_degC = 20;
+    add_event(&s,
+              (struct tl_event){.at_d = 0.5, .for_d = 9.5, .kind = TL_EVENT_PUMP_FLOW, .value = 0});
+    struct tl_model *m = built(&s);
+    const double stopped = tl_model_temperature(m, 0.5);
+    near(tl_model_temperature(m, 10), stopped, 1e-9);
+    near(tl_heat_course_evaporation_m3_d(tl_model_heat(m), 5), 0, 0);
+    assert_true(stopped < 19);
+    assert_true(tl_model_temperature(m, 11) < stopped - 2);
+    assert_true(tl_heat_course_evaporation_m3_d(tl_model_heat(m), 10.1) > 0);
+    tl_model_free(m);
+    free_loop(&s);
+}
+
+/* Logged values take the place of the constant ones. */
+static void test_logs(void **state)
+{
+    static double x[] = {0, 20};
+    static double y[TL_NWEATHER_LOG][2] = {{0.4, 0.4}, {3, 3}, {0.2, 0.2}, {0, 0}};
+    struct tl_setup s;
+    (void)state;
+    outdoors(&s, 15);
+    s.weather.humidity = 0.4;
+    s.weather.wind_m_s = 3;
+    s.weather.cloud = 0.2;
+    s.weather.shade = 1;
+    const double constant = end_of(&s);
+    outdoors(&s, 15);
+    for (int i = 0; i < TL_NWEATHER_LOG; i++)
+        s.weather.log[i] = (struct tl_table){.x = x, .y = y[i], .n = 2};
+    near(end_of(&s), constant, 1e-9);
+    for (int i = 0; i < TL_NWEATHER_LOG; i++)
+        s.weather.log[i] = (struct tl_table){0};
+    free_loop(&s);
+}
+
+static void test_a_temperature_needs_weather(void **state)
+{
+    struct tl_setup s;
+    struct tl_model *m = NULL;
+    (void)state;
+    outdoors(&s, 15);
+    s.weather.given = false;
+    assert_int_equal(tl_model_build(&s, &m), TL_E_INPUT);
+    s.weather.given = true;
+    s.weather.air.kind = TL_TEMPERATURE_WEATHER;
+    assert_int_equal(tl_model_build(&s, &m), TL_E_INPUT);
+    free_loop(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_walls_alone),
+        cmocka_unit_test(test_tower_leads_to_the_wet_bulb),
+        cmocka_unit_test(test_changed_water_mixes),
+        cmocka_unit_test(test_trickle_alone),
+        cmocka_unit_test(test_ledger_closes),
+        cmocka_unit_test(test_steps_are_fine_enough),
+        cmocka_unit_test(test_small_water_stays_sound),
+        cmocka_unit_test(test_more_of_a_thing_moves_the_water),
+        cmocka_unit_test(test_heater),
+        cmocka_unit_test(test_ice),
+        cmocka_unit_test(test_pump_events),
+        cmocka_unit_test(test_logs),
+        cmocka_unit_test(test_a_temperature_needs_weather),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
