@@ -428,7 +428,7 @@ static void judged_as_a_run(void **state)
     }
     assert_true(a.verdict.limit[TL_LIMIT_NH3].worst_d > 11);
     assert_true(a.verdict.limit[TL_LIMIT_O2].worst_d > 11);
-    assert_true(e.limit[TL_LIMIT_NH3].grade == a.verdict.limit[TL_LIMIT_NH3].grade);
+    assert_true((enum tl_grade)e.limit[TL_LIMIT_NH3].grade == a.verdict.limit[TL_LIMIT_NH3].grade);
     tl_endured_free(&e);
     tl_model_free(m);
     tl_scenario_free(&with);

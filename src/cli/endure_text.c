@@ -63,12 +63,18 @@ static const char *without(const struct tl_endure_study *s)
 
 /* --- the verdict ---------------------------------------------------------------------------------- */
 
+/* Nothing is held against a limit that was not judged. */
+static enum tl_grade grade_of(double grade)
+{
+    return isnan(grade) ? TL_WITHIN : (enum tl_grade)grade;
+}
+
 static enum tl_grade grade_of_limits(const struct tl_endured *e)
 {
     enum tl_grade worst = TL_WITHIN;
     for (int i = 0; i < TL_NLIMIT; i++)
-        if (e->limit[i].grade > worst)
-            worst = (enum tl_grade)e->limit[i].grade;
+        if (grade_of(e->limit[i].grade) > worst)
+            worst = grade_of(e->limit[i].grade);
     return worst;
 }
 
@@ -189,7 +195,8 @@ static void add_limits(struct tl_text *t, const struct tl_endured *e, enum tl_gr
     int items = 0;
     for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_endured_limit *l = &e->limit[i];
-        if (l->grade != grade || (l->before >= grade) != before || (i == TL_LIMIT_O2 && o2_told))
+        if (grade_of(l->grade) != grade || (grade_of(l->before) >= grade) != before ||
+            (i == TL_LIMIT_O2 && o2_told))
             continue;
         tl_text_addf(t, "%s %s %.3g", items++ ? "," : lead, name[i], l->worst);
     }
