@@ -425,6 +425,25 @@ static void test_wrapping(void **state)
     assert_string_equal(p.line[0], "one two three four five six seven eight nine ten eleven twelve "
                                    "thirteen fourteen"); /* 80 columns */
     assert_string_equal(p.line[1], "  fifteen sixteen");
+    /* 39 ideographs of two columns each, a blank and one of one column more do not fit on 80 */
+    struct tl_page wide = {.lines = 0};
+    char text[160] = "";
+    for (int i = 0; i < 39; i++)
+        strcat(text, "\xe9\xaf\x89");
+    strcat(text, " a");
+    tl_page_wrap(&wide, 3, 0, text);
+    assert_int_equal(wide.lines, 1); /* 80 columns */
+    strcat(text, "b");
+    wide.lines = 0;
+    tl_page_wrap(&wide, 3, 0, text);
+    assert_int_equal(wide.lines, 2);
+    /* marks without a column of their own: a line's room is bounded all the same */
+    char marks[2 * 400 + 1] = "";
+    for (int i = 0; i < 400; i++)
+        strcat(marks, "\xcc\x88");
+    wide.lines = 0;
+    tl_page_wrap(&wide, TL_PAGE_LINES, 0, marks);
+    assert_int_equal(wide.lines, 5);
     tl_page_wrap(&p, 1, 2,
                  "one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
                  "fifteen sixteen");

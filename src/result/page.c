@@ -4,11 +4,12 @@
 #include <stdbool.h>
 #include <string.h>
 
-/* Bytes of the character at `s`, and the columns it takes. */
+/* Bytes of the character at `s`, and the columns it takes; at least one, so that a line of marks that take
+ * none has an end, too. */
 static size_t character(const char *s, int *columns)
 {
     const size_t n = tl_utf8_character(s, strnlen(s, 4));
-    *columns = n > 0 ? (int)tl_utf8_columns(s, n) : 1;
+    *columns = n > 0 && tl_utf8_columns(s, n) == 2 ? 2 : 1;
     return n > 0 ? n : 1;
 }
 
