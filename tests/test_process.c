@@ -22,6 +22,7 @@ static void fill(double scale, struct tl_params *p, struct tl_process_table *t)
     p->y_het /= scale;
     p->i_biomass *= scale;
     p->f_inert *= scale;
+    p->i_algae *= scale;
     tl_process_table_fill(p, t);
 }
 
@@ -45,7 +46,9 @@ static void rows_balance(void **state)
                 if (!organic)
                     continue;
                 demand += nu[c];
-                nitrogen += nu[c] * (biomass ? p.i_biomass : p.i_organics);
+                nitrogen += nu[c] * (biomass                ? p.i_biomass
+                                     : c == TL_COLUMN_ALGAE ? p.i_algae
+                                                            : p.i_organics);
                 carbon += nu[c] / 32;
             }
             near(demand, 0, 1e-12);
@@ -90,12 +93,31 @@ static void nitrification_as_a_whole(void **state)
     near(alk, 7.14 * (1 + 0.5 * p.y_aob * p.i_biomass), 0.01);
 }
 
+/* Algae by Redfield et al. 1963: C106 H263 O110 N16 P from ammonium gives 106 mol of oxygen, from
+ * nitrate 138 (two more each of 16 mol N), and takes 106 mol of carbon. */
+static void algae_after_redfield(void **state)
+{
+    (void)state;
+    struct tl_params p;
+    struct tl_process_table t;
+    fill(1, &p, &t);
+    const double *tan = t.nu[TL_ALGAE_ON_TAN];
+    const double *no3 = t.nu[TL_ALGAE_ON_NO3];
+    near_rel(p.i_algae, 16 * TL_N_G_PER_MOL / (106 * 32), 0.002);
+    near_rel(-tan[TL_O2] / (32 * tan[TL_TIC]), 1, 1e-12);
+    near_rel(no3[TL_O2] / tan[TL_O2], 138.0 / 106, 0.002);
+    /* 16 eq of alkalinity lost with ammonium, won with nitrate, for 106 mol of carbon */
+    near_rel(tan[TL_ALK] / tan[TL_TIC], 16.0 / 106, 0.002);
+    near_rel(no3[TL_ALK] / no3[TL_TIC], -16.0 / 106, 0.002);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(rows_balance),
         cmocka_unit_test(no_row_is_empty),
         cmocka_unit_test(nitrification_as_a_whole),
+        cmocka_unit_test(algae_after_redfield),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -118,12 +118,14 @@ static const char *cell_of(const char *name, char **header, char **row, int n)
     return "";
 }
 
+static const struct tl_series_shape plain = {TRAYS, false, false};
+
 static void test_columns_and_values(void **state)
 {
     (void)state;
     const struct tl_date start = {2027, 5, 1, 6 * 3600};
     struct tl_series *s = NULL;
-    assert_int_equal(tl_series_open(path, &start, TRAYS, &s), TL_OK);
+    assert_int_equal(tl_series_open(path, &start, plain, &s), TL_OK);
     struct tl_snapshot snap = snapshot(0.25);
     assert_int_equal(tl_series_add(s, &snap), TL_OK);
     snap.t_d = 30.5;
@@ -215,13 +217,13 @@ static void test_abort_leaves_nothing(void **state)
     const struct tl_date start = {2027, 5, 1, 0};
     struct tl_series *s = NULL;
     struct tl_snapshot snap = snapshot(0);
-    assert_int_equal(tl_series_open(path, &start, TRAYS, &s), TL_OK);
+    assert_int_equal(tl_series_open(path, &start, plain, &s), TL_OK);
     assert_int_equal(tl_series_add(s, &snap), TL_OK);
     tl_series_abort(s);
     tl_series_abort(NULL);
     assert_int_equal(access(path, F_OK), -1);
     assert_int_equal(access(partial, F_OK), -1);
-    assert_int_equal(tl_series_open("/nonexistent/folder/series.csv", &start, TRAYS, &s), TL_E_IO);
+    assert_int_equal(tl_series_open("/nonexistent/folder/series.csv", &start, plain, &s), TL_E_IO);
 }
 
 static void test_full_disk_is_noticed(void **state)
@@ -234,7 +236,7 @@ static void test_full_disk_is_noticed(void **state)
     struct tl_series *s = NULL;
     struct tl_snapshot snap = snapshot(0);
     assert_int_equal(symlink("/dev/full", partial), 0);
-    assert_int_equal(tl_series_open(path, &start, TRAYS, &s), TL_OK);
+    assert_int_equal(tl_series_open(path, &start, plain, &s), TL_OK);
     tl_series_add(s, &snap);
     assert_int_equal(tl_series_close(s), TL_E_IO);
     assert_int_equal(access(path, F_OK), -1);

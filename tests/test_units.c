@@ -157,6 +157,8 @@ static void spellings(void **state)
         {"1 per gallon", TL_DIM_VOLUME_PRICE, 1 / 0.003785411784},
         {"50 lb/ft3", TL_DIM_BULK_DENSITY, 50 * 0.45359237 / (0.3048 * 0.3048 * 0.3048)},
         {"0.8 kg/L", TL_DIM_BULK_DENSITY, 800},
+        {"0.6 kW/m2", TL_DIM_LIGHT, 600},
+        {"0.07 m2/g COD", TL_DIM_EXTINCTION, 0.07},
     };
     (void)state;
     for (size_t i = 0; i < sizeof good / sizeof *good; i++)

@@ -3,6 +3,7 @@
 #ifndef TOWERLOOP_ASSESS_H
 #define TOWERLOOP_ASSESS_H
 
+#include "towerloop/algae.h"
 #include "towerloop/daily.h"
 #include "towerloop/engine.h"
 #include "towerloop/extremes.h"
@@ -19,6 +20,7 @@ struct tl_assessment {
     struct tl_given_watch given;
     struct tl_ledger ledger;
     struct tl_engine_stats stats;
+    struct tl_algae_result algae;
     struct tl_limiting limiting; /* at the moment of most ammonia in the tank */
     struct tl_daily daily;
     struct tl_doses doses;     /* not of a run that failed */

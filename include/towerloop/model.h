@@ -51,6 +51,9 @@ struct tl_snapshot {
     int trays;
     double (*tray)[TL_NFILM];  /* gCOD/m2 of wetted media, tray 1 first */
     double *tray_voids_filled; /* 0..1 */
+    bool sunny, green;         /* there are mats; there is green water */
+    double *tray_cover;        /* 0..1, by algae; 0 without sun */
+    double green_g_m3;         /* gCOD/m3 */
     double *tray_o2;           /* water leaving each tray, g/m3; NAN while the tower is off */
     double *tray_tan;
     double sludge_gCOD;
@@ -109,6 +112,12 @@ struct tl_doses {
     double event_g[TL_DOSES_SHOWN];
 };
 void tl_model_doses(const struct tl_model *m, const double *y, struct tl_doses *out);
+
+/* Trays on which algae may grow, from the top: 0 without sun. Share of one of them, 0 the top, that they
+ * cover in the state `y`. Whether there is green water. */
+size_t tl_model_lit_trays(const struct tl_model *m);
+double tl_model_cover(const struct tl_model *m, const double *y, size_t tray);
+bool tl_model_has_green_water(const struct tl_model *m);
 
 /* Temperature of the loop at an instant, degC. */
 double tl_model_temperature(const struct tl_model *m, double t_d);

@@ -77,6 +77,22 @@
     X(thiosulfate_per_chlorine, 7.0, PER_MASS, 0.8, 50, "published", "sodium thiosulfate crystals per residual chlorine as Cl2 (Hach technical note; the reaction to tetrathionate takes the most)") \
     X(v_settle, 20, VELOCITY, 0, 5000, "judgement", "settling velocity of faeces and fines together in a gravity chamber") \
     X(ko2_sludge, 0.5, CONC, 0.001, 10, "judgement", "oxygen half-saturation of sludge oxidation") \
+    /* algae */                                                                                    \
+    X(mu_algae, 1.5, RATE, 0, 10, "published", "growth rate of algae at 20 degC (river model of Reichert & Schuwirth; 1 to 3 in Brown & Barnwell 1987)") \
+    X(theta_algae, 1.066, NUMBER, 0.9, 1.3, "memory", "temperature factor of all rates of algae (Eppley 1972)") \
+    X(light_algae, 100, LIGHT, 1, 2000, "judgement", "light of half growth (river models: of the order of 100)") \
+    X(b_algae, 0.10, RATE, 0, 5, "published", "respiration of algae at 20 degC (river model of Reichert & Schuwirth)") \
+    X(death_algae, 0.05, RATE, 0, 5, "judgement", "death of green water and tearing off of mats at 20 degC (0.10 in the same river model)") \
+    X(k_n_algae, 0.04, CONC_N, 0.00001, 10, "published", "nitrogen half-saturation of algae (river model of Reichert & Schuwirth)") \
+    X(k_c_algae, 0.05, ALKALINITY, 0.00001, 10, "judgement", "carbon dioxide and bicarbonate of half growth: stops growth at a high pH") \
+    X(i_algae, 0.066, N_CONTENT, 0.01, 0.15, "published", "nitrogen in algae (C106 N16 and 106 O2 to burn it, Redfield et al. 1963)") \
+    X(dim_water, 0.5, PER_LENGTH, 0.01, 20, "judgement", "extinction of light by the water of a tank") \
+    X(dim_algae, 0.07, EXTINCTION, 0, 5, "memory", "extinction of light by algae (Casagli et al. 2021)") \
+    X(edge_algae, 0.1, FRACTION, 0, 1, "judgement", "open face of a tray as a share of that of the tray above it (set by a common practice: after 19 months in full sun the second tray is nearly clean)") \
+    X(mat_algae, 50, FILM, 0.1, 5000, "judgement", "mat that halves its own growth, by open face") \
+    X(cover_algae, 20, FILM, 0.1, 5000, "judgement", "mat that leaves 37 % of the open face uncovered") \
+    X(attach_algae, 0.01, FILM, 0, 10, "judgement", "attachment of algae from air and water, by open face") \
+    X(spread_algae, 0.3, FRACTION, 0, 0.95, "judgement", "share of the wetted area lost under a top tray covered all over") \
     /* fish */                                                                                     \
     X(n_feed, 0.092, PER_MASS, 0, 0.16, "published", "ammonia nitrogen excreted per protein eaten (Timmons & Ebeling)") \
     X(n_basal, 0.12, FISH_RATE, 0, 2, "judgement", "ammonia nitrogen excreted per mass of unfed fish at 20 degC (range 0.05-0.16)") \

@@ -155,6 +155,8 @@ enum tl_event_kind {
     TL_EVENT_CLEAN_TRAY, /* tray: 1..n */
     TL_EVENT_CLEAN_TRAYS,
     TL_EVENT_CLEAN_PUMP,
+    TL_EVENT_HOSE_TRAY, /* tray: algae are hosed off */
+    TL_EVENT_HOSE_TRAYS,
     TL_NEVENT
 };
 
@@ -201,6 +203,16 @@ struct tl_event {
     unsigned line; /* of the scenario file, or of the deliveries; for messages; 0 = none */
 };
 
+/* Sunlight on tower and tank, the same every day. */
+struct tl_sun {
+    bool given; /* false: no light, no algae */
+    double
+        hours_d; /* length of the sunny part of the day, around 12:00; the light is a half-sine */
+    double noon_w_m2; /* sun and sky light on level ground at noon */
+    double shaded;    /* share of it kept off the tower */
+    double tank_shaded;
+};
+
 struct tl_setup {
     double start_d; /* start of the run, days since day 0 (0 <= start_d < 1) */
     double length_d;
@@ -222,9 +234,11 @@ struct tl_setup {
     double aerator_g_d; /* SOTR */
     struct tl_source source;
     struct tl_source starting; /* what tank and chamber hold at the start; complete */
-    double trickle_1_d;        /* source water flowing in, share of the tank's volume a day */
-    double change_every_d;     /* 0 = never; first change one interval after the start */
-    double change_amount;      /* fraction of the tank */
+    struct tl_sun sun;
+    double green_g_m3;     /* gCOD/m3 of green water at the start, with sun; 0: never any */
+    double trickle_1_d;    /* source water flowing in, share of the tank's volume a day */
+    double change_every_d; /* 0 = never; first change one interval after the start */
+    double change_amount;  /* fraction of the tank */
     struct tl_fish *fish;
     size_t fish_groups;
     struct tl_feeding feeding;

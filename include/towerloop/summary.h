@@ -5,6 +5,7 @@
 
 #include <stdio.h>
 
+#include "towerloop/algae.h"
 #include "towerloop/daily.h"
 #include "towerloop/engine.h"
 #include "towerloop/extremes.h"
@@ -44,6 +45,7 @@ struct tl_outcome {
     const struct tl_doses *doses;
     const struct tl_engine_stats *stats;
     const struct tl_heat_summary *heat;  /* NULL: the temperature was given */
+    const struct tl_algae_result *algae; /* NULL, or not sunny: nothing is said of them */
     const struct tl_advice_text *advice; /* best first */
     size_t advices;
     const char *limiting; /* what holds the tower back, in words; NULL or \"\": not in question */

@@ -163,6 +163,7 @@ static int finish(struct run *r)
         .ledger = &r->assessment.ledger,
         .daily = &r->assessment.daily,
         .doses = &r->assessment.doses,
+        .algae = &r->assessment.algae,
         .stats = &r->assessment.stats,
         .heat = r->assessment.outdoors ? &r->assessment.heat : NULL,
         .advice = advice,

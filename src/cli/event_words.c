@@ -96,6 +96,12 @@ struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_syst
     case TL_EVENT_CLEAN_TRAYS:
         SAY("all trays rinsed%s", tap(e));
         break;
+    case TL_EVENT_HOSE_TRAY:
+        SAY("tray %d hosed off", e->tray);
+        break;
+    case TL_EVENT_HOSE_TRAYS:
+        SAY("all trays hosed off");
+        break;
     case TL_NEVENT:
         break;
     }

@@ -161,6 +161,24 @@ static void say_weather(const struct tl_understood *u, enum tl_unit_system units
     say("Heater", &t);
 }
 
+static void say_sun(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_setup *s = &u->scenario->setup;
+    const struct tl_sun *sun = &s->sun;
+    if (!sun->given)
+        return;
+    add_quantity(&t, "", TL_DIM_TIME, units, sun->hours_d, " a day around noon");
+    add_quantity(&t, ", ", TL_DIM_LIGHT, units, sun->noon_w_m2, " at noon");
+    tl_text_addf(&t, "; shade keeps %.3g %% off the tower, %.3g %% off the tank", 100 * sun->shaded,
+                 100 * sun->tank_shaded);
+    say("Sun", &t);
+    if (s->green_g_m3 > 0)
+        add_quantity(&t, "green water: ", TL_DIM_CONC_COD, units, s->green_g_m3, " at the start");
+    if (t.length > 0)
+        say("", &t);
+}
+
 static void say_basin(const char *label, const struct tl_basin *b, enum tl_unit_system units)
 {
     struct tl_text t = {0};
@@ -593,6 +611,7 @@ void tl_understood_print(const struct tl_understood *u, enum tl_unit_system unit
     say("Place", &t);
     say_temperature(u, units);
     say_weather(u, units);
+    say_sun(u, units);
     say_basin("Tank", &s->setup.tank, units);
     say_basin("Chamber", &s->setup.chamber, units);
     say_pump(u, units);

@@ -44,7 +44,7 @@ struct tl_batch {
     const struct tl_layout *at;
     size_t stops, next_stop;
     bool begun;
-    bool steady_climate; /* all temperatures are constant */
+    bool steady_climate; /* constant temperatures and no sun */
     bool started;        /* the groups have the rates at the start of the next step */
     double t_d, start_d, end_d, h_d, rtol;
     struct tl_pi pi;
@@ -107,8 +107,9 @@ bool tl_batch_fits(const struct tl_model *a, const struct tl_model *b)
     const struct tl_stop *q = tl_model_stops(b, &m);
 
     if (f->cells != g->cells || f->cells_per_tray != g->cells_per_tray || f->groups != g->groups ||
-        f->grows != g->grows || f->chloramine != g->chloramine || s->start_d != r->start_d ||
-        s->length_d != r->length_d || n != m)
+        f->lit != g->lit || f->green != g->green || f->grows != g->grows ||
+        f->chloramine != g->chloramine || s->start_d != r->start_d || s->length_d != r->length_d ||
+        n != m)
         return false;
     for (size_t i = 0; i < n; i++)
         if (p[i].t_d != q[i].t_d || p[i].kind != q[i].kind)
@@ -146,10 +147,15 @@ static void warm(void *arg, double t_d)
 {
     const struct group_arg *a = arg;
     const struct tl_batch *b = a->b;
-    double *temperature = group_of(b, a->first)->temperature;
+    const struct tl_lane_group *g = group_of(b, a->first);
 
-    for (size_t l = 0; l < (size_t)b->level->wide; l++)
-        temperature[l] = tl_model_temperature(b->loop[a->first + l].model, t_d);
+    for (size_t l = 0; l < (size_t)b->level->wide; l++) {
+        const struct tl_model *m = b->loop[a->first + l].model;
+        struct tl_light light;
+        g->temperature[l] = tl_model_temperature(m, t_d);
+        tl_model_light(m, t_d, &light);
+        put(b, g->light, l, (const double *)&light, TL_LANE_LIGHT);
+    }
 }
 
 /* Flows of all lanes from their controls; TL_E_SOLVER when they have parted. */
@@ -191,7 +197,8 @@ static int start_loop(struct tl_batch *b, size_t lane, const struct tl_model *m)
         status = tl_model_start(m, &o->controls, b->one);
     if (status)
         return status;
-    b->steady_climate = b->steady_climate && s->temperature.kind == TL_TEMPERATURE_CONSTANT;
+    b->steady_climate =
+        b->steady_climate && s->temperature.kind == TL_TEMPERATURE_CONSTANT && !s->sun.given;
     o->fish_kg = tl_model_biomass(m, b->one);
 
     const struct tl_lane_group *g = group_of(b, lane);

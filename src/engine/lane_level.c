@@ -14,6 +14,7 @@
 #define QUOTED(x)      #x
 #define TEXT_OF(x)     QUOTED(x)
 
+_Static_assert(sizeof(struct tl_light) == TL_LANE_LIGHT * sizeof(real), "light");
 _Static_assert(offsetof(struct tl_flows, tower_on) == TL_LANE_FLOWS * sizeof(real), "flows");
 
 struct group {
@@ -34,7 +35,7 @@ static struct group *of(struct tl_lane_group *g)
     return (struct group *)g;
 }
 
-/* Temperatures of this instant; where nothing changes, those that are there. */
+/* Temperatures and light of this instant; where nothing changes, those that are there. */
 static void warm(struct group *g, double t_d)
 {
     if (!g->open.steady || lane_any(lane_nan(g->temperature)))
@@ -123,6 +124,7 @@ static struct tl_lane_group *create(const struct tl_form *form, double rtol)
     for (size_t i = 0; i < cells; i++)
         g->work.cell[i].h_ratio = lane_all(1);
     g->temperature = g->gut_degC = lane_all(NAN);
+    g->work.spread = lane_all(1);
     g->work.tank_h = g->work.chamber_h = lane_all(1e-8);
     g->stepper.linear = (struct tl_linear_part){
         .core = at->core,
@@ -141,6 +143,7 @@ static struct tl_lane_group *create(const struct tl_form *form, double rtol)
                                      .scale = (double *)g->scale,
                                      .flows = (double *)&g->flows,
                                      .temperature = (double *)&g->temperature,
+                                     .light = (double *)&g->work.light,
                                      .y = (double *)g->y,
                                      .y0 = (double *)g->stepper.y0,
                                      .f0 = (double *)g->f0,

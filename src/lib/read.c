@@ -43,13 +43,15 @@ static int keep_messages(struct tl_loop *l)
 static int name_columns(struct tl_loop *l)
 {
     const struct tl_setup *s = &l->scenario.setup;
-    l->columns = tl_series_columns(s->tower.trays);
+    const struct tl_series_shape shape = {s->tower.trays, s->sun.given,
+                                          s->sun.given && s->green_g_m3 > 0};
+    l->columns = tl_series_columns(shape);
     l->capacity = tl_observer_instants(s, l->scenario.report_every_d);
     l->name = calloc(l->columns, sizeof *l->name);
     if (!l->name)
         return TL_E_MEMORY;
     for (size_t c = 0; c < l->columns; c++)
-        tl_series_column_name(s->tower.trays, c, l->name[c], sizeof l->name[c]);
+        tl_series_column_name(shape, c, l->name[c], sizeof l->name[c]);
     return TL_OK;
 }
 

@@ -26,6 +26,7 @@ void tl_surroundings_make(const struct tl_setup *s, double pressure_atm,
     const struct tl_source *src = &s->source;
 
     *out = (struct tl_surroundings){.pressure_atm = pressure_atm,
+                                    .sunny = s->sun.given,
                                     .source_alk = src->water[TL_ALK],
                                     .source_tan = src->water[TL_TAN],
                                     .source_cl = src->water[TL_CL],

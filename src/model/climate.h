@@ -23,6 +23,7 @@ struct tl_surroundings {
     real source_alk, source_tan, source_cl; /* base units */
     real source_h;                          /* [H+], mol/L */
     real source_o2;                         /* g/m3; NAN: saturated at the loop's temperature */
+    real sunny;                             /* 1: with sun; 0 */
 };
 
 struct tl_climate {
@@ -34,6 +35,8 @@ struct tl_climate {
     real depth_a; /* active depth of ammonia oxidisers */
     real depth_n;
     real per_depth_a, per_depth_n; /* 1/depth */
+    /* algae, 1/d; 0 without sun */
+    real algae_growth, algae_respiration, algae_death;
     /* water and gas */
     struct lane_carbonate k;
     real o2_sat;           /* fresh water, g/m3 */
@@ -103,6 +106,14 @@ static inline void lane_climate_at(const struct lane_params *p,
     out->depth_n = p->l_nob * lane_pow(p->theta_mu_nob, -0.5 * dt);
     out->per_depth_a = 1 / out->depth_a;
     out->per_depth_n = 1 / out->depth_n;
+
+    out->algae_growth = out->algae_respiration = out->algae_death = lane_all(0);
+    if (lane_any(around->sunny > 0)) {
+        const real algae = around->sunny * lane_pow(p->theta_algae, dt);
+        out->algae_growth = p->mu_algae * algae;
+        out->algae_respiration = p->b_algae * algae;
+        out->algae_death = p->death_algae * algae;
+    }
 
     lane_carbonate_constants(t_degC, &out->k);
     out->o2_sat = lane_o2_saturation(t_degC, lane_all(0), around->pressure_atm);

@@ -109,6 +109,7 @@ static void change_water(const struct tl_model *m, const struct tl_work *w, doub
         y[m->at.water_out + (size_t)k] += volume_m3 * tank[k];
         tank[k] += volume_m3 / v * (in - tank[k]);
     }
+    tl_algae_lose_water(m, volume_m3, y);
 }
 
 /* The chamber's water and sludge go; tank water fills it, source water fills the tank. */
@@ -126,6 +127,7 @@ static void clean_chamber(const struct tl_model *m, const struct tl_work *w, dou
         chamber[k] = tank[k];
         tank[k] += v / s->tank.volume_m3 * (in - tank[k]);
     }
+    tl_algae_lose_water(m, v, y);
     for (int k = 0; k < 2; k++) {
         y[m->at.sludge_out + (size_t)k] += y[m->at.sludge + (size_t)k];
         y[m->at.sludge + (size_t)k] = 0;
@@ -154,22 +156,38 @@ static void kill_film(const struct tl_model *m, double share, double *film, doub
     }
 }
 
-static void clean_tray(const struct tl_model *m, const struct tl_event *e, int tray, double *y)
+/* So much of each part of a tray's film stays. */
+static void keep_film(const struct tl_model *m, int tray, const double *keep, double *y)
 {
-    const double keep[TL_NFILM] = {[TL_FA] = 1 - m->setup.params.clean_loss,
-                                   [TL_FN] = 1 - m->setup.params.clean_loss,
-                                   [TL_FH] = 1 - m->setup.params.clean_loss};
-
     for (int j = (tray - 1) * m->cells_per_tray; j < tray * m->cells_per_tray; j++) {
         double *film = &y[m->at.cell + (size_t)(j * TL_NFILM)];
         for (int i = 0; i < TL_NFILM; i++) {
             y[m->at.film_out + (size_t)i] += film[i] * (1 - keep[i]);
             film[i] *= keep[i];
         }
-        if (e->tap_water)
-            kill_film(m, tl_chlorine_kill(&m->setup.params, m->tap_chlorine_g_m3, e->contact_d),
-                      film, y);
     }
+}
+
+static void clean_tray(const struct tl_model *m, const struct tl_event *e, int tray, double *y)
+{
+    const double kept = 1 - m->setup.params.clean_loss;
+    const double keep[TL_NFILM] = {[TL_FA] = kept, [TL_FN] = kept, [TL_FH] = kept};
+
+    keep_film(m, tray, keep, y);
+    tl_algae_hose(m, (size_t)tray - 1, (size_t)tray, y);
+    for (int j = (tray - 1) * m->cells_per_tray; j < tray * m->cells_per_tray && e->tap_water; j++)
+        kill_film(m, tl_chlorine_kill(&m->setup.params, m->tap_chlorine_g_m3, e->contact_d),
+                  &y[m->at.cell + (size_t)(j * TL_NFILM)], y);
+}
+
+/* The jet takes the mat, and of what lies on the media the share that a rinse takes of the living. */
+static void hose_tray(const struct tl_model *m, int tray, double *y)
+{
+    const double kept = 1 - m->setup.params.clean_loss;
+    const double keep[TL_NFILM] = {kept, kept, kept, kept, kept};
+
+    keep_film(m, tray, keep, y);
+    tl_algae_hose(m, (size_t)tray - 1, (size_t)tray, y);
 }
 
 /* A control takes a new value; the old one is kept for `for:`. */
@@ -224,6 +242,13 @@ static void apply_event(const struct tl_model *m, const struct tl_work *w, const
     case TL_EVENT_CLEAN_TRAYS:
         for (int tray = 1; tray <= s->tower.trays; tray++)
             clean_tray(m, e, tray, y);
+        break;
+    case TL_EVENT_HOSE_TRAY:
+        hose_tray(m, e->tray, y);
+        break;
+    case TL_EVENT_HOSE_TRAYS:
+        for (int tray = 1; tray <= s->tower.trays; tray++)
+            hose_tray(m, tray, y);
         break;
     case TL_NEVENT:
     default:
@@ -297,6 +322,7 @@ bool tl_stop_apply(const struct tl_model *m, struct tl_work *w, const struct tl_
         feed_logged(m, w, m->setup.feeding.log.y[stop->index], y);
         break;
     case TL_STOP_FOUL:
+    case TL_STOP_LIGHT:
         break;
     }
     c->flow_m3_d = m->stop_flow_m3_d[stop - m->stop];

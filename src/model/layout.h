@@ -36,6 +36,13 @@ enum tl_plan_slot {
     TL_PLAN_SLOTS
 };
 
+/* Algae that left the loop, gCOD. */
+enum tl_algae_out {
+    TL_ALGAE_HOSED,    /* off the trays (events) */
+    TL_ALGAE_OVERFLOW, /* with water */
+    TL_ALGAE_OUTS
+};
+
 enum tl_gas_path {
     TL_GAS_TANK_SURFACE,
     TL_GAS_AERATOR,
@@ -54,12 +61,16 @@ struct tl_layout {
     size_t cell;         /* cells x TL_NFILM, gCOD */
     size_t fish;         /* groups x TL_FISH_SLOTS */
     size_t store;        /* nitrogen freed in the tower while it stands still, gN */
+    size_t mat;          /* algae on each lit tray, gCOD; none without sun */
+    size_t green;        /* green water in tank and chamber, gCOD; none without it */
     size_t core;         /* length of the state proper */
     /* running totals, not under error control */
     size_t extent_tank;    /* TL_NWATER_PROCESS */
     size_t extent_chamber; /* TL_NCHAMBER_PROCESS */
     size_t extent_tower;   /* TL_NFILM_PROCESS, then capture S and I */
     size_t extent_idle;    /* decay A, N, H in a tower that stands still */
+    size_t extent_mat;     /* TL_NALGAE_PROCESS, of the mats; as many as they are or none */
+    size_t extent_green;   /* the same of green water */
     size_t gas_o2;         /* TL_GAS_PATHS, g into the water */
     size_t gas_tic;        /* TL_GAS_PATHS, mol into the water */
     size_t source_in;      /* TL_NWATER */
@@ -73,8 +84,12 @@ struct tl_layout {
     size_t film_out;       /* TL_NFILM, rinsed away, gCOD */
     size_t sludge_out;     /* 2, gCOD */
     size_t store_out;      /* gN returned to the tank */
+    size_t algae_out;      /* TL_ALGAE_OUTS, or none */
     size_t size;
 };
+
+/* No more trays than this have algae. */
+#define TL_MOST_LIT 200
 
 #define TL_NTOWER_EXTENT (TL_NFILM_PROCESS + 2)
 

@@ -20,21 +20,21 @@ void tl_model_limiting(const struct tl_model *m, struct tl_work *w, const struct
     if (!(flow > 0))
         return;
     tl_work_climate(m, w, tl_model_temperature(m, t_d));
+    tl_work_light(m, w, t_d);
     tl_work_wetting(m, w, tl_load_m_h(m, c));
     const struct tl_climate *cl = &w->climate;
     if (tl_solve_ph(&cl->k, chamber[TL_ALK], chamber[TL_TIC], chamber[TL_TAN], &w->chamber_h))
         return;
-    if (tl_tower_pass(m, w, flow, chamber, w->chamber_h, tl_o2_saturation_in(cl, chamber),
-                      &y[m->at.cell]))
+    if (tl_tower_pass(m, w, flow, w->chamber_h, tl_o2_saturation_in(cl, chamber), y))
         return;
+    const double wet_m2 = w->spread * w->cell_wet_m2;
 
     double mass = 0;
     for (int i = 0; i < m->cells; i++) {
         const double *film_g = &y[m->at.cell + (size_t)(i * TL_NFILM)];
         const double weight = fmax(film_g[TL_FA], 0);
         const double overlay = film_g[TL_FH] + film_g[TL_FS] + film_g[TL_FI];
-        const double depth =
-            1 + (film_g[TL_FA] / cl->depth_a + overlay / p->l_overlay) / w->cell_wet_m2;
+        const double depth = 1 + (film_g[TL_FA] / cl->depth_a + overlay / p->l_overlay) / wet_m2;
 
         mass += weight;
         out->ammonia += weight * monod(w->cell[i].s.tan, p->k_tan);
@@ -47,7 +47,7 @@ void tl_model_limiting(const struct tl_model *m, struct tl_work *w, const struct
     out->ammonia /= mass;
     out->oxygen /= mass;
     out->depth /= mass;
-    out->film = mass / (w->cell_wet_m2 * m->cells) / p->mature_aob;
+    out->film = mass / (wet_m2 * m->cells) / p->mature_aob;
     const double alk = fmax(chamber[TL_ALK], 0);
     out->alkalinity = alk * alk / (p->k_alk * p->k_alk + alk * alk);
     out->ph = tl_ph_bell_at(&m->film.bell_a, w->chamber_h);

@@ -53,6 +53,7 @@ int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_con
 
     tl_model_flows(m, c, &flows);
     tl_work_climate(m, w, tl_model_temperature(m, t_d));
+    tl_work_light(m, w, t_d);
     if (flows.tower_on)
         tl_work_wetting(m, w, tl_load_m_h(m, c));
     memset(&dydt[at->core], 0, (at->size - at->core) * sizeof *dydt);
@@ -60,8 +61,18 @@ int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_con
 }
 
 int tl_tower_pass(const struct tl_model *m, struct tl_work *w, double tower_flow_m3_d,
-                  const double *chamber, double chamber_h, double o2_sat, const double *film)
+                  double chamber_h, double o2_sat, const double *y)
 {
-    return tl_tower_cross(&m->form, &m->film, &m->site, w, tower_flow_m3_d, chamber, chamber_h,
-                          o2_sat, film, NULL);
+    const struct tl_layout *at = &m->form.at;
+    const double *top = &y[at->chamber];
+    double fed[TL_NWATER];
+    double dmat[TL_MOST_LIT], extent[TL_NALGAE_PROCESS];
+
+    if (m->form.lit > 0) {
+        tl_tower_top(&m->form, &m->film, &m->site, w, tower_flow_m3_d, top, chamber_h, &y[at->mat],
+                     dmat, extent, fed);
+        top = fed;
+    }
+    return tl_tower_cross(&m->form, &m->film, &m->site, w, tower_flow_m3_d, top, chamber_h, o2_sat,
+                          &y[at->cell], NULL);
 }

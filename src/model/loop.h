@@ -32,6 +32,10 @@ const struct tl_form *tl_model_form(const struct tl_model *m);
 const struct tl_site *tl_model_site(const struct tl_model *m);
 const struct tl_film_model *tl_model_film(const struct tl_model *m);
 
+/* The light at an instant. */
+struct tl_light;
+void tl_model_light(const struct tl_model *m, double t_d, struct tl_light *out);
+
 /* The tray whose water could not be balanced since the fault was cleared, 1-based; 0 = none. */
 int tl_work_fault_tray(const struct tl_work *w);
 void tl_work_clear_fault(struct tl_work *w);
@@ -60,7 +64,8 @@ enum tl_stop_kind {
     TL_STOP_DOSING,       /* a look at the alkalinity */
     TL_STOP_MEAL,
     TL_STOP_LOGGED_MEAL,
-    TL_STOP_FOUL
+    TL_STOP_FOUL,
+    TL_STOP_LIGHT /* the sun comes or goes: nothing changes but the slope of the light */
 };
 
 struct tl_stop {

@@ -206,6 +206,15 @@ static inline int tl_loop_rates(const struct tl_form *form, const struct tl_film
     tank_mass[TL_O2] += gas_o2[TL_GAS_TANK_SURFACE] + gas_o2[TL_GAS_AERATOR];
     tank_mass[TL_TIC] += gas_tic[TL_GAS_TANK_SURFACE] + gas_tic[TL_GAS_AERATOR];
     fish(form, f, site, cl, tank, &y[at->fish], &dydt[at->fish], &dydt[at->fish_total], tank_mass);
+    if (form->green) {
+        const real both_m3 = site->tank_m3 + site->chamber_m3;
+        const real gone = trickle / both_m3 * y[at->green];
+        tl_algae_in_tank(f, cl, w->light.tank, tank, w->tank_h, site->tank_m3,
+                         site->tank_surface_m2, both_m3, y[at->green], tank_mass, &dydt[at->green],
+                         &dydt[at->extent_green]);
+        dydt[at->green] -= gone;
+        dydt[at->algae_out + TL_ALGAE_OVERFLOW] = gone;
+    }
 
     /* chamber */
     status = zone(form, f, w, chamber, site->chamber_m3, site->chamber_wall_m2,
@@ -224,8 +233,17 @@ static inline int tl_loop_rates(const struct tl_form *form, const struct tl_film
 
     /* tower */
     dydt[at->store] = lane_all(0);
+    for (size_t j = 0; j < form->lit; j++)
+        dydt[at->mat + j] = lane_all(0);
     if (flows->tower_on) {
-        status = tl_tower_cross(form, f, site, w, tower_flow, chamber, w->chamber_h, chamber_sat,
+        real fed[TL_NWATER];
+        const real *top = chamber;
+        if (form->lit > 0) {
+            tl_tower_top(form, f, site, w, tower_flow, chamber, w->chamber_h, &y[at->mat],
+                         &dydt[at->mat], &dydt[at->extent_mat], fed);
+            top = fed;
+        }
+        status = tl_tower_cross(form, f, site, w, tower_flow, top, w->chamber_h, chamber_sat,
                                 &y[at->cell], &dydt[at->cell]);
         if (status)
             return status;

@@ -12,9 +12,14 @@
 
 /* Cells no deeper than this; the small allowance keeps 0.3 m at three cells. */
 #define CELL_DEPTH_M 0.1
+/* A tray whose open face is less than this share of its plan area has no algae. */
+#define LEAST_OPEN 1e-6
 
-static void lay_out(struct tl_layout *at, size_t cells, size_t groups)
+static void lay_out(const struct tl_model *m, struct tl_layout *at)
 {
+    const size_t cells = (size_t)m->cells;
+    const size_t lit = m->form.lit;
+    const size_t green = m->form.green ? 1 : 0;
     size_t n = 0;
 #define PLACE(field, count)                                                                        \
     at->field = n;                                                                                 \
@@ -25,13 +30,17 @@ static void lay_out(struct tl_layout *at, size_t cells, size_t groups)
     PLACE(tank_wall, TL_NFILM);
     PLACE(chamber_wall, TL_NFILM);
     PLACE(cell, cells * TL_NFILM);
-    PLACE(fish, groups * TL_FISH_SLOTS);
+    PLACE(fish, m->groups * TL_FISH_SLOTS);
     PLACE(store, 1);
+    PLACE(mat, lit);
+    PLACE(green, green);
     at->core = n;
     PLACE(extent_tank, TL_NWATER_PROCESS);
     PLACE(extent_chamber, TL_NCHAMBER_PROCESS);
     PLACE(extent_tower, TL_NTOWER_EXTENT);
     PLACE(extent_idle, 3);
+    PLACE(extent_mat, lit > 0 ? TL_NALGAE_PROCESS : 0);
+    PLACE(extent_green, green * TL_NALGAE_PROCESS);
     PLACE(gas_o2, TL_GAS_PATHS);
     PLACE(gas_tic, TL_GAS_PATHS);
     PLACE(source_in, TL_NWATER);
@@ -45,6 +54,7 @@ static void lay_out(struct tl_layout *at, size_t cells, size_t groups)
     PLACE(film_out, TL_NFILM);
     PLACE(sludge_out, 2);
     PLACE(store_out, 1);
+    PLACE(algae_out, lit > 0 ? TL_ALGAE_OUTS : 0);
 #undef PLACE
     at->size = n;
 }
@@ -85,6 +95,16 @@ static bool valid_basin(const struct tl_basin *b)
            isfinite(b->surface_m2) && b->walls_m2 >= 0 && isfinite(b->walls_m2);
 }
 
+static bool valid_sun(const struct tl_setup *s)
+{
+    const struct tl_sun *sun = &s->sun;
+
+    return sun->hours_d > 0 && sun->hours_d <= 1 && sun->noon_w_m2 >= 0 &&
+           isfinite(sun->noon_w_m2) && sun->shaded >= 0 && sun->shaded <= 1 &&
+           sun->tank_shaded >= 0 && sun->tank_shaded <= 1 && s->green_g_m3 >= 0 &&
+           isfinite(s->green_g_m3);
+}
+
 static bool valid(const struct tl_setup *s)
 {
     const struct tl_tower *t = &s->tower;
@@ -94,10 +114,21 @@ static bool valid(const struct tl_setup *s)
            isfinite(t->plan_area_m2) && t->specific_surface_m2_m3 > 0 && t->media_size_m > 0 &&
            t->void_fraction > 0 && tl_pump_valid(&s->pump) &&
            (s->pump.curve.n > 0 || (s->pump_flow_m3_d >= 0 && isfinite(s->pump_flow_m3_d))) &&
-           s->to_tower >= 0 && s->to_tower <= 1 && s->length_d > 0 && isfinite(s->length_d) &&
+           (!s->sun.given || valid_sun(s)) && s->to_tower >= 0 && s->to_tower <= 1 && s->length_d > 0 && isfinite(s->length_d) &&
            s->start_d >= 0 && s->start_d < 1 &&
            (s->temperature.kind != TL_TEMPERATURE_WEATHER ||
             (s->weather.given && s->weather.air.kind != TL_TEMPERATURE_WEATHER));
+}
+
+/* Trays whose open face is worth looking at. */
+static size_t lit_trays(const struct tl_setup *s)
+{
+    size_t lit = 0;
+    for (double open = 1;
+         s->sun.given && lit < (size_t)s->tower.trays && lit < TL_MOST_LIT && open >= LEAST_OPEN;
+         open *= s->params.edge_algae)
+        lit++;
+    return lit;
 }
 
 /* What the right-hand side asks for. */
@@ -105,12 +136,15 @@ static void compile(struct tl_model *m)
 {
     const struct tl_setup *s = &m->setup;
 
-    m->form = (struct tl_form){.at = m->at,
-                               .cells = m->cells,
+    m->form = (struct tl_form){.cells = m->cells,
                                .cells_per_tray = m->cells_per_tray,
                                .groups = m->groups,
+                               .lit = lit_trays(s),
+                               .green = s->sun.given && s->green_g_m3 > 0,
                                .grows = s->feeding.grows,
                                .chloramine = s->source.chloramine};
+    lay_out(m, &m->at);
+    m->form.at = m->at;
     m->site = (struct tl_site){.tank_m3 = s->tank.volume_m3,
                                .tank_surface_m2 = s->tank.surface_m2,
                                .tank_wall_m2 = s->params.wall_share * s->tank.walls_m2,
@@ -179,7 +213,6 @@ int tl_model_build(const struct tl_setup *setup, struct tl_model **out)
     m->cells = m->cells_per_tray * t->trays;
     m->cell_depth_m = t->media_depth_m / m->cells_per_tray;
     m->cell_media_m2 = t->plan_area_m2 * m->cell_depth_m * t->specific_surface_m2_m3;
-    lay_out(&m->at, (size_t)m->cells, m->groups);
     compile(m);
 
     status = tl_schedule_make(m);
@@ -255,6 +288,7 @@ int tl_work_new(const struct tl_model *m, struct tl_work **out)
     w->climate.t_degC = NAN;
     w->wet_t_degC = NAN;
     w->glance_degC = NAN;
+    w->spread = 1;
     w->tank_h = 1e-8;
     w->chamber_h = 1e-8;
     *out = w;
@@ -364,9 +398,15 @@ int tl_model_start(const struct tl_model *m, struct tl_controls *c, double *y)
 
     for (size_t i = 0; i < s->fish_groups; i++)
         tl_fish_join(m, &s->fish[i], y);
+    if (m->form.green)
+        y[at->green] = s->green_g_m3 * (s->tank.volume_m3 + s->chamber.volume_m3);
     tl_work_free(w);
     return TL_OK;
 }
+
+/* Algae that hardly matter. */
+#define SMALL_MAT_G_M2   0.1
+#define SMALL_GREEN_G_M3 0.1
 
 void tl_model_scales(const struct tl_model *m, double *scale)
 {
@@ -393,6 +433,13 @@ void tl_model_scales(const struct tl_model *m, double *scale)
             scale[at->cell + j * TL_NFILM + i] = film[i] * 0.5 * m->cell_media_m2;
     }
     scale[at->store] = 0.1;
+    double open_m2 = m->site.tower_plan_m2;
+    for (size_t j = 0; j < m->form.lit; j++) {
+        scale[at->mat + j] = SMALL_MAT_G_M2 * open_m2;
+        open_m2 *= m->setup.params.edge_algae;
+    }
+    if (m->form.green)
+        scale[at->green] = SMALL_GREEN_G_M3 * (m->site.tank_m3 + m->site.chamber_m3);
 }
 
 /* --- names -------------------------------------------------------------------------------- */
@@ -427,8 +474,12 @@ void tl_model_component_name(const struct tl_model *m, size_t i, char *text, siz
                        (i - at->cell) / TL_NFILM / (size_t)m->cells_per_tray + 1);
     else if (i < at->store)
         (void)snprintf(text, size, "fish group '%s'", m->group[(i - at->fish) / TL_FISH_SLOTS]);
-    else if (i < at->core)
+    else if (i < at->mat)
         (void)snprintf(text, size, "nitrogen freed in the standing tower");
+    else if (i < at->green)
+        (void)snprintf(text, size, "algae on tray %zu", i - at->mat + 1);
+    else if (i < at->core)
+        (void)snprintf(text, size, "green water");
     else
         (void)snprintf(text, size, "a running total");
 }

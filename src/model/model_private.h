@@ -31,12 +31,19 @@ struct tl_model {
 /* climate and wetting of the moment, cached */
 void tl_work_climate(const struct tl_model *m, struct tl_work *w, double t_degC);
 void tl_work_wetting(const struct tl_model *m, struct tl_work *w, double load_m_h);
+/* light of the moment */
+void tl_work_light(const struct tl_model *m, struct tl_work *w, double t_d);
 /* hydraulic load of the trays, m/h; 0 = standing still */
 double tl_load_m_h(const struct tl_model *m, const struct tl_controls *c);
 
-/* One pass down the trays for the water in them, nothing said of the films; see tl_tower_cross(). */
+/* One pass down the trays of the state `y` for the water in them, nothing said of the films; see
+ * tl_tower_cross(). */
 int tl_tower_pass(const struct tl_model *m, struct tl_work *w, double tower_flow_m3_d,
-                  const double *chamber, double chamber_h, double o2_sat, const double *film);
+                  double chamber_h, double o2_sat, const double *y);
+/* The mats of trays `first` to before `end`, counted from 0, are gone from the loop. */
+void tl_algae_hose(const struct tl_model *m, size_t first, size_t end, double *y);
+/* The green water in so much of it has left the loop. */
+void tl_algae_lose_water(const struct tl_model *m, double volume_m3, double *y);
 
 double tl_source_concentration(const struct tl_model *m, const struct tl_climate *c, int component);
 

@@ -7,7 +7,7 @@
 #include "towerloop/params.h"
 
 /* Film processes come first: a film computes exactly these. The chamber adds the block after them;
- * capture belongs to the trays. ORDER: layout.h counts on it. */
+ * capture belongs to the trays; algae, last, to the light. ORDER: layout.h counts on it. */
 #define TL_PROCESS_LIST(X)                                                                         \
     X(TL_GROW_A, "growth of ammonia oxidisers")                                                    \
     X(TL_GROW_N, "growth of nitrite oxidisers")                                                    \
@@ -27,7 +27,11 @@
     X(TL_SLUDGE_TO_ORGANICS, "sludge to dissolved organics")                                       \
     X(TL_SLUDGE_OXIDISED, "oxidation of sludge")                                                   \
     X(TL_CAPTURE_S, "capture of biodegradable solids")                                             \
-    X(TL_CAPTURE_I, "capture of inert solids")
+    X(TL_CAPTURE_I, "capture of inert solids")                                                     \
+    X(TL_ALGAE_ON_TAN, "growth of algae on ammonium")                                              \
+    X(TL_ALGAE_ON_NO3, "growth of algae on nitrate")                                               \
+    X(TL_ALGAE_RESPIRE, "respiration of algae")                                                    \
+    X(TL_ALGAE_DIE, "death of algae, tearing off of mats")
 
 enum tl_process {
 #define TL_PROCESS_ENUM(id, name) id,
@@ -37,13 +41,15 @@ enum tl_process {
     TL_NFILM_PROCESS = TL_SLOUGH_I + 1,
     TL_NWATER_PROCESS = TL_HYDROLYSE_WATER + 1,   /* tank: film and suspended solids */
     TL_NCHAMBER_PROCESS = TL_SLUDGE_OXIDISED + 1, /* chamber: these, settling and sludge */
+    TL_NALGAE_PROCESS = TL_NPROCESS - TL_ALGAE_ON_TAN,
 };
 
-/* Columns: the water's components, then the film's, then the sludge's two. */
+/* Columns: the water's components, then the film's, then the sludge's two, then algae. */
 enum tl_column {
     TL_COLUMN_FILM = TL_NWATER,
     TL_COLUMN_SLUDGE_S = TL_COLUMN_FILM + TL_NFILM,
     TL_COLUMN_SLUDGE_I,
+    TL_COLUMN_ALGAE,
     TL_NCOLUMN
 };
 

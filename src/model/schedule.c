@@ -101,6 +101,18 @@ static void put_meals(struct list *l, int days)
                 put(l, day + f->meal_s[j] / 86400.0, TL_STOP_MEAL, 0);
 }
 
+/* The light has a kink there, over which no step should reach. */
+static void put_light(struct list *l, int days)
+{
+    const double half_d = 0.5 * l->s->sun.hours_d;
+    for (int day = 0; day < days && l->s->sun.given; day++) {
+        if (within(l, day + 0.5 - half_d))
+            put(l, day + 0.5 - half_d, TL_STOP_LIGHT, 0);
+        if (half_d < 0.5 && within(l, day + 0.5 + half_d))
+            put(l, day + 0.5 + half_d, TL_STOP_LIGHT, 0);
+    }
+}
+
 int tl_schedule_make(struct tl_model *m)
 {
     const struct tl_setup *s = &m->setup;
@@ -110,7 +122,7 @@ int tl_schedule_make(struct tl_model *m)
     const double foul_d = tl_pump_step_d(&s->pump);
     const double steps = foul_d > 0 ? s->length_d / foul_d + 2 : 0;
     const double most = days * (double)s->feeding.meals + (double)s->feeding.log.n + changes +
-                        looks + steps + 3.0 * (double)s->events + 1;
+                        (s->sun.given ? 2 * days : 0) + looks + steps + 3.0 * (double)s->events + 1;
 
     if (!(most < 1e8))
         return TL_E_INPUT;
@@ -123,6 +135,7 @@ int tl_schedule_make(struct tl_model *m)
     put_changes(&l);
     put_looks(&l);
     put_meals(&l, (int)days);
+    put_light(&l, (int)days);
     for (size_t k = 1; foul_d > 0 && within(&l, s->start_d + (double)k * foul_d); k++)
         put(&l, s->start_d + (double)k * foul_d, TL_STOP_FOUL, 0);
     qsort(m->stop, l.n, sizeof *m->stop, compare_stops);

@@ -10,12 +10,14 @@ int tl_snapshot_alloc(const struct tl_model *m, struct tl_snapshot *s)
 {
     const size_t trays = (size_t)m->setup.tower.trays;
 
-    *s = (struct tl_snapshot){.trays = m->setup.tower.trays};
+    *s = (struct tl_snapshot){
+        .trays = m->setup.tower.trays, .sunny = m->form.lit > 0, .green = m->form.green};
     s->tray = calloc(trays, sizeof *s->tray);
     s->tray_voids_filled = calloc(trays, sizeof *s->tray_voids_filled);
+    s->tray_cover = calloc(trays, sizeof *s->tray_cover);
     s->tray_o2 = calloc(trays, sizeof *s->tray_o2);
     s->tray_tan = calloc(trays, sizeof *s->tray_tan);
-    if (!s->tray || !s->tray_voids_filled || !s->tray_o2 || !s->tray_tan) {
+    if (!s->tray || !s->tray_voids_filled || !s->tray_cover || !s->tray_o2 || !s->tray_tan) {
         tl_snapshot_free(s);
         return TL_E_MEMORY;
     }
@@ -26,6 +28,7 @@ void tl_snapshot_free(struct tl_snapshot *s)
 {
     free(s->tray);
     free(s->tray_voids_filled);
+    free(s->tray_cover);
     free(s->tray_o2);
     free(s->tray_tan);
     *s = (struct tl_snapshot){0};
@@ -55,7 +58,7 @@ static void read_trays(const struct tl_model *m, const struct tl_work *w, const 
         for (int j = 0; j < m->cells_per_tray; j++)
             for (int k = 0; k < TL_NFILM; k++)
                 mass[k] += cell[(i * m->cells_per_tray + j) * TL_NFILM + k];
-        film_per_area(mass, w->cell_wet_m2 * m->cells_per_tray, out->tray[i]);
+        film_per_area(mass, w->spread * w->cell_wet_m2 * m->cells_per_tray, out->tray[i]);
         for (int k = 0; k < TL_NFILM; k++)
             all += mass[k];
         out->tray_voids_filled[i] = all / m->setup.params.film_density / voids_m3;
@@ -63,6 +66,18 @@ static void read_trays(const struct tl_model *m, const struct tl_work *w, const 
         out->tray_o2[i] = out->tower_on ? last->out_o2 : NAN;
         out->tray_tan[i] = out->tower_on ? last->out_tan : NAN;
     }
+}
+
+/* And what they leave of the spread of the water. */
+static void read_algae(const struct tl_model *m, struct tl_work *w, const double *y,
+                       struct tl_snapshot *out)
+{
+    for (size_t j = 0; j < m->form.lit; j++)
+        out->tray_cover[j] = tl_model_cover(m, y, j);
+    if (m->form.lit > 0)
+        w->spread = tl_algae_spread(&m->film, m->site.tower_plan_m2, y[m->at.mat]);
+    if (m->form.green)
+        out->green_g_m3 = y[m->at.green] / (m->site.tank_m3 + m->site.chamber_m3);
 }
 
 int tl_model_glance_at(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
@@ -131,12 +146,13 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
     memcpy(out->chamber, chamber, sizeof out->chamber);
     out->chamber_ph = ph_of(w->chamber_h);
 
+    tl_work_light(m, w, t_d);
+    read_algae(m, w, y, out);
     tl_work_wetting(m, w, c->wetted_at_m_h);
     if (out->tower_on) {
         const double o2_sat =
             cl->o2_sat * exp(-cl->salting_out * TL_SALINITY_PER_CHLORIDE * fmax(chamber[TL_CL], 0));
-        status =
-            tl_tower_pass(m, w, out->tower_flow_m3_d, chamber, w->chamber_h, o2_sat, &y[at->cell]);
+        status = tl_tower_pass(m, w, out->tower_flow_m3_d, w->chamber_h, o2_sat, y);
         if (status)
             return status;
         memcpy(out->tower_out, w->tower_out, sizeof out->tower_out);

@@ -19,6 +19,7 @@
 
 #include <string.h>
 
+#include "algae_kernel.h"
 #include "film.h"
 #include "layout.h"
 #include "packing_kernel.h"
@@ -30,6 +31,8 @@ struct tl_form {
     int cells;
     int cells_per_tray;
     size_t groups; /* of fish, at the start and added */
+    size_t lit;    /* trays with algae, from the top; 0 without sun */
+    bool green;    /* green water */
     bool grows;
     bool chloramine; /* the source's residual chlorine is chloramine */
 };
@@ -66,6 +69,8 @@ struct tl_work {
     real cell_wet_m2;
     real cell_gas_o2; /* m3/d */
     real cell_gas_co2;
+    real spread; /* share of the wetted area that algae leave */
+    struct tl_light light;
     real tank_h, chamber_h;
     struct lane_carbonate glance_k;
     real tower_out[TL_NWATER];
@@ -255,12 +260,12 @@ struct pass {
 };
 
 static inline struct pass begin_pass(const struct tl_film_model *f, const struct tl_work *w,
-                                     real flow, real o2_sat)
+                                     real wet_m2, real flow, real o2_sat)
 {
     const real(*nu)[TL_NCOLUMN] = f->table.nu;
-    struct pass a = {.per_flow = w->cell_wet_m2 / flow,
-                     .gas_o2 = w->cell_gas_o2 / flow,
-                     .gas_co2 = w->cell_gas_co2 / flow,
+    struct pass a = {.per_flow = wet_m2 / flow,
+                     .gas_o2 = w->spread * w->cell_gas_o2 / flow,
+                     .gas_co2 = w->spread * w->cell_gas_co2 / flow,
                      .o2_sat = o2_sat};
 
     a.damp = 1 / (1 + a.gas_o2);
@@ -366,7 +371,8 @@ static inline int tl_tower_cross(const struct tl_form *form, const struct tl_fil
     const real load_m_h = tower_flow_m3_d / 24 / site->tower_plan_m2;
     const real slough = f->p.k_slough_tray * load_m_h;
     const real kill = f->p.k_chlorine_kill * tl_positive(chamber[TL_HOCL]);
-    const struct pass a = begin_pass(f, w, tower_flow_m3_d, o2_sat);
+    const real wet_m2 = w->spread * w->cell_wet_m2;
+    const struct pass a = begin_pass(f, w, wet_m2, tower_flow_m3_d, o2_sat);
     const real captured = tower_flow_m3_d * site->cell_capture;
     struct stream water = {.tan = chamber[TL_TAN],
                            .no2 = chamber[TL_NO2],
@@ -386,8 +392,7 @@ static inline int tl_tower_cross(const struct tl_form *form, const struct tl_fil
         const int cells = form->cells - first < TL_BLOCK ? form->cells - first : TL_BLOCK;
         struct tl_film_block *b = &w->block[first / TL_BLOCK];
 
-        tl_film_block_fill(f, &w->climate, kill, slough, w->cell_wet_m2, cells,
-                           &film[first * TL_NFILM], b);
+        tl_film_block_fill(f, &w->climate, kill, slough, wet_m2, cells, &film[first * TL_NFILM], b);
         for (int l = 0; l < cells; l++) {
             struct tl_cell_state *cell = &w->cell[first + l];
             b->captured_s[l] = captured * water.xs;
@@ -415,10 +420,29 @@ static inline int tl_tower_cross(const struct tl_form *form, const struct tl_fil
     memset(w->tower_extent, 0, sizeof w->tower_extent);
     for (int first = 0; first < form->cells; first += TL_BLOCK) {
         const int cells = form->cells - first < TL_BLOCK ? form->cells - first : TL_BLOCK;
-        tl_film_block_close(f, w->cell_wet_m2, cells, &w->block[first / TL_BLOCK],
-                            &dfilm[first * TL_NFILM], w->tower_extent);
+        tl_film_block_close(f, wet_m2, cells, &w->block[first / TL_BLOCK], &dfilm[first * TL_NFILM],
+                            w->tower_extent);
     }
     return TL_OK;
+}
+
+/* The water that comes down on the first tray: what is pumped up, `chamber`, and what the algae on the
+ * trays do to it. They stand in all of the tower's water, so that the trays' air and films have a part
+ * in it. Sets w->spread; derivatives and extents as tl_algae_on_trays(). */
+static inline void tl_tower_top(const struct tl_form *form, const struct tl_film_model *f,
+                                const struct tl_site *site, struct tl_work *w, real flow_m3_d,
+                                const real *chamber, real chamber_h, const real *mat, real *dmat,
+                                real *extent, real *top)
+{
+    real dmass[TL_NWATER];
+
+    for (int k = 0; k < TL_NWATER; k++)
+        dmass[k] = lane_all(0);
+    w->spread = tl_algae_spread(f, site->tower_plan_m2, mat[0]);
+    tl_algae_on_trays(f, &w->climate, site->tower_plan_m2, w->light.tower, chamber, chamber_h,
+                      form->lit, mat, dmass, dmat, extent);
+    for (int k = 0; k < TL_NWATER; k++)
+        top[k] = chamber[k] + dmass[k] / flow_m3_d;
 }
 
 /* Decay in a tower that stands still, `extra_1_d` of it by drying out; `rate` gets the total of the

@@ -421,9 +421,20 @@ static void write_words(const struct tl_drawing *d, const struct spot *first, FI
     write_event_words(d, first, f);
 }
 
+/* How many panels of a chart there are to draw. */
+static size_t panels_of(const struct tl_drawing *d, const struct tl_chart_plan *plan)
+{
+    size_t n = 0;
+    while (n < TL_PANELS && plan->panel[n].heading &&
+           !(plan->panel[n].optional && !tray_trace(d, &plan->panel[n], 1)))
+        n++;
+    return n;
+}
+
 int tl_drawing_write_panels(struct tl_drawing *d, enum tl_chart_id id, int *height_px)
 {
     const struct tl_chart_plan *plan = &tl_chart_plan[id];
+    const size_t panels = panels_of(d, plan);
     int head = TOP + SUBJECT_LINE + WORD_LINE * d->word_rows, picture, status = TL_OK;
     struct spot first = {.plan = plan};
 
@@ -432,17 +443,17 @@ int tl_drawing_write_panels(struct tl_drawing *d, enum tl_chart_id id, int *heig
     picture = head + TICK_LINES + FOOT - GAP;
     picture += plan->note ? NOTE_LINE : 0;
     picture += d->bands ? NOTE_LINE : 0;
-    for (size_t i = 0; i < TL_PANELS && plan->panel[i].heading; i++)
+    for (size_t i = 0; i < panels; i++)
         picture += HEADING_LINE + plan->panel[i].height + GAP;
 
     int top = picture - head - HEADING_LINE;
-    for (size_t i = 0; i < TL_PANELS && plan->panel[i].heading && !status; i++) {
+    for (size_t i = 0; i < panels && !status; i++) {
         struct spot s = {.plan = plan,
                          .panel = &plan->panel[i],
                          .top = top,
                          .bottom = top - plan->panel[i].height,
                          .picture = picture};
-        status = write_panel(&s, d, id, i, i + 1 == TL_PANELS || !plan->panel[i + 1].heading);
+        status = write_panel(&s, d, id, i, i + 1 == panels);
         top = s.bottom - GAP - HEADING_LINE;
         if (i == 0)
             first = s;

@@ -59,7 +59,9 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
             {.heading = "Heterotrophs (live on dissolved waste), g COD/m2", .height = 170,
              .tray_suffix = "_het_gCOD_m2"},
             {.heading = "Voids between the stones filled with film and trapped solids, %",
-             .height = 170, .tray_suffix = "_voids_filled_pct"}}},
+             .height = 170, .tray_suffix = "_voids_filled_pct"},
+            {.heading = "Trays covered by algae, %", .height = 170, .optional = true,
+             .tray_suffix = "_algae_cover_pct"}}},
     [TL_CHART_TEMPERATURE] = {
         .subject = "Temperature of the water, and what evaporates",
         .note = "The tower draws the water towards what a wet cloth in the wind would cool down to.",

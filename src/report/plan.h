@@ -43,6 +43,7 @@ struct tl_panel {
     enum tl_panel_range range;
     enum tl_panel_mark mark;
     enum tl_dim dim;                    /* TL_DIM_NUMBER: drawn in the unit of series.csv */
+    bool optional;                      /* the last panel: left out of a run without its columns */
     const char *tray_suffix;            /* the curves are all trays' columns with this ending */
     enum tl_chart_quantity quantity[2]; /* whose limits are drawn */
     struct tl_curve curve[TL_CURVES];

@@ -45,6 +45,16 @@ static void add(struct flux *f, double amount)
     f->gross += fabs(amount);
 }
 
+static bool has_mats(const struct books *b)
+{
+    return b->at->green > b->at->mat;
+}
+
+static bool has_green(const struct books *b)
+{
+    return b->at->core > b->at->green;
+}
+
 static void open_books(const struct tl_model *m, const double *y0, const double *y1,
                        struct books *b)
 {
@@ -64,6 +74,12 @@ static void open_books(const struct tl_model *m, const double *y0, const double 
     b->extent[TOWER][TL_CAPTURE_I] = y1[b->at->extent_tower + TL_NFILM_PROCESS + 1];
     for (int g = 0; g < 3; g++)
         b->idle[g] = y1[b->at->extent_idle + (size_t)g];
+    for (size_t i = 0; i < TL_NALGAE_PROCESS; i++) {
+        if (has_mats(b))
+            b->extent[TOWER][TL_ALGAE_ON_TAN + i] = y1[b->at->extent_mat + i];
+        if (has_green(b))
+            b->extent[TANK][TL_ALGAE_ON_TAN + i] = y1[b->at->extent_green + i];
+    }
 }
 
 static double total(const struct books *b, size_t first, int index)
@@ -115,6 +131,15 @@ static double film_holds(const double *content, const double *x)
 static double sludge_holds(const double *content, const double *x)
 {
     return content[TL_COLUMN_SLUDGE_S] * x[0] + content[TL_COLUMN_SLUDGE_I] * x[1];
+}
+
+/* All algae, gCOD. */
+static double algae_g(const struct books *b, const double *y)
+{
+    double sum = 0;
+    for (size_t i = b->at->mat; i < b->at->core; i++)
+        sum += y[i];
+    return sum;
 }
 
 /* How much more there is at the end than at the start. */
@@ -181,6 +206,26 @@ static void close_sludge(const struct books *b, const double *content, struct tl
     close_part(a, "sludge", sludge, stored_in_sludge(b, content));
 }
 
+/* How much more of something the algae hold, and their lines where there is sun. */
+static void close_algae(const struct books *b, const double *content, struct tl_ledger_account *a)
+{
+    const double each = content[TL_COLUMN_ALGAE];
+    const double stored = each * (algae_g(b, b->y1) - algae_g(b, b->y0));
+    struct flux algae = {0, 0};
+
+    if (!has_mats(b))
+        return;
+    const double hosed = each * total(b, b->at->algae_out, TL_ALGAE_HOSED);
+    const double overflow = each * total(b, b->at->algae_out, TL_ALGAE_OVERFLOW);
+    line(a, TL_LEDGER_OUT, "hosed_algae", "hosed off with algae", hosed);
+    line(a, TL_LEDGER_OUT, "green_water", "out with green water", overflow);
+    line(a, TL_LEDGER_STORED, "algae", "in algae", stored);
+    add(&algae, -hosed);
+    add(&algae, -overflow);
+    add_processes(b, content, &algae, TL_COLUMN_ALGAE, TL_COLUMN_ALGAE);
+    close_part(a, "algae", algae, stored);
+}
+
 /* Ammonia nitrogen from the fish, and from uneaten feed beyond what its solids hold. */
 static double excreted_n(const struct books *b)
 {
@@ -216,6 +261,15 @@ static double guts_g(const struct books *b, const double *y)
     double sum = 0;
     for (size_t i = b->at->fish; i < b->at->store; i += TL_FISH_SLOTS)
         sum += y[i + TL_FISH_GUT1_G] + y[i + TL_FISH_GUT2_G];
+    return sum;
+}
+
+/* Extent of a process, all places together. */
+static double done(const struct books *b, int process)
+{
+    double sum = 0;
+    for (int place = 0; place < PLACES; place++)
+        sum += b->extent[place][process];
     return sum;
 }
 
@@ -278,6 +332,10 @@ static void nitrogen(const struct books *b, struct tl_ledger_account *a)
              retained - p->n_of_fish * gained_kg);
     }
 
+    if (has_mats(b))
+        line(a, TL_LEDGER_NOTE, "taken_by_algae", "taken up by algae",
+             p->i_algae * (done(b, TL_ALGAE_ON_TAN) + done(b, TL_ALGAE_ON_NO3)));
+
     struct flux water = {0, 0};
     add(&water, source);
     add(&water, dosed);
@@ -292,6 +350,7 @@ static void nitrogen(const struct books *b, struct tl_ledger_account *a)
 
     close_films(b, b->n, a);
     close_sludge(b, b->n, a);
+    close_algae(b, b->n, a);
 
     struct flux store = {0, 0};
     add(&store, -b->y1[b->at->store_out]);
@@ -313,10 +372,7 @@ static void nitrogen(const struct books *b, struct tl_ledger_account *a)
 /* What a process did to a component of the water, all places together. */
 static double everywhere(const struct books *b, int process, int component)
 {
-    double sum = 0;
-    for (int place = 0; place < PLACES; place++)
-        sum += b->extent[place][process];
-    return sum * b->table.nu[process][component];
+    return done(b, process) * b->table.nu[process][component];
 }
 
 static double in_water(const struct books *b, const double *y, int component)
@@ -334,6 +390,9 @@ static void oxygen(const struct books *b, struct tl_ledger_account *a)
     const double nitrifiers = everywhere(b, TL_GROW_A, TL_O2) + everywhere(b, TL_GROW_N, TL_O2);
     const double heterotrophs = everywhere(b, TL_GROW_H, TL_O2);
     const double sludge = everywhere(b, TL_SLUDGE_OXIDISED, TL_O2);
+    const double made =
+        everywhere(b, TL_ALGAE_ON_TAN, TL_O2) + everywhere(b, TL_ALGAE_ON_NO3, TL_O2);
+    const double algae = everywhere(b, TL_ALGAE_RESPIRE, TL_O2);
     const double stored = in_water(b, b->y1, TL_O2) - in_water(b, b->y0, TL_O2);
     struct flux water = {0, 0};
 
@@ -350,6 +409,10 @@ static void oxygen(const struct books *b, struct tl_ledger_account *a)
     line(a, TL_LEDGER_OUT, "sludge", "sludge", -sludge);
     line(a, TL_LEDGER_OUT, "water", "out with water", out);
     line(a, TL_LEDGER_STORED, "water", "in water", stored);
+    if (has_mats(b)) {
+        line(a, TL_LEDGER_IN, "algae", "algae in the light", made);
+        line(a, TL_LEDGER_OUT, "algae", "respiration of algae", -algae);
+    }
 
     for (int i = 0; i < TL_GAS_PATHS; i++)
         add(&water, gas[i]);
@@ -359,6 +422,8 @@ static void oxygen(const struct books *b, struct tl_ledger_account *a)
     add(&water, nitrifiers);
     add(&water, heterotrophs);
     add(&water, sludge);
+    add(&water, made);
+    add(&water, algae);
     close_part(a, "water", water, stored);
     a->throughput = 0.5 * (water.gross + fabs(stored));
 }
@@ -376,8 +441,11 @@ static void alkalinity(const struct books *b, struct tl_ledger_account *a)
         everywhere(b, TL_GROW_A, TL_ALK) + everywhere(b, TL_GROW_N, TL_ALK);
     const double stored = in_water(b, b->y1, TL_ALK) - in_water(b, b->y0, TL_ALK);
     double decay = store;
-    for (int process = TL_GROW_H; process < TL_NPROCESS; process++)
+    double algae = 0;
+    for (int process = TL_GROW_H; process < TL_ALGAE_ON_TAN; process++)
         decay += everywhere(b, process, TL_ALK);
+    for (int process = TL_ALGAE_ON_TAN; process < TL_NPROCESS; process++)
+        algae += everywhere(b, process, TL_ALK);
     struct flux water = {0, 0};
 
     a->name = "alkalinity";
@@ -386,6 +454,8 @@ static void alkalinity(const struct books *b, struct tl_ledger_account *a)
     line(a, TL_LEDGER_IN, "doses", "doses", dosed);
     line(a, TL_LEDGER_IN, "fish", "ammonia from fish and feed", fish);
     line(a, TL_LEDGER_IN, "decay", "ammonia from decay, less uptake", decay);
+    if (has_mats(b))
+        line(a, TL_LEDGER_IN, "algae", "uptake of nitrogen by algae, less release", algae);
     line(a, TL_LEDGER_OUT, "nitrification", "nitrification", -nitrification);
     line(a, TL_LEDGER_OUT, "water", "out with water", out);
     line(a, TL_LEDGER_STORED, "water", "in water", stored);
@@ -394,6 +464,7 @@ static void alkalinity(const struct books *b, struct tl_ledger_account *a)
     add(&water, dosed);
     add(&water, fish);
     add(&water, decay);
+    add(&water, algae);
     add(&water, nitrification);
     add(&water, -out);
     close_part(a, "water", water, stored);
@@ -448,6 +519,7 @@ static void carbon(const struct books *b, struct tl_ledger_account *a)
     close_part(a, "water", water, stored);
     close_films(b, b->c, a);
     close_sludge(b, b->c, a);
+    close_algae(b, b->c, a);
     a->throughput = 0.5 * (water.gross + fabs(stored));
 }
 

@@ -105,14 +105,21 @@ enum {
 
 /* --- columns ------------------------------------------------------------------------------------ */
 
-size_t tl_series_columns(int trays)
+struct tl_series_shape tl_series_shape_of(const struct tl_snapshot *row)
 {
-    return 1 + BODIES * BODY_COLUMNS + 2 + (size_t)trays * TRAY_COLUMNS + WALLS * TL_NFILM +
-           TAIL_COLUMNS;
+    return (struct tl_series_shape){row->trays, row->sunny, row->green};
 }
 
-void tl_series_column_name(int trays, size_t column, char *name, size_t size)
+size_t tl_series_columns(struct tl_series_shape shape)
 {
+    const size_t trays = (size_t)shape.trays;
+    return 1 + BODIES * BODY_COLUMNS + 2 + trays * TRAY_COLUMNS + WALLS * TL_NFILM + TAIL_COLUMNS +
+           (shape.sunny ? trays : 0) + (shape.green ? 1 : 0);
+}
+
+void tl_series_column_name(struct tl_series_shape shape, size_t column, char *name, size_t size)
+{
+    const size_t trays = (size_t)shape.trays;
     size_t c = column;
     *name = '\0';
     if (c == 0) {
@@ -131,20 +138,27 @@ void tl_series_column_name(int trays, size_t column, char *name, size_t size)
         return;
     }
     c -= 2;
-    if (c < (size_t)trays * TRAY_COLUMNS) {
+    if (c < trays * TRAY_COLUMNS) {
         const size_t part = c % TRAY_COLUMNS;
         snprintf(name, size, "tray%02zu_%s", 1 + c / TRAY_COLUMNS,
                  part < TL_NFILM ? film_columns[part] : "voids_filled_pct");
         return;
     }
-    c -= (size_t)trays * TRAY_COLUMNS;
+    c -= trays * TRAY_COLUMNS;
     if (c < WALLS * TL_NFILM) {
         snprintf(name, size, "%s_%s", wall_names[c / TL_NFILM], film_columns[c % TL_NFILM]);
         return;
     }
     c -= WALLS * TL_NFILM;
-    if (c < TAIL_COLUMNS)
+    if (c < TAIL_COLUMNS) {
         snprintf(name, size, "%s", tail_names[c]);
+        return;
+    }
+    c -= TAIL_COLUMNS;
+    if (shape.sunny && c < trays)
+        snprintf(name, size, "tray%02zu_algae_cover_pct", 1 + c);
+    else if (shape.green && c == (shape.sunny ? trays : 0))
+        snprintf(name, size, "tank_algae_mgCOD_L");
 }
 
 static double *add_body(double *cell, const struct body *b)
@@ -199,16 +213,20 @@ void tl_series_row(const struct tl_snapshot *row, double *cell)
     *cell++ = row->feed_g_d;
     *cell++ = row->air_degC;
     *cell++ = 1000 * row->evaporation_m3_d;
+    for (int t = 0; row->sunny && t < row->trays; t++)
+        *cell++ = 100.0 * row->tray_cover[t];
+    if (row->green)
+        *cell++ = row->green_g_m3;
 }
 
 /* --- the file ----------------------------------------------------------------------------------- */
 
-static void write_header(FILE *f, int trays)
+static void write_header(FILE *f, struct tl_series_shape shape)
 {
     fputs("time_d,time_iso", f);
-    for (size_t c = 1; c < tl_series_columns(trays); c++) {
+    for (size_t c = 1; c < tl_series_columns(shape); c++) {
         char name[TL_SERIES_NAME_SIZE];
-        tl_series_column_name(trays, c, name, sizeof name);
+        tl_series_column_name(shape, c, name, sizeof name);
         fprintf(f, ",%s", name);
     }
     fputc('\n', f);
@@ -221,13 +239,14 @@ static void release(struct tl_series *s)
     free(s);
 }
 
-int tl_series_open(const char *path, const struct tl_date *start, int trays, struct tl_series **out)
+int tl_series_open(const char *path, const struct tl_date *start, struct tl_series_shape shape,
+                   struct tl_series **out)
 {
     struct tl_series *s = calloc(1, sizeof *s);
     int status = TL_E_MEMORY;
     if (!s)
         return status;
-    s->cells = tl_series_columns(trays);
+    s->cells = tl_series_columns(shape);
     s->cell = calloc(s->cells, sizeof *s->cell);
     s->line = malloc(TIME_SIZE + s->cells * (TL_NUMBER_SIZE + 1));
     if (s->cell && s->line)
@@ -240,7 +259,7 @@ int tl_series_open(const char *path, const struct tl_date *start, int trays, str
     }
     s->start = *start;
     setvbuf(s->file.f, s->buffer, _IOFBF, sizeof s->buffer);
-    write_header(s->file.f, trays);
+    write_header(s->file.f, shape);
     *out = s;
     return TL_OK;
 }

@@ -280,6 +280,17 @@ static json_t *doses_object(const struct tl_outcome *o)
     return object;
 }
 
+/* Only where there is sun. NULL when out of memory. */
+static json_t *algae_object(const struct tl_outcome *o)
+{
+    const struct tl_algae_result *a = o->algae;
+    return json_pack("{s:f, s:o, s:f, s:o, s:f, s:f, s:b}", "top_tray_cover", a->top_cover,
+                     "half_covered_time", iso_time(o, a->half_covered_d), "nitrogen_taken_gN",
+                     a->nitrogen_taken, "nitrogen_share", tl_json_number(a->nitrogen_share),
+                     "oxygen_swing_mg_L", a->o2_swing_g_m3, "ph_swing", a->ph_swing, "green_water",
+                     a->green);
+}
+
 /* NULL when out of memory: json_pack refuses a member that is NULL. */
 static json_t *summary_object(const struct tl_outcome *o)
 {
@@ -323,6 +334,11 @@ int tl_summary_text(const struct tl_outcome *o, char **out)
 {
     struct tl_text text = {0};
     json_t *root = summary_object(o);
+    if (root && o->algae && o->algae->sunny &&
+        json_object_set_new(root, "algae", algae_object(o)) != 0) {
+        json_decref(root);
+        root = NULL;
+    }
     if (!root)
         return TL_E_MEMORY;
     const size_t flags = JSON_INDENT(2) | JSON_REAL_PRECISION(17);

@@ -388,6 +388,28 @@ static void write_settling(struct tl_page *p, const struct tl_outcome *o)
                  "start. For a tank in use, put its own pH under `starting water`.");
 }
 
+static void write_algae(struct tl_page *p, const struct tl_outcome *o)
+{
+    const struct tl_algae_result *a = o->algae;
+    struct tl_text w = {0};
+    if (!a || !a->sunny)
+        return;
+    tl_text_addf(&w, "Algae cover %s %% of the top tray at the end", show(100 * a->top_cover).text);
+    if (!isnan(a->half_covered_d))
+        tl_text_addf(&w, ", half of it first on %s", show_day(o, a->half_covered_d).text);
+    tl_text_addf(&w, "; they took %s %% of the nitrogen.", show(100 * a->nitrogen_share).text);
+    if (!isnan(a->half_covered_d))
+        tl_text_add(&w, " Shade that lets air through stops them.");
+    tl_page_put(p, 2, 2, &w);
+    if (!a->green)
+        return;
+    tl_text_addf(&w,
+                 "Green water: within a day oxygen moves by up to %s mg/L, pH by up to %s; oxygen "
+                 "is lowest before dawn.",
+                 show(a->o2_swing_g_m3).text, show(a->ph_swing).text);
+    tl_page_put(p, 2, 2, &w);
+}
+
 static void write_ready(struct tl_page *p, const struct tl_outcome *o)
 {
     const struct tl_scenario *s = o->scenario;
@@ -713,6 +735,7 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_dechlorinator(&p, o, units);
     write_spring(&p, o, units);
     write_worst_day(&p, o);
+    write_algae(&p, o);
     write_ledger(&p, o);
     write_advice(&p, o);
     write_cautions(&p, o);

@@ -271,34 +271,61 @@ static const enum tl_event_kind cleaning[] = {[CLEAN_CHAMBER] = TL_EVENT_CLEAN_C
                                               [CLEAN_TRAYS] = TL_EVENT_CLEAN_TRAYS,
                                               [CLEAN_PUMP] = TL_EVENT_CLEAN_PUMP};
 
+/* "tray 3" */
+static bool parse_tray(const char *text, const struct tl_key *key, int *out)
+{
+    const size_t lead = strlen(TRAY " ");
+    double tray;
+    if (strncmp(text, TRAY " ", lead) != 0 || strlen(text) == lead ||
+        tl_parse_number(text + lead, &tray) != strlen(text + lead) || !(tray >= key->min) ||
+        !(tray <= key->max) || tray != floor(tray))
+        return false;
+    *out = (int)tray;
+    return true;
+}
+
 static void clean_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                               void *base)
 {
-    const size_t lead = strlen(TRAY " ");
-    struct tl_event e = {0};
-    double tray;
+    struct tl_event e = {.kind = TL_EVENT_CLEAN_TRAY};
     (void)base;
     const char *text = tl_value_text(r, n, key->type->name);
     if (!text)
         return;
     const int word = tl_word(n, cleaned);
-    if (word >= 0) {
+    if (word >= 0)
         e.kind = cleaning[word];
-    } else if (strncmp(text, TRAY " ", lead) == 0 && strlen(text) > lead &&
-               tl_parse_number(text + lead, &tray) == strlen(text + lead) && tray >= key->min &&
-               tray <= key->max && tray == floor(tray)) {
-        e.kind = TL_EVENT_CLEAN_TRAY;
-        e.tray = (int)tray;
-    } else {
+    if (word >= 0 || parse_tray(text, key, &e.tray))
+        push(r, &e);
+    else
         tl_fault_text(r, n, key->type->name, "cannot be cleaned");
-        return;
-    }
-    push(r, &e);
 }
 const struct tl_value_type tl_type_clean_action = {
     .name = "settling chamber, tray 1 (or another number), all trays or pump",
     .read = clean_action_read,
     TL_FORMS(TL_WORDS_FORM(cleaned), {.kind = TL_FORM_NUMBER, .lead = TRAY, .whole = true}),
+};
+
+static const char *const all_trays[] = {"all trays", NULL};
+static void hose_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                             void *base)
+{
+    struct tl_event e = {.kind = TL_EVENT_HOSE_TRAY};
+    (void)base;
+    const char *text = tl_value_text(r, n, key->type->name);
+    if (!text)
+        return;
+    if (tl_word(n, all_trays) == 0)
+        e.kind = TL_EVENT_HOSE_TRAYS;
+    if (e.kind == TL_EVENT_HOSE_TRAYS || parse_tray(text, key, &e.tray))
+        push(r, &e);
+    else
+        tl_fault_text(r, n, key->type->name, "cannot be hosed off");
+}
+const struct tl_value_type tl_type_hose_action = {
+    .name = "tray 1 (or another number) or all trays",
+    .read = hose_action_read,
+    TL_FORMS(TL_WORDS_FORM(all_trays), {.kind = TL_FORM_NUMBER, .lead = TRAY, .whole = true}),
 };
 
 static const char *const rinsed_in[] = {"pond water", "tap water", NULL};
@@ -510,6 +537,12 @@ static void write_action(struct tl_text *out, const struct tl_event *e)
     case TL_EVENT_CLEAN_TRAY:
         tl_text_addf(out, "clean: " TRAY " %d", e->tray);
         break;
+    case TL_EVENT_HOSE_TRAY:
+        tl_text_addf(out, "hose: " TRAY " %d", e->tray);
+        break;
+    case TL_EVENT_HOSE_TRAYS:
+        tl_text_addf(out, "hose: %s", all_trays[0]);
+        break;
     case TL_EVENT_CLEAN_TRAYS:
     case TL_NEVENT:
         tl_text_addf(out, "clean: %s", cleaned[CLEAN_TRAYS]);
@@ -655,7 +688,8 @@ void tl_check_events(struct tl_reader *r)
             tl_fault(r, entry_of(r, e), "no more than pump.count",
                      "%.0f pumps cannot run, there %s %d", e->value,
                      s->pump.count == 1 ? "is" : "are", s->pump.count);
-        if (e->kind == TL_EVENT_CLEAN_TRAY && e->tray > s->tower.trays)
+        if ((e->kind == TL_EVENT_CLEAN_TRAY || e->kind == TL_EVENT_HOSE_TRAY) &&
+            e->tray > s->tower.trays)
             tl_fault(r, entry_of(r, e), "a tray of the tower",
                      "there is no tray %d, the tower has %d", e->tray, s->tower.trays);
     }

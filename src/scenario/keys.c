@@ -162,10 +162,24 @@ const struct tl_key tl_key_table[] = {
     ROW("heater.keep at", quantity, WATER_TEMPERATURE, AT(s.setup.heater.keep_degC), OPTIONAL,
         "temperature below which it heats", .otherwise = "needed with a power"),
 
+    SECTION("sun", OPTIONAL, "sunlight, the same every day: algae grow on the trays"),
+    ROW("sun.hours", sun, RANGE(TIME, 1.0 / 24, 1), AT(s.setup.sun.hours_d), REQUIRED,
+        "of sun a day, half before and half after 12:00"),
+    ROW("sun.noon", sun, RANGE(LIGHT, 0, 1400), AT(s.setup.sun.noon_w_m2), OPTIONAL,
+        "sun and sky light on level ground at noon", .otherwise = "600 W/m2",
+        .status = "judgement"),
+    ROW("sun.shaded", sun, RANGE(FRACTION, 0, 1), AT(s.setup.sun.shaded), OPTIONAL,
+        "share of the light kept off the tower, by shade that lets air through",
+        .otherwise = "0 %"),
+    ROW("sun.tank shaded", sun, RANGE(FRACTION, 0, 1), AT(s.setup.sun.tank_shaded), OPTIONAL,
+        "share of the light kept off the tank", .otherwise = "0 %"),
+
     BASIN("tank", tank, tank, 1e6),
     QUANTITY("tank.wall heat loss", HEAT_LOSS, 0, 50, s.setup.wall_loss_w_m2_k, OPTIONAL,
              "through wetted walls of tank and chamber, with weather; thin plastic in the open 6, "
              "3 cm of foam 1, sunk in the ground 1", .status = "judgement"),
+    ROW("tank.green water", green_water, RANGE(CONC_COD, 0, 1000), AT(s.setup.green_g_m3), OPTIONAL,
+        "algae afloat at the start, as organic matter; with sun", .otherwise = "none"),
     BASIN("settling chamber", chamber, chamber, 1e6),
 
     SECTION("pump", REQUIRED, "the pump behind the settling chamber: its flow, or its curve"),
@@ -412,6 +426,7 @@ const struct tl_key tl_key_table[] = {
     ACTION("dose.sodium thiosulfate", dose_mass, RANGE(MASS, 0, 1e7), TL_DOSE_THIOSULFATE,
            NO_ACTION, "crystals (5 H2O); takes chlorine away, also that of a change at the same time"),
     ACTION("clean", clean_action, TRAYS, 0, ACTION, "what is cleaned; a tray is rinsed"),
+    ACTION("hose", hose_action, TRAYS, 0, ACTION, "the trays that algae are hosed off"),
     ITEM("events[].rinsed in", rinse, NO_VALUE, tl_event, tap_water, OPTIONAL,
          "what the media are rinsed in; tap water: source water as it comes, with its chlorine",
          .otherwise = "pond water"),

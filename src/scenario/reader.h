@@ -172,7 +172,9 @@ extern const struct tl_value_type tl_type_variant_list, tl_type_edits;
 extern const struct tl_value_type tl_type_event_list, tl_type_event_time, tl_type_pump_action,
     tl_type_aerator_action, tl_type_quantity_action, tl_type_fish_action, tl_type_ration_action,
     tl_type_dose, tl_type_dose_action, tl_type_dose_mass, tl_type_dose_target, tl_type_clean_action,
-    tl_type_rinse, tl_type_running_action;
+    tl_type_hose_action, tl_type_rinse, tl_type_running_action;
+/* sun.c */
+extern const struct tl_value_type tl_type_sun, tl_type_green_water;
 /* dosing.c */
 extern const struct tl_value_type tl_type_plan_quantity, tl_type_plan_every, tl_type_plan_clock;
 
@@ -182,6 +184,8 @@ void tl_check_events(struct tl_reader *r);
 /* The flow from the curve, and what cannot be; what fouling does until the pump is cleaned. */
 void tl_fill_pump(struct tl_reader *r);
 void tl_check_pump(struct tl_reader *r);
+/* What needs the sun. */
+void tl_check_sun(struct tl_reader *r);
 /* Puts an event of `entry` behind the others. */
 void tl_event_push(struct tl_reader *r, struct tl_node *entry, const struct tl_event *e);
 /* Reads the draft's temperature file; `n` is where the scenario names it. */

@@ -326,6 +326,29 @@ static bool trickle_instead(const struct question *q, struct tl_scenario *s, cha
     return true;
 }
 
+#define ENOUGH_SHADE 0.95
+
+static bool shade_tower(const struct question *q, struct tl_scenario *s, char *text)
+{
+    (void)q;
+    if (!s->setup.sun.given || s->setup.sun.shaded >= ENOUGH_SHADE)
+        return false;
+    s->setup.sun.shaded = ENOUGH_SHADE;
+    say(text, "shade the tower against algae, with something that lets air through");
+    return true;
+}
+
+static bool shade_tank(const struct question *q, struct tl_scenario *s, char *text)
+{
+    (void)q;
+    if (!s->setup.sun.given || !(s->setup.green_g_m3 > 0) ||
+        s->setup.sun.tank_shaded >= ENOUGH_SHADE)
+        return false;
+    s->setup.sun.tank_shaded = ENOUGH_SHADE;
+    say(text, "shade the tank against green water");
+    return true;
+}
+
 static const struct lever levers[] = {
     {NITROGEN | BIT(TL_LIMIT_O2), add_fewer_fish},
     {NITROGEN | BIT(TL_LIMIT_NO3), feed_half},
@@ -342,6 +365,8 @@ static const struct lever levers[] = {
     {NITROGEN | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2) | BIT(TL_LIMIT_NO3), keep_fewer_fish},
     {BIT(TL_LIMIT_CHLORINE), dechlorinate},
     {BIT(TL_LIMIT_CHLORINE), trickle_instead},
+    {NITROGEN | BIT(TL_LIMIT_O2), shade_tower},
+    {AMMONIA | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_PH_HIGH) | BIT(TL_LIMIT_PH_SWING), shade_tank},
 };
 
 /* --- comparing ---------------------------------------------------------------------------------- */

@@ -19,6 +19,7 @@ struct tl_trial {
     struct tl_extremes extremes;
     struct tl_given_watch given;
     struct tl_daily daily;
+    struct tl_algae_watch algae;
     bool fish_ever; /* a loop without fish is judged as if there were some */
     double most_tan;
     double most_tan_d;
@@ -40,6 +41,7 @@ static int judge_sample(void *arg, double t_d, const struct tl_controls *c, cons
     /* the totals it reads change at stops only, so those of the step's end will do */
     tl_given_see(&j->given, j->m, t_d, tl_engine_state(j->engine));
     tl_daily_add(&j->daily, &j->glance, occupied);
+    tl_algae_watch_add(&j->algae, j->m, &j->glance, y);
     if (occupied && j->glance.tower_on && y[TL_TAN] > j->most_tan) {
         j->most_tan = y[TL_TAN];
         j->most_tan_d = t_d;
@@ -94,6 +96,7 @@ int tl_trial_new(const struct tl_model *m, const struct tl_limits *limits,
     tl_daily_init(&t->daily);
     tl_ranges_init(&t->ranges, s, isnan(limits->tan_caution) || isnan(limits->tan_danger));
     tl_extremes_init(&t->extremes);
+    tl_algae_watch_begin(&t->algae, m);
     int status = tl_given_watch(s, &t->given);
     if (!status)
         status = start_judging(t, limits, options);
@@ -141,6 +144,7 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
     tl_model_doses(t->m, tl_engine_state(t->engine), &out->doses);
     tl_ledger_draw_up(t->m, tl_engine_start_state(t->engine), tl_engine_state(t->engine),
                       out->end_d - tl_model_setup(t->m)->start_d, &out->ledger);
+    tl_algae_watch_end(&t->algae, t->m, &out->ledger, tl_engine_state(t->engine), &out->algae);
     return tl_ledger_check(&out->ledger, out->fault, sizeof out->fault);
 }
 

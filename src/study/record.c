@@ -42,8 +42,8 @@ int tl_record_simulate(const struct tl_scenario *scenario, const struct tl_asses
     r.model = model;
     if ((status = tl_work_new(model, &r.work)) != TL_OK ||
         (status = tl_snapshot_alloc(model, &r.snapshot)) != TL_OK ||
-        (status = tl_series_open(series_path, &scenario->start, r.snapshot.trays, &r.series)) !=
-            TL_OK)
+        (status = tl_series_open(series_path, &scenario->start, tl_series_shape_of(&r.snapshot),
+                                 &r.series)) != TL_OK)
         goto done;
 
     const struct tl_observer recorder = {
@@ -161,6 +161,7 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
                                            .ledger = &a->ledger,
                                            .daily = &a->daily,
                                            .doses = &a->doses,
+                                           .algae = &a->algae,
                                            .stats = &a->stats,
                                            .heat = a->outdoors ? &a->heat : NULL,
                                            .fish_lost_d = a->fish_lost_d,

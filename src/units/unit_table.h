@@ -123,6 +123,8 @@
 #define TL_UNITS_HEAT_LOSS(U, S)                                                                   \
     U("W/m2/K", 1, 1, 0) U("Btu/h/ft2/degF", BTU_WH * 1.8, M_PER_FT * M_PER_FT, 0)                 \
     S("W/m2/degC", 1, 1, 0) S("W/m2 K", 1, 1, 0) S("W/(m2 K)", 1, 1, 0)
+#define TL_UNITS_LIGHT(U, S)      U("W/m2", 1, 1, 0) S("kW/m2", 1000, 1, 0)
+#define TL_UNITS_EXTINCTION(U, S) U("m2/gCOD", 1, 1, 0) S("m2/g COD", 1, 1, 0)
 /* clang-format on */
 
 #endif

@@ -38,7 +38,8 @@ const struct tl_unit_rows tl_unit_rows[TL_NDIM] = {
     UNITS(AIR_SHARE),        UNITS(POWER),            UNITS(ENERGY),
     UNITS(AERATION),         UNITS(ENERGY_PRICE),     UNITS(MASS_PRICE),
     UNITS(VOLUME_PRICE),     UNITS(BULK_DENSITY),     UNITS(SPEED),
-    UNITS(ANGLE),            UNITS(HEAT_LOSS),
+    UNITS(ANGLE),            UNITS(HEAT_LOSS),        UNITS(LIGHT),
+    UNITS(EXTINCTION),
 };
 /* clang-format on */
 

@@ -201,7 +201,7 @@ static double write_year(const struct tl_scenario *scenario, struct kept *k)
     char path[128];
     snprintf(path, sizeof path, "%s/year.csv", folder);
     double from = seconds(CLOCK_MONOTONIC);
-    if (tl_series_open(path, &scenario->start, k->row[0].trays, &s) != TL_OK)
+    if (tl_series_open(path, &scenario->start, tl_series_shape_of(&k->row[0]), &s) != TL_OK)
         give_up("opening series.csv");
     for (size_t i = 0; i < YEAR_ROWS; i++) {
         struct tl_snapshot *row = &k->row[i % k->rows];
