@@ -241,6 +241,7 @@ static void lasting_actions_can_be_put_back(void **state)
         {"change water", "10 %"},
         {"dose", "{salt: 1 kg}"},
         {"clean", "all trays"},
+        {"hose", "all trays"},
     };
     (void)state;
     for (size_t i = 0; i < tl_key_list_size(); i++) {

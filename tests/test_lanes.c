@@ -43,6 +43,9 @@ static void vary(struct tl_setup *s, size_t i)
     s->params.k_chlorine_demand *= 1 + x;
     s->feeding.protein *= 1 - 0.03 * x;
     s->elevation_m = 100 * x;
+    s->sun.noon_w_m2 *= 1 - 0.05 * x;
+    s->sun.shaded += 0.05 * x;
+    s->green_g_m3 *= 1 + x;
 }
 
 static struct ponds make_ponds(void (*setup)(struct tl_setup *), double length_d,
@@ -110,10 +113,9 @@ static double difference(const double *a, const double *b, size_t n)
 
 /* --- the right-hand side -------------------------------------------------------------------------- */
 
-static void rates_are_those_of_one(void **state)
+static void compare_rates(void (*setup)(struct tl_setup *))
 {
-    (void)state;
-    struct ponds p = make_ponds(eventful_loop, 30, vary);
+    struct ponds p = make_ponds(setup, 30, vary);
     static double y[PONDS][MOST_COMPONENTS], lanes[PONDS][MOST_COMPONENTS];
     static double one[MOST_COMPONENTS], again[PONDS][MOST_COMPONENTS];
     const double *in[PONDS];
@@ -135,12 +137,12 @@ static void rates_are_those_of_one(void **state)
         if (!level(k))
             continue;
         struct tl_batch *b = new_batch(&p, PONDS, level(k), 0, NULL);
-        assert_int_equal(tl_batch_rates(b, 3.3, in, out), TL_OK);
+        assert_int_equal(tl_batch_rates(b, 3.4, in, out), TL_OK);
         for (size_t i = 0; i < PONDS; i++) {
             struct tl_work *w;
             static double full[2 * MOST_COMPONENTS];
             assert_int_equal(tl_work_new(p.model[i], &w), TL_OK);
-            assert_int_equal(tl_loop_rhs(p.model[i], w, tl_batch_controls(b, i), 3.3, y[i], full),
+            assert_int_equal(tl_loop_rhs(p.model[i], w, tl_batch_controls(b, i), 3.4, y[i], full),
                              TL_OK);
             memcpy(one, full, p.core * sizeof *one);
             near(difference(lanes[i], one, p.core), 0, 1e-9);
@@ -152,7 +154,7 @@ static void rates_are_those_of_one(void **state)
         const double kept = y[7][TL_ALK];
         y[7][TL_ALK] = -40;
         b = new_batch(&p, PONDS, level(k), 0, NULL);
-        assert_int_equal(tl_batch_rates(b, 3.3, in, out_again), TL_OK);
+        assert_int_equal(tl_batch_rates(b, 3.4, in, out_again), TL_OK);
         for (size_t i = 0; i < 7; i++)
             assert_memory_equal(again[i], lanes[i], p.core * sizeof(double));
         assert_true(difference(again[7], lanes[7], p.core) > 1e-3);
@@ -160,6 +162,13 @@ static void rates_are_those_of_one(void **state)
         tl_batch_free(b);
     }
     free_ponds(&p);
+}
+
+static void rates_are_those_of_one(void **state)
+{
+    (void)state;
+    compare_rates(eventful_loop);
+    compare_rates(sunny_loop);
 }
 
 /* --- whole runs ----------------------------------------------------------------------------------- */
@@ -222,19 +231,22 @@ static void equal_ponds_take_the_steps_of_one(void **state)
     (void)state;
     struct ponds quiet = make_ponds(reference, 20, NULL);
     struct ponds busy = make_ponds(eventful_loop, 30, NULL);
+    struct ponds sunny = make_ponds(sunny_loop, 30, NULL);
     for (size_t k = 0; k < LEVELS; k++)
         if (level(k)) {
             compare(&quiet, PONDS, level(k), 1e-3, 1e-9);
             compare(&busy, 3, level(k), 1e-4, 1e-9);
+            compare(&sunny, 2, level(k), 1e-4, 1e-9);
         }
     free_ponds(&quiet);
     free_ponds(&busy);
+    free_ponds(&sunny);
 }
 
 static void unlike_ponds_agree_within_the_tolerance(void **state)
 {
     (void)state;
-    struct ponds p = make_ponds(eventful_loop, 30, vary);
+    struct ponds p = make_ponds(sunny_loop, 30, vary);
     for (size_t k = 0; k < LEVELS; k++)
         if (level(k)) {
             compare(&p, PONDS, level(k), 1e-8, 3e-7);
@@ -246,7 +258,7 @@ static void unlike_ponds_agree_within_the_tolerance(void **state)
 static void all_levels_give_the_same(void **state)
 {
     (void)state;
-    struct ponds p = make_ponds(eventful_loop, 30, vary);
+    struct ponds p = make_ponds(sunny_loop, 30, vary);
     double y[2][MOST_COMPONENTS];
     struct tl_batch *first = new_batch(&p, PONDS, "baseline", 0, NULL);
     assert_int_equal(tl_batch_run(first), TL_OK);
@@ -309,6 +321,10 @@ static void other_length(struct tl_setup *s, size_t i)
 {
     s->length_d += i == 1;
 }
+static void other_sun(struct tl_setup *s, size_t i)
+{
+    s->sun.given = i == 1;
+}
 static void other_growth(struct tl_setup *s, size_t i)
 {
     s->feeding.grows = i == 1;
@@ -327,7 +343,7 @@ static void what_does_not_fit_is_refused(void **state)
 {
     (void)state;
     void (*const change[])(struct tl_setup *, size_t) = {other_meals, other_trays, other_length,
-                                                         other_growth};
+                                                         other_growth, other_sun};
     struct tl_batch *b = NULL;
     for (size_t i = 0; i < sizeof change / sizeof change[0]; i++) {
         struct ponds p = make_ponds(reference, 3, change[i]);

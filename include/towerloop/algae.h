@@ -13,8 +13,9 @@ struct tl_algae_result {
     double half_covered_d; /* when it first passed 50 %, days since day 0; NAN: never */
     /* in the tank: the most between the lowest and the highest of one day */
     double o2_swing_g_m3, ph_swing;
-    double nitrogen_taken; /* by growth, gN */
-    double nitrogen_share; /* of that in feed, source water, doses; NAN where there is none */
+    double nitrogen_g; /* taken by growth, less what was given back in breathing and death */
+    /* of all that came in or was dissolved in the water at the start; NAN where there is none */
+    double nitrogen_share;
 };
 
 /* Gathers it from samples in the order of time. */
@@ -27,9 +28,9 @@ void tl_algae_watch_begin(struct tl_algae_watch *w, const struct tl_model *m);
 /* Tank and pH of `glance`, the state proper `y` of the same instant. */
 void tl_algae_watch_add(struct tl_algae_watch *w, const struct tl_model *m,
                         const struct tl_snapshot *glance, const double *y);
-/* `y` is the state at the end. */
+/* `y_start` and `y` are the states at the start and at the end. */
 void tl_algae_watch_end(struct tl_algae_watch *w, const struct tl_model *m,
-                        const struct tl_ledger *ledger, const double *y,
+                        const struct tl_ledger *ledger, const double *y_start, const double *y,
                         struct tl_algae_result *out);
 
 #endif

@@ -2,6 +2,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "loop.h"
 #include "towerloop/algae.h"
 
 static void begin_day(struct tl_algae_watch *w, double day)
@@ -38,19 +39,35 @@ void tl_algae_watch_add(struct tl_algae_watch *w, const struct tl_model *m,
     r->ph_swing = fmax(r->ph_swing, w->ph_high - w->ph_low);
 }
 
+static double note(const struct tl_ledger_account *a, const char *key)
+{
+    for (size_t i = 0; i < a->lines; i++)
+        if (a->line[i].side == TL_LEDGER_NOTE && strcmp(a->line[i].key, key) == 0)
+            return a->line[i].amount;
+    return 0;
+}
+
+/* gN in a water. */
+static double dissolved_n(const double *water, double volume_m3)
+{
+    return volume_m3 * (water[TL_TAN] + water[TL_NO2] + water[TL_NO3]);
+}
+
 void tl_algae_watch_end(struct tl_algae_watch *w, const struct tl_model *m,
-                        const struct tl_ledger *ledger, const double *y,
+                        const struct tl_ledger *ledger, const double *y_start, const double *y,
                         struct tl_algae_result *out)
 {
     struct tl_algae_result *r = &w->result;
+    const struct tl_setup *s = tl_model_setup(m);
+    const struct tl_layout *at = tl_model_layout(m);
     const struct tl_ledger_account *n = &ledger->nitrogen;
 
     if (r->sunny) {
+        const double all = n->throughput + dissolved_n(&y_start[at->tank], s->tank.volume_m3) +
+                           dissolved_n(&y_start[at->chamber], s->chamber.volume_m3);
         r->top_cover = tl_model_cover(m, y, 0);
-        for (size_t i = 0; i < n->lines; i++)
-            if (n->line[i].side == TL_LEDGER_NOTE && strcmp(n->line[i].key, "taken_by_algae") == 0)
-                r->nitrogen_taken = n->line[i].amount;
-        r->nitrogen_share = n->throughput > 0 ? r->nitrogen_taken / n->throughput : NAN;
+        r->nitrogen_g = note(n, "taken_by_algae") - note(n, "returned_by_algae");
+        r->nitrogen_share = all > 0 ? r->nitrogen_g / all : NAN;
     }
     *out = *r;
 }

@@ -273,6 +273,12 @@ static double done(const struct books *b, int process)
     return sum;
 }
 
+/* What a process did to a component of the water, all places together. */
+static double everywhere(const struct books *b, int process, int component)
+{
+    return done(b, process) * b->table.nu[process][component];
+}
+
 static void nitrogen(const struct books *b, struct tl_ledger_account *a)
 {
     const struct tl_params *p = &b->s->params;
@@ -332,9 +338,12 @@ static void nitrogen(const struct books *b, struct tl_ledger_account *a)
              retained - p->n_of_fish * gained_kg);
     }
 
-    if (has_mats(b))
+    if (has_mats(b)) {
         line(a, TL_LEDGER_NOTE, "taken_by_algae", "taken up by algae",
              p->i_algae * (done(b, TL_ALGAE_ON_TAN) + done(b, TL_ALGAE_ON_NO3)));
+        line(a, TL_LEDGER_NOTE, "returned_by_algae", "given back by algae as ammonia",
+             everywhere(b, TL_ALGAE_RESPIRE, TL_TAN) + everywhere(b, TL_ALGAE_DIE, TL_TAN));
+    }
 
     struct flux water = {0, 0};
     add(&water, source);
@@ -368,12 +377,6 @@ static void nitrogen(const struct books *b, struct tl_ledger_account *a)
 }
 
 /* --- oxygen ---------------------------------------------------------------------------------- */
-
-/* What a process did to a component of the water, all places together. */
-static double everywhere(const struct books *b, int process, int component)
-{
-    return done(b, process) * b->table.nu[process][component];
-}
 
 static double in_water(const struct books *b, const double *y, int component)
 {

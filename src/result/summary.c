@@ -286,7 +286,7 @@ static json_t *algae_object(const struct tl_outcome *o)
     const struct tl_algae_result *a = o->algae;
     return json_pack("{s:f, s:o, s:f, s:o, s:f, s:f, s:b}", "top_tray_cover", a->top_cover,
                      "half_covered_time", iso_time(o, a->half_covered_d), "nitrogen_taken_gN",
-                     a->nitrogen_taken, "nitrogen_share", tl_json_number(a->nitrogen_share),
+                     a->nitrogen_g, "nitrogen_share", tl_json_number(a->nitrogen_share),
                      "oxygen_swing_mg_L", a->o2_swing_g_m3, "ph_swing", a->ph_swing, "green_water",
                      a->green);
 }

@@ -397,7 +397,7 @@ static void write_algae(struct tl_page *p, const struct tl_outcome *o)
     tl_text_addf(&w, "Algae cover %s %% of the top tray at the end", show(100 * a->top_cover).text);
     if (!isnan(a->half_covered_d))
         tl_text_addf(&w, ", half of it first on %s", show_day(o, a->half_covered_d).text);
-    tl_text_addf(&w, "; they took %s %% of the nitrogen.", show(100 * a->nitrogen_share).text);
+    tl_text_addf(&w, "; they kept %s %% of the nitrogen.", show(100 * a->nitrogen_share).text);
     if (!isnan(a->half_covered_d))
         tl_text_add(&w, " Shade that lets air through stops them.");
     tl_page_put(p, 2, 2, &w);

@@ -163,7 +163,7 @@ const struct tl_key tl_key_table[] = {
         "temperature below which it heats", .otherwise = "needed with a power"),
 
     SECTION("sun", OPTIONAL, "sunlight, the same every day: algae grow on the trays"),
-    ROW("sun.hours", sun, RANGE(TIME, 1.0 / 24, 1), AT(s.setup.sun.hours_d), REQUIRED,
+    ROW("sun.hours", sun, RANGE(TIME, 0.01, 1), AT(s.setup.sun.hours_d), REQUIRED,
         "of sun a day, half before and half after 12:00"),
     ROW("sun.noon", sun, RANGE(LIGHT, 0, 1400), AT(s.setup.sun.noon_w_m2), OPTIONAL,
         "sun and sky light on level ground at noon", .otherwise = "600 W/m2",

@@ -144,7 +144,8 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
     tl_model_doses(t->m, tl_engine_state(t->engine), &out->doses);
     tl_ledger_draw_up(t->m, tl_engine_start_state(t->engine), tl_engine_state(t->engine),
                       out->end_d - tl_model_setup(t->m)->start_d, &out->ledger);
-    tl_algae_watch_end(&t->algae, t->m, &out->ledger, tl_engine_state(t->engine), &out->algae);
+    tl_algae_watch_end(&t->algae, t->m, &out->ledger, tl_engine_start_state(t->engine),
+                       tl_engine_state(t->engine), &out->algae);
     return tl_ledger_check(&out->ledger, out->fault, sizeof out->fault);
 }
 

@@ -105,7 +105,7 @@ def column(rows, name):
     return [float(row[name]) for row in rows if row[name] != ""]
 
 
-def columns_of(trays):
+def columns_of(trays, sunny=False, green=False):
     names = ["time_d", "time_iso"]
     for place in ("tank_", "chamber_", "tower_out_"):
         names += [place + item for item in WATER]
@@ -114,7 +114,10 @@ def columns_of(trays):
         names += [f"tray{tray:02d}_{item}" for item in [*FILM, "voids_filled_pct"]]
     for wall in ("tank_wall_", "chamber_wall_"):
         names += [wall + item for item in FILM]
-    return names + ["chamber_sludge_gCOD", "fish_kg", "feed_g_d", "air_temperature_degC", "evaporation_L_d"]
+    names += ["chamber_sludge_gCOD", "fish_kg", "feed_g_d", "air_temperature_degC", "evaporation_L_d"]
+    if sunny:
+        names += [f"tray{tray:02d}_algae_cover_pct" for tray in range(1, trays + 1)]
+    return names + ["tank_algae_mgCOD_L"] * green
 
 
 def figures(summary):
@@ -262,6 +265,38 @@ def pump_that_fouls(test, summary, rows):
     test.assertTrue(oxygen[3] > 6, oxygen)
     test.assertAlmostEqual(summary["pump"]["start_m3_h"], flow(0), places=4)
     test.assertAlmostEqual(summary["pump"]["end_m3_h"], flow(90), places=4)
+
+
+def full_sun(test, summary, rows):
+    cover = lambda row, tray: float(row[f"tray{tray:02d}_algae_cover_pct"])
+    # common practice, no source: overgrown, nearly clean, clean
+    test.assertGreater(cover(rows[-1], 1), 90)
+    test.assertLess(cover(rows[-1], 2), 15)
+    test.assertLess(cover(rows[-1], 3), 2)
+    test.assertAlmostEqual(100 * summary["algae"]["top_tray_cover"], cover(rows[-1], 1), places=3)
+    half = next(row for row in rows if cover(row, 1) > 50)
+    since = (datetime.datetime.fromisoformat(half["time_iso"]) -
+             datetime.datetime.fromisoformat(summary["algae"]["half_covered_time"]))
+    test.assertLess(abs(since), datetime.timedelta(hours=2))
+    test.assertIn("shade the tower", " ".join(a["lever"] for a in summary["advice"]))
+    shaded = test.folder / "shaded"
+    test.run_it("--set", "sun.shaded=95 %", out=shaded, env=without_gnuplot(test.folder))
+    test.assertLess(max(column(read_series(shaded), "tray01_algae_cover_pct")), 1)
+    ammonia = lambda s: next(l["worst"] for l in s["limits"] if l["name"] == "un-ionised ammonia")
+    test.assertLess(ammonia(read_summary(shaded)), 0.95 * ammonia(summary))
+
+
+def green_water(test, summary, rows):
+    noon = [row for row in rows if row["time_iso"].endswith("T15:00:00")]
+    dawn = [row for row in rows if row["time_iso"].endswith("T05:00:00")]
+    for before, after in zip(dawn[1:], noon[1:]):
+        test.assertGreater(float(after["tank_o2_mg_L"]), float(before["tank_o2_mg_L"]) + 2)
+        test.assertGreater(float(after["tank_ph"]), float(before["tank_ph"]) + 0.4)
+    test.assertGreater(float(rows[-1]["tank_algae_mgCOD_L"]), float(rows[0]["tank_algae_mgCOD_L"]))
+    test.assertTrue(summary["algae"]["green_water"])
+    test.assertTrue(3 < summary["algae"]["oxygen_swing_mg_L"] < 8, summary["algae"])
+    test.assertTrue(0.5 < summary["algae"]["ph_swing"] < 1.5, summary["algae"])
+    test.assertIn("shade the tank", summary["advice"][0]["lever"])
 
 
 def year_of_feeding(test, summary, rows):
@@ -433,7 +468,8 @@ class Scenario(EndToEnd):
         self.assertTrue(data.endswith(b"\n"))
         self.assertNotRegex(data.lower(), rb"nan|inf")
         rows = read_series(self.out)
-        self.assertEqual(list(rows[0]), columns_of(self.trays))
+        self.assertEqual(list(rows[0]), columns_of(self.trays, "\nsun: " in self.text,
+                                                   "green water: " in self.text))
 
         length, every = self.days("length"), self.days("report every")
         self.assertEqual(len(rows), math.floor(length / every + 1e-9) + 1)

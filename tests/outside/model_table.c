@@ -27,6 +27,8 @@ static const struct {
     {"ALKALINITY", "eq/m3"},
     {"N_CONTENT", "gN/gCOD"},
     {"SLOUGH", "1/d per m/h"},
+    {"LIGHT", "W/m2"},
+    {"EXTINCTION", "m2/gCOD"},
     {"PER_LENGTH", "1/m"},
     {"KILL", "m3/g/d"},
     {"VELOCITY", "m/d"},

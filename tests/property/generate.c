@@ -52,7 +52,8 @@ struct writer {
     struct coverage *seen;
     bool first; /* in the mapping that is being written */
     double length_d, start_d;
-    bool logged;  /* meals come from a log */
+    bool logged; /* meals come from a log */
+    bool sunny;
     bool changes; /* water is changed at some time */
     double tank_m3, flow_m3_d, fish_kg;
     int trays, pumps;
@@ -300,7 +301,7 @@ static void maybe_outdoors(struct writer *w, const char *path, double lo, double
     look_at_the_sky(w);
 }
 
-static void basin(struct writer *w, const char *name, double volume)
+static void basin(struct writer *w, const char *name, double volume, bool green)
 {
     struct rng *r = &w->rng;
     const double depth = rng_between(r, 0.4, 2);
@@ -327,6 +328,10 @@ static void basin(struct writer *w, const char *name, double volume)
 #undef OF_BASIN
     if (strcmp(name, "tank") == 0)
         maybe_outdoors(w, "tank.wall heat loss", 0, 10);
+    if (green && rng_chance(&w->keeper, 0.2))
+        word(w, "tank.green water", "none");
+    else if (green)
+        quantity(w, "tank.green water", rng_scale(&w->keeper, 0.01, 100));
     close_section(w);
     end_line(w);
 }
@@ -367,8 +372,8 @@ static void hardware(struct writer *w)
     struct rng *r = &w->rng;
 
     w->tank_m3 = rng_scale(r, 0.5, 60);
-    basin(w, "tank", w->tank_m3);
-    basin(w, "settling chamber", w->tank_m3 * rng_scale(r, 0.05, 0.5));
+    basin(w, "tank", w->tank_m3, w->sunny && rng_chance(&w->keeper, 0.6));
+    basin(w, "settling chamber", w->tank_m3 * rng_scale(r, 0.05, 0.5), false);
     w->flow_m3_d = w->tank_m3 * 24 * rng_scale(r, 0.05, 1.2);
 
     const double to_tower = rng_chance(r, 0.4) ? rng_between(r, 0.2, 1) : 1;
@@ -466,6 +471,24 @@ static void water_change(struct writer *w)
         quantity(w, "water change.amount", rng_between(r, 0.02, 0.9));
         w->changes = true;
     }
+    close_section(w);
+    end_line(w);
+}
+
+static void sunshine(struct writer *w)
+{
+    struct rng *r = &w->keeper;
+
+    if (!w->sunny)
+        return;
+    open_section(w, "sun");
+    quantity(w, "sun.hours", rng_between(r, 0.05, 1));
+    if (rng_chance(r, 0.6))
+        quantity(w, "sun.noon", rng_between(r, 0, 1000));
+    if (rng_chance(r, 0.6))
+        quantity(w, "sun.shaded", rng_between(r, 0, 1));
+    if (rng_chance(r, 0.6))
+        quantity(w, "sun.tank shaded", rng_between(r, 0, 1));
     close_section(w);
     end_line(w);
 }
@@ -885,6 +908,16 @@ static void act(struct writer *w, struct calendar *c)
     tl_text_add(w->out, "}\n");
 }
 
+static void hose(struct writer *w, struct calendar *c)
+{
+    begin_event(w, some_time(w, c, w->start_d));
+    name_key(w, "events[].hose");
+    if (rng_chance(&w->keeper, 0.5))
+        tl_text_addf(w->out, "tray %d}\n", 1 + rng_below(&w->keeper, w->trays));
+    else
+        tl_text_add(w->out, "all trays}\n");
+}
+
 static void events(struct writer *w)
 {
     struct rng *r = &w->rng;
@@ -905,6 +938,8 @@ static void events(struct writer *w)
     quantity(w, "events[].change water", 0.1);
     w->changes = true;
     tl_text_add(w->out, "}\n");
+    if (w->sunny)
+        hose(w, &c);
     for (int i = 0; i < n; i++) {
         if (rng_chance(r, 0.5))
             change(w, &c, (enum quantity_kept)rng_below(r, QUANTITIES));
@@ -970,9 +1005,11 @@ void generate(uint64_t seed, const struct wish *wish, struct tl_text *out, struc
     const enum growth growth = (enum growth)rng_below(r, 5);
 
     tl_params_default(&w.p);
+    w.sunny = rng_chance(&w.keeper, 0.4);
     head(&w);
     climate(&w);
     hardware(&w);
+    sunshine(&w);
     water(&w, "source water", true);
     if (rng_chance(r, 0.6))
         water(&w, "starting water", false);

@@ -108,6 +108,17 @@ void eventful_loop(struct tl_setup *s)
         add_event(s, events[i]);
 }
 
+void sunny_loop(struct tl_setup *s)
+{
+    eventful_loop(s);
+    s->sun.given = true;
+    s->sun.shaded = 0.1;
+    s->sun.tank_shaded = 0.2;
+    s->green_g_m3 = 5;
+    add_event(s, (struct tl_event){.at_d = 20.6, .kind = TL_EVENT_HOSE_TRAY, .tray = 2});
+    add_event(s, (struct tl_event){.at_d = 25.6, .kind = TL_EVENT_HOSE_TRAYS});
+}
+
 void add_event(struct tl_setup *s, struct tl_event e)
 {
     s->event = realloc(s->event, (s->events + 1) * sizeof *s->event);

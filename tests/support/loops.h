@@ -14,6 +14,8 @@ void dead_loop(struct tl_setup *s);
 /* 30 d with every kind of event, ration and source of water, and a varying temperature. */
 void eventful_loop(struct tl_setup *s);
 
+/* The same in the sun, with green water and a day with the hose. */
+void sunny_loop(struct tl_setup *s);
 void add_event(struct tl_setup *s, struct tl_event e);
 void free_loop(struct tl_setup *s);
 
