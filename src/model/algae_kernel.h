@@ -68,7 +68,7 @@ static inline real tl_algae_spread(const struct tl_film_model *f, real plan_m2, 
     return 1 - f->p.spread_algae * tl_algae_cover(f, top_mat_g / plan_m2);
 }
 
-/* Adds what the extents of the algae (TL_NALGAE_PROCESS, gCOD/d) do to a water, per day. */
+/* Adds what the extents of the algae (TL_NALGAE_PROCESS in their order, gCOD/d) do to a water, per day. */
 static inline void tl_algae_book(const struct tl_film_model *f, const real *extent, real *dmass)
 {
     for (int i = 0; i < TL_NALGAE_PROCESS; i++)
@@ -101,10 +101,10 @@ static inline void tl_algae_on_trays(const struct tl_film_model *f, const struct
         const real breathed = respired * mat[j];
         const real torn = c->algae_death * mat[j];
 
-        sum[TL_ALGAE_ON_TAN - TL_ALGAE_ON_TAN] += in.on_tan * grows;
-        sum[TL_ALGAE_ON_NO3 - TL_ALGAE_ON_TAN] += in.on_no3 * grows;
-        sum[TL_ALGAE_RESPIRE - TL_ALGAE_ON_TAN] += breathed;
-        sum[TL_ALGAE_DIE - TL_ALGAE_ON_TAN] += torn;
+        const real did[TL_NALGAE_PROCESS] = {in.on_tan * grows, in.on_no3 * grows, breathed, torn};
+
+        for (int i = 0; i < TL_NALGAE_PROCESS; i++)
+            sum[i] += did[i];
         dmat[j] = (in.on_tan + in.on_no3) * grows - breathed - torn;
         open_m2 = open_m2 * p->edge_algae;
     }
@@ -125,10 +125,11 @@ static inline void tl_algae_in_tank(const struct tl_film_model *f, const struct 
     const real grows =
         tl_algae_in_depth(f, light, algae_g_m3, tank_m3 / surface_m2) * algae_g_m3 * tank_m3;
 
-    extent[TL_ALGAE_ON_TAN - TL_ALGAE_ON_TAN] = in.on_tan * grows;
-    extent[TL_ALGAE_ON_NO3 - TL_ALGAE_ON_TAN] = in.on_no3 * grows;
-    extent[TL_ALGAE_RESPIRE - TL_ALGAE_ON_TAN] = c->algae_respiration * in.breathes * green;
-    extent[TL_ALGAE_DIE - TL_ALGAE_ON_TAN] = c->algae_death * green;
+    const real did[TL_NALGAE_PROCESS] = {in.on_tan * grows, in.on_no3 * grows,
+                                         c->algae_respiration * in.breathes * green,
+                                         c->algae_death * green};
+    for (int i = 0; i < TL_NALGAE_PROCESS; i++)
+        extent[i] = did[i];
     tl_algae_book(f, extent, dmass);
     *dgreen = lane_all(0);
     for (int i = 0; i < TL_NALGAE_PROCESS; i++)
