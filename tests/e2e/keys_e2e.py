@@ -84,7 +84,7 @@ class Keys(Told):
                 self.assertIsNone(key["default"], key["path"])
             self.assertEqual(key["status"] is not None,
                              key["section"] in ("parameters", "building") or key["path"] in
-                             ("pump.pipe.roughness", "pump.pipe.fittings", "pump.fouling", "tank.wall heat loss",
+                             ("pump.pipe.roughness", "pump.pipe.fittings", "pump.fouling", "sun.noon", "tank.wall heat loss",
                               "weather.humidity", "weather.wind", "weather.cloud"), key["path"])
 
     def test_a_word_narrows(self):
