@@ -8,6 +8,7 @@
 
 #include <cmocka.h>
 
+#include "heat_balance.h"
 #include "loops.h"
 #include "model_private.h"
 #include "near.h"
@@ -58,6 +59,34 @@ static void light_is_a_half_sine(void **state)
     near_rel(sum, 0.7 * 600 * (8.0 / 24) * 2 / M_PI, 1e-5);
     end_run(&r);
     free_loop(&s);
+}
+
+/* With weather the light is that of the heat balance, and knows the season. */
+static void light_comes_from_the_weather(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    struct tl_light light;
+    double cover_of[2];
+    for (int winter = 0; winter < 2; winter++) {
+        in_the_sun(&s, 40);
+        s.weather.given = true;
+        s.weather.latitude_deg = 50;
+        s.weather.cloud = 0.3;
+        s.weather.day_of_year = winter ? 340 : 160;
+        s.sun.shaded = 0.25;
+        struct run r = whole_run(&s, 0, NULL, 0);
+        tl_model_light(r.model, 10.6, &light);
+        near_rel(light.tower, 0.75 * tl_weather_sun_w_m2(&s.weather, 10.6), 1e-12);
+        near_rel(light.tank, tl_weather_sun_w_m2(&s.weather, 10.6), 1e-12);
+        assert_true(light.tank > 50 && light.tank < 1000);
+        tl_model_light(r.model, 10, &light);
+        near(light.tank, 0, 0);
+        cover_of[winter] = cover(&r, 0);
+        end_run(&r);
+        free_loop(&s);
+    }
+    assert_true(cover_of[0] > 5 * cover_of[1] && cover_of[1] > 0);
 }
 
 /* The mean over the depth in closed form against Simpson's rule. */
@@ -347,6 +376,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(light_is_a_half_sine),
+        cmocka_unit_test(light_comes_from_the_weather),
         cmocka_unit_test(light_fades_with_depth),
         cmocka_unit_test(nineteen_months_in_full_sun),
         cmocka_unit_test(more_shade_never_means_more_algae),

@@ -203,7 +203,7 @@ struct tl_event {
     unsigned line; /* of the scenario file, or of the deliveries; for messages; 0 = none */
 };
 
-/* Sunlight on tower and tank, the same every day. */
+/* Sunlight on tower and tank: as the weather has it, or else the same every day. */
 struct tl_sun {
     bool given; /* false: no light, no algae */
     double

@@ -167,7 +167,8 @@ bool tl_understood_defaulted(const struct tl_understood *u, size_t key)
     const bool pipe = !isnan(u->scenario->setup.pump.pipe.length_m);
     if (strcmp(info.path, "pump.flow") == 0 || (is_below(info.path, "pump.pipe") && !pipe) ||
         ((strcmp(info.path, "pump.head") == 0 || strcmp(info.path, "pump.pipe") == 0) && !curve) ||
-        (strcmp(info.path, "tank.green water") == 0 && !u->scenario->setup.sun.given))
+        ((is_below(info.path, "sun") || strcmp(info.path, "tank.green water") == 0) &&
+         !tl_understood_value(u, info.path)))
         return false;
     if (u->given[key] || info.required || !has_section(u, &info) || strstr(info.path, "[]") ||
         is_below(info.path, "limits") || is_below(info.path, "parameters") ||

@@ -168,8 +168,12 @@ static void say_sun(const struct tl_understood *u, enum tl_unit_system units)
     const struct tl_sun *sun = &s->sun;
     if (!sun->given)
         return;
-    add_quantity(&t, "", TL_DIM_TIME, units, sun->hours_d, " a day around noon");
-    add_quantity(&t, ", ", TL_DIM_LIGHT, units, sun->noon_w_m2, " at noon");
+    if (s->weather.given) {
+        tl_text_add(&t, "as the weather has it");
+    } else {
+        add_quantity(&t, "", TL_DIM_TIME, units, sun->hours_d, " a day around noon");
+        add_quantity(&t, ", ", TL_DIM_LIGHT, units, sun->noon_w_m2, " at noon");
+    }
     tl_text_addf(&t, "; shade keeps %.3g %% off the tower, %.3g %% off the tank", 100 * sun->shaded,
                  100 * sun->tank_shaded);
     say("Sun", &t);

@@ -51,13 +51,14 @@ static double logged(const struct tl_weather *w, enum tl_weather_log which, doub
     return w->log[which].n > 0 ? tl_table_at(&w->log[which], t_d) : otherwise;
 }
 
-static double sun_w_m2(const struct tl_weather *w, double cloud, double t_d)
+double tl_weather_sun_w_m2(const struct tl_weather *w, double t_d)
 {
     if (w->log[TL_LOG_SUN].n > 0)
         return tl_table_at(&w->log[TL_LOG_SUN], t_d);
     const double declination = tl_sun_declination_rad(w->day_of_year + t_d);
     const double noon_d = t_d - floor(t_d) - 0.5;
-    return tl_sun_w_m2(tl_sun_sin_height(w->latitude_deg, declination, noon_d), cloud);
+    return tl_sun_w_m2(tl_sun_sin_height(w->latitude_deg, declination, noon_d),
+                       logged(w, TL_LOG_CLOUD, w->cloud, t_d));
 }
 
 /* Each tray gets fresh air, which crosses it from the windward side. */
@@ -104,7 +105,8 @@ void tl_open_air_at(const struct tl_model *m, double t_d, double tower_flow_m3_d
         .vapour_pa = vapour_pa,
         .evaporation_w_m2_pa = evaporation,
         .convection_w_m2_k = tl_convection_w_m2_k(evaporation, pressure_pa),
-        .sun_w = area_m2 * (1 - s->params.water_albedo) * (1 - w->shade) * sun_w_m2(w, cloud, t_d),
+        .sun_w =
+            area_m2 * (1 - s->params.water_albedo) * (1 - w->shade) * tl_weather_sun_w_m2(w, t_d),
         .sky_w = area_m2 * WATER_EMISSIVITY * tl_sky_emissivity(air_degC, vapour_pa, cloud) *
                  tl_black_body_w_m2(air_degC),
         .tower_kg_s = tower_flow_m3_d * TL_WATER_KG_M3 / DAY_S,

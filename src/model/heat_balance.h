@@ -27,6 +27,9 @@ struct tl_open_air {
 double tl_heat_source_degC(const struct tl_setup *s);
 double tl_heat_start_degC(const struct tl_setup *s);
 
+/* Sun and sky light on level ground: as logged, or as the sky lets it through. */
+double tl_weather_sun_w_m2(const struct tl_weather *w, double t_d);
+
 /* `tower_flow_m3_d` crosses the trays; `at_degC` is about the water's temperature, for its wetting. */
 void tl_open_air_at(const struct tl_model *m, double t_d, double tower_flow_m3_d, double at_degC,
                     struct tl_open_air *out);

@@ -114,8 +114,8 @@ static bool valid(const struct tl_setup *s)
            isfinite(t->plan_area_m2) && t->specific_surface_m2_m3 > 0 && t->media_size_m > 0 &&
            t->void_fraction > 0 && tl_pump_valid(&s->pump) &&
            (s->pump.curve.n > 0 || (s->pump_flow_m3_d >= 0 && isfinite(s->pump_flow_m3_d))) &&
-           (!s->sun.given || valid_sun(s)) && s->to_tower >= 0 && s->to_tower <= 1 && s->length_d > 0 && isfinite(s->length_d) &&
-           s->start_d >= 0 && s->start_d < 1 &&
+           (!s->sun.given || valid_sun(s)) && s->to_tower >= 0 && s->to_tower <= 1 &&
+           s->length_d > 0 && isfinite(s->length_d) && s->start_d >= 0 && s->start_d < 1 &&
            (s->temperature.kind != TL_TEMPERATURE_WEATHER ||
             (s->weather.given && s->weather.air.kind != TL_TEMPERATURE_WEATHER));
 }

@@ -105,7 +105,9 @@ static void put_meals(struct list *l, int days)
 static void put_light(struct list *l, int days)
 {
     const double half_d = 0.5 * l->s->sun.hours_d;
-    for (int day = 0; day < days && l->s->sun.given; day++) {
+    if (!l->s->sun.given || l->s->weather.given) /* under a sky the light rises smoothly */
+        return;
+    for (int day = 0; day < days; day++) {
         if (within(l, day + 0.5 - half_d))
             put(l, day + 0.5 - half_d, TL_STOP_LIGHT, 0);
         if (half_d < 0.5 && within(l, day + 0.5 + half_d))

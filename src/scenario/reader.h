@@ -184,8 +184,8 @@ void tl_check_events(struct tl_reader *r);
 /* The flow from the curve, and what cannot be; what fouling does until the pump is cleaned. */
 void tl_fill_pump(struct tl_reader *r);
 void tl_check_pump(struct tl_reader *r);
-/* What needs the sun. */
-void tl_check_sun(struct tl_reader *r);
+/* Where the light comes from, and what needs it. */
+void tl_fill_sun(struct tl_reader *r);
 /* Puts an event of `entry` behind the others. */
 void tl_event_push(struct tl_reader *r, struct tl_node *entry, const struct tl_event *e);
 /* Reads the draft's temperature file; `n` is where the scenario names it. */

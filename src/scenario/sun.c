@@ -15,9 +15,12 @@ static void sun_read(struct tl_reader *r, struct tl_node *n, const struct tl_key
 }
 static bool sun_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
-    if (written(base))
-        tl_write_number(out, key->dim, *(const double *)((const char *)base + key->offset));
-    return written(base);
+    const struct tl_setup *s = written(base);
+    const double *value = (const double *)((const char *)base + key->offset);
+    if (!s || (s->weather.given && (value == &s->sun.hours_d || value == &s->sun.noon_w_m2)))
+        return false;
+    tl_write_number(out, key->dim, *value);
+    return true;
 }
 const struct tl_value_type tl_type_sun = {
     .name = "a quantity",
@@ -53,14 +56,36 @@ const struct tl_value_type tl_type_green_water = {
     TL_FORMS(TL_WORDS_FORM(none), TL_NUMBER_FORM),
 };
 
+/* The weather has hours and noon of its own. */
+static void fill_light(struct tl_reader *r)
+{
+    static const char *const path[] = {"sun.hours", "sun.noon"};
+    struct tl_setup *s = &r->draft->s.setup;
+
+    if (!s->weather.given) {
+        if (!tl_place(r, "sun.hours"))
+            tl_fault_missing(r, tl_place(r, "sun"), "hours",
+                             "the hours of sun a day, or a section weather");
+        return;
+    }
+    for (size_t i = 0; i < sizeof path / sizeof *path; i++)
+        if (tl_place(r, path[i]))
+            tl_fault(r, tl_place(r, path[i]), "the shade alone",
+                     "the light comes from the weather");
+    if (!tl_place(r, "sun.tank shaded"))
+        s->sun.tank_shaded = s->weather.shade;
+}
+
 /* Algae without light, and a jet with nothing to take. */
-void tl_check_sun(struct tl_reader *r)
+void tl_fill_sun(struct tl_reader *r)
 {
     const struct tl_setup *s = &r->draft->s.setup;
     struct tl_node *green = tl_place(r, "tank.green water");
 
-    if (s->sun.given)
+    if (tl_place(r, "sun")) {
+        fill_light(r);
         return;
+    }
     if (green && !green->faulty && s->green_g_m3 > 0)
         tl_fault(r, green, "none, or a section sun, as sun: {hours: 8 h}",
                  "there is no sun for it to live on");

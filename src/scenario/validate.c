@@ -562,5 +562,5 @@ void tl_finish(struct tl_reader *r)
     check_limits(r);
     check_parameters(r);
     tl_check_events(r);
-    tl_check_sun(r);
+    tl_fill_sun(r);
 }

@@ -482,10 +482,12 @@ static void sunshine(struct writer *w)
     if (!w->sunny)
         return;
     open_section(w, "sun");
-    quantity(w, "sun.hours", rng_between(r, 0.05, 1));
-    if (rng_chance(r, 0.6))
-        quantity(w, "sun.noon", rng_between(r, 0, 1000));
-    if (rng_chance(r, 0.6))
+    if (!w->outdoors) {
+        quantity(w, "sun.hours", rng_between(r, 0.05, 1));
+        if (rng_chance(r, 0.6))
+            quantity(w, "sun.noon", rng_between(r, 0, 1000));
+    }
+    if (w->outdoors || rng_chance(r, 0.6))
         quantity(w, "sun.shaded", rng_between(r, 0, 1));
     if (rng_chance(r, 0.6))
         quantity(w, "sun.tank shaded", rng_between(r, 0, 1));
