@@ -555,6 +555,34 @@ static void feed_follows_the_fish(void **state)
     assert_true(fasting[0] > danger[0] + 5);
 }
 
+/* Where the water follows the weather, a study works the weather out once; a case is as it is with the
+ * weather itself, and as warm. */
+static void weather_once(void **state)
+{
+    (void)state;
+    const char *set[] = {"length=30 d", NULL};
+    struct tl_endure_study study;
+    struct tl_endure_question q = ask(NAN, NAN);
+    struct tl_scenario s;
+    char why[TL_FAULT_SIZE];
+    read_scenario(&s, SCENARIO_DIR "/full-year-outdoors.yaml", set);
+    assert_int_equal(s.setup.temperature.kind, TL_TEMPERATURE_WEATHER);
+    assert_int_equal(tl_endure_plan(&s, &q, NULL, &study, why), TL_OK);
+    assert_int_equal(study.scenario->setup.temperature.kind, TL_TEMPERATURE_READINGS);
+    near(study.scenario->setup.length_d, 30, 1e-9);
+    q = ask(floor(study.when.at_d), study.when.at_d - floor(study.when.at_d));
+    const struct tl_endure_starts direct = find_all(&s, &q);
+    near(study.when.temperature_degC, direct.start[0].when.temperature_degC, 1e-3);
+    struct tl_endured once = run(study.scenario, &study.when, night);
+    struct tl_endured each = run(&s, &direct.start[0].when, night);
+    near(once.lowest_o2, each.lowest_o2, 1e-3);
+    tl_endured_free(&once);
+    tl_endured_free(&each);
+    tl_endure_study_free(&study);
+    tl_endure_study_free(&study); /* harmless */
+    tl_scenario_free(&s);
+}
+
 static void recovery(void **state)
 {
     (void)state;
@@ -626,7 +654,8 @@ int main(void)
         cmocka_unit_test(plans_are_left_out), cmocka_unit_test(films),
         cmocka_unit_test(what_helps),         cmocka_unit_test(half_the_pump),
         cmocka_unit_test(one_of_two_pumps),   cmocka_unit_test(feed_follows_the_fish),
-        cmocka_unit_test(recovery),           cmocka_unit_test(never_longer),
+        cmocka_unit_test(weather_once),       cmocka_unit_test(recovery),
+        cmocka_unit_test(never_longer),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -200,7 +200,8 @@ enum tl_endure_number {
 #define TL_ENDURE_KEY 40
 
 struct tl_endure_study {
-    const struct tl_scenario *scenario;
+    const struct tl_scenario *scenario; /* the copy: the study must stay where it is */
+    struct tl_scenario copy;            /* water that follows the weather has become readings */
     struct tl_endure_question question; /* completed */
     struct tl_endure_starts starts;
     struct tl_worst_hour when; /* the worst of them */
@@ -233,7 +234,8 @@ int tl_endure_find(const struct tl_scenario *s, const struct tl_endure_question 
                    const struct tl_endure_options *o, struct tl_endure_starts *out,
                    char why[TL_FAULT_SIZE]);
 
-/* Find the hour and draw up the cases; none is done. Status and `why` as tl_endure_find(). */
+/* Find the hour and draw up the cases; none is done. Status and `why` as tl_endure_find(); after a
+ * failure nothing is to be freed. */
 int tl_endure_plan(const struct tl_scenario *s, const struct tl_endure_question *q,
                    const struct tl_endure_options *o, struct tl_endure_study *out,
                    char why[TL_FAULT_SIZE]);

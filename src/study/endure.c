@@ -101,9 +101,7 @@ static void warm(struct tl_temperature *t, double by_degC)
         t->readings.y[i] += by_degC;
 }
 
-/* What the weather makes of the water when nothing fails becomes readings, so that a case is warmer by
- * just what it says. */
-static int keep_course(struct tl_setup *s)
+int tl_endure_keep_course(struct tl_setup *s)
 {
     struct tl_model *m = NULL;
     if (s->temperature.kind != TL_TEMPERATURE_WEATHER)
@@ -189,7 +187,7 @@ static int change_setup(struct tl_setup *s, const struct tl_worst_hour *when,
     tl_endure_plan_nothing_after(s, when->at_d);
     stock(s, c->fish);
     s->length_d = when->at_d + c->outage_d + c->follow_d - s->start_d;
-    int status = keep_course(s);
+    int status = tl_endure_keep_course(s);
     warm(&s->temperature, c->warmer_degC);
     if (!status)
         status = set_pump(s, when, c);

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "endure_case.h"
 #include "json.h"
 #include "pool.h"
 #include "text.h"
@@ -92,14 +93,32 @@ static void plan_cases(struct tl_endure_study *s)
     (void)tl_format(s->key[TL_ENDURE_NEED], TL_ENDURE_KEY, "aerator_needed");
 }
 
+/* The scenario, with the weather worked out once for all cases: for as long as the longest is followed. */
+static int copy_scenario(struct tl_endure_study *s, const struct tl_scenario *from)
+{
+    int status = tl_scenario_copy(&s->copy, from);
+    if (status)
+        return status;
+    s->scenario = &s->copy;
+    s->copy.setup.length_d += fmax(s->question.outage_d, 1) + TL_ENDURE_FOLLOW_D;
+    status = tl_endure_keep_course(&s->copy.setup);
+    s->copy.setup.length_d = from->setup.length_d;
+    return status;
+}
+
 int tl_endure_plan(const struct tl_scenario *s, const struct tl_endure_question *q,
                    const struct tl_endure_options *o, struct tl_endure_study *out,
                    char why[TL_FAULT_SIZE])
 {
-    *out = (struct tl_endure_study){.scenario = s, .question = *q, .need_g_d = NAN};
-    int status = tl_endure_find(s, q, o, &out->starts, why);
-    if (status)
+    *out = (struct tl_endure_study){.question = *q, .need_g_d = NAN};
+    *why = '\0';
+    int status = copy_scenario(out, s);
+    if (!status)
+        status = tl_endure_find(out->scenario, q, o, &out->starts, why);
+    if (status) {
+        tl_endure_study_free(out);
         return status;
+    }
     out->when = out->starts.start[out->starts.worst].when;
     if (!(out->question.aerator_g_d > 0))
         out->question.aerator_g_d =
@@ -165,6 +184,8 @@ void tl_endure_study_free(struct tl_endure_study *s)
 {
     for (size_t i = 0; i < TL_ENDURE_CASES; i++)
         tl_endured_free(&s->result[i]);
+    tl_scenario_free(&s->copy);
+    s->scenario = NULL;
 }
 
 /* --- results as files --------------------------------------------------------------------------- */
