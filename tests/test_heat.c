@@ -123,6 +123,62 @@ static void test_tower_leads_to_the_wet_bulb(void **state)
     }
 }
 
+/* However little water trickles through however much air, it leaves no colder than the wet bulb: the air
+ * can take no more than the water brings. */
+static void test_little_water_leaves_at_the_wet_bulb(void **state)
+{
+    struct tl_setup s;
+    struct tl_open_air around;
+    struct tl_heat_flows flows;
+    (void)state;
+    outdoors(&s, 12);
+    s.weather.humidity = 0.6;
+    struct tl_model *m = built(&s);
+    const double wet = tl_wet_bulb_degC(12, 0.6, m->pressure_atm * 101325);
+    const double flow_m3_d = 0.5;
+    tl_open_air_at(m, 0.5, flow_m3_d, 20, &around);
+    (void)tl_heat_balance(m, &around, 10, 20 * tl_heat_capacity_j_k(&s), &flows);
+    const double most_w = flow_m3_d / 86400 * TL_WATER_J_M3_K * (20 - wet);
+    /* what the vapour takes along is not the water's to lose twice: 4 % */
+    assert_true(-flows.w[TL_HEAT_TOWER] > 0.93 * most_w && -flows.w[TL_HEAT_TOWER] < 1.02 * most_w);
+    assert_false(flows.tray_ice);
+
+    /* and in one bed of any size */
+    const struct tl_bed gale = {100, 1000};
+    const struct tl_bed_heat out = tl_bed_cool(&gale, 0.1, 20, &around.air);
+    assert_true(out.heat_w > 0.8 * 0.1 * 4186 * (20 - wet) &&
+                out.heat_w < 1.15 * 0.1 * 4186 * (20 - wet));
+    tl_model_free(m);
+    free_loop(&s);
+}
+
+/* The sun keeps to clock and calendar: nothing at midnight, most at noon, more in June than in
+ * December, and the other way round in the south. */
+static void test_sun_keeps_time(void **state)
+{
+    struct tl_setup s;
+    struct tl_open_air at[5];
+    struct tl_open_air spring, autumn;
+    const double when[5] = {171, 171.3, 171.5, 354.5, 171.7};
+    (void)state;
+    year(&s);
+    for (int south = 0; south < 2; south++) {
+        s.weather.latitude_deg = south ? -48 : 48;
+        struct tl_model *m = built(&s);
+        for (int i = 0; i < 5; i++)
+            tl_open_air_at(m, when[i], 0, 10, &at[i]);
+        tl_open_air_at(m, 79.5, 0, 10, &spring); /* equinoxes */
+        tl_open_air_at(m, 265.5, 0, 10, &autumn);
+        near_rel(spring.sun_w, autumn.sun_w, 0.05);
+        near(at[0].sun_w, 0, 0);
+        assert_true(at[2].sun_w > at[1].sun_w);
+        near_rel(at[4].sun_w, at[1].sun_w, 1e-2);
+        assert_true(south ? at[3].sun_w > 2 * at[2].sun_w : at[2].sun_w > 2 * at[3].sun_w);
+        tl_model_free(m);
+    }
+    free_loop(&s);
+}
+
 /* Nothing but a change of half the tank: the waters mix. */
 static void test_changed_water_mixes(void **state)
 {
@@ -410,6 +466,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_walls_alone),
         cmocka_unit_test(test_tower_leads_to_the_wet_bulb),
+        cmocka_unit_test(test_little_water_leaves_at_the_wet_bulb),
+        cmocka_unit_test(test_sun_keeps_time),
         cmocka_unit_test(test_changed_water_mixes),
         cmocka_unit_test(test_trickle_alone),
         cmocka_unit_test(test_ledger_closes),
