@@ -49,7 +49,13 @@ struct tl_variant {
 };
 
 /* Files that a scenario names; their copies lie in inputs/ of a run's folder. */
-enum tl_input { TL_INPUT_TEMPERATURE, TL_INPUT_WEATHER, TL_INPUT_FEED, TL_INPUT_DELIVERIES, TL_NINPUT };
+enum tl_input {
+    TL_INPUT_TEMPERATURE,
+    TL_INPUT_WEATHER,
+    TL_INPUT_FEED,
+    TL_INPUT_DELIVERIES,
+    TL_NINPUT
+};
 
 struct tl_scenario {
     char *path;  /* file as named by the user, or NULL */

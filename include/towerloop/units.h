@@ -50,7 +50,7 @@
     X(TL_DIM_BULK_DENSITY, "kg/m3", "a bulk density")                                              \
     X(TL_DIM_SPEED, "m/s", "a speed")                                                              \
     X(TL_DIM_ANGLE, "deg", "an angle")                                                             \
-    X(TL_DIM_HEAT_LOSS, "W/m2/K", "a heat loss per area and degree")                   \
+    X(TL_DIM_HEAT_LOSS, "W/m2/K", "a heat loss per area and degree")                               \
     X(TL_DIM_LIGHT, "W/m2", "an amount of light")                                                  \
     X(TL_DIM_EXTINCTION, "m2/gCOD", "an extinction by organic matter")
 
