@@ -204,6 +204,71 @@ static void large_figures_are_written_out(void **state)
     }
 }
 
+/* Taking chlorine out is named whatever else is worse, first, and with what then comes to light; more of
+ * the same water is not. */
+static void chlorine_first(void **state)
+{
+    (void)state;
+    static const char *const set[] = {
+        "length=20 d",
+        "tower.trays=8",
+        "fish[0].count=80",
+        "feeding.ration=1 %/d",
+        "source water={alkalinity: 150 mg/L as CaCO3, pH: 7.8, chlorine: 4 mg/L, "
+        "chlorine form: chloramine}",
+        "water change={trickle: 30 %/d}"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(set, 6, &base, &advice);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_CHLORINE].grade, TL_DANGER);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_NO2].grade, TL_WITHIN);
+    assert_non_null(strstr(advice.item[0].lever, "stir 28 g of sodium thiosulfate"));
+    assert_non_null(strstr(advice.item[0].because, "nitrite then rises to"));
+    assert_false(lists(&advice, "trickle"));
+}
+
+/* Free chlorine below its limit that kills the film faster than it grows: dechlorinating is tried. */
+static void chlorine_that_only_films_feel(void **state)
+{
+    (void)state;
+    static const char *const set[] = {
+        "length=40 d", "fish[0].count=40",
+        "source water={alkalinity: 150 mg/L as CaCO3, pH: 7.8, chlorine: 4 mg/L}",
+        "starting water.chlorine=0 mg/L", "water change={trickle: 10 %/d}"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(set, 5, &base, &advice);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_CHLORINE].grade, TL_WITHIN);
+    assert_int_equal(base.verdict.grade, TL_DANGER);
+    assert_non_null(strstr(advice.item[0].lever, "sodium thiosulfate"));
+    assert_non_null(strstr(advice.limiting, "chlorine"));
+}
+
+/* Danger to the fish taken away is worth a caution elsewhere, which is said. */
+static void a_caution_for_a_danger(void **state)
+{
+    (void)state;
+    static const char *const set[] = {"length=60 d",
+                                      "fish[0].count=60",
+                                      "feeding.ration=0.5 %/d",
+                                      "pump.fouling=100 %/month",
+                                      "temperature=24 degC",
+                                      "source water.alkalinity=96 mg/L as CaCO3"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(set, 6, &base, &advice);
+    assert_int_equal(base.verdict.grade, TL_DANGER);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_ALK].grade, TL_WITHIN);
+    assert_true(lists(&advice, "clean the pump often enough"));
+    int said = 0;
+    for (size_t i = 0; i < advice.items; i++)
+        said |= strstr(advice.item[i].lever, "clean the pump") &&
+                strstr(advice.item[i].because, "; alkalinity then falls to ") &&
+                strstr(advice.item[i].because, ": caution");
+    assert_true(said);
+    assert_non_null(strstr(advice.limiting, "of the pump's flow crossed the tower"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -212,6 +277,9 @@ int main(void)
         cmocka_unit_test(a_night_without_power),
         cmocka_unit_test(soft_water),
         cmocka_unit_test(new_media),
+        cmocka_unit_test(chlorine_first),
+        cmocka_unit_test(chlorine_that_only_films_feel),
+        cmocka_unit_test(a_caution_for_a_danger),
         cmocka_unit_test(large_figures_are_written_out),
         cmocka_unit_test(same_verdict_whoever_looks),
     };

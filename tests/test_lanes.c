@@ -41,6 +41,7 @@ static void vary(struct tl_setup *s, size_t i)
     s->params.mu_aob *= 1 + 0.03 * x;
     s->params.y_het *= 1 - 0.02 * x;
     s->params.k_chlorine_demand *= 1 + x;
+    s->params.k_chloramine_demand *= 1 + x;
     s->feeding.protein *= 1 - 0.03 * x;
     s->elevation_m = 100 * x;
     s->sun.noon_w_m2 *= 1 - 0.05 * x;

@@ -90,6 +90,7 @@ static void lines_are_what_they_say(void **state)
     s.starting.water[TL_SS] = 3;
     s.starting.water[TL_HOCL] = 1;
     s.source.chloramine = true;
+    s.params.k_chloramine_demand = 50; /* all gone at the end */
     add_event(&s, (struct tl_event){.at_d = 1, .kind = TL_EVENT_DOSE, .value = soda});
     add_event(&s, (struct tl_event){.at_d = 1,
                                     .kind = TL_EVENT_DOSE,

@@ -666,7 +666,7 @@ static void balance_of_tank_and_chamber(void **state)
 
     /* the tank's water, 12 m3, 1.2 m3/d of source water */
     const double hydrolysis = 0.15 * pow(1.07, 4);
-    const double lost = 50 * 0.02 * 12;
+    const double lost = 0.5 * 0.02 * 12;
     near_rel(12 * d[at->tank + TL_TAN], excreted + 0.1975 * lost - 1.2 * 0.8, 1e-9);
     near(12 * d[at->tank + TL_NO3], 0, 1e-12);
     near_rel(12 * d[at->tank + TL_ALK], excreted / 14.007, 1e-9);
@@ -683,13 +683,13 @@ static void balance_of_tank_and_chamber(void **state)
     near_rel(12 * d[at->tank + TL_CL], 0.5 * lost, 1e-9);
     near_rel(d[at->source_in + TL_CL], 1.2 * 20, 1e-9);
     near_rel(d[at->water_out + TL_XI], 1.2 * 4, 1e-9);
-    near_rel(d[at->chlorine_lost], lost + 50 * chamber[TL_HOCL] * 0.8, 1e-9);
+    near_rel(d[at->chlorine_lost], lost + 0.5 * chamber[TL_HOCL] * 0.8, 1e-9);
 
     /* the chamber: sludge fills a fifth of it */
     const double settles = 20 * 1 * (1 - 0.2);
     const double oxidised = hydrolysis * 3000 * 2 / 2.5;
     const double dissolved = hydrolysis * 3000 * 0.5 / 2.5;
-    const double chamber_lost = 50 * chamber[TL_HOCL] * 0.8;
+    const double chamber_lost = 0.5 * chamber[TL_HOCL] * 0.8;
     near_rel(d[at->sludge], settles * 6 - oxidised - dissolved, 1e-9);
     near_rel(d[at->sludge + 1], settles * 7, 1e-9);
     near_rel(0.8 * d[at->chamber + TL_XS], -settles * 6 - 0.8 * hydrolysis * 6, 1e-9);

@@ -8,7 +8,7 @@
 #include "towerloop/scenario.h"
 
 #define TL_ADVICE_MOST 4
-#define TL_ADVICE_TEXT 160
+#define TL_ADVICE_TEXT 240
 
 struct tl_advice {
     struct {
@@ -28,10 +28,13 @@ struct tl_advise_options {
     void *progress_arg;
 };
 
-/* Try the levers that could help against the worst limit of `base` (the assessment of `s`). A lever
- * is listed only if the worst limit got better and no other limit fell to a worse grade. Nothing is
- * tried when the run is within limits. TL_OK, TL_E_MEMORY or TL_E_INTERRUPTED; a lever whose run
- * fails is left out. `options` may be NULL. */
+/* Try the levers that could help against the worst limit of `base` (the assessment of `s`), and taking
+ * the chlorine out of chlorinated water whatever is worst. A lever is listed if that limit, or the
+ * chlorine, got better and no limit got into danger or further into it. One that lets another limit
+ * fall to caution is listed only against danger, and says so. Taking chlorine out is listed whatever
+ * it brings to light, since film that chlorine kept down makes nitrite again, and says so, too. Nothing is tried when the run is within
+ * limits. TL_OK, TL_E_MEMORY or TL_E_INTERRUPTED; a lever whose run fails is left out. `options` may
+ * be NULL. */
 int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
               const struct tl_advise_options *options, struct tl_advice *out);
 

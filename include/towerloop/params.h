@@ -73,7 +73,8 @@
     X(theta_gas, 1.024, NUMBER, 0.9, 1.2, "published", "temperature factor of gas transfer (ASCE 2-06)") \
     X(co2_to_o2, 0.90, FRACTION, 0, 2, "memory", "transfer of carbon dioxide as a share of oxygen's, surface and aerator (Royce & Thornhill)") \
     X(co2_in_air, 420, AIR_SHARE, 0, 5000, "judgement", "carbon dioxide in the air") \
-    X(k_chlorine_demand, 50, RATE, 0, 10000, "judgement", "loss of residual chlorine to the water's demand") \
+    X(k_chlorine_demand, 50, RATE, 0, 10000, "judgement", "loss of free residual chlorine to the water's demand") \
+    X(k_chloramine_demand, 0.5, RATE, 0, 10000, "judgement", "loss of chloramine to the water's demand (0.07 to 0.13 measured in drinking water)") \
     X(thiosulfate_per_chlorine, 7.0, PER_MASS, 0.8, 50, "published", "sodium thiosulfate crystals per residual chlorine as Cl2 (Hach technical note; the reaction to tetrathionate takes the most)") \
     X(v_settle, 20, VELOCITY, 0, 5000, "judgement", "settling velocity of faeces and fines together in a gravity chamber") \
     X(ko2_sludge, 0.5, CONC, 0.001, 10, "judgement", "oxygen half-saturation of sludge oxidation") \

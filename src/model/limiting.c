@@ -44,6 +44,7 @@ void tl_model_limiting(const struct tl_model *m, struct tl_work *w, const struct
     if (!(mass > 0))
         return;
     out->at_d = t_d;
+    out->flow = m->setup.pump_flow_m3_d > 0 ? flow / m->setup.pump_flow_m3_d : 1;
     out->ammonia /= mass;
     out->oxygen /= mass;
     out->depth /= mass;

@@ -50,9 +50,10 @@ static inline int zone(const struct tl_form *form, const struct tl_film_model *f
     dfilm_g[TL_FS] = of->solids * decayed - extent[TL_HYDROLYSE_FILM] - extent[TL_SLOUGH_S];
     dfilm_g[TL_FI] = of->inert * decayed - extent[TL_SLOUGH_I];
 
-    /* chlorine meets the demand and leaves chloride; chloramine leaves its ammonia besides, without
-     * alkalinity, since the chloride balances the ammonium */
-    const real lost = p->k_chlorine_demand * water[TL_HOCL] * volume_m3;
+    /* chlorine meets the demand and leaves chloride; chloramine does so far more slowly and leaves its
+     * ammonia besides, without alkalinity, since the chloride balances the ammonium */
+    const real demand = form->chloramine ? p->k_chloramine_demand : p->k_chlorine_demand;
+    const real lost = demand * water[TL_HOCL] * volume_m3;
     dmass[TL_HOCL] -= lost;
     dmass[TL_CL] += TL_CHLORIDE_PER_CHLORINE * lost;
     if (form->chloramine)

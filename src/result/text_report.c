@@ -598,17 +598,21 @@ static void write_dechlorinator(struct tl_page *p, const struct tl_outcome *o,
     put_if_room(p, o, true, &w);
 }
 
+#define MUCH_KILLED 0.2 /* of the film, by chlorine that fish may not feel */
+
 static void write_chlorine(struct tl_page *p, const struct tl_outcome *o)
 {
     const struct tl_setup *s = &o->scenario->setup;
     const struct tl_daily *d = o->daily;
     struct tl_text w = {0};
-    if (d && d->chlorine > 0 && !(d->chlorine <= o->scenario->limits.chlorine.caution)) {
+    const double killed_by_water = d ? tl_chlorine_kill(&s->params, d->chlorine_dose_g_m3_d, 1) : 0;
+    if (d && d->chlorine > 0 &&
+        (killed_by_water > MUCH_KILLED || !(d->chlorine <= o->scenario->limits.chlorine.caution))) {
         tl_text_addf(&w,
-                     "Chlorine at most %s mg/L, on %s (US EPA: 0.019 for 1 h, 0.011 for 4 d); in "
-                     "all it kills up to %s %% of the film.",
+                     "Chlorine at most %s mg/L at a moment, %s (US EPA: 0.019 for 1 h, 0.011 for "
+                     "4 d); in all it kills up to %s %% of the film.",
                      show(d->chlorine).text, show_time(o, d->chlorine_d, true).text,
-                     show(100 * tl_chlorine_kill(&s->params, d->chlorine_dose_g_m3_d, 1)).text);
+                     show(100 * killed_by_water).text);
         put_if_room(p, o, true, &w);
     }
     for (size_t i = 0; i < s->events; i++) {

@@ -1,6 +1,6 @@
 /* What would help. Every lever is a row of a table: which limits it may help against, and a function
  * that pulls it on a copy of the scenario and says so in words. Each is then tried in a run of its
- * own; only what improved the worst limit, and made no other worse, is kept. */
+ * own; only what improved the worst limit, at a price worth it, is kept. */
 #include "towerloop/advice.h"
 
 #include <math.h>
@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "loop.h"
 #include "text.h"
 #include "towerloop/chem.h"
 #include "towerloop/status.h"
@@ -23,6 +24,7 @@ struct question {
 #define BIT(limit) (1u << (limit))
 #define AMMONIA    (BIT(TL_LIMIT_NH3) | BIT(TL_LIMIT_TAN_CHRONIC) | BIT(TL_LIMIT_TAN_ACUTE))
 #define NITROGEN   (AMMONIA | BIT(TL_LIMIT_NO2))
+#define ANY        (BIT(TL_NLIMIT) - 1)
 #define BUFFER     (BIT(TL_LIMIT_ALK) | BIT(TL_LIMIT_PH_LOW) | BIT(TL_LIMIT_PH_SWING))
 
 struct lever {
@@ -210,10 +212,13 @@ static bool more_air(const struct question *q, struct tl_scenario *s, char *text
     return true;
 }
 
+/* More of a water that holds chlorine would trade one harm for another. */
 static bool more_trickle(const struct question *q, struct tl_scenario *s, char *text)
 {
     const double before = s->setup.trickle_1_d;
     (void)q;
+    if (s->setup.source.water[TL_HOCL] > 0 && !s->setup.source.dechlorinated)
+        return false;
     s->setup.trickle_1_d = before > 0 ? 2 * before : 0.1;
     say(text, "trickle in %.3g %% of the tank a day instead of %.3g %%", 100 * s->setup.trickle_1_d,
         100 * before);
@@ -312,12 +317,13 @@ static bool dechlorinate(const struct question *q, struct tl_scenario *s, char *
     return true;
 }
 
-/* The same water little by little: its chlorine is used up as it comes. */
+/* The same water little by little: free chlorine is used up as it comes, chloramine is not. */
 static bool trickle_instead(const struct question *q, struct tl_scenario *s, char *text)
 {
     struct tl_setup *u = &s->setup;
     (void)q;
-    if (!(u->change_every_d > 0) || !(u->source.water[TL_HOCL] > 0) || u->source.dechlorinated)
+    if (!(u->change_every_d > 0) || !(u->source.water[TL_HOCL] > 0) || u->source.dechlorinated ||
+        u->source.chloramine)
         return false;
     u->trickle_1_d += u->change_amount / u->change_every_d;
     u->change_every_d = 0;
@@ -363,7 +369,7 @@ static const struct lever levers[] = {
     {BUFFER, baking_soda},
     {NITROGEN | BIT(TL_LIMIT_NO3) | BUFFER, more_trickle},
     {NITROGEN | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2) | BIT(TL_LIMIT_NO3), keep_fewer_fish},
-    {BIT(TL_LIMIT_CHLORINE), dechlorinate},
+    {ANY, dechlorinate},
     {BIT(TL_LIMIT_CHLORINE), trickle_instead},
     {NITROGEN | BIT(TL_LIMIT_O2), shade_tower},
     {AMMONIA | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_PH_HIGH) | BIT(TL_LIMIT_PH_SWING), shade_tank},
@@ -423,20 +429,36 @@ static double improvement(const struct tl_limit_verdict *before,
     return 10.0 * (before->grade - after->grade) + fmin(shorter, 1) + fmin(nearer, 1);
 }
 
-static bool made_nothing_worse(const struct tl_assessment *before,
-                               const struct tl_assessment *after)
+#define SAME_BADNESS 1.02 /* two runs that differ by less are equally bad */
+
+static bool deeper_in_danger(const struct tl_limit_verdict *before,
+                             const struct tl_limit_verdict *after)
 {
-    for (int i = 0; i < TL_NLIMIT; i++)
-        if (after->verdict.limit[i].grade > before->verdict.limit[i].grade)
-            return false;
+    if (after->grade < TL_DANGER)
+        return false;
+    return before->grade < TL_DANGER || badness(after) > SAME_BADNESS * badness(before) ||
+           after->hours_danger > SAME_BADNESS * before->hours_danger;
+}
+
+/* A limit that falls to caution is a price worth paying against danger, and against nothing less; more
+ * danger, or fish lost earlier, against nothing. */
+static bool too_dear(const struct tl_assessment *before, const struct tl_assessment *after)
+{
+    const bool danger = before->verdict.grade == TL_DANGER;
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const struct tl_limit_verdict *was = &before->verdict.limit[i];
+        const struct tl_limit_verdict *is = &after->verdict.limit[i];
+        if (deeper_in_danger(was, is) || (!danger && is->grade > was->grade))
+            return true;
+    }
     if (isnan(before->fish_lost_d))
-        return isnan(after->fish_lost_d);
-    return isnan(after->fish_lost_d) || after->fish_lost_d >= before->fish_lost_d;
+        return !isnan(after->fish_lost_d);
+    return after->fish_lost_d < before->fish_lost_d;
 }
 
 /* "un-ionised ammonia at worst 0.11, was 0.19 mg/L as N; beyond danger 3 h, was 36" */
-static void explain(const struct tl_limit_verdict *before, const struct tl_limit_verdict *after,
-                    char *text)
+static int explain(const struct tl_limit_verdict *before, const struct tl_limit_verdict *after,
+                   char *text)
 {
     const bool danger = before->grade == TL_DANGER;
     const double hours = danger ? before->hours_danger : before->hours_caution;
@@ -446,14 +468,41 @@ static void explain(const struct tl_limit_verdict *before, const struct tl_limit
                       *before->unit ? " " : "", before->unit);
 
     if (n > 0 && n < TL_ADVICE_TEXT && hours_after < 0.95 * hours)
-        (void)tl_format(text + n, (size_t)(TL_ADVICE_TEXT - n), "; beyond %s %.0f h, was %.0f",
-                        danger ? "danger" : "caution", hours_after, hours);
+        n += tl_format(text + n, (size_t)(TL_ADVICE_TEXT - n), "; beyond %s %.0f h, was %.0f",
+                       danger ? "danger" : "caution", hours_after, hours);
+    return n;
+}
+
+/* "; alkalinity then falls to 66: caution", for each limit that was better before, from `n` on. The
+ * side that a limit is for need not be named. */
+static void add_price(const struct tl_verdict *before, const struct tl_verdict *after, char *text,
+                      int n)
+{
+    for (int i = 0; i < TL_NLIMIT && n > 0 && n < TL_ADVICE_TEXT; i++) {
+        const struct tl_limit_verdict *is = &after->limit[i];
+        if (is->grade > before->limit[i].grade)
+            n += tl_format(text + n, (size_t)(TL_ADVICE_TEXT - n), "; %.*s then %s to %s: %s",
+                           (int)strcspn(is->name, ","), is->name, is->below ? "falls" : "rises",
+                           figure(is->worst, 2).text, tl_grade_text(is->grade));
+    }
 }
 
 /* --- what limits -------------------------------------------------------------------------------- */
 
-static void explain_limiting(const struct tl_limiting *l, enum tl_limit_id worst, char *text)
+#define HARDLY_ANY_FLOW 0.2
+
+#define MUCH_KILLED 0.5
+
+/* What chlorine killed in all of the run, as a share of the film. */
+static double killed(const struct tl_scenario *s, const struct tl_assessment *a)
 {
+    return tl_chlorine_kill(&s->setup.params, a->daily.chlorine_dose_g_m3_d, 1);
+}
+
+static void explain_limiting(const struct tl_scenario *s, const struct tl_assessment *a,
+                             enum tl_limit_id worst, char *text)
+{
+    const struct tl_limiting *l = &a->limiting;
     *text = '\0';
     if (isnan(l->at_d) || !(BIT(worst) & NITROGEN))
         return;
@@ -471,10 +520,14 @@ static void explain_limiting(const struct tl_limiting *l, enum tl_limit_id worst
     for (size_t i = 1; i < sizeof part / sizeof part[0]; i++)
         if (part[i].factor < part[least].factor)
             least = i;
-    if (l->film < 0.5)
-        say(text,
-            "at the ammonia peak the tower held %s %% of a mature film: it needs time or seed",
-            figure(100 * l->film, 2).text);
+    if (l->flow < HARDLY_ANY_FLOW)
+        say(text, "at the ammonia peak only %s %% of the pump's flow crossed the tower",
+            figure(100 * l->flow, 2).text);
+    else if (l->film < 0.5)
+        say(text, "at the ammonia peak the tower held %s %% of a mature film: %s",
+            figure(100 * l->film, 2).text,
+            killed(s, a) > MUCH_KILLED ? "chlorine in the water kills it"
+                                       : "it needs time or seed");
     else
         say(text, "at the ammonia peak the film worked at %s %% of its best, held back by %s",
             figure(100 * part[least].factor, 2).text, part[least].name);
@@ -517,6 +570,23 @@ static size_t levers_against(enum tl_limit_id limit)
     return n;
 }
 
+/* Of the worst limit, which is `*helped`, or of the chlorine where that gained more. */
+static double best_improvement(const struct tl_assessment *before,
+                               const struct tl_assessment *after, int *helped)
+{
+    const int chlorine = TL_LIMIT_CHLORINE;
+    const double better =
+        improvement(&before->verdict.limit[*helped], &after->verdict.limit[*helped]);
+    if (before->verdict.limit[chlorine].grade < before->verdict.grade)
+        return better;
+    const double less_chlorine =
+        improvement(&before->verdict.limit[chlorine], &after->verdict.limit[chlorine]);
+    if (less_chlorine <= better)
+        return better;
+    *helped = chlorine;
+    return less_chlorine;
+}
+
 int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
               const struct tl_advise_options *options, struct tl_advice *out)
 {
@@ -530,7 +600,7 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
     if (worst < 0)
         return TL_OK;
     const struct question q = {base, (enum tl_limit_id)worst};
-    explain_limiting(&base->limiting, q.worst, out->limiting);
+    explain_limiting(s, base, q.worst, out->limiting);
 
     for (size_t i = 0; i < sizeof levers / sizeof levers[0]; i++) {
         struct tl_assessment after;
@@ -545,9 +615,11 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
         if (status)
             return status;
         out->tried += ran;
-        if (!ran || !made_nothing_worse(base, &after))
+        /* taking chlorine out is right whatever it brings to light */
+        if (!ran || (levers[i].pull != dechlorinate && too_dear(base, &after)))
             continue;
-        const double better = improvement(&base->verdict.limit[worst], &after.verdict.limit[worst]);
+        int helped = worst;
+        const double better = best_improvement(base, &after, &helped);
         if (!(better > 0))
             continue;
 
@@ -565,7 +637,9 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
         }
         gain[at] = better;
         memcpy(out->item[at].lever, text, sizeof text);
-        explain(&base->verdict.limit[worst], &after.verdict.limit[worst], out->item[at].because);
+        char *because = out->item[at].because;
+        add_price(&base->verdict, &after.verdict, because,
+                  explain(&base->verdict.limit[helped], &after.verdict.limit[helped], because));
     }
     return TL_OK;
 }

@@ -326,20 +326,22 @@ def staged_stocking(test, summary, rows):
 
 
 def tap_water(test, summary, rows):
-    for day in (10, 20, 40):
+    for day in (10, 20):
         test.assertLess(highest(rows, "tank_chlorine_mgCl2_L", day - 0.1, day + 1)[0], 1e-6, day)
     test.assertAlmostEqual(highest(rows, "tank_chlorine_mgCl2_L")[0], 0.3, delta=1e-9)
     test.assertEqual(summary["chlorine"]["most_time"], "2027-07-05T00:00:00")
-    test.assertTrue(0.1 < summary["chlorine"]["film_killed_at_most"] < 0.25)
+    # chloramine stays for days, and the film goes with it
+    test.assertGreater(highest(rows, "tank_chlorine_mgCl2_L", 32, 33)[0], 0.05)
+    test.assertGreater(summary["chlorine"]["film_killed_at_most"], 0.99)
     before, after = (float(row["tray05_nob_gCOD_m2"]) for row in rows
                      if row["time_iso"][:16] in ("2027-07-10T09:30", "2027-07-10T10:00"))
     killed = 1 - math.exp(-30 * 1.5 * 10 / 1440)
-    test.assertAlmostEqual(after / before, 0.95 * (1 - killed), delta=2e-3)
+    test.assertAlmostEqual(after / before, 0.95 * (1 - killed), delta=0.02)
     test.assertEqual(summary["doses"]["sodium_thiosulfate_g"], 78)
     test.assertEqual(summary["verdict"], "danger")
     levers = " ".join(item["lever"] for item in summary["advice"])
     test.assertIn("stir 10 g of sodium thiosulfate into each m3", levers)
-    test.assertIn("trickle in, 2 % of the tank a day", levers)
+    test.assertNotIn("trickle", levers)
 
 
 def salt_for_nitrite(test, summary, rows):

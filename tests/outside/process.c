@@ -243,6 +243,7 @@ static double gain_of_chloramine(double chlorine, int k)
     s.pump_flow_m3_d = 0;
     s.trickle_1_d = 0;
     s.source.chloramine = true;
+    s.params.k_chloramine_demand = 50; /* that all is gone within the run */
     s.starting.water[TL_HOCL] = chlorine;
     if (whole_run_start(&s, NULL, &r) == 0 && whole_run_to(&r, 1) == 0)
         gain = r.y[r.at->tank + (size_t)k] - s.starting.water[k];
@@ -275,6 +276,7 @@ static double crystals_per_chlorine(const double *in)
     s.pump_flow_m3_d = 0;
     s.trickle_1_d = 0;
     s.params.k_chlorine_demand = 0;
+    s.params.k_chloramine_demand = 0;
     s.starting.water[TL_HOCL] = 1;
     add_event(&s,
               (struct tl_event){
