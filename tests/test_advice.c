@@ -214,8 +214,7 @@ static void chlorine_first(void **state)
         "tower.trays=8",
         "fish[0].count=80",
         "feeding.ration=1 %/d",
-        "source water={alkalinity: 150 mg/L as CaCO3, pH: 7.8, chlorine: 4 mg/L, "
-        "chlorine form: chloramine}",
+        "source water={alkalinity: 3 meq/L, chlorine: 4 mg/L, chlorine form: chloramine}",
         "water change={trickle: 30 %/d}"};
     struct tl_assessment base;
     struct tl_advice advice;
