@@ -214,11 +214,12 @@ static void chlorine_first(void **state)
         "tower.trays=8",
         "fish[0].count=80",
         "feeding.ration=1 %/d",
-        "source water={alkalinity: 3 meq/L, chlorine: 4 mg/L, chlorine form: chloramine}",
+        "source water={alkalinity: 3 meq/L, pH: 7.8, chlorine: 4 mg/L}",
+        "source water.chlorine form=chloramine",
         "water change={trickle: 30 %/d}"};
     struct tl_assessment base;
     struct tl_advice advice;
-    advise(set, 6, &base, &advice);
+    advise(set, 7, &base, &advice);
     assert_int_equal(base.verdict.limit[TL_LIMIT_CHLORINE].grade, TL_DANGER);
     assert_int_equal(base.verdict.limit[TL_LIMIT_NO2].grade, TL_WITHIN);
     assert_non_null(strstr(advice.item[0].lever, "stir 28 g of sodium thiosulfate"));

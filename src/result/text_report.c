@@ -608,11 +608,12 @@ static void write_chlorine(struct tl_page *p, const struct tl_outcome *o)
     const double killed_by_water = d ? tl_chlorine_kill(&s->params, d->chlorine_dose_g_m3_d, 1) : 0;
     if (d && d->chlorine > 0 &&
         (killed_by_water > MUCH_KILLED || !(d->chlorine <= o->scenario->limits.chlorine.caution))) {
-        tl_text_addf(&w,
-                     "Chlorine at most %s mg/L at a moment, %s (US EPA: 0.019 for 1 h, 0.011 for "
-                     "4 d); in all it kills up to %s %% of the film.",
-                     show(d->chlorine).text, show_time(o, d->chlorine_d, true).text,
-                     show(100 * killed_by_water).text);
+        tl_text_addf(
+            &w,
+            "Chlorine at most %s mg/L at a moment, %s (above: a mean of 1 h; US EPA: 0.019 "
+            "for 1 h, 0.011 for 4 d); in all it kills up to %s %% of the film.",
+            show(d->chlorine).text, show_time(o, d->chlorine_d, true).text,
+            show(100 * killed_by_water).text);
         put_if_room(p, o, true, &w);
     }
     for (size_t i = 0; i < s->events; i++) {

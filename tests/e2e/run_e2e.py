@@ -658,7 +658,8 @@ events:
         self.assertIn("Baking soda to hold the alkalinity: 450 g in all, 1.05 kg a week, most 150 g on "
                       "06-01 d0; too little was allowed 3 times.", flat)
         self.assertIn("Dosed: 1.39 kg salt on 06-02 d1.", flat)  # 6.5 m3 x 130 g/m3 / 0.6066
-        self.assertIn("Chlorine at most 0.5 mg/L, on 06-03 d2, 00:00 (US EPA: 0.019 for 1 h, 0.011 for 4 d)",
+        self.assertIn("Chlorine at most 0.5 mg/L at a moment, 06-03 d2, 00:00 (above: a mean of 1 h; US EPA: "
+                      "0.019 for 1 h, 0.011 for 4 d)",
                       flat)
         self.assertIn("Sodium thiosulfate needed: 21 g for a change of 50 %, before fish meet it.", flat)
         self.assertIn("no dechlorinator is dosed", process.stderr)
