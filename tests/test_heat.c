@@ -438,6 +438,7 @@ static void test_logs(void **state)
     s.weather.cloud = 0.2;
     s.weather.shade = 1;
     const double constant = end_of(&s);
+    free_loop(&s);
     outdoors(&s, 15);
     for (int i = 0; i < TL_NWEATHER_LOG; i++)
         s.weather.log[i] = (struct tl_table){.x = x, .y = y[i], .n = 2};
