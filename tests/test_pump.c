@@ -263,6 +263,11 @@ static struct course course_of(struct tl_setup *s)
     const struct tl_observer o = {.period_d = 1.0 / 12, .see = look, .arg = &k};
     struct run r = whole_run(s, 0, &o, 1);
     near(tl_model_last_flow_m3_d(r.model), k.flow[k.n - 1], 0);
+    double least = INFINITY;
+    for (size_t i = 0; i < k.n; i++)
+        if (k.flow[i] > 0)
+            least = fmin(least, k.flow[i]);
+    near(tl_model_least_flow_m3_d(r.model), least, 0);
     end_run(&r);
     free_loop(s);
     return k;

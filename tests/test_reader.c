@@ -83,7 +83,7 @@ static const char rich_text[] =
     "parameters: {n_of_fish: 28.1 gN/kg, wall_share: 11 %}\n"
     "events:\n"
     "  - {at: day 1.2345678901234567, pump: {flow: 600 gal/h, to tower: 50 %}, for: 100 min}\n"
-    "  - {at: day 2 03:04:05, flow: 7 m3/h}\n"
+    "  - {at: day 2 03:04:05, flow: 5 m3/h}\n"
     "  - {at: day 3, pump: on, aerator: 7 g/h}\n"
     "  - {at: day 4, aerator: on, to tower: 33 %}\n"
     "  - {at: day 5, ration: 200 g/d}\n"

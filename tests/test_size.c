@@ -535,6 +535,18 @@ static void test_idle_keys_are_refused(void **state)
             tl_size_quantity(&b->scenario, path[i], false, TL_METRIC, &q, why, expected, 256),
             TL_E_INPUT);
     assert_string_equal(expected, "the key temperature");
+    /* a log of meals takes the place of the ration */
+    double *const meal = calloc(1, sizeof *meal);
+    assert_non_null(meal);
+    b->scenario.setup.feeding.log = (struct tl_table){.x = meal, .y = meal, .n = 1};
+    assert_int_equal(
+        tl_size_quantity(&b->scenario, "feeding.ration", true, TL_METRIC, &q, why, expected, 256),
+        TL_E_INPUT);
+    b->scenario.setup.feeding.log = (struct tl_table){NULL, NULL, 0};
+    free(meal);
+    assert_int_equal(
+        tl_size_quantity(&b->scenario, "feeding.ration", true, TL_METRIC, &q, why, expected, 256),
+        TL_OK);
     /* with a curve the height counts */
     struct tl_scenario *s = &b->scenario;
     static double head[] = {0, 3}, flow[] = {90, 0};

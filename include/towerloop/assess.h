@@ -23,11 +23,12 @@ struct tl_assessment {
     struct tl_algae_result algae;
     struct tl_limiting limiting; /* at the moment of most ammonia in the tank */
     struct tl_daily daily;
-    struct tl_doses doses; /* not of a run that failed */
-    double fish_lost_d;    /* NAN: never */
-    double end_d;          /* where the run ended */
-    double last_flow_m3_d; /* what the pump moved there */
-    bool outdoors;         /* the temperature followed from the weather; then: */
+    struct tl_doses doses;  /* not of a run that failed */
+    double fish_lost_d;     /* NAN: never */
+    double end_d;           /* where the run ended */
+    double last_flow_m3_d;  /* what the pump moved there */
+    double least_flow_m3_d; /* the least that is planned while it runs */
+    bool outdoors;          /* the temperature followed from the weather; then: */
     struct tl_heat_summary heat;
     char fault[TL_FAULT_SIZE]; /* of the solver or the ledger, when that is what was returned */
 };

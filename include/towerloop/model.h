@@ -21,6 +21,8 @@ void tl_model_free(struct tl_model *m);
 const struct tl_setup *tl_model_setup(const struct tl_model *m);
 /* What the pump moves at the end of the run, as planned: events, fouling and cleaning. */
 double tl_model_last_flow_m3_d(const struct tl_model *m);
+/* The least of it while the pumps run, by plan and fouling, m3/d; 0 when they never do. */
+double tl_model_least_flow_m3_d(const struct tl_model *m);
 
 /* What is fixed between two stops of the integrator. */
 struct tl_controls {

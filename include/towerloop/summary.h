@@ -51,10 +51,11 @@ struct tl_outcome {
     const char *limiting; /* what holds the tower back, in words; NULL or \"\": not in question */
     const char *const *warning; /* messages a reader of the result needs */
     size_t warnings;
-    double fish_lost_d;    /* first moment oxygen is too low for carp to live; NAN: never */
-    double end_d;          /* last instant of the run, days since day 0 */
-    double last_flow_m3_d; /* of the pump at that instant */
-    double rtol;           /* relative tolerance the user asked for; 0: the default */
+    double fish_lost_d;     /* first moment oxygen is too low for carp to live; NAN: never */
+    double end_d;           /* last instant of the run, days since day 0 */
+    double last_flow_m3_d;  /* of the pump at that instant */
+    double least_flow_m3_d; /* of the pump while it runs */
+    double rtol;            /* relative tolerance the user asked for; 0: the default */
 };
 
 /* The verdict over everything: a run that left a published range or whose water froze is never "within

@@ -5,19 +5,17 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "posix.h"
 #include "towerloop/status.h"
 
-int tl_read_file(const char *path, size_t max, char **out, size_t *length)
+/* Closes the file. */
+static int read_all(FILE *f, size_t max, char **out, size_t *length)
 {
     int status = TL_E_IO;
     char *data = NULL;
     size_t n = 0;
     size_t capacity = 0;
 
-    errno = 0;
-    FILE *f = fopen(path, "rb");
-    if (!f)
-        return TL_E_IO;
     for (;;) {
         if (n == capacity) {
             capacity = capacity ? 2 * capacity : 4096;
@@ -51,4 +49,21 @@ done:
     fclose(f);
     errno = reason;
     return status;
+}
+
+int tl_read_file(const char *path, size_t max, char **out, size_t *length)
+{
+    errno = 0;
+    FILE *f = fopen(path, "rb");
+    return f ? read_all(f, max, out, length) : TL_E_IO;
+}
+
+int tl_read_plain_file(const char *path, size_t max, char **out, size_t *length)
+{
+    bool other;
+    errno = 0;
+    FILE *f = tl_posix_open_file(path, &other);
+    if (f)
+        return read_all(f, max, out, length);
+    return other ? TL_E_REFUSED : TL_E_IO;
 }

@@ -41,6 +41,24 @@ int tl_posix_look(const char *path, enum tl_posix_kind *kind)
     return TL_OK;
 }
 
+FILE *tl_posix_open_file(const char *path, bool *other)
+{
+    struct stat st;
+    *other = false;
+    const int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
+    if (fd < 0)
+        return NULL;
+    const bool seen = fstat(fd, &st) == 0;
+    *other = seen && !S_ISREG(st.st_mode);
+    FILE *f = seen && !*other ? fdopen(fd, "rb") : NULL;
+    if (!f) {
+        const int reason = errno;
+        close(fd);
+        errno = reason;
+    }
+    return f;
+}
+
 int tl_posix_make_folder(const char *path, bool *made)
 {
     const bool new = mkdir(path, 0777) == 0;

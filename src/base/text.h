@@ -47,6 +47,9 @@ size_t tl_utf8_width(const char *text);
 /* The whole of a file of at most `max` bytes, with a NUL behind it. Caller frees. TL_OK, TL_E_IO
  * (errno says why), TL_E_INPUT (longer than `max`) or TL_E_MEMORY. */
 int tl_read_file(const char *path, size_t max, char **out, size_t *length);
+/* The same of nothing but a file: TL_E_REFUSED for a folder, a pipe or a device, of which one could wait
+ * for ever. */
+int tl_read_plain_file(const char *path, size_t max, char **out, size_t *length);
 
 /* Index of the candidate that `word` most likely stands for, or -1: letters left out, added,
  * swapped or changed, capitals ignored. */

@@ -174,6 +174,7 @@ static int finish(struct run *r)
         .fish_lost_d = r->assessment.fish_lost_d,
         .end_d = r->assessment.end_d,
         .last_flow_m3_d = r->assessment.last_flow_m3_d,
+        .least_flow_m3_d = r->assessment.least_flow_m3_d,
         .rtol = r->options.rtol,
     };
     int status, chart_status = TL_OK;

@@ -49,6 +49,7 @@ static int weigh(const struct tl_setup *s, struct tl_understood *out)
         status = tl_model_build(s, &m);
     if (!status) {
         out->last_flow_m3_d = tl_model_last_flow_m3_d(m);
+        out->least_flow_m3_d = tl_model_least_flow_m3_d(m);
         out->outdoors = tl_model_heat(m) != NULL;
     }
     if (out->outdoors)

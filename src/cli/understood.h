@@ -24,6 +24,7 @@ struct tl_understood {
     double media_area_m2;   /* their surface */
     struct tl_duty duty;    /* of all pumps, clean */
     double one_less_m3_d;   /* what is left of the flow when one of them fails */
+    double least_flow_m3_d; /* of the pumps while they run, by plan and fouling */
     double last_flow_m3_d;  /* of the pumps at the end, by plan and fouling */
     double load_m_h;        /* flow across the tower per plan area */
     double fish;            /* at the start, all groups */

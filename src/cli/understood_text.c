@@ -15,6 +15,8 @@
 #define DIGITS        4
 #define DAY_S         86400
 
+#define LITTLE_FRICTION_M 0.001
+
 /* Prints "Label   text" in lines that fit, and empties the text. */
 static void say(const char *label, struct tl_text *text)
 {
@@ -32,6 +34,18 @@ static void add_quantity(struct tl_text *t, const char *before, enum tl_dim dim,
     char shown[TL_SHOWN_SIZE];
     tl_display_text(dim, units, value, DIGITS, shown, sizeof shown);
     tl_text_addf(t, "%s%s%s", before, shown, behind);
+}
+
+struct plain {
+    char text[TL_SHOWN_SIZE];
+};
+
+/* A number to so many digits, large ones written out. */
+static struct plain plain(double value, int digits)
+{
+    struct plain p;
+    tl_display_text(TL_DIM_NUMBER, TL_METRIC, value, digits, p.text, sizeof p.text);
+    return p;
 }
 
 /* "2027-05-01", with the clock time where it is not midnight. */
@@ -204,7 +218,10 @@ static void say_duty(const struct tl_understood *u, enum tl_unit_system units)
     if (isnan(d->velocity_m_s)) {
         tl_text_add(&t, ", and no pipe is given whose friction would take from it");
     } else {
-        add_quantity(&t, " and ", TL_DIM_LENGTH, units, d->friction_m, " lost in the pipe");
+        if (d->friction_m < LITTLE_FRICTION_M)
+            tl_text_add(&t, " and next to nothing lost in the pipe");
+        else
+            add_quantity(&t, " and ", TL_DIM_LENGTH, units, d->friction_m, " lost in the pipe");
         tl_text_addf(&t, ", where the water runs at %.3g %s/s",
                      tl_display_value(TL_DIM_LENGTH, units, d->velocity_m_s),
                      tl_display_unit(TL_DIM_LENGTH, units));
@@ -234,8 +251,13 @@ static void say_fouling(const struct tl_understood *u, enum tl_unit_system units
     const struct tl_pump *p = &u->scenario->setup.pump;
     if (!(p->fouling_1_d > 0))
         return;
-    tl_text_addf(&t, "fouls: it loses %.3g %% of its clean flow a month until it is cleaned; ",
-                 100 * TL_MONTH_D * p->fouling_1_d);
+    tl_text_addf(&t, "fouls: until it is cleaned it loses %s %% of its clean flow a month",
+                 plain(100 * TL_MONTH_D * p->fouling_1_d, 3).text);
+    if (p->curve.n > 0)
+        tl_text_add(&t, " at any one head, and what that leaves against this lift and pipe is");
+    tl_text_add(&t, p->curve.n > 0 ? " " : "; ");
+    if (u->least_flow_m3_d != u->last_flow_m3_d)
+        add_quantity(&t, "", TL_DIM_FLOW, units, u->least_flow_m3_d, " at the least, ");
     add_quantity(&t, "", TL_DIM_FLOW, units, u->last_flow_m3_d, " at the end of the run");
     say("", &t);
 }

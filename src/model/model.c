@@ -248,6 +248,15 @@ double tl_model_last_flow_m3_d(const struct tl_model *m)
     return m->stops > 0 ? m->stop_flow_m3_d[m->stops - 1] : m->setup.pump_flow_m3_d;
 }
 
+double tl_model_least_flow_m3_d(const struct tl_model *m)
+{
+    double least_m3_d = m->setup.pump_flow_m3_d;
+    for (size_t i = 0; i < m->stops; i++)
+        if (m->stop_flow_m3_d[i] > 0 && !(least_m3_d > 0 && least_m3_d <= m->stop_flow_m3_d[i]))
+            least_m3_d = m->stop_flow_m3_d[i];
+    return least_m3_d;
+}
+
 const struct tl_layout *tl_model_layout(const struct tl_model *m)
 {
     return &m->at;

@@ -168,8 +168,9 @@ static void write_pump(struct tl_page *p, const struct tl_outcome *o, enum tl_un
     if (s->pump.curve.n > 0 && tl_pump_duty(s, s->pump.count, &duty) == TL_OK)
         tl_text_addf(&w, ", by curve against %s", quantity(TL_DIM_LENGTH, units, duty.head_m).text);
     if (s->pump.fouling_1_d > 0)
-        tl_text_addf(&w, ", fouling: %s clean at the start, %s at the end",
+        tl_text_addf(&w, ", fouling: %s clean, %s at the least, %s at the end",
                      quantity(TL_DIM_FLOW, units, s->pump_flow_m3_d).text,
+                     quantity(TL_DIM_FLOW, units, o->least_flow_m3_d).text,
                      quantity(TL_DIM_FLOW, units, o->last_flow_m3_d).text);
     if (w.length > 0)
         tl_page_put(p, 2, 2, &w);

@@ -251,12 +251,16 @@ bool tl_csv_log_read(struct tl_reader *r, struct tl_node *n, const char *file,
     }
     tl_text_addf(&path, "%s%s", file[0] == '/' ? "" : r->folder, file);
     out->path = path.data;
-    int status = path.failed ? TL_E_MEMORY : tl_read_file(path.data, MOST_BYTES, &text, &length);
+    int status =
+        path.failed ? TL_E_MEMORY : tl_read_plain_file(path.data, MOST_BYTES, &text, &length);
     if (status == TL_E_MEMORY)
         r->out_of_memory = true;
     else if (status == TL_E_IO)
         tl_fault(r, n, "a CSV file, its path counted from the scenario's folder", "\"%s\": %s",
                  path.data, strerror_r(errno, reason, sizeof reason));
+    else if (status == TL_E_REFUSED)
+        tl_fault(r, n, "a CSV file, its path counted from the scenario's folder",
+                 "\"%s\" is a folder, a pipe or a device", path.data);
     else if (status == TL_E_INPUT)
         tl_fault(r, n, "a smaller file", "\"%s\" is larger than 64 MiB", path.data);
     if (status)

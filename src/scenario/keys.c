@@ -212,7 +212,7 @@ const struct tl_key tl_key_table[] = {
     ROW("pump.count", integer, RANGE(NUMBER, 1, TL_MOST_PUMPS), AT(s.setup.pump.count), OPTIONAL,
         "equal pumps side by side, each with a non-return valve"),
     QUANTITY("pump.fouling", RATE, 0, 1, s.setup.pump.fouling_1_d, OPTIONAL,
-             "share of the clean flow lost with time, until the pump is cleaned; a month is 30 days",
+             "share of the clean flow at any one head lost with time, until the pump is cleaned; a month is 30 days",
              .status = "judgement"),
     QUANTITY("pump.to tower", FRACTION, 0, 1, s.setup.to_tower, OPTIONAL,
              "share of the flow that crosses the tower; the rest returns to the tank"),

@@ -77,7 +77,8 @@ static bool is_idle(const struct tl_setup *s, const char *path)
         begins(path, "pump.pipe."))
         return !by_curve;
     return strcmp(path, "length") == 0 || strcmp(path, "report every") == 0 ||
-           begins(path, "costs.") || begins(path, "building.");
+           begins(path, "costs.") || begins(path, "building.") ||
+           (s->feeding.log.n > 0 && begins(path, "feeding.ration"));
 }
 
 /* Where the value stands in the file instead; NULL: at the key itself. */

@@ -7,8 +7,10 @@
 #include "towerloop/pump.h"
 #include "towerloop/status.h"
 
-#define POINT     "pump.curve[]"
-#define MOST_LEFT 0.5 /* of the flow, below which fouling calls for a word */
+#define HOURS_A_DAY 24.0
+#define POINT       "pump.curve[]"
+#define MOST_LEFT   0.5  /* of the flow, below which fouling calls for a word */
+#define A_LITTLE    1.01 /* what a figure may be off by that was rounded by hand */
 
 #define FIELD(base, key, type)    ((type *)((char *)(base) + (key)->offset))
 #define FIELD_OF(base, key, type) ((const type *)((const char *)(base) + (key)->offset))
@@ -167,6 +169,13 @@ static void warn_of_duty(struct tl_reader *r, const struct tl_duty *duty)
 {
     const struct tl_scenario *s = &r->draft->s;
     const struct tl_table *curve = &s->setup.pump.curve;
+    const double top_m = tl_tower_lift_m(&s->setup.tower);
+    if (!s->setup.tower.submerged && duty->lift_m * A_LITTLE < top_m)
+        tl_warn(
+            r, tl_place(r, "pump.head"),
+            "a lift of %.3g m does not reach the top of the tower, %.3g m above the water: less "
+            "flow than this arrives; leave head away, or look at building.lowest tray",
+            duty->lift_m, top_m);
     const double water_w = tl_water_power_w(duty->flow_m3_d, duty->head_m);
     if (duty->beyond)
         tl_warn(
@@ -234,6 +243,21 @@ static double longest_uncleaned(const struct tl_setup *s, size_t *cleanings)
     return longest_d;
 }
 
+/* Share of the clean flow after so many days. Against a pipe and a lift a curve keeps more or less of
+ * it than the pump does at any one head. */
+static double flow_left(struct tl_reader *r, double days)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    const double kept = tl_pump_kept(&s->pump, days);
+    struct tl_duty fouled;
+    if (s->pump.curve.n == 0 || !(s->pump_flow_m3_d > 0))
+        return kept;
+    const int status = tl_pump_duty(s, kept * s->pump.count, &fouled);
+    if (status == TL_E_MEMORY)
+        r->out_of_memory = true;
+    return status ? kept : fouled.flow_m3_d / s->pump_flow_m3_d;
+}
+
 static void check_fouling(struct tl_reader *r)
 {
     const struct tl_setup *s = &r->draft->s.setup;
@@ -245,11 +269,26 @@ static void check_fouling(struct tl_reader *r)
     else if (cleanings > 0 && !(s->pump.fouling_1_d > 0))
         tl_warn(r, tl_place(r, "events"),
                 "to clean the pump changes nothing: it does not foul without pump.fouling");
-    else if (fouling && tl_pump_kept(&s->pump, days) < MOST_LEFT)
+    else if (fouling && flow_left(r, days) < MOST_LEFT)
         tl_warn(r, fouling,
                 "the pump loses %.3g %% of its flow in %.3g d without a cleaning; plan one with "
                 "{at: day 40, clean: pump}",
-                100 * (1 - tl_pump_kept(&s->pump, days)), days);
+                100 * (1 - flow_left(r, days)), days);
+}
+
+/* A flow that is set by an event, beyond what all pumps of the curve move when they are clean. */
+static void check_named_flows(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    if (s->pump.curve.n == 0 || !(s->pump_flow_m3_d > 0))
+        return;
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_PUMP_FLOW && !r->event_entry[i]->faulty &&
+            s->event[i].value > s->pump_flow_m3_d * A_LITTLE)
+            tl_warn(r, r->event_entry[i],
+                    "a flow of %.3g m3/h, more than the %.3g m3/h that the pumps move at most by "
+                    "their curve: no pump does that",
+                    s->event[i].value / HOURS_A_DAY, s->pump_flow_m3_d / HOURS_A_DAY);
 }
 
 /* Everything the curve is weighed against was read without a fault. */
@@ -285,6 +324,8 @@ void tl_check_pump(struct tl_reader *r)
 {
     const struct tl_node *pump = tl_place(r, "pump");
     const struct tl_node *events = tl_place(r, "events");
-    if (pump && !pump->faulty && !(events && events->faulty))
+    if (pump && !pump->faulty && !(events && events->faulty)) {
         check_fouling(r);
+        check_named_flows(r);
+    }
 }

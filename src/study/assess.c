@@ -126,6 +126,7 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
     out->given = t->given;
     out->end_d = tl_engine_time(t->engine);
     out->last_flow_m3_d = tl_engine_controls(t->engine)->flow_m3_d;
+    out->least_flow_m3_d = tl_model_least_flow_m3_d(t->m);
     out->stats = *tl_engine_stats(t->engine);
     out->fish_lost_d = tl_engine_fish_lost_d(t->engine);
     tl_judge_finish(t->judge, &out->verdict);

@@ -25,7 +25,8 @@ void tl_build_sheet_of(const struct tl_scenario *s, struct tl_build_sheet *out)
         .height_m = t->trays * (t->media_depth_m + t->tray_gap_m),
         .footprint_m2 = t->plan_area_m2,
     };
-    out->lift_m = tl_tower_lift_m(t);
+    out->lift_m = s->setup.pump.curve.n > 0 && !isnan(s->setup.pump.head_m) ? s->setup.pump.head_m
+                                                                            : tl_tower_lift_m(t);
     if (tl_pump_duty(&s->setup, s->setup.pump.count, &duty) != TL_OK)
         duty.flow_m3_d = duty.head_m = NAN;
     out->pump_m3_d = duty.flow_m3_d;

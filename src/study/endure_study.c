@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "endure_case.h"
+#include "fingerprint.h"
 #include "json.h"
 #include "pool.h"
 #include "text.h"
@@ -190,36 +191,19 @@ void tl_endure_study_free(struct tl_endure_study *s)
 
 /* --- results as files --------------------------------------------------------------------------- */
 
-/* FNV-1a, 64 bits. */
-static void mix(uint64_t *hash, const void *data, size_t size)
-{
-    const unsigned char *byte = data;
-    for (size_t i = 0; i < size; i++)
-        *hash = (*hash ^ byte[i]) * 0x100000001b3u;
-}
-
-static void mix_table(uint64_t *hash, const struct tl_table *t)
-{
-    mix(hash, t->x, t->n * sizeof *t->x);
-    mix(hash, t->y, t->n * sizeof *t->y);
-}
-
 int tl_endure_print(const struct tl_scenario *s, char text[TL_ENDURE_PRINT])
 {
     struct tl_build b;
     char *scenario = NULL;
-    uint64_t hash = 0xcbf29ce484222325u;
+    uint64_t hash = TL_FINGERPRINT_START;
     int status = tl_scenario_text(s, &scenario);
     if (status)
         return status;
     tl_build_info(&b);
     const char *const part[] = {scenario, b.version, b.commit, b.compiler, b.gsl, b.dispatch};
     for (size_t i = 0; i < sizeof part / sizeof *part; i++)
-        mix(&hash, part[i], strlen(part[i]) + 1);
-    mix_table(&hash, &s->setup.temperature.readings);
-    mix_table(&hash, &s->setup.weather.air.readings);
-    for (int i = 0; i < TL_NWEATHER_LOG; i++)
-        mix_table(&hash, &s->setup.weather.log[i]);
+        hash = tl_fingerprint(hash, part[i], strlen(part[i]) + 1);
+    hash = tl_fingerprint_logs(hash, &s->setup);
     (void)tl_format(text, TL_ENDURE_PRINT, "%016llx", (unsigned long long)hash);
     free(scenario);
     return TL_OK;

@@ -96,7 +96,7 @@ static int copy_input(const struct tl_run_folder *f, const struct tl_scenario *s
     tl_text_addf(&to, "%s/inputs/%s", f->draft, tl_scenario_input_name(s, which));
     int status = !from || to.failed ? TL_E_MEMORY : tl_run_folder_sub(f, "inputs");
     if (status == TL_OK)
-        status = tl_read_file(from, INPUT_FILE_MAX, &data, &length);
+        status = tl_read_plain_file(from, INPUT_FILE_MAX, &data, &length);
     if (status == TL_OK)
         status = tl_atomic_open(&file, tl_text_string(&to));
     if (status == TL_OK) {
@@ -167,6 +167,7 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
                                            .fish_lost_d = a->fish_lost_d,
                                            .end_d = a->end_d,
                                            .last_flow_m3_d = a->last_flow_m3_d,
+                                           .least_flow_m3_d = a->least_flow_m3_d,
                                            .rtol = options->assess.rtol};
         status = tl_record_fill(&folder, &outcome);
     }

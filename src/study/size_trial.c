@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "fingerprint.h"
 #include "json.h"
 #include "steady.h"
 #include "text.h"
@@ -203,22 +204,7 @@ static int store(const struct tl_size_bench *b)
     return tl_json_write(root, b->store, JSON_SORT_KEYS | JSON_INDENT(1));
 }
 
-/* FNV-1a, 64 bits: http://www.isthe.com/chongo/tech/comp/fnv, offset and prime from memory. */
-static uint64_t hash(uint64_t h, const void *data, size_t n)
-{
-    const unsigned char *byte = data;
-    for (size_t i = 0; i < n; i++)
-        h = (h ^ byte[i]) * 0x100000001b3u;
-    return h;
-}
-
-static uint64_t hash_table(uint64_t h, const struct tl_table *t)
-{
-    h = hash(h, t->x, t->n * sizeof *t->x);
-    return hash(h, t->y, t->n * sizeof *t->y);
-}
-
-/* The same for the same scenario, readings of the temperature and the weather included, and the same way to run it. */
+/* The same for the same scenario, what it has from files included, and the same way to run it. */
 static int name_trial(const struct tl_size_bench *b, const struct tl_scenario *s,
                       char name[HASH_SIZE])
 {
@@ -226,14 +212,10 @@ static int name_trial(const struct tl_size_bench *b, const struct tl_scenario *s
     int status = tl_scenario_text(s, &text);
     if (status)
         return status;
-    const struct tl_weather *w = &s->setup.weather;
-    uint64_t h = hash(0xcbf29ce484222325u, text, strlen(text));
-    h = hash_table(h, &s->setup.temperature.readings);
-    h = hash_table(h, &w->air.readings);
-    for (int i = 0; i < TL_NWEATHER_LOG; i++)
-        h = hash_table(h, &w->log[i]);
-    h = hash(h, &b->rtol, sizeof b->rtol);
-    h = hash(h, &b->steady, sizeof b->steady);
+    uint64_t h = tl_fingerprint(TL_FINGERPRINT_START, text, strlen(text));
+    h = tl_fingerprint_logs(h, &s->setup);
+    h = tl_fingerprint(h, &b->rtol, sizeof b->rtol);
+    h = tl_fingerprint(h, &b->steady, sizeof b->steady);
     free(text);
     tl_format(name, HASH_SIZE, "%016" PRIx64, h);
     return TL_OK;

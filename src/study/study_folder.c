@@ -353,7 +353,7 @@ static bool same_input(const char *folder, const struct tl_scenario *s, enum tl_
     char *from = tl_scenario_input_path(s, which);
     tl_text_addf(&name, "inputs/%s", tl_scenario_input_name(s, which));
     const bool same = from && !name.failed &&
-                      tl_read_file(from, INPUT_FILE_MAX, &data, &length) == TL_OK &&
+                      tl_read_plain_file(from, INPUT_FILE_MAX, &data, &length) == TL_OK &&
                       holds(folder, tl_text_string(&name), data, length);
     free(data);
     free(from);

@@ -320,6 +320,23 @@ class Same(Endure):
         self.assertEqual((self.folder / "study" / "inputs" / "water.csv").read_bytes(), readings.read_bytes())
 
 
+    def test_a_changed_log_of_meals_counts(self):
+        meals = self.folder / "meals.csv"
+        text = re.sub(r"feeding: .*", "feeding: {log: {file: meals.csv}, protein: 38 %}", CROWDED)
+        self.assertIn("meals.csv", text)
+        file = self.write(text)
+        meals.write_text("time_d,feed_g\n0.3,10\n9.3,10\n", encoding="utf-8")
+        self.done(file=file)
+        before = self.bytes_of()
+        meals.write_text("time_d,feed_g\n0.3,10\n9.3,400\n", encoding="utf-8")
+        process = self.done(file=file)
+        self.assertNotIn("Going on", process.stderr)
+        self.done(file=file, out="fresh")
+        self.assertEqual(self.bytes_of(), self.bytes_of("fresh"))
+        self.assertNotEqual(self.bytes_of(), before)
+        self.assertEqual((self.folder / "study" / "inputs" / "meals.csv").read_bytes(), meals.read_bytes())
+
+
 class Refusals(Endure):
     def refused(self, *args, status=2, **options):
         process = self.endure(*args, **options)

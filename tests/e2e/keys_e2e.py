@@ -338,6 +338,18 @@ class Check(Told):
                     title = re.search(r"(?m)^title: (.*)$", path.read_text(encoding="utf-8"))[1]
                     self.assertEqual(self.block(process.stdout, "Title"), title)
 
+    def test_a_pump_that_fouls(self):
+        """Without a pipe, by hand: 3 m3/h clean, 60 % of it before it is cleaned on day 2, 80 % on day 3."""
+        text = SMALL.replace("{flow: 800 gal/h, to tower: 100 %}", "{curve: [{head: 0 m, flow: 9 m3/h}, {head: 6 m, flow: 0 m3/h}], "
+                             "head: 4 m, fouling: 20 %/d}")
+        text = text + "events: [{at: day 2, clean: pump}]\n"
+        said = self.said(text=text)
+        pump = self.block(said, "Pump")
+        self.assertIn("a lift of 4 m", pump)
+        self.assertIn("the pump lifts 4 m,", self.block(said, "Build sheet"))
+        self.assertIn("600 % of its clean flow a month at any one head", pump)
+        self.assertRegex(pump, r"1\.8\d* m3/h at the least, 2\.4\d* m3/h at the end of the run")
+
     def test_what_a_keeper_checks(self):
         """The figures by hand: 6 m3; 800 US gal/h = 3.0283 m3/h; 8 trays of 0.0762 m on 0.2 m2 are
         0.12192 m3 of media with 200 m2/m3; 12 fish of 500 g; 0.8 % of 6 kg are 48 g."""

@@ -643,6 +643,23 @@ events:
             (self.folder / name).unlink()
         self.again()
 
+    def test_the_least_flow_of_a_pump_that_fouls_is_said(self):
+        text = SMALL.replace("{flow: 800 gal/h, to tower: 100 %}", "{flow: 3 m3/h, fouling: 20 %/d}")
+        text = text + "events: [{at: day 2, clean: pump}]\n"
+        process = self.run_small(text=text)
+        self.expect(process, 0)
+        # 60 % and 80 % of the flow, one step of 0.5 % short
+        self.assertIn("fouling: 3 m3/h clean, 1.82 m3/h at the least, 2.41 m3/h at the end",
+                      " ".join(process.stdout.split()))
+
+    def test_a_pipe_is_no_log(self):
+        os.mkfifo(self.folder / "meals.csv")  # nobody ever writes to it
+        text = SMALL.replace('ration: 0.8 %/d, protein: 38 %, meals: ["08:00", "17:00"]',
+                             "log: {file: meals.csv}, protein: 38 %")
+        process = self.run_small(text=text)
+        self.expect(process, 2)
+        self.assertIn("is a folder, a pipe or a device; expected a CSV file", process.stderr)
+
     def test_what_is_dosed_is_said(self):
         text = SMALL.replace("chloride: 20 mg/L}", "chloride: 20 mg/L, chlorine: 1 mg/L}\n"
                              "starting water: {pH: 8.2, chlorine: 0 mg/L}") + """\
