@@ -124,6 +124,8 @@ static void nineteen_months_in_full_sun(void **state)
         assert_true(cover(&r, 0) > 0.9);
         assert_true(cover(&r, 1) < 0.15 && cover(&r, 1) > 0.02);
         assert_true(cover(&r, 2) < 0.02);
+        /* open faces alike but for their size */
+        near_rel(r.y[r.at->mat + 1], s.params.edge_algae * r.y[r.at->mat], 1e-6);
         end_run(&r);
         free_loop(&s);
     }
