@@ -17,6 +17,11 @@ struct shown {
     char text[TL_NUMBER_SIZE];
 };
 
+/* No powers of ten for people. */
+#define SMALL 1e-4
+#define LARGE 1e6
+#define WRITABLE  1e15
+
 static struct shown show(double value)
 {
     struct shown s;
@@ -25,6 +30,10 @@ static struct shown show(double value)
         step = pow(10.0, floor(log10(fabs(value))) - 2);
     if (isnan(value))
         strcpy(s.text, "-");
+    else if (fabs(value) >= LARGE && fabs(value) < WRITABLE)
+        snprintf(s.text, sizeof s.text, "%.0f", value);
+    else if (value > 0 && value < SMALL)
+        strcpy(s.text, "<0.0001");
     else
         tl_number_write(s.text, step < 1 ? round(value / step) * step : round(value));
     return s;
@@ -84,11 +93,16 @@ static struct quantity volume(enum tl_unit_system units, double base_m3)
     return q;
 }
 
+#define G_PER_OUNCE    28.349523125 /* avoirdupois: NIST Handbook 44, Appendix C */
+#define OUNCES_BELOW_G (16 * G_PER_OUNCE)
+
 static struct quantity weight(enum tl_unit_system units, double base_g)
 {
     struct quantity q = quantity(TL_DIM_MASS, units, base_g);
     if (units == TL_METRIC && base_g >= 1000)
         snprintf(q.text, sizeof q.text, "%s kg", show(base_g / 1000).text);
+    if (units == TL_US && base_g < OUNCES_BELOW_G)
+        snprintf(q.text, sizeof q.text, "%s oz", show(base_g / G_PER_OUNCE).text);
     return q;
 }
 
@@ -189,14 +203,14 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     add_temperature(&w, s, units);
     if (u->events > 0)
         tl_text_addf(&w, "; %zu event%s", u->events, u->events > 1 ? "s" : "");
-    tl_page_put(p, 1, 0, &w);
+    tl_page_put(p, 2, 2, &w);
 
     tl_text_addf(&w, "Tank %s, settling chamber %s; pump %s, %s %% to the tower",
                  quantity(TL_DIM_VOLUME, units, u->tank.volume_m3).text,
                  quantity(TL_DIM_VOLUME, units, u->chamber.volume_m3).text,
                  quantity(TL_DIM_FLOW, units, u->pump_flow_m3_d).text,
                  show(100 * u->to_tower).text);
-    tl_page_put(p, 1, 0, &w);
+    tl_page_put(p, 2, 2, &w);
 
     write_pump(p, o, units);
     tl_text_addf(&w, "Tower: %d trays of %s, %s deep, %s", u->tower.trays, u->tower.media,
@@ -205,10 +219,10 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     add_media(&w, &u->tower);
     if (u->aerator_g_d > 0)
         tl_text_addf(&w, "; aerator %s", quantity(TL_DIM_MASS_FLOW, units, u->aerator_g_d).text);
-    tl_page_put(p, 1, 0, &w);
+    tl_page_put(p, 2, 2, &w);
 
     add_fish(&w, u, units);
-    tl_page_put(p, 1, 0, &w);
+    tl_page_put(p, 2, 2, &w);
 }
 
 /* --- verdict ------------------------------------------------------------------------------ */
@@ -377,12 +391,24 @@ static void write_empty(struct tl_page *p, const struct tl_outcome *o)
     tl_page_put(p, 1, 0, &w);
 }
 
+/* Soda given by the evening of a day raises the pH as well. */
+static bool soda_by(const struct tl_outcome *o, double t_d)
+{
+    const struct tl_setup *s = &o->scenario->setup;
+    bool any = o->doses && o->doses->held_times > 0 && s->dosing.hold_alkalinity_eq_m3 > 0;
+    for (size_t i = 0; i < s->events; i++)
+        any = any || (s->event[i].kind == TL_EVENT_DOSE &&
+                      s->event[i].dose == TL_DOSE_BAKING_SODA && s->event[i].at_d <= t_d);
+    return any;
+}
+
 /* Water from the tap or a well holds more carbon dioxide than a tank with a tower keeps. */
 static void write_settling(struct tl_page *p, const struct tl_outcome *o)
 {
     const struct tl_limit_verdict *swing = &o->verdict->limit[TL_LIMIT_PH_SWING];
     const struct tl_limit_verdict *co2 = &o->verdict->limit[TL_LIMIT_CO2];
-    if (swing->grade == TL_WITHIN || !(swing->worst_d < 1) || !(co2->worst_d < 1))
+    if (swing->grade == TL_WITHIN || !(swing->worst_d < 1) || !(co2->worst_d < 1) ||
+        soda_by(o, swing->worst_d))
         return;
     tl_page_wrap(p, 2, 0,
                  "pH swing on day 0: the tower drives carbon dioxide out of the fresh water at the "
@@ -542,7 +568,7 @@ static void write_worst_day(struct tl_page *p, const struct tl_outcome *o)
     struct tl_text w = {0};
     if (!d || isnan(d->o2))
         return;
-    tl_text_addf(&w, "Worst day %s: oxygen %s at %s, pH %s; CO2 %s to %s at %s",
+    tl_text_addf(&w, "Day of least oxygen, %s: %s at %s; pH down to %s; CO2 from %s to %s, at %s",
                  show_day(o, d->o2_d).text, show(d->o2).text, show_time(o, d->o2_d, false).text,
                  show(d->ph_least).text, show(d->co2_least).text, show(d->co2_most).text,
                  show_time(o, d->co2_most_d, false).text);
@@ -647,6 +673,7 @@ static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     const struct tl_setup *s = &o->scenario->setup;
     const struct tl_doses *d = o->doses;
     const double weeks = (o->end_d - s->start_d) / 7;
+    size_t unneeded = 0;
     struct tl_text w = {0};
     if (d && s->dosing.hold_alkalinity_eq_m3 > 0) {
         tl_text_addf(&w, "Baking soda to hold the alkalinity: %s in all",
@@ -662,14 +689,20 @@ static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     }
     for (size_t i = 0; d && i < d->measured && i < TL_DOSES_SHOWN; i++) {
         const struct tl_event *e = &s->event[d->event[i]];
-        tl_text_addf(&w, "%s %s %s on %s", i == 0 ? "Dosed:" : ",",
-                     d->event_g[i] > 0 ? weight(units, d->event_g[i]).text : "no",
-                     dose_name(e->dose), show_day(o, e->at_d).text);
+        if (d->event_g[i] > 0)
+            tl_text_addf(&w, "%s %s %s on %s", w.length == 0 ? "Dosed:" : ",",
+                         weight(units, d->event_g[i]).text, dose_name(e->dose),
+                         show_day(o, e->at_d).text);
+        else
+            unneeded++;
     }
+    if (unneeded > 0)
+        tl_text_addf(&w, "%s no dose was needed %zu time%s", w.length == 0 ? "Dosed:" : ";",
+                     unneeded, unneeded > 1 ? "s" : "");
     if (w.length == 0)
         return;
     if (d->measured > TL_DOSES_SHOWN)
-        tl_text_addf(&w, " and %zu more", d->measured - TL_DOSES_SHOWN);
+        tl_text_addf(&w, "; and %zu more", d->measured - TL_DOSES_SHOWN);
     tl_text_addf(&w, ".");
     put_if_room(p, o, true, &w);
 }

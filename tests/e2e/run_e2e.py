@@ -652,6 +652,41 @@ events:
         self.assertIn("fouling: 3 m3/h clean, 1.82 m3/h at the least, 2.41 m3/h at the end",
                       " ".join(process.stdout.split()))
 
+    def flat(self, text, *args):
+        process = self.run_small("--force", *args, text=text)
+        self.expect(process, 0)
+        self.check_terminal(process.stdout)
+        return " ".join(process.stdout.split())
+
+    def test_soda_is_no_settling_of_fresh_water(self):
+        self.assertIn("pH swing on day 0: the tower drives", self.flat(SMALL))
+        soda = SMALL + "events: [{at: day 0 00:00, dose: {baking soda: 2 kg}}]\n"
+        self.assertNotIn("the tower drives carbon dioxide out of the fresh", self.flat(soda))
+
+    def test_what_was_simulated_is_not_cut(self):
+        text = SMALL.replace("temperature: 20 degC", "temperature: {mean: 18 degC, seasonal swing: 2.5 degC, "
+                             "warmest day: 07-25, daily swing: 0.8 degC}")
+        text += "events: [{at: day 1, aerator: off}]\n"
+        self.assertIn("day +-0.8 degC; 1 event Tank", self.flat(text))
+
+    def test_large_numbers_are_written_out(self):
+        text = SMALL.replace("count: 12", "count: 3000000")
+        text = re.sub(r"tank: {.*?}", "tank: {volume: 900000 m3, surface: 300000 m2, wetted walls: 400000 m2}", text)
+        self.assertRegex(self.flat(text), r"excreted \d{7}, in solids")
+
+    def test_a_dose_that_was_not_needed(self):
+        events = ", ".join(f"{{at: day {day}, dose: {{salt: {{to chloride: 10 mg/L}}}}}}" for day in (1, 2))
+        self.assertIn("Dosed: no dose was needed 2 times.", self.flat(SMALL + f"events: [{events}]\n"))
+
+    def test_little_is_weighed_in_ounces(self):
+        text = SMALL.replace("chloride: 20 mg/L}", "chloride: 20 mg/L, chlorine: 1 mg/L, dechlorinated: yes}")
+        text += "water change: {every: 1 d, amount: 20 %}\n" if "water change:" not in text else ""
+        self.assertRegex(self.flat(text, "--units", "us"), r"Sodium thiosulfate used: .*?\d oz ")
+
+    def test_the_day_of_least_oxygen_says_what_is_at_which_time(self):
+        self.assertRegex(self.flat(SMALL), r"Day of least oxygen, .* at \d\d:\d\d; pH down to [\d.]+; "
+                                           r"CO2 from [\d.]+ to [\d.]+, at \d\d:\d\d")
+
     def test_a_pipe_is_no_log(self):
         os.mkfifo(self.folder / "meals.csv")  # nobody ever writes to it
         text = SMALL.replace('ration: 0.8 %/d, protein: 38 %, meals: ["08:00", "17:00"]',
