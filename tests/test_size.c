@@ -234,6 +234,45 @@ static void test_what_is_to_spare(void **state)
     assert_true(t.least <= -1 && !tl_size_holds(&t, 0)); /* fish lost */
 }
 
+static void test_ice_and_a_weak_heater_fail(void **state)
+{
+    struct tl_verdict v = verdict();
+    struct tl_limits limits;
+    struct tl_heat_summary h = {.lowest_degC = 4};
+    struct tl_size_trial t;
+    (void)state;
+    tl_limits_default(&limits);
+    tl_size_judge(&v, &limits, false, &t);
+    tl_size_judge_heat(&h, true, 10, &t);
+    assert_int_equal(t.tightest, -1); /* still nobody to judge for */
+
+    set_limit(&v, TL_LIMIT_O2, true, 6, 3, 9);
+    tl_size_judge(&v, &limits, false, &t);
+    tl_size_judge_heat(&h, true, 10, &t);
+    assert_int_equal(t.tightest, TL_LIMIT_O2);
+    near(t.spare[TL_SIZE_ICE], 1, 0);
+    assert_true(tl_size_holds(&t, 0.1));
+
+    h.lowest_degC = 0.05;
+    tl_size_judge_heat(&h, true, 10, &t);
+    assert_int_equal(t.tightest, TL_SIZE_ICE);
+    assert_true(tl_size_holds(&t, 0.04) && !tl_size_holds(&t, 0.06));
+
+    h.lowest_degC = 0;
+    h.ice_h = 12;
+    tl_size_judge_heat(&h, true, 10, &t);
+    assert_int_equal(t.tightest, TL_SIZE_ICE);
+    assert_false(tl_size_holds(&t, 0));
+
+    h = (struct tl_heat_summary){.lowest_degC = 4, .heater_short_h = 3};
+    tl_size_judge(&v, &limits, false, &t);
+    tl_size_judge_heat(&h, false, 10, &t);
+    assert_true(isnan(t.spare[TL_SIZE_HEATER_SHORT])); /* there is no heater */
+    tl_size_judge_heat(&h, true, 10, &t);
+    assert_int_equal(t.tightest, TL_SIZE_HEATER_SHORT);
+    assert_false(tl_size_holds(&t, 0));
+}
+
 /* --- the search ----------------------------------------------------------------------------------- */
 
 static bool holds_with(struct bed *b, const struct tl_size_quantity *q, double value)
@@ -601,6 +640,7 @@ int main(void)
         TEST(test_what_is_no_number_is_refused),
         TEST(test_settings_read_back),
         cmocka_unit_test(test_what_is_to_spare),
+        cmocka_unit_test(test_ice_and_a_weak_heater_fail),
         TEST(test_most_fish_is_that_of_counting),
         TEST(test_least_trays_is_that_of_counting),
         TEST(test_continuous_quantities),

@@ -30,10 +30,14 @@ struct task {
 
 /* --- what is asked ------------------------------------------------------------------------------ */
 
-/* Whether the scenario can have any value of it at all; says why not. */
+#define SMALL_SHARE 1e-3 /* of the range */
+
+/* Whether the scenario can have any other value of it than what it has; says why not. */
 static bool can_be(const struct task *t, const struct tl_size_quantity *q, bool most)
 {
-    const double value[] = {q->given, 0.5 * q->given, 2 * q->given, q->low, q->high};
+    const double small = q->low + SMALL_SHARE * (q->high - q->low);
+    const double value[] = {0.5 * q->given, 2 * q->given, q->whole ? floor(small) : small, q->low,
+                            q->high};
     const struct tl_size_bench bench = {
         .file = t->base.options.word[0], .set = t->base.options.set, .sets = t->base.options.sets};
     struct tl_diag first;
@@ -44,18 +48,19 @@ static bool can_be(const struct task *t, const struct tl_size_quantity *q, bool 
         const char *set[] = {text};
         struct tl_scenario s;
         struct tl_diag diag;
-        if (value[i] < q->low || value[i] > q->high || (q->whole && value[i] != floor(value[i])))
+        if (value[i] < q->low || value[i] > q->high || value[i] == q->given ||
+            (q->whole && value[i] != floor(value[i])))
             continue;
         tl_size_setting(q, value[i], text);
         tl_diag_init(&diag);
-        good = tl_size_read(&bench, set, 1, &s, i == 0 ? &first : &diag) == TL_OK;
+        good = tl_size_read(&bench, set, 1, &s, first.count == 0 ? &first : &diag) == TL_OK;
         if (good)
             tl_scenario_free(&s);
         tl_diag_free(&diag);
     }
     if (!good) {
-        tl_complain("--%s: %s: the scenario can have no value there:", most ? "most" : "least",
-                    q->path);
+        tl_complain("--%s: %s: the scenario can have no other value there:",
+                    most ? "most" : "least", q->path);
         tl_complain_diag(&first, false);
     }
     tl_diag_free(&first);
@@ -326,7 +331,7 @@ static size_t chart_limits(const struct tl_size_result *r, int order[TL_SIZE_CUR
     const struct tl_size_trial *at =
         &r->point[r->outcome == TL_SIZE_NEVER ? r->best : r->answer].trial;
     size_t n = 0;
-    for (int i = 0; i < TL_NLIMIT; i++) {
+    for (int i = 0; i < TL_NSIZE_LIMIT; i++) {
         if (isnan(at->spare[i]))
             continue;
         size_t k = n < TL_SIZE_CURVES ? n++ : TL_SIZE_CURVES;

@@ -15,9 +15,9 @@
 
 static const struct {
     const char *name, *unit;
-} limit_row[TL_NLIMIT] = {
-#define ROW(id, name, unit) {name, unit},
-    TL_LIMIT_LIST(ROW)
+} limit_row[TL_NSIZE_LIMIT] = {
+#define ROW(id, name, unit) [id] = {name, unit},
+    TL_LIMIT_LIST(ROW) TL_SIZE_WEATHER_LIST(ROW)
 #undef ROW
 };
 
@@ -73,9 +73,9 @@ static void put_row(FILE *f, double first, const struct tl_size_point *p, bool a
     put_number(f, 100 * p->trial.least);
     put_name(f, p->trial.tightest);
     put_name(f, p->trial.next);
-    for (int i = 0; i < TL_NLIMIT; i++)
+    for (int i = 0; i < TL_NSIZE_LIMIT; i++)
         put_number(f, p->trial.worst[i]);
-    for (int i = 0; i < TL_NLIMIT; i++)
+    for (int i = 0; i < TL_NSIZE_LIMIT; i++)
         put_number(f, 100 * p->trial.spare[i]);
     fprintf(f, ",%d", tl_size_outside(&p->trial));
     put_number(f, p->trial.drain_every_d);
@@ -95,9 +95,9 @@ int tl_size_write_csv(const struct tl_size_view *v, const char *path)
     if (status)
         return status;
     fprintf(file.f, "first_value,value,holds,answer,to_spare_pct,tightest,next");
-    for (int i = 0; i < TL_NLIMIT; i++)
+    for (int i = 0; i < TL_NSIZE_LIMIT; i++)
         fprintf(file.f, ",\"worst: %s\"", limit_row[i].name);
-    for (int i = 0; i < TL_NLIMIT; i++)
+    for (int i = 0; i < TL_NSIZE_LIMIT; i++)
         fprintf(file.f, ",\"to spare, %%: %s\"", limit_row[i].name);
     fprintf(file.f, ",outside_range,drain_every_d\n");
     if (v->quantities == 1)
@@ -135,7 +135,7 @@ static json_t *ranges_array(const struct tl_size_trial *t)
 static json_t *trial_object(const struct tl_size_trial *t)
 {
     json_t *limits = json_array();
-    for (int i = 0; i < TL_NLIMIT; i++)
+    for (int i = 0; i < TL_NSIZE_LIMIT; i++)
         if (!isnan(t->spare[i]))
             json_array_append_new(limits, limit_object(t, i));
     return json_pack("{s:o, s:o, s:o, s:b, s:i, s:o, s:o, s:o, s:o, s:o}", "to_spare_pct",

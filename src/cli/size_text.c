@@ -56,7 +56,7 @@ static void add_in_the_way(struct tl_text *t, const struct tl_size_view *v)
 {
     const struct tl_size_result *r = &v->one;
     size_t found = 0;
-    for (int i = 0; i < TL_NLIMIT; i++) {
+    for (int i = 0; i < TL_NSIZE_LIMIT; i++) {
         bool always = r->points > 0;
         for (size_t k = 0; k < r->points; k++)
             always = always && (r->point[k].trial.end != TL_TRIAL_RAN ||

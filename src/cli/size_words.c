@@ -51,9 +51,9 @@ struct tl_size_words tl_size_share(double share, double margin)
     return w;
 }
 
-static const char *const limit_unit[TL_NLIMIT] = {
-#define UNIT(id, name, unit) unit,
-    TL_LIMIT_LIST(UNIT)
+static const char *const limit_unit[TL_NSIZE_LIMIT] = {
+#define UNIT(id, name, unit) [id] = unit,
+    TL_LIMIT_LIST(UNIT) TL_SIZE_WEATHER_LIST(UNIT)
 #undef UNIT
 };
 
@@ -70,9 +70,30 @@ static struct tl_size_words apart(double value, double other)
     return w;
 }
 
+/* Its spare is a distance from freezing, not from the hours. */
+static void add_ice(struct tl_text *t, const struct tl_size_trial *trial, double margin)
+{
+    const double spare = trial->spare[TL_SIZE_ICE];
+    if (spare < 0)
+        tl_text_addf(t, "ice on the water for %s h, which is danger to fish",
+                     tl_size_figure(trial->worst[TL_SIZE_ICE]).text);
+    else if (spare < 1)
+        tl_text_addf(t, "ice on the water, none yet, but the water comes within %s degC of it",
+                     tl_size_figure(spare * TL_SIZE_ICE_BAND_DEGC).text);
+    else
+        tl_text_add(t, "ice on the water, which it never comes near");
+    if (spare >= 0 && spare < margin)
+        tl_text_addf(t, ", %s degC is asked for",
+                     tl_size_figure(margin * TL_SIZE_ICE_BAND_DEGC).text);
+}
+
 void tl_size_add_limit(struct tl_text *t, const struct tl_size_trial *trial, int i, double margin)
 {
     const double spare = trial->spare[i];
+    if (i == TL_SIZE_ICE) {
+        add_ice(t, trial, margin);
+        return;
+    }
     tl_text_addf(t, "%s, at worst %s%s%s, its limit %s: ", tl_size_limit_name(i),
                  apart(trial->worst[i], trial->level[i]).text, *limit_unit[i] ? " " : "",
                  limit_unit[i], tl_size_figure(trial->level[i]).text);

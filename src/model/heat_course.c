@@ -124,6 +124,15 @@ static void note_first(double *first_d, double t_d)
         *first_d = t_d;
 }
 
+/* A heater of no power that should keep something is short as well. */
+static bool heater_short(const struct solve *s, const struct tl_heat_flows *flows)
+{
+    const double power_w = s->m->setup.heater.power_w;
+    if (power_w > 0)
+        return flows->w[TL_HEAT_HEATER] >= power_w;
+    return tl_heat_degC(&s->m->setup, s->heat_j) < s->m->setup.heater.keep_degC;
+}
+
 /* Counts hours by the state at the end of the step. */
 static void watch(struct solve *s, double t_d, double step_d, const struct tl_open_air *around,
                   const struct tl_heat_flows *flows)
@@ -143,7 +152,7 @@ static void watch(struct solve *s, double t_d, double step_d, const struct tl_op
         sum->ice_h += step_d * 24;
         note_first(&sum->ice_d, t_d);
     }
-    if (s->m->setup.heater.power_w > 0 && flows->w[TL_HEAT_HEATER] >= s->m->setup.heater.power_w)
+    if (heater_short(s, flows))
         sum->heater_short_h += step_d * 24;
 }
 

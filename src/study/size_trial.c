@@ -15,10 +15,11 @@
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
 
-#define FORMAT     2
+#define FORMAT     3
 #define FAR_BEYOND (-10.0)
 #define LOST       (-1.0)
-#define PH_BAND    1.0 /* where only one side has a limit */
+#define PH_BAND    1.0  /* where only one side has a limit */
+#define SHORT_MOST 0.01 /* of the hours a heater may be too weak in; common practice, no source */
 #define HASH_SIZE  20
 #define MOST_DAYS  600 /* a loop that takes longer to settle is no answer to wait for */
 
@@ -44,7 +45,7 @@ static double spare_of(const struct tl_limit_verdict *v, int id, double level, d
 static void rank(struct tl_size_trial *t)
 {
     t->tightest = t->next = -1;
-    for (int i = 0; i < TL_NLIMIT; i++) {
+    for (int i = 0; i < TL_NSIZE_LIMIT; i++) {
         if (isnan(t->spare[i]))
             continue;
         if (t->tightest < 0 || t->spare[i] < t->spare[t->tightest]) {
@@ -62,7 +63,7 @@ static void rank(struct tl_size_trial *t)
 static void clear(struct tl_size_trial *t, enum tl_trial_end end)
 {
     *t = (struct tl_size_trial){.end = end};
-    for (int i = 0; i < TL_NLIMIT; i++)
+    for (int i = 0; i < TL_NSIZE_LIMIT; i++)
         t->spare[i] = t->worst[i] = t->level[i] = NAN;
     for (int i = 0; i < TL_NRANGE; i++)
         t->outside[i] = NAN;
@@ -89,6 +90,26 @@ void tl_size_judge(const struct tl_verdict *v, const struct tl_limits *limits, b
         out->worst[i] = l->worst;
         out->level[i] = level;
         out->spare[i] = spare_of(l, i, level, ph_band(limits));
+    }
+    rank(out);
+}
+
+void tl_size_judge_heat(const struct tl_heat_summary *h, bool keeps, double length_d,
+                        struct tl_size_trial *out)
+{
+    const double hours = 24 * length_d;
+    if (out->tightest < 0) /* no fish, nothing to judge for */
+        return;
+    out->worst[TL_SIZE_ICE] = h->ice_h;
+    out->level[TL_SIZE_ICE] = 0;
+    /* no jump where the first ice forms: the search goes by the slope */
+    out->spare[TL_SIZE_ICE] = h->ice_h > 0 ? FAR_BEYOND * fmin(1, h->ice_h / hours)
+                                           : fmin(1, h->lowest_degC / TL_SIZE_ICE_BAND_DEGC);
+    if (keeps) {
+        const double most = SHORT_MOST * hours;
+        out->worst[TL_SIZE_HEATER_SHORT] = h->heater_short_h;
+        out->level[TL_SIZE_HEATER_SHORT] = most;
+        out->spare[TL_SIZE_HEATER_SHORT] = fmax(FAR_BEYOND, 1 - h->heater_short_h / most);
     }
     rank(out);
 }
@@ -133,20 +154,20 @@ static double read_number(const json_t *o, const char *key)
 static json_t *to_json(const struct tl_size_trial *t)
 {
     return json_pack("{s:i, s:b, s:o, s:o, s:o, s:o, s:I, s:o, s:o, s:s}", "end", (int)t->end,
-                     "fish_lost", t->fish_lost, "spare", numbers(t->spare, TL_NLIMIT), "worst",
-                     numbers(t->worst, TL_NLIMIT), "level", numbers(t->level, TL_NLIMIT), "outside",
-                     numbers(t->outside, TL_NRANGE), "steady_days", (json_int_t)t->steady_days,
-                     "drain_every_d", tl_json_number(t->drain_every_d), "full_after_d",
-                     tl_json_number(t->full_after_d), "why", t->why);
+                     "fish_lost", t->fish_lost, "spare", numbers(t->spare, TL_NSIZE_LIMIT), "worst",
+                     numbers(t->worst, TL_NSIZE_LIMIT), "level", numbers(t->level, TL_NSIZE_LIMIT),
+                     "outside", numbers(t->outside, TL_NRANGE), "steady_days",
+                     (json_int_t)t->steady_days, "drain_every_d", tl_json_number(t->drain_every_d),
+                     "full_after_d", tl_json_number(t->full_after_d), "why", t->why);
 }
 
 static void from_json(const json_t *o, struct tl_size_trial *t)
 {
     clear(t, (enum tl_trial_end)json_integer_value(json_object_get(o, "end")));
     t->fish_lost = json_is_true(json_object_get(o, "fish_lost"));
-    read_numbers(json_object_get(o, "spare"), t->spare, TL_NLIMIT);
-    read_numbers(json_object_get(o, "worst"), t->worst, TL_NLIMIT);
-    read_numbers(json_object_get(o, "level"), t->level, TL_NLIMIT);
+    read_numbers(json_object_get(o, "spare"), t->spare, TL_NSIZE_LIMIT);
+    read_numbers(json_object_get(o, "worst"), t->worst, TL_NSIZE_LIMIT);
+    read_numbers(json_object_get(o, "level"), t->level, TL_NSIZE_LIMIT);
     read_numbers(json_object_get(o, "outside"), t->outside, TL_NRANGE);
     t->steady_days = (size_t)json_integer_value(json_object_get(o, "steady_days"));
     t->drain_every_d = read_number(o, "drain_every_d");
@@ -316,6 +337,8 @@ static int run(const struct tl_size_bench *b, const struct tl_scenario *s,
     int status = b->steady ? judge_steady_day(b, s, a, &steady) : judge_run(b, s, a);
     if (status == TL_OK) {
         tl_size_judge(&a->verdict, &s->limits, !isnan(a->fish_lost_d), out);
+        if (a->outdoors)
+            tl_size_judge_heat(&a->heat, !isnan(s->setup.heater.keep_degC), s->setup.length_d, out);
         note_ranges(&a->ranges, out);
         out->steady_days = steady.days;
         out->drain_every_d = steady.drain_every_d;

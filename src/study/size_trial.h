@@ -17,15 +17,31 @@ enum tl_trial_end {
     TL_TRIAL_FAILED   /* the solver gave up, or no steady day was found */
 };
 
+#define TL_SIZE_ICE_BAND_DEGC 1.0 /* above freezing: so far away all is to spare */
+
+/* What the weather does to the loop is held to limits of its own: ice by how far the water stays above
+ * freezing, a heater by the hours it is too weak. id, name, unit */
+#define TL_SIZE_WEATHER_LIST(X)                                                                    \
+    X(TL_SIZE_ICE, "ice on the water", "h")                                                        \
+    X(TL_SIZE_HEATER_SHORT, "heater too weak", "h")
+
+enum tl_size_limit_id {
+    TL_SIZE_BEFORE_WEATHER = TL_NLIMIT - 1,
+#define TL_SIZE_ENUM(id, name, unit) id,
+    TL_SIZE_WEATHER_LIST(TL_SIZE_ENUM)
+#undef TL_SIZE_ENUM
+        TL_NSIZE_LIMIT
+};
+
 /* A limit is its caution value, or its danger value where there is no other. What it has to spare is a
  * share of it: 0.1 where the worst value stays a tenth away, 0 at the limit, below 0 beyond it. Of pH
  * it is a share of the way from the lower to the upper limit. */
 struct tl_size_trial {
     enum tl_trial_end end;
     bool fish_lost;
-    double spare[TL_NLIMIT]; /* NAN: there is no such limit, or it was not judged */
-    double worst[TL_NLIMIT];
-    double level[TL_NLIMIT];
+    double spare[TL_NSIZE_LIMIT]; /* NAN: there is no such limit, or it was not judged */
+    double worst[TL_NSIZE_LIMIT];
+    double level[TL_NSIZE_LIMIT];
     double
         least; /* of `spare`, at most -1 when fish are lost or it did not run; NAN: no limit at all */
     int tightest, next;        /* the limits with least to spare; -1: none */
@@ -42,6 +58,10 @@ bool tl_size_outside(const struct tl_size_trial *t);
 /* From a run that was judged. */
 void tl_size_judge(const struct tl_verdict *v, const struct tl_limits *limits, bool fish_lost,
                    struct tl_size_trial *out);
+
+/* Adds the weather's limits over a run of `length_d`, with the heater `keeps` where there is one. */
+void tl_size_judge_heat(const struct tl_heat_summary *h, bool keeps, double length_d,
+                        struct tl_size_trial *out);
 
 /* Where trials are made. */
 struct tl_size_bench {

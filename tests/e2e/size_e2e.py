@@ -334,6 +334,31 @@ class Answer(Size):
         self.assertGreaterEqual(len(re.findall(r"<use [^>]*#gpPt", two)), 7)
 
 
+class Frost(Size):
+    """Six frosty days on a small tank that needs its heater."""
+
+    def setUp(self):
+        super().setUp()
+        frost = LOOP.replace("temperature: 20 degC", "weather: {air temperature: -5 degC, latitude: 48 deg}")
+        self.frost = frost + "starting water: {temperature: 8 degC}\n"
+        self.assertIn("weather", self.frost)
+
+    def test_ice_and_a_weak_heater_fail_by_name(self):
+        file = self.write(self.frost + "heater: {power: 0 W, keep at: 8 degC}\n", "heated.yaml")
+        process = self.done("--most", "fish[0].count", file=file, status=1)
+        self.check_lines(process.stdout)
+        self.assertIn("ice on the water", process.stdout)
+        self.assertIn("heater too weak", process.stdout)
+        self.assertTrue(all(row["holds"] == "0" for row in self.rows()))
+
+    def test_what_the_section_lacks_is_said_once_before_the_search(self):
+        file = self.write(self.frost, "bare.yaml")
+        process = self.done("--least", "heater.power", file=file, status=2)
+        self.assertEqual(process.stdout, "")
+        self.assertEqual(process.stderr.count("missing"), 1, process.stderr)
+        self.assertIn("keep at", process.stderr)
+
+
 class Same(Size):
     def test_threads_change_nothing(self):
         self.done(*FISH, "--threads", "1")
@@ -435,7 +460,7 @@ class Refusals(Size):
                             (("--least", "pump.count"), "the loop does not depend on it"),
                             (("--most", "temperature.mean"), "the file gives a single value; expected the key "
                                                              "temperature"),
-                            (("--most", "water change.amount"), "the scenario can have no value there"),
+                            (("--most", "water change.amount"), "the scenario can have no other value there"),
                             (("--least", "tower.trays", "--most", "tower.trays"), "asked for twice"),
                             (("--least", "a", "--least", "b", "--least", "c"), "two at most"),
                             (("--least", "tower.trays", "--margin", "100 %"), "expected a share from 0 to 90 %"),
