@@ -450,7 +450,7 @@ static void say_feeding(const struct tl_understood *u, enum tl_unit_system units
     for (size_t i = 0; i < f->meals; i++)
         tl_text_addf(&t, "%s %02d:%02d", i > 0 ? "," : "", f->meal_s[i] / 3600,
                      f->meal_s[i] / 60 % 60);
-    if (f->none_below_degC > 0)
+    if (f->none_below_degC > 0 && f->log.n == 0)
         add_quantity(&t, "; none below ", TL_DIM_TEMPERATURE, units, f->none_below_degC, "");
     say("Feeding", &t);
     tl_text_addf(&t, "%.4g %% protein, %.4g %% left uneaten", 100 * f->protein, 100 * f->uneaten);

@@ -21,7 +21,8 @@ struct csv {
     struct tl_csv_log *log;
     unsigned line;
     unsigned faults;
-    int time_at; /* index of the column of times */
+    double last_d; /* the latest time so far, of lines with a fault elsewhere as well */
+    int time_at;   /* index of the column of times */
     bool iso;
     int at[TL_CSV_COLUMNS]; /* index of each column, MISSING: there is none */
 };
@@ -110,7 +111,6 @@ static bool plain_number(const char *text, double *out)
 
 static bool read_time(struct csv *c, const struct field *f, double *t)
 {
-    const struct tl_csv_log *log = c->log;
     struct tl_date date;
     char what[MOST_FIELD + 64];
     if (c->iso ? !tl_date_parse(f->text, &date) : !plain_number(f->text, t)) {
@@ -120,9 +120,10 @@ static bool read_time(struct csv *c, const struct field *f, double *t)
     }
     if (c->iso)
         *t = tl_days_since(&c->r->draft->s.start, &date);
-    const double last = log->rows > 0 ? log->time_d[log->rows - 1] : -INFINITY;
-    if (*t > last || (*t == last && c->layout->same_time))
+    if (*t > c->last_d || (*t == c->last_d && c->layout->same_time)) {
+        c->last_d = *t;
         return true;
+    }
     if (c->layout->same_time)
         fault(c, f->column, "earlier than the line before", "times that do not fall");
     else
@@ -237,7 +238,7 @@ static bool reserve(const char *text, const struct tl_csv_layout *layout, struct
 bool tl_csv_log_read(struct tl_reader *r, struct tl_node *n, const char *file,
                      const struct tl_csv_layout *layout, struct tl_csv_log *out)
 {
-    struct csv c = {.r = r, .node = n, .layout = layout, .log = out};
+    struct csv c = {.r = r, .node = n, .layout = layout, .log = out, .last_d = -INFINITY};
     struct tl_text path = {0};
     char *text = NULL;
     size_t length = 0;

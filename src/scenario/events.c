@@ -211,11 +211,30 @@ const struct tl_value_type tl_type_dose_mass = {
     TL_FORMS(TL_NUMBER_FORM),
 };
 
+/* {}: the mass or the targets that can stand there. */
+static void say_amounts(struct tl_reader *r, struct tl_node *n, const struct tl_key *key)
+{
+    struct tl_text expected = {0};
+    tl_text_addf(&expected, "%s in %s, or one of ", tl_dim_name(key->dim), tl_dim_units(key->dim));
+    int found = 0;
+    for (size_t i = 0; i < tl_key_count; i++) {
+        const char *name;
+        if (tl_key_in(&tl_key_table[i], key->path, &name))
+            tl_text_addf(&expected, "%s{%s: ...}", found++ > 0 ? ", " : "", name);
+    }
+    tl_fault(r, n, tl_text_string(&expected), "no amount is given");
+    tl_text_free(&expected);
+}
+
 /* a mass, or what is lacking */
 static void dose_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                              void *base)
 {
-    if (n->kind != TL_NODE_MAPPING || !n->first) {
+    if (n->kind == TL_NODE_MAPPING && !n->first) {
+        say_amounts(r, n, key);
+        return;
+    }
+    if (n->kind != TL_NODE_MAPPING) {
         dose_mass_read(r, n, key, base);
         return;
     }
@@ -685,7 +704,9 @@ void tl_check_events(struct tl_reader *r)
             tl_fault(r, entry_of(r, e), "a time within the run",
                      "beyond the end of the run, day %.6g", end);
         if (e->kind == TL_EVENT_PUMPS_RUNNING && e->value > s->pump.count)
-            tl_fault(r, entry_of(r, e), "no more than pump.count",
+            tl_fault(r, entry_of(r, e),
+                     "no more than pump.count; to compare numbers of pumps, give this event only "
+                     "to the variants that have so many",
                      "%.0f pumps cannot run, there %s %d", e->value,
                      s->pump.count == 1 ? "is" : "are", s->pump.count);
         if ((e->kind == TL_EVENT_CLEAN_TRAY || e->kind == TL_EVENT_HOSE_TRAY) &&

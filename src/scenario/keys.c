@@ -307,7 +307,7 @@ const struct tl_key tl_key_table[] = {
           .id = TL_INPUT_DELIVERIES),
 
     SECTION("dosing", OPTIONAL, "what is dosed by plan"),
-    SECTION("dosing.baking soda", REQUIRED, "what keeps the alkalinity from falling below a floor"),
+    SECTION("dosing.baking soda", REQUIRED, "what brings the alkalinity back up to a floor, at each look at it"),
     PLAN("hold alkalinity", plan_quantity, RANGE(ALKALINITY, 0.01, 50), hold_alkalinity_eq_m3,
          REQUIRED, "the floor: mean of tank and chamber"),
     PLAN("every", plan_every, RANGE(TIME, 1, 366), every_d, OPTIONAL,

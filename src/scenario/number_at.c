@@ -103,6 +103,14 @@ int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct 
     tl_format(expected, size,
               "a key with a number that the loop depends on, as tower.trays, "
               "pump.flow or fish[0].count");
+    if (begins(plain, "events[].")) {
+        tl_format(what, size, "what an event does cannot be sized: it happens once in a run");
+        tl_format(
+            expected, size,
+            "a key outside of events; towerloop compare --vary runs values of an event side by "
+            "side");
+        return TL_E_INPUT;
+    }
     if (key->type->form[0].kind != TL_FORM_NUMBER || !key->type->write || key->min >= key->max ||
         strncmp(plain, "limits.", 7) == 0) {
         tl_format(what, size, "it cannot be sized");

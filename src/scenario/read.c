@@ -155,8 +155,18 @@ static void required_key(struct tl_reader *r, struct tl_node *section, const str
     tl_text_free(&expected);
 }
 
+static size_t keys_in(const char *prefix)
+{
+    size_t n = 0;
+    const char *name;
+    for (size_t i = 0; i < tl_key_count; i++)
+        n += tl_key_in(&tl_key_table[i], prefix, &name);
+    return n;
+}
+
 void tl_read_section(struct tl_reader *r, struct tl_node *n, const char *prefix, void *base)
 {
+    bool unknown = false;
     if (n->kind != TL_NODE_MAPPING) {
         tl_fault(r, n, "keys with values",
                  n->kind == TL_NODE_LIST ? "this is a list" : "this is not a mapping");
@@ -166,6 +176,7 @@ void tl_read_section(struct tl_reader *r, struct tl_node *n, const char *prefix,
         const struct tl_key *key = strchr(c->key, '.') ? NULL : tl_key_find(prefix, c->key);
         if (!key) {
             unknown_key(r, c, prefix);
+            unknown = true;
             continue;
         }
         size_t row = (size_t)(key - tl_key_table);
@@ -174,7 +185,9 @@ void tl_read_section(struct tl_reader *r, struct tl_node *n, const char *prefix,
         r->at[row] = c;
         key->type->read(r, c, key, base);
     }
-    for (size_t i = 0; i < tl_key_count; i++) {
+    /* the message about an unknown one names it already where there is but one that can stand there */
+    const bool named = unknown && keys_in(prefix) == 1;
+    for (size_t i = 0; i < tl_key_count && !named; i++) {
         const struct tl_key *key = &tl_key_table[i];
         const char *name;
         if (key->required && !r->at[i] && tl_key_in(key, prefix, &name))

@@ -390,6 +390,9 @@ static void check_feeding(struct tl_reader *r)
                                      : "a ration in an event");
         return;
     }
+    if (logged && given(r, "feeding.none below"))
+        tl_warn(r, tl_place(r, "feeding.none below"),
+                "changes nothing: the log says what was fed, however cold the water");
     if (fed && f->meals == 0 && sound(r, "feeding.meals")) {
         struct tl_node *n = tl_place(r, "feeding");
         tl_fault_missing(r, n ? n : r->root, n ? "meals" : "feeding.meals",

@@ -338,6 +338,13 @@ class Check(Told):
                     title = re.search(r"(?m)^title: (.*)$", path.read_text(encoding="utf-8"))[1]
                     self.assertEqual(self.block(process.stdout, "Title"), title)
 
+    def test_a_log_of_meals_knows_no_cold(self):
+        self.write("time_d,feed_g\n0.5,40\n1.5,40\n", "meals.csv")
+        cold = SMALL.replace("feeding: {", "feeding: {none below: 8 degC, ")
+        self.assertIn("none below 8 degC", self.block(self.said(text=cold), "Feeding"))
+        logged = re.sub(r"ration: 0.8.*meals: \[.*\]", "log: {file: meals.csv}", cold)
+        self.assertNotIn("none below", self.block(self.said(text=logged), "Feeding"))
+
     def test_a_pump_that_fouls(self):
         """Without a pipe, by hand: 3 m3/h clean, 60 % of it before it is cleaned on day 2, 80 % on day 3."""
         text = SMALL.replace("{flow: 800 gal/h, to tower: 100 %}", "{curve: [{head: 0 m, flow: 9 m3/h}, {head: 6 m, flow: 0 m3/h}], "
