@@ -42,6 +42,7 @@ static struct tl_limits limits(void)
         .alk = {70 / 50.04, 40 / 50.04},
         .co2 = {15, 30},
         .chlorine = {0.011, 0.019},
+        .chloride = {3000, 5500},
         .ready_tan = 1.0,
         .ready_no2 = 0.5,
     };
@@ -214,6 +215,26 @@ static void test_short_burst_is_judged_by_the_hour(void **state)
     near(c->first_breach_d, 2.5 + MINUTES(44), MINUTES(7));
     near(c->hours_caution, 4 - 28.0 / 60, 0.2);
     near(c->hours_danger, 0, 0);
+}
+
+/* Half an hour of sea water, then a salt bath that stays. */
+static void salted(double t, struct tank *tank)
+{
+    if (t > 1 && t < 1 + 0.5 / 24)
+        tank->water[TL_CL] = 8000;
+    if (t >= 2)
+        tank->water[TL_CL] = 6000;
+}
+
+static void test_salt_harms(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(salted, 3);
+    const struct tl_limit_verdict *c = &v.limit[TL_LIMIT_CHLORIDE];
+    assert_int_equal(c->grade, TL_DANGER);
+    near(c->worst, 6000, 1e-9);
+    assert_true(c->first_breach_d > 1 && c->first_breach_d < 1.05);
+    near(c->hours_danger, 24 - 0.9, 0.2);
 }
 
 /* pH 7, 20 degC: the acute criterion is 16.76025 mg/L (EPA 822-R-13-001). */
@@ -523,6 +544,7 @@ int main(void)
         cmocka_unit_test(test_water_without_fish_is_not_judged),
         cmocka_unit_test(test_oxygen_dip_is_timed),
         cmocka_unit_test(test_short_burst_is_judged_by_the_hour),
+        cmocka_unit_test(test_salt_harms),
         cmocka_unit_test(test_epa_criteria),
         cmocka_unit_test(test_long_term_mean_needs_its_window),
         cmocka_unit_test(test_criterion_that_moves),

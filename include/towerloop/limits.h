@@ -18,7 +18,8 @@
     X(TL_LIMIT_PH_SWING, "pH swing in a day", "")                                                  \
     X(TL_LIMIT_ALK, "alkalinity", "mg/L as CaCO3")                                                 \
     X(TL_LIMIT_CO2, "carbon dioxide", "mg/L")                                                      \
-    X(TL_LIMIT_CHLORINE, "chlorine", "mg/L")
+    X(TL_LIMIT_CHLORINE, "chlorine", "mg/L")                                                       \
+    X(TL_LIMIT_CHLORIDE, "chloride", "mg/L")
 
 enum tl_limit_id {
 #define TL_LIMIT_ENUM(id, name, unit) id,
@@ -36,7 +37,7 @@ struct tl_limit_pair {
 
 /* Base units: gN/m3, g/m3, pH, eq/m3. In a scenario the keys are:
  *   ammonia (un-ionised, NH3-N) · total ammonia · nitrite · nitrate · oxygen · pH · pH swing ·
- *   alkalinity · carbon dioxide · chlorine · filter ready
+ *   alkalinity · carbon dioxide · chlorine · chloride · filter ready
  * each {caution: …, danger: …}; pH {caution low, caution high, danger low, danger high};
  * nitrite has besides {chloride ratio, danger with salt}; filter ready {ammonia, nitrite}. */
 struct tl_limits {
@@ -54,6 +55,7 @@ struct tl_limits {
     struct tl_limit_pair alk;
     struct tl_limit_pair co2;
     struct tl_limit_pair chlorine;
+    struct tl_limit_pair chloride; /* stands for salt, for fish of fresh water */
     double ready_tan; /* thresholds of filter_ready_day, gN/m3 */
     double ready_no2;
 };

@@ -3,7 +3,8 @@
  * Fed with one sample every 5 minutes or finer, whatever the rows of output are. Each limit is
  * judged by a mean over its own window (model document, "Limits the verdict uses"):
  *
- *   1 h   un-ionised ammonia, total ammonia short term, nitrite, alkalinity, carbon dioxide, chlorine
+ *   1 h   un-ionised ammonia, total ammonia short term, nitrite, alkalinity, carbon dioxide, chlorine,
+ *         chloride
  *   1 d   nitrate
  *   30 d  total ammonia long term
  *   none  oxygen, pH (each sample by itself)

@@ -168,6 +168,7 @@ static int finish(struct run *r)
         .heat = r->assessment.outdoors ? &r->assessment.heat : NULL,
         .advice = advice,
         .advices = r->advice.items,
+        .tried = r->advice.tried,
         .limiting = r->advice.limiting,
         .warning = (const char *const *)r->warning,
         .warnings = r->warnings,

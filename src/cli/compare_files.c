@@ -24,6 +24,7 @@ static const char *const column[TL_NLIMIT] = {
     [TL_LIMIT_PH_LOW] = "ph_low",          [TL_LIMIT_PH_HIGH] = "ph_high",
     [TL_LIMIT_PH_SWING] = "ph_swing",      [TL_LIMIT_ALK] = "alkalinity_mgCaCO3_L",
     [TL_LIMIT_CO2] = "co2_mg_L",           [TL_LIMIT_CHLORINE] = "chlorine_mgCl2_L",
+    [TL_LIMIT_CHLORIDE] = "chloride_mg_L",
 };
 
 /* NAN, which is left empty, where the temperature is given. */

@@ -84,17 +84,22 @@ static void write_verdicts(const struct tl_compare *c, FILE *f)
     static const char *const word[] = {
         [TL_WITHIN] = "ok", [TL_CAUTION] = "caut", [TL_DANGER] = "dang"};
     static const char head[] = "       TAN  TAN                  pH   pH   pH\n";
-    static const char foot[] = "  NH3  30d   1h  NO2  NO3   O2  low high  day  alk  CO2  Cl2\n";
+    static const char foot[] = "  NH3  30d   1h  NO2  NO3   O2  low high  day  alk  CO2   Cl\n";
     struct tl_text t = {0};
     tl_text_add(&t, "Verdict of each limit: ok, caut(ion), dang(er). TAN: total ammonia; pH day: "
-                    "its swing in a day.");
+                    "its swing in a day; Cl: chlorine or chloride, the worse.");
     tl_page_say(f, MOST_LINES, 2, &t);
     fprintf(f, "%*s%s%*s%s", NAME, "", head, NAME, "", foot);
     for (size_t i = 0; i < c->rows; i++) {
         begin_line(f, c->row[i].name);
+        const struct tl_run_limit *of = c->row[i].result.limit;
         for (int l = 0; l < TL_NLIMIT; l++) {
-            const struct tl_run_limit *limit = &c->row[i].result.limit[l];
-            fprintf(f, "%5s", isnan(limit->worst) ? "-" : word[limit->grade]);
+            enum tl_grade grade = of[l].grade;
+            if (l == TL_LIMIT_CHLORIDE)
+                continue; /* shares the column of chlorine */
+            if (l == TL_LIMIT_CHLORINE && of[TL_LIMIT_CHLORIDE].grade > grade)
+                grade = of[TL_LIMIT_CHLORIDE].grade;
+            fprintf(f, "%5s", isnan(of[l].worst) ? "-" : word[grade]);
         }
         fprintf(f, "\n");
     }

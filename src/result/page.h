@@ -2,6 +2,7 @@
 #ifndef TL_PAGE_H
 #define TL_PAGE_H
 
+#include <stdbool.h>
 #include <stdio.h>
 
 #include "text.h"
@@ -13,7 +14,8 @@
 struct tl_page {
     char line[TL_PAGE_LINES][TL_LINE_BYTES];
     int lines;
-    int most; /* at most so many of them; 0: TL_PAGE_LINES */
+    int most;      /* at most so many of them; 0: TL_PAGE_LINES */
+    bool left_out; /* something found no room; kept by whoever fills the page */
 };
 
 /* Append `text` broken at blanks into at most `max_lines` lines; lines after the first start with

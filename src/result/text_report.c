@@ -241,6 +241,7 @@ static const char *const short_name[TL_NLIMIT] = {
     [TL_LIMIT_ALK] = "alkalinity",
     [TL_LIMIT_CO2] = "carbon dioxide",
     [TL_LIMIT_CHLORINE] = "chlorine",
+    [TL_LIMIT_CHLORIDE] = "chloride (salt)",
 };
 
 static void add_names(struct tl_text *w, const struct tl_outcome *o, enum tl_grade grade,
@@ -453,16 +454,89 @@ static void write_ready(struct tl_page *p, const struct tl_outcome *o)
     tl_page_put(p, 1, 0, &w);
 }
 
+/* --- room on the page ------------------------------------------------------------------------- */
+
+#define LEDGER_LINES  5
+#define CAUTION_LINES 2
+#define POINTER_LINES 1 /* to what found no room */
+
+#define MOST_LINES          40
+#define MOST_LINES_OUTDOORS TL_PAGE_LINES /* of ice and heat there is more to say */
+
+/* How many lines a text takes. */
+static int lines_of(const char *text)
+{
+    struct tl_page trial = {.lines = 0};
+    tl_page_wrap(&trial, TL_PAGE_LINES, 2, text);
+    return trial.lines;
+}
+
+static void add_advice(struct tl_text *w, const struct tl_advice_text *a)
+{
+    tl_text_addf(w, "- %s: %s", a->lever, a->because);
+}
+
+/* Lines that the first of the advice would take, or that there is none. */
+static int best_advice_lines(const struct tl_outcome *o)
+{
+    struct tl_text w = {0};
+    if (o->advices == 0)
+        return o->tried > 0;
+    add_advice(&w, &o->advice[0]);
+    const int lines = 1 + lines_of(tl_text_string(&w));
+    tl_text_free(&w);
+    return lines;
+}
+
+/* Lines that all of the advice would take. */
+static int advice_lines(const struct tl_outcome *o)
+{
+    int lines = best_advice_lines(o) + (o->limiting && *o->limiting ? 2 : 0);
+    for (size_t i = 1; i < o->advices; i++) {
+        struct tl_text w = {0};
+        add_advice(&w, &o->advice[i]);
+        lines += lines_of(tl_text_string(&w));
+        tl_text_free(&w);
+    }
+    return lines;
+}
+
+/* A sentence that stands there only while `reserved` lines and the end of the page keep their room.
+ * summary.json has it in any case. Empties the text. */
+static void put_beside(struct tl_page *p, int reserved, struct tl_text *w)
+{
+    const int lines = lines_of(tl_text_string(w));
+    if (p->lines + lines + reserved + CAUTION_LINES + POINTER_LINES <= p->most) {
+        tl_page_put(p, lines, 2, w);
+        return;
+    }
+    tl_text_free(w);
+    p->left_out = true;
+}
+
+/* An `urgent` sentence leaves room for the best advice only, another one for all of it and the ledger. */
+static void put_if_room(struct tl_page *p, const struct tl_outcome *o, bool urgent,
+                        struct tl_text *w)
+{
+    put_beside(p, urgent ? best_advice_lines(o) : advice_lines(o) + LEDGER_LINES, w);
+}
+
 /* --- ledger ------------------------------------------------------------------------------- */
+
+/* NAN: not booked. */
+static double amount(const struct tl_ledger_account *a, enum tl_ledger_side side, const char *key)
+{
+    for (size_t i = 0; i < a->lines; i++) {
+        if (a->line[i].side == side && strcmp(a->line[i].key, key) == 0)
+            return a->line[i].amount;
+    }
+    return NAN;
+}
 
 static struct shown booked(const struct tl_ledger_account *a, enum tl_ledger_side side,
                            const char *key)
 {
-    for (size_t i = 0; i < a->lines; i++) {
-        if (a->line[i].side == side && strcmp(a->line[i].key, key) == 0)
-            return show(a->line[i].amount);
-    }
-    return show(NAN);
+    return show(amount(a, side, key));
 }
 
 static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
@@ -482,7 +556,7 @@ static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
                  booked(n, TL_LEDGER_NOTE, "oxidised_tank_wall").text,
                  booked(n, TL_LEDGER_NOTE, "oxidised_chamber_wall").text,
                  booked(n, TL_LEDGER_OUT, "water").text, show(n->stored).text);
-    tl_page_put(p, 3, 2, &w);
+    put_beside(p, best_advice_lines(outcome), &w);
 
     tl_text_addf(&w,
                  "Oxygen, g: in by tank surface %s, aerator %s, tower %s; used by fish %s, "
@@ -492,7 +566,7 @@ static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
                  booked(o, TL_LEDGER_OUT, "fish").text, booked(o, TL_LEDGER_OUT, "nitrifiers").text,
                  booked(o, TL_LEDGER_OUT, "heterotrophs").text,
                  booked(o, TL_LEDGER_OUT, "sludge").text);
-    tl_page_put(p, 2, 2, &w);
+    put_beside(p, best_advice_lines(outcome), &w);
 
     /* where nothing has to be advised there is room for it */
     if (outcome->advices > 0)
@@ -502,52 +576,10 @@ static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
                  booked(a, TL_LEDGER_IN, "source_water").text,
                  booked(a, TL_LEDGER_IN, "doses").text, booked(a, TL_LEDGER_IN, "fish").text,
                  booked(a, TL_LEDGER_OUT, "nitrification").text);
-    tl_page_put(p, 2, 2, &w);
+    put_beside(p, advice_lines(outcome), &w);
 }
 
 /* --- the days, chlorine and doses ------------------------------------------------------------ */
-
-#define LEDGER_LINES  5
-#define ADVICE_LINES  3
-#define CAUTION_LINES 2
-
-#define MOST_LINES          40
-#define MOST_LINES_OUTDOORS TL_PAGE_LINES /* of ice and heat there is more to say */
-
-/* How many lines a text takes. */
-static int lines_of(const char *text)
-{
-    struct tl_page trial = {.lines = 0};
-    tl_page_wrap(&trial, TL_PAGE_LINES, 2, text);
-    return trial.lines;
-}
-
-/* Lines that all of the advice would take. */
-static int advice_lines(const struct tl_outcome *o)
-{
-    int lines = o->limiting && *o->limiting ? 2 : 0;
-    for (size_t i = 0; i < o->advices; i++) {
-        struct tl_text w = {0};
-        tl_text_addf(&w, "- %s: %s", o->advice[i].lever, o->advice[i].because);
-        lines += lines_of(tl_text_string(&w)) + (i == 0);
-        tl_text_free(&w);
-    }
-    return lines;
-}
-
-/* A sentence that stands there only while what has to follow keeps its room: the best advice, or all of
- * it unless the sentence is `urgent`. summary.json has it in any case. Empties the text. */
-static void put_if_room(struct tl_page *p, const struct tl_outcome *o, bool urgent,
-                        struct tl_text *w)
-{
-    const int most = advice_lines(o);
-    const int advice = urgent && most > ADVICE_LINES ? ADVICE_LINES : most;
-    const int lines = lines_of(tl_text_string(w));
-    if (p->lines + lines + LEDGER_LINES + advice + CAUTION_LINES <= p->most)
-        tl_page_put(p, lines, 2, w);
-    else
-        tl_text_free(w);
-}
 
 /* "05-13 d12, 07:40", or only its end */
 static struct quantity show_time(const struct tl_outcome *o, double t_d, bool day)
@@ -621,7 +653,46 @@ static void write_dechlorinator(struct tl_page *p, const struct tl_outcome *o,
     if (s->trickle_1_d > 0)
         tl_text_addf(&w, "%s %s a day for the trickle", share > 0 ? "," : "",
                      crystals(s, units, s->trickle_1_d * s->tank.volume_m3).text);
-    tl_text_addf(&w, ", before fish meet it.");
+    tl_text_addf(&w, ", before fish meet it");
+    if (o->doses && o->doses->mass_g[TL_DOSE_THIOSULFATE] > 0)
+        tl_text_addf(&w, "; dosed in all of the run: %s",
+                     weight(units, o->doses->mass_g[TL_DOSE_THIOSULFATE]).text);
+    tl_text_add(&w, ".");
+    put_if_room(p, o, true, &w);
+}
+
+/* How often media were rinsed in chlorine, and the rinse that killed most. */
+static void write_rinses(struct tl_page *p, const struct tl_outcome *o)
+{
+    const struct tl_setup *s = &o->scenario->setup;
+    const struct tl_event *worst = NULL;
+    double most = 0, most_killed = 0;
+    int rinses = 0;
+    struct tl_text w = {0};
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        const double killed = tl_chlorine_kill(&s->params, s->source.water[TL_HOCL], e->contact_d);
+        const double of_all = e->kind == TL_EVENT_CLEAN_TRAYS ? killed : killed / s->tower.trays;
+        if (!e->tap_water || !(killed > 0))
+            continue;
+        rinses++;
+        if (of_all > most) {
+            most = of_all;
+            most_killed = killed;
+            worst = e;
+        }
+    }
+    if (!worst)
+        return;
+    tl_text_add(&w, "Rinsing in tap water killed ");
+    if (rinses > 1)
+        tl_text_addf(&w, "film %d times, at most ", rinses);
+    tl_text_addf(&w, "%s %% of the film on ", show(100 * most_killed).text);
+    if (worst->kind == TL_EVENT_CLEAN_TRAYS)
+        tl_text_add(&w, "all trays");
+    else
+        tl_text_addf(&w, "tray %d", worst->tray);
+    tl_text_addf(&w, " (%s); use pond water.", show_day(o, worst->at_d).text);
     put_if_room(p, o, true, &w);
 }
 
@@ -643,17 +714,12 @@ static void write_chlorine(struct tl_page *p, const struct tl_outcome *o)
             show(100 * killed_by_water).text);
         put_if_room(p, o, true, &w);
     }
-    for (size_t i = 0; i < s->events; i++) {
-        const struct tl_event *e = &s->event[i];
-        const double killed =
-            100 * tl_chlorine_kill(&s->params, s->source.water[TL_HOCL], e->contact_d);
-        if (!e->tap_water || !(killed > 0))
-            continue;
-        tl_text_addf(&w, "%s: rinsing in tap water killed %s %% of the film; use pond water.",
-                     show_day(o, e->at_d).text, show(killed).text);
+    const double left = o->ledger ? amount(&o->ledger->nitrogen, TL_LEDGER_IN, "chloramine") : 0;
+    if (left > 0) {
+        tl_text_addf(&w, "The chloramine left %s g of ammonia, as N.", show(left).text);
         put_if_room(p, o, true, &w);
-        break;
     }
+    write_rinses(p, o);
 }
 
 static const char *dose_name(enum tl_dose dose)
@@ -709,25 +775,32 @@ static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_u
 
 /* --- what helps, and cautions -------------------------------------------------------------- */
 
+/* The best of it is there in any case; more of it whole or not at all. */
 static void write_advice(struct tl_page *p, const struct tl_outcome *o)
 {
     struct tl_text w = {0};
-    int room = p->most - CAUTION_LINES;
-    if (o->limiting && *o->limiting && p->lines < room) {
+    const int room = p->most - CAUTION_LINES;
+    if (o->limiting && *o->limiting) {
         tl_text_addf(&w, "What limits: %s", o->limiting);
-        tl_page_put(p, p->lines + 1 < room ? 2 : 1, 2, &w);
+        put_beside(p, best_advice_lines(o), &w);
     }
-    if (o->advices == 0 || p->lines + 2 > room)
-        return;
-    tl_page_wrap(p, 1, 0, "What helps (each one was tried in a run of its own):");
-    for (size_t i = 0; i < o->advices && p->lines < room; i++) {
-        tl_text_addf(&w, "- %s: %s", o->advice[i].lever, o->advice[i].because);
-        /* whole or not at all, but for the best one; summary.json has them all */
-        if (i > 0 && lines_of(tl_text_string(&w)) > room - p->lines)
+    if (o->advices > 0)
+        tl_page_wrap(p, 1, 0, "What helps (each one was tried in a run of its own):");
+    else if (o->tried > 0)
+        tl_page_wrap(p, 1, 0, "Nothing that was tried helps enough, each in a run of its own.");
+    for (size_t i = 0; i < o->advices; i++) {
+        add_advice(&w, &o->advice[i]);
+        const bool last = i + 1 == o->advices && !p->left_out;
+        const int left = room - (last ? 0 : POINTER_LINES) - p->lines;
+        if (i > 0 && lines_of(tl_text_string(&w)) > left) {
+            p->left_out = true;
             break;
-        tl_page_put(p, room - p->lines, 2, &w);
+        }
+        tl_page_put(p, left, 2, &w);
     }
     tl_text_free(&w);
+    if (p->left_out)
+        tl_page_wrap(p, POINTER_LINES, 0, "More in summary.json: not all of it fits here.");
 }
 
 static bool uses_chemicals(const struct tl_setup *s)
@@ -769,9 +842,9 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_settling(&p, o);
     write_ready(&p, o);
     write_heat(&p, o, units);
+    write_dechlorinator(&p, o, units);
     write_chlorine(&p, o);
     write_doses(&p, o, units);
-    write_dechlorinator(&p, o, units);
     write_spring(&p, o, units);
     write_worst_day(&p, o);
     write_algae(&p, o);

@@ -168,6 +168,7 @@ static inline void judge_hour(struct tl_judging *j, double t, real acute_now)
     judge_plain(j, TL_LIMIT_ALK, t, span, mean[H_ALK] * TL_CACO3_G_PER_EQ, &alk);
     judge_plain(j, TL_LIMIT_CO2, t, span, mean[H_CO2], &l->co2);
     judge_plain(j, TL_LIMIT_CHLORINE, t, span, mean[H_CHLORINE], &l->chlorine);
+    judge_plain(j, TL_LIMIT_CHLORIDE, t, span, mean[H_CL], &l->chloride);
 }
 
 /* The swing of the day that ends: judged once, the whole day counts. */

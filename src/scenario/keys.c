@@ -338,6 +338,7 @@ const struct tl_key tl_key_table[] = {
     LIMIT_PAIR("alkalinity", ALKALINITY, 50, alk, "alkalinity"),
     LIMIT_PAIR("carbon dioxide", CONC, 1000, co2, "carbon dioxide"),
     LIMIT_PAIR("chlorine", CONC, 20, chlorine, "residual chlorine"),
+    LIMIT_PAIR("chloride", CONC, 50000, chloride, "chloride, which salt brings"),
     SECTION("limits.filter ready", OPTIONAL, "from when a new filter counts as ready"),
     LIMIT("filter ready.ammonia", quantity, CONC_N, 1000, ready_tan, "total ammonia at most"),
     LIMIT("filter ready.nitrite", quantity, CONC_N, 1000, ready_no2, "nitrite at most"),

@@ -24,6 +24,10 @@ void tl_limits_default(struct tl_limits *l)
         .alk = {70 * MEQ_PER_MG_CACO3, 40 * MEQ_PER_MG_CACO3}, /* 4 dH; Biesterfeld et al. 2003 */
         .co2 = {15, 30},            /* handbook 15-20 (from memory); danger judgement */
         .chlorine = {0.011, 0.019}, /* EPA criteria, chronic and acute */
+        /* 5 and 9 g/L of salt, judgement: from 6 on carp live by profound changes of gill and kidney
+         * (Salati et al. 2011, authors from memory), at 12 all fingerlings died within 60 days
+         * (Mangat & Hundal 2014) */
+        .chloride = {3000, 5500},
         .ready_tan = 1.0,           /* common practice, no source */
         .ready_no2 = 0.5,           /* same */
     };

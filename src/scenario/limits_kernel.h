@@ -17,7 +17,7 @@ struct lane_limits { /* in the order of struct tl_limits */
     real tan_caution, tan_danger;
     struct lane_limit_pair no2;
     real no2_chloride_ratio, no2_danger_with_salt;
-    struct lane_limit_pair no3, o2, ph_low, ph_high, ph_swing, alk, co2, chlorine;
+    struct lane_limit_pair no3, o2, ph_low, ph_high, ph_swing, alk, co2, chlorine, chloride;
     real ready_tan, ready_no2;
 };
 _Static_assert(sizeof(struct lane_limits) == sizeof(struct tl_limits) * TL_WIDE,

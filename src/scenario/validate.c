@@ -501,6 +501,7 @@ static void check_limits(struct tl_reader *r)
         PAIR("alkalinity", alk, true),
         PAIR("carbon dioxide", co2, false),
         PAIR("chlorine", chlorine, false),
+        PAIR("chloride", chloride, false),
 #undef PAIR
         {"limits.total ammonia", "limits.total ammonia.caution", "limits.total ammonia.danger",
          l->tan_caution, l->tan_danger, false},

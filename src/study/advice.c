@@ -271,6 +271,21 @@ static bool salt(const struct question *q, struct tl_scenario *s, char *text)
     return true;
 }
 
+static bool less_salt(const struct question *q, struct tl_scenario *s, char *text)
+{
+    size_t kept = 0;
+    (void)q;
+    for (size_t i = 0; i < s->setup.events; i++) {
+        struct tl_event *e = &s->setup.event[i];
+        if (e->kind != TL_EVENT_DOSE || e->dose != TL_DOSE_SALT)
+            s->setup.event[kept++] = *e;
+    }
+    const bool any = kept < s->setup.events;
+    s->setup.events = kept;
+    say(text, "leave out the salt");
+    return any;
+}
+
 static double booked(const struct tl_ledger_account *a, const char *key)
 {
     for (size_t i = 0; i < a->lines; i++)
@@ -362,12 +377,13 @@ static const struct lever levers[] = {
     {NITROGEN, all_to_tower},
     {NITROGEN, more_trays},
     {BIT(TL_LIMIT_NO2), salt},
+    {BIT(TL_LIMIT_CHLORIDE), less_salt},
     {BIT(TL_LIMIT_O2) | NITROGEN, keep_pumping},
     {BIT(TL_LIMIT_O2) | NITROGEN, keep_pump_clean},
     {BIT(TL_LIMIT_O2), keep_aerating},
     {BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2), more_air},
     {BUFFER, baking_soda},
-    {NITROGEN | BIT(TL_LIMIT_NO3) | BUFFER, more_trickle},
+    {NITROGEN | BIT(TL_LIMIT_NO3) | BIT(TL_LIMIT_CHLORIDE) | BUFFER, more_trickle},
     {NITROGEN | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2) | BIT(TL_LIMIT_NO3), keep_fewer_fish},
     {ANY, dechlorinate},
     {BIT(TL_LIMIT_CHLORINE), trickle_instead},

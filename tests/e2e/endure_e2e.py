@@ -142,7 +142,7 @@ class Answer(Endure):
         self.assertEqual(self.json("few")["verdict"], "caution")
         self.assertEqual(told["un-ionised ammonia"]["verdict"], "caution")
         self.assertEqual(told["oxygen"]["verdict"], "within limits")
-        self.assertEqual(len(told), 12)
+        self.assertEqual(len(told), 13)
 
     def test_outside_a_published_range(self):
         hot = SMALL.replace("length: 3 d", "length: 4 d").replace("count: 12", "count: 1").replace("20 degC", "33 degC")

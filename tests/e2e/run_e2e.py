@@ -723,8 +723,46 @@ events:
         process = self.run_small("--force", text=text + "  - {at: day 2, dose: {sodium thiosulfate: 21 g}}\n")
         self.expect(process, 0)
         self.assertNotIn("Chlorine at most", process.stdout)
+        self.assertIn("before fish meet it; dosed in all of the run: 21 g.", " ".join(process.stdout.split()))
         self.assertNotIn("dechlorinator", process.stderr)
         self.assertLess(max(column(read_series(self.folder / "out"), "tank_chlorine_mgCl2_L")), 0.01)
+
+    def test_what_saves_fish_is_not_cut_off(self):
+        text = (SMALL.replace("chloride: 20 mg/L}", "chloride: 20 mg/L, chlorine: 2 mg/L, chlorine form: "
+                              "chloramine}\nstarting water: {pH: 8.2, chlorine: 0 mg/L}")
+                .replace("trickle: 10 %/d", "every: 1 d, amount: 40 %").replace("count: 12", "count: 60")
+                .replace("length: 3 d", "length: 30 d").replace("biofilm: mature", "biofilm: new")) + """\
+events:
+  - {at: day 1, clean: tray 2, rinsed in: tap water, contact: 5 min}
+  - {at: day 1 12:00, clean: tray 3, rinsed in: tap water, contact: 20 min}
+  - {at: day 2, dose: {salt: {to chloride: 150 mg/L}}}
+"""
+        process = self.run_small(text=text)
+        self.expect(process, 0)
+        self.check_terminal(process.stdout)
+        flat = " ".join(process.stdout.split())
+        self.assertIn("Sodium thiosulfate needed: 33.6 g for a change of 40 %", flat)
+        self.assertIn("What helps", flat)
+        self.assertIn("- stir 14 g of sodium thiosulfate into each m3 of new water", flat)
+        self.assertIn("More in summary.json: not all of it fits here.", process.stdout)
+        left = read_summary(self.folder / "out")["ledger"]["nitrogen"]["in"]["chloramine"]
+        self.assertGreater(left, 10)
+        self.assertIn(f"The chloramine left {left:.3g} g of ammonia, as N.", flat)
+        # one tray of eight, and not the first one rinsed
+        self.assertIn("Rinsing in tap water killed film 2 times, at most 56.5 % of the film on tray 3 "
+                      "(06-02 d1)", flat)
+
+    def test_nothing_helps_is_said(self):
+        process = self.run_small("--set", "limits.oxygen={caution: 12 mg/L, danger: 11 mg/L}")
+        self.expect(process, 0)
+        self.assertIn("Nothing that was tried helps enough, each in a run of its own.", process.stdout)
+
+    def test_too_much_salt(self):
+        process = self.run_small("--set", "length=1 d", "--set", "events=[{at: day 0.5, dose: {salt: 100 kg}}]")
+        self.expect(process, 0)
+        self.assertRegex(process.stdout, r"Verdict: danger\. Beyond danger: chloride \(salt\)")
+        self.assertIn("- leave out the salt: chloride at worst 20, was ", " ".join(process.stdout.split()))
+        self.assertRegex(process.stdout, r"(?m)^chloride \(salt\) +\d{4,5} +3000 +5500 ")
 
     def test_the_text_stays_small(self):
         title = "Grüne Fäden, 12 Fässer und ein sehr, sehr langer Name — " * 8
