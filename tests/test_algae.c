@@ -35,26 +35,26 @@ static void light_is_a_half_sine(void **state)
 {
     (void)state;
     struct tl_setup s;
-    struct tl_light light;
+    struct tl_sky sky;
     double sum = 0;
     in_the_sun(&s, 1);
     s.sun.shaded = 0.3;
     s.sun.tank_shaded = 0.8;
     struct run r = start_run(&s, 0, NULL, 0);
 
-    tl_model_light(r.model, 3.5, &light);
-    near_rel(light.tower, 0.7 * 600, 1e-12);
-    near_rel(light.tank, 0.2 * 600, 1e-12);
+    tl_model_sky(r.model, 3.5, &sky);
+    near_rel(sky.tower, 0.7 * 600, 1e-12);
+    near_rel(sky.tank, 0.2 * 600, 1e-12);
     /* a quarter of the way down from noon */
-    tl_model_light(r.model, 3.5 + 2.0 / 24, &light);
-    near_rel(light.tower, 0.7 * 600 * sqrt(0.5), 1e-12);
-    tl_model_light(r.model, 3.5 - 4.01 / 24, &light);
-    near(light.tower, 0, 0);
-    tl_model_light(r.model, 3, &light);
-    near(light.tank, 0, 0);
+    tl_model_sky(r.model, 3.5 + 2.0 / 24, &sky);
+    near_rel(sky.tower, 0.7 * 600 * sqrt(0.5), 1e-12);
+    tl_model_sky(r.model, 3.5 - 4.01 / 24, &sky);
+    near(sky.tower, 0, 0);
+    tl_model_sky(r.model, 3, &sky);
+    near(sky.tank, 0, 0);
     for (int i = 0; i < 10000; i++) {
-        tl_model_light(r.model, (i + 0.5) / 10000, &light);
-        sum += light.tower / 10000;
+        tl_model_sky(r.model, (i + 0.5) / 10000, &sky);
+        sum += sky.tower / 10000;
     }
     near_rel(sum, 0.7 * 600 * (8.0 / 24) * 2 / M_PI, 1e-5);
     end_run(&r);
@@ -66,7 +66,7 @@ static void light_comes_from_the_weather(void **state)
 {
     (void)state;
     struct tl_setup s;
-    struct tl_light light;
+    struct tl_sky sky;
     double cover_of[2];
     for (int winter = 0; winter < 2; winter++) {
         in_the_sun(&s, 40);
@@ -76,12 +76,12 @@ static void light_comes_from_the_weather(void **state)
         s.weather.day_of_year = winter ? 340 : 160;
         s.sun.shaded = 0.25;
         struct run r = whole_run(&s, 0, NULL, 0);
-        tl_model_light(r.model, 10.6, &light);
-        near_rel(light.tower, 0.75 * tl_weather_sun_w_m2(&s.weather, 10.6), 1e-12);
-        near_rel(light.tank, tl_weather_sun_w_m2(&s.weather, 10.6), 1e-12);
-        assert_true(light.tank > 50 && light.tank < 1000);
-        tl_model_light(r.model, 10, &light);
-        near(light.tank, 0, 0);
+        tl_model_sky(r.model, 10.6, &sky);
+        near_rel(sky.tower, 0.75 * tl_weather_sun_w_m2(&s.weather, 10.6), 1e-12);
+        near_rel(sky.tank, tl_weather_sun_w_m2(&s.weather, 10.6), 1e-12);
+        assert_true(sky.tank > 50 && sky.tank < 1000);
+        tl_model_sky(r.model, 10, &sky);
+        near(sky.tank, 0, 0);
         cover_of[winter] = cover(&r, 0);
         end_run(&r);
         free_loop(&s);

@@ -14,6 +14,7 @@
 #include "model_private.h"
 #include "near.h"
 #include "towerloop/air.h"
+#include "towerloop/engine.h"
 #include "towerloop/status.h"
 
 /* The reference loop in weather that does not change. */
@@ -258,6 +259,50 @@ static void test_ledger_closes(void **state)
     free_loop(&s);
 }
 
+/* Chloride in both waters at the end of a run, g. */
+static double chloride_at_end(const struct tl_setup *s, double *evaporated_m3)
+{
+    struct tl_engine *e = NULL;
+    struct tl_model *m = built(s);
+    const struct tl_layout *at = tl_model_layout(m);
+
+    assert_int_equal(tl_engine_new(m, &(struct tl_engine_options){.rtol = 1e-8}, &e), TL_OK);
+    assert_int_equal(tl_engine_advance(e, INFINITY), TL_OK);
+    const double *y = tl_engine_state(e);
+    const double sum =
+        s->tank.volume_m3 * y[at->tank + TL_CL] + s->chamber.volume_m3 * y[at->chamber + TL_CL];
+    *evaporated_m3 = tl_model_heat(m)->summary.evaporated_m3;
+    tl_engine_free(e);
+    tl_model_free(m);
+    return sum;
+}
+
+/* What evaporates leaves its salt behind, and source water brings more; dew drives some out. */
+static void test_salt_stays(void **state)
+{
+    struct tl_setup s;
+    double evaporated_m3;
+    (void)state;
+    outdoors(&s, 28);
+    s.trickle_1_d = 0;
+    const double both_m3 = s.tank.volume_m3 + s.chamber.volume_m3;
+    const double before = both_m3 * s.starting.water[TL_CL];
+    double after = chloride_at_end(&s, &evaporated_m3);
+    assert_true(evaporated_m3 > 0.5);
+    near_rel(after - before, evaporated_m3 * s.source.water[TL_CL], 1e-5);
+
+    s.weather.humidity = 1; /* air as moist as can be over water kept cold: dew */
+    s.start_degC = 4;
+    s.length_d = 0.2;
+    after = chloride_at_end(&s, &evaporated_m3);
+    assert_true(evaporated_m3 < 0);
+    /* the water that spills over is thinned by the dew before it */
+    const double spilled = -evaporated_m3 * s.starting.water[TL_CL];
+    assert_true(before - after < spilled);
+    assert_true(before - after > spilled * (1 + evaporated_m3 / s.tank.volume_m3));
+    free_loop(&s);
+}
+
 /* Steps eight times finer change next to nothing. */
 static void test_steps_are_fine_enough(void **state)
 {
@@ -472,6 +517,7 @@ int main(void)
         cmocka_unit_test(test_changed_water_mixes),
         cmocka_unit_test(test_trickle_alone),
         cmocka_unit_test(test_ledger_closes),
+        cmocka_unit_test(test_salt_stays),
         cmocka_unit_test(test_steps_are_fine_enough),
         cmocka_unit_test(test_small_water_stays_sound),
         cmocka_unit_test(test_more_of_a_thing_moves_the_water),

@@ -109,8 +109,8 @@ struct tl_source { /* source water; alkalinity and pH are given, inorganic carbo
     double ph;
     bool o2_given;   /* otherwise saturated at the loop's temperature */
     bool chloramine; /* the residual chlorine is chloramine */
-    bool
-        dechlorinated; /* sodium thiosulfate is stirred in before it is let in; of the source water only */
+    /* sodium thiosulfate is stirred in before it is let in; of the source water only */
+    bool dechlorinated;
 };
 
 struct tl_fish { /* one group at the start or added */

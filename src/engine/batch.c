@@ -151,10 +151,10 @@ static void warm(void *arg, double t_d)
 
     for (size_t l = 0; l < (size_t)b->level->wide; l++) {
         const struct tl_model *m = b->loop[a->first + l].model;
-        struct tl_light light;
+        struct tl_sky sky;
         g->temperature[l] = tl_model_temperature(m, t_d);
-        tl_model_light(m, t_d, &light);
-        put(b, g->light, l, (const double *)&light, TL_LANE_LIGHT);
+        tl_model_sky(m, t_d, &sky);
+        put(b, g->sky, l, (const double *)&sky, TL_LANE_SKY);
     }
 }
 

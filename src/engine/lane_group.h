@@ -21,17 +21,17 @@ struct tl_lane_group {
     double *scale;       /* form.at.core; what counts as small */
     double *flows;       /* struct tl_flows, its reals */
     double *temperature; /* degC, as `warm` left it */
-    double *light;       /* struct tl_light, likewise */
+    double *sky;         /* struct tl_sky, likewise */
     bool steady;         /* they never change */
     double *y;           /* form.at.core: state at the end of the last step */
     double *y0;          /* at its start */
     double *f0, *f1;     /* rates at its start and end */
-    /* Puts temperatures and light of this instant in place. */
+    /* Puts temperatures and sky of this instant in place. */
     void (*warm)(void *arg, double t_d);
     void *arg;
 };
 
-enum { TL_LANE_FLOWS = 5, TL_LANE_LIGHT = 2 };
+enum { TL_LANE_FLOWS = 5, TL_LANE_SKY = 3 };
 
 struct tl_lane_level {
     const char *name; /* "baseline", "avx2", "avx512" */

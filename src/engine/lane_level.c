@@ -14,7 +14,7 @@
 #define QUOTED(x)      #x
 #define TEXT_OF(x)     QUOTED(x)
 
-_Static_assert(sizeof(struct tl_light) == TL_LANE_LIGHT * sizeof(real), "light");
+_Static_assert(sizeof(struct tl_sky) == TL_LANE_SKY * sizeof(real), "sky");
 _Static_assert(offsetof(struct tl_flows, tower_on) == TL_LANE_FLOWS * sizeof(real), "flows");
 
 struct group {
@@ -35,7 +35,7 @@ static struct group *of(struct tl_lane_group *g)
     return (struct group *)g;
 }
 
-/* Temperatures and light of this instant; where nothing changes, those that are there. */
+/* Temperatures and sky of this instant; where nothing changes, those that are there. */
 static void warm(struct group *g, double t_d)
 {
     if (!g->open.steady || lane_any(lane_nan(g->temperature)))
@@ -143,7 +143,7 @@ static struct tl_lane_group *create(const struct tl_form *form, double rtol)
                                      .scale = (double *)g->scale,
                                      .flows = (double *)&g->flows,
                                      .temperature = (double *)&g->temperature,
-                                     .light = (double *)&g->work.light,
+                                     .sky = (double *)&g->work.sky,
                                      .y = (double *)g->y,
                                      .y0 = (double *)g->stepper.y0,
                                      .f0 = (double *)g->f0,

@@ -1,28 +1,8 @@
-/* Where the light is, and what takes algae out of the loop. How they grow: algae_kernel.h. */
+/* How much of the trays algae cover, and what takes them out of the loop. How they grow:
+ * algae_kernel.h. */
 #include <math.h>
 
-#include "heat_balance.h"
 #include "model_private.h"
-
-void tl_model_light(const struct tl_model *m, double t_d, struct tl_light *out)
-{
-    const struct tl_sun *sun = &m->setup.sun;
-    const double from_noon = (t_d - floor(t_d) - 0.5) / sun->hours_d;
-    double light = 0;
-
-    if (sun->given && m->setup.weather.given)
-        light = tl_weather_sun_w_m2(&m->setup.weather, t_d);
-    else if (sun->given && fabs(from_noon) < 0.5)
-        light = sun->noon_w_m2 * cos(M_PI * from_noon);
-    out->tower = (1 - sun->shaded) * light;
-    out->tank = (1 - sun->tank_shaded) * light;
-}
-
-void tl_work_light(const struct tl_model *m, struct tl_work *w, double t_d)
-{
-    if (m->form.lit > 0)
-        tl_model_light(m, t_d, &w->light);
-}
 
 size_t tl_model_lit_trays(const struct tl_model *m)
 {

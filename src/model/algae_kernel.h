@@ -8,11 +8,7 @@
 
 #include "film.h"
 #include "layout.h"
-
-/* Light that falls on the tower and on the tank, W/m2, after their shade. */
-struct tl_light {
-    real tower, tank;
-};
+#include "sky.h"
 
 /* What the water leaves of the growth rate, 1/d, in light enough. */
 struct tl_algae_water {

@@ -20,7 +20,7 @@ void tl_model_limiting(const struct tl_model *m, struct tl_work *w, const struct
     if (!(flow > 0))
         return;
     tl_work_climate(m, w, tl_model_temperature(m, t_d));
-    tl_work_light(m, w, t_d);
+    tl_work_sky(m, w, t_d);
     tl_work_wetting(m, w, tl_load_m_h(m, c));
     const struct tl_climate *cl = &w->climate;
     if (tl_solve_ph(&cl->k, chamber[TL_ALK], chamber[TL_TIC], chamber[TL_TAN], &w->chamber_h))

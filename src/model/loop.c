@@ -53,7 +53,7 @@ int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_con
 
     tl_model_flows(m, c, &flows);
     tl_work_climate(m, w, tl_model_temperature(m, t_d));
-    tl_work_light(m, w, t_d);
+    tl_work_sky(m, w, t_d);
     if (flows.tower_on)
         tl_work_wetting(m, w, tl_load_m_h(m, c));
     memset(&dydt[at->core], 0, (at->size - at->core) * sizeof *dydt);

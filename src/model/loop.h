@@ -32,9 +32,9 @@ const struct tl_form *tl_model_form(const struct tl_model *m);
 const struct tl_site *tl_model_site(const struct tl_model *m);
 const struct tl_film_model *tl_model_film(const struct tl_model *m);
 
-/* The light at an instant. */
-struct tl_light;
-void tl_model_light(const struct tl_model *m, double t_d, struct tl_light *out);
+/* The sky at an instant. */
+struct tl_sky;
+void tl_model_sky(const struct tl_model *m, double t_d, struct tl_sky *out);
 
 /* The tray whose water could not be balanced since the fault was cleared, 1-based; 0 = none. */
 int tl_work_fault_tray(const struct tl_work *w);

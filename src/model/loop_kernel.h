@@ -210,8 +210,8 @@ static inline int tl_loop_rates(const struct tl_form *form, const struct tl_film
     if (form->green) {
         const real both_m3 = site->tank_m3 + site->chamber_m3;
         const real gone = trickle / both_m3 * y[at->green];
-        tl_algae_in_tank(f, cl, w->light.tank, tank, w->tank_h, site->tank_m3,
-                         site->tank_surface_m2, both_m3, y[at->green], tank_mass, &dydt[at->green],
+        tl_algae_in_tank(f, cl, w->sky.tank, tank, w->tank_h, site->tank_m3, site->tank_surface_m2,
+                         both_m3, y[at->green], tank_mass, &dydt[at->green],
                          &dydt[at->extent_green]);
         dydt[at->green] -= gone;
         dydt[at->algae_out + TL_ALGAE_OVERFLOW] = gone;
@@ -258,15 +258,17 @@ static inline int tl_loop_rates(const struct tl_form *form, const struct tl_film
             dydt[at->store] += f->table.nu[TL_DECAY_A + g][TL_TAN] * idle[g];
     }
 
-    /* flows between them, source water in, overflow out */
+    /* flows between them, source water in, overflow out; what evaporates leaves behind what was in it */
+    const real filled = trickle + tl_positive(w->sky.evaporates_m3_d);
+    const real spilled = trickle + tl_positive(-w->sky.evaporates_m3_d);
     for (int k = 0; k < TL_NWATER; k++) {
-        const real in = trickle * tl_source_at(site, cl, k);
+        const real in = filled * tl_source_at(site, cl, k);
+        const real out = spilled * tank[k];
         const real back = flows->tower_on ? tower_flow * w->tower_out[k] : lane_all(0);
-        tank_mass[k] +=
-            back + flows->bypass_m3_d * chamber[k] - flow * tank[k] + in - trickle * tank[k];
+        tank_mass[k] += back + flows->bypass_m3_d * chamber[k] - flow * tank[k] + in - out;
         chamber_mass[k] += flow * (tank[k] - chamber[k]);
         dydt[at->source_in + (size_t)k] = in;
-        dydt[at->water_out + (size_t)k] = trickle * tank[k];
+        dydt[at->water_out + (size_t)k] = out;
         dydt[at->tank + (size_t)k] = tank_mass[k] / site->tank_m3;
         dydt[at->chamber + (size_t)k] = chamber_mass[k] / site->chamber_m3;
     }

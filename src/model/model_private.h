@@ -31,8 +31,8 @@ struct tl_model {
 /* climate and wetting of the moment, cached */
 void tl_work_climate(const struct tl_model *m, struct tl_work *w, double t_degC);
 void tl_work_wetting(const struct tl_model *m, struct tl_work *w, double load_m_h);
-/* light of the moment */
-void tl_work_light(const struct tl_model *m, struct tl_work *w, double t_d);
+/* sky of the moment */
+void tl_work_sky(const struct tl_model *m, struct tl_work *w, double t_d);
 /* hydraulic load of the trays, m/h; 0 = standing still */
 double tl_load_m_h(const struct tl_model *m, const struct tl_controls *c);
 

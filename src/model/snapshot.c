@@ -146,7 +146,7 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
     memcpy(out->chamber, chamber, sizeof out->chamber);
     out->chamber_ph = ph_of(w->chamber_h);
 
-    tl_work_light(m, w, t_d);
+    tl_work_sky(m, w, t_d);
     read_algae(m, w, y, out);
     tl_work_wetting(m, w, c->wetted_at_m_h);
     if (out->tower_on) {

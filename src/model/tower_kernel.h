@@ -70,7 +70,7 @@ struct tl_work {
     real cell_gas_o2; /* m3/d */
     real cell_gas_co2;
     real spread; /* share of the wetted area that algae leave */
-    struct tl_light light;
+    struct tl_sky sky;
     real tank_h, chamber_h;
     struct lane_carbonate glance_k;
     real tower_out[TL_NWATER];
@@ -439,7 +439,7 @@ static inline void tl_tower_top(const struct tl_form *form, const struct tl_film
     for (int k = 0; k < TL_NWATER; k++)
         dmass[k] = lane_all(0);
     w->spread = tl_algae_spread(f, site->tower_plan_m2, mat[0]);
-    tl_algae_on_trays(f, &w->climate, site->tower_plan_m2, w->light.tower, chamber, chamber_h,
+    tl_algae_on_trays(f, &w->climate, site->tower_plan_m2, w->sky.tower, chamber, chamber_h,
                       form->lit, mat, dmass, dmat, extent);
     for (int k = 0; k < TL_NWATER; k++)
         top[k] = chamber[k] + dmass[k] / flow_m3_d;
