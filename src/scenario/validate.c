@@ -456,6 +456,18 @@ static bool lets_water_in(const struct tl_setup *s)
     return any;
 }
 
+struct shown {
+    char text[40];
+};
+
+/* Rounded, and never with a power of ten. */
+static struct shown shown(enum tl_dim dim, double value, int digits)
+{
+    struct shown s;
+    tl_display_text(dim, TL_METRIC, value, digits, s.text, sizeof s.text);
+    return s;
+}
+
 /* Chlorine that nothing is dosed against, and media that are rinsed in it. */
 static void check_chlorine(struct tl_reader *r)
 {
@@ -476,10 +488,12 @@ static void check_chlorine(struct tl_reader *r)
     for (size_t i = 0; i < s->events; i++)
         if (s->event[i].tap_water)
             tl_warn(r, r->event_entry[i],
-                    "%.3g min in tap water with %.3g mg/L of chlorine kill about %.2g %% of the "
+                    "%s in tap water with %.3g mg/L of chlorine kill about %s %% of the "
                     "film; common practice: rinse media in pond water or water without chlorine",
-                    s->event[i].contact_d * 1440, chlorine,
-                    100 * tl_chlorine_kill(&s->params, chlorine, s->event[i].contact_d));
+                    shown(TL_DIM_TIME, s->event[i].contact_d, 3).text, chlorine,
+                    shown(TL_DIM_NUMBER,
+                          100 * tl_chlorine_kill(&s->params, chlorine, s->event[i].contact_d), 2)
+                        .text);
 }
 
 static void check_limits(struct tl_reader *r)

@@ -338,6 +338,12 @@ class Check(Told):
                     title = re.search(r"(?m)^title: (.*)$", path.read_text(encoding="utf-8"))[1]
                     self.assertEqual(self.block(process.stdout, "Title"), title)
 
+    def test_a_wide_pipe_takes_nothing(self):
+        text = SMALL.replace("{flow: 800 gal/h, to tower: 100 %}",
+                             "{curve: [{head: 0 m, flow: 9 m3/h}, {head: 6 m, flow: 0 m3/h}], "
+                             "pipe: {length: 1 m, inner diameter: 1 m}}")
+        self.assertIn("and next to nothing lost in the pipe,", self.block(self.said(text=text), "Pump"))
+
     def test_a_log_of_meals_knows_no_cold(self):
         self.write("time_d,feed_g\n0.5,40\n1.5,40\n", "meals.csv")
         cold = SMALL.replace("feeding: {", "feeding: {none below: 8 degC, ")
