@@ -23,6 +23,7 @@ struct csv {
     unsigned faults;
     double last_d; /* the latest time so far, of lines with a fault elsewhere as well */
     int time_at;   /* index of the column of times */
+    int columns;   /* of the first line */
     bool iso;
     int at[TL_CSV_COLUMNS]; /* index of each column, MISSING: there is none */
 };
@@ -83,6 +84,7 @@ static void read_header(struct csv *c, const char *line)
         c->at[k] = MISSING;
     for (int index = 0; line; index++) {
         line = next_field(line, field);
+        c->columns = index + 1;
         if (strcmp(field, "time_iso") == 0)
             time_iso = index;
         if (strcmp(field, "time_d") == 0)
@@ -162,6 +164,7 @@ static void read_line(struct csv *c, const char *line)
     const char *s = line;
     struct field f;
     bool good = true;
+    bool many = false;
     int index = 0;
     if (log->name)
         log->name[log->rows][0] = '\0';
@@ -170,6 +173,11 @@ static void read_line(struct csv *c, const char *line)
     for (; s; index++) {
         f.column = (size_t)(s - line) + 1;
         s = next_field(s, f.text);
+        if (index >= c->columns && f.text[0] && !many) {
+            fault(c, f.column, "the line has more columns than the first line",
+                  "a decimal point, and no comma inside a number");
+            many = true;
+        }
         if (index == c->time_at)
             good = read_time(c, &f, &log->time_d[log->rows]) && good;
         for (size_t k = 0; k < log->columns; k++)
@@ -181,7 +189,7 @@ static void read_line(struct csv *c, const char *line)
         few |= index <= c->at[k] && !c->layout->column[k].optional;
     if (few)
         fault(c, 1, "the line has too few columns", "as many as the first line");
-    else if (good)
+    else if (good && !many)
         log->line[log->rows++] = c->line;
 }
 

@@ -447,15 +447,6 @@ static void check_dosing(struct tl_reader *r)
         tl_fault(r, every, "a time, as 1 d, or water changes", "there is no water change");
 }
 
-/* Source water gets in, by whatever way. */
-static bool lets_water_in(const struct tl_setup *s)
-{
-    bool any = s->trickle_1_d > 0 || changes_water(s);
-    for (size_t i = 0; i < s->events; i++)
-        any = any || s->event[i].kind == TL_EVENT_CLEAN_CHAMBER;
-    return any;
-}
-
 struct shown {
     char text[40];
 };
@@ -468,6 +459,138 @@ static struct shown shown(enum tl_dim dim, double value, int digits)
     return s;
 }
 
+/* Salt that carp do not bear, by the limit of chloride. */
+static void check_salt(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    const double limit = r->draft->s.limits.chloride.caution;
+    for (size_t i = 0; i < s->events && sound(r, "events") && sound(r, "tank"); i++) {
+        const struct tl_event *e = &s->event[i];
+        double chloride = 0;
+        if (e->kind != TL_EVENT_DOSE || e->dose != TL_DOSE_SALT)
+            continue;
+        if (e->by == TL_DOSE_MASS)
+            chloride = e->value * TL_CHLORIDE_G_PER_G_SALT / s->tank.volume_m3;
+        else if (e->by == TL_DOSE_TO_CONTENT)
+            chloride = e->value;
+        if (chloride > limit)
+            tl_warn(r, r->event_entry[i],
+                    "this salt brings the chloride to %.0f mg/L or more at once; koi and carp are "
+                    "in trouble above %.0f, see the limit of chloride",
+                    chloride, limit);
+    }
+}
+
+#define MEAL_SHARE 0.1 /* of the body mass, in one meal: far more than fish eat; judgement */
+
+/* A log of meals for fish that are not there, or that no fish could eat. */
+static void check_log(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    const struct tl_table *log = &s->feeding.log;
+    struct tl_node *n = tl_place(r, "feeding.log");
+    double all_g = 0;
+    if (log->n == 0 || !n || !sound(r, "fish") || !sound(r, "events"))
+        return;
+    for (size_t i = 0; i < s->fish_groups; i++)
+        all_g += s->fish[i].count * s->fish[i].mean_mass_g;
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_ADD_FISH)
+            all_g += s->event[i].fish.count * s->event[i].fish.mean_mass_g;
+    if (!(all_g > 0)) {
+        tl_warn(r, n, "there are no fish: what the log says is not fed");
+        return;
+    }
+    size_t most = 0;
+    for (size_t i = 1; i < log->n; i++)
+        most = log->y[i] > log->y[most] ? i : most;
+    if (log->y[most] > MEAL_SHARE * all_g)
+        tl_warn(r, n,
+                "the largest meal, %s g on day %s, is %s %% of the mass of all fish at the "
+                "start or added; look at its unit and its decimal point",
+                shown(TL_DIM_NUMBER, log->y[most], 4).text,
+                shown(TL_DIM_NUMBER, log->x[most], 4).text,
+                shown(TL_DIM_NUMBER, 100 * log->y[most] / all_g, 3).text);
+}
+
+/* Source water gets in, by whatever way. */
+static bool lets_water_in(const struct tl_setup *s)
+{
+    bool any = s->trickle_1_d > 0 || changes_water(s);
+    for (size_t i = 0; i < s->events; i++)
+        any = any || s->event[i].kind == TL_EVENT_CLEAN_CHAMBER;
+    return any;
+}
+
+#define DOSE_SOON_D (1.0 / 24) /* chlorine does harm within the hour */
+
+/* Sodium thiosulfate that meets the water let in at `t_d`. */
+static double dechlorinator_g(const struct tl_setup *s, double t_d)
+{
+    double mass_g = 0;
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        if (e->kind == TL_EVENT_DOSE && e->dose == TL_DOSE_THIOSULFATE && e->at_d >= t_d - 1e-9 &&
+            e->at_d <= t_d + DOSE_SOON_D)
+            mass_g += e->value;
+    }
+    return mass_g;
+}
+
+/* Changes of water that get too little of it. */
+struct undosed {
+    size_t changes;
+    double t_d, needed_g, given_g; /* of the first one found */
+};
+
+static void look_at_change(const struct tl_setup *s, double t_d, double share, struct undosed *u)
+{
+    const double needed_g =
+        share * s->tank.volume_m3 * s->source.water[TL_HOCL] * s->params.thiosulfate_per_chlorine;
+    const double given_g = dechlorinator_g(s, t_d);
+    if (given_g >= 0.99 * needed_g)
+        return;
+    if (u->changes++ == 0) {
+        u->t_d = t_d;
+        u->needed_g = needed_g;
+        u->given_g = given_g;
+    }
+}
+
+static void check_dechlorinator(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    const double end_d = s->start_d + s->length_d;
+    struct undosed u = {0};
+    if (!sound(r, "water change") || !sound(r, "events") || !sound(r, "tank"))
+        return;
+    for (int k = 1; s->change_every_d > 0 && s->start_d + k * s->change_every_d < end_d; k++)
+        look_at_change(s, s->start_d + k * s->change_every_d, s->change_amount, &u);
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_WATER_CHANGE)
+            look_at_change(s, s->event[i].at_d, s->event[i].value, &u);
+    if (u.changes > 0)
+        tl_warn(r, near_place(r, "source water.chlorine"),
+                "the water change of day %s needs %s g of sodium thiosulfate and gets %s g "
+                "with it or in the hour after (changes with too little: %zu); a dose before the "
+                "change does nothing",
+                shown(TL_DIM_NUMBER, u.t_d, 4).text, shown(TL_DIM_NUMBER, u.needed_g, 3).text,
+                shown(TL_DIM_NUMBER, u.given_g, 3).text, u.changes);
+}
+
+/* Media rinsed under a tap of which nothing is known. */
+static void check_tap(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    if (given(r, "source water.chlorine") || !sound(r, "events"))
+        return;
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].tap_water)
+            tl_warn(r, r->event_entry[i],
+                    "no chlorine is given for the source water, so this rinse is counted as "
+                    "harmless; tap water mostly holds some: state it under source water");
+}
+
 /* Chlorine that nothing is dosed against, and media that are rinsed in it. */
 static void check_chlorine(struct tl_reader *r)
 {
@@ -477,8 +600,11 @@ static void check_chlorine(struct tl_reader *r)
     for (size_t i = 0; i < s->events; i++)
         dosed =
             dosed || (s->event[i].kind == TL_EVENT_DOSE && s->event[i].dose == TL_DOSE_THIOSULFATE);
+    check_tap(r);
     if (!(chlorine > 0) || !sound(r, "source water"))
         return;
+    if (dosed && !s->source.dechlorinated)
+        check_dechlorinator(r);
     const double limit = r->draft->s.limits.chlorine.caution;
     if (!dosed && lets_water_in(s) && !(chlorine <= limit))
         tl_warn(r, near_place(r, "source water.chlorine"),
@@ -577,6 +703,8 @@ void tl_finish(struct tl_reader *r)
     check_water_change(r);
     check_dosing(r);
     check_chlorine(r);
+    check_salt(r);
+    check_log(r);
     check_limits(r);
     check_parameters(r);
     tl_check_events(r);
