@@ -180,6 +180,84 @@ static void test_sun_keeps_time(void **state)
     free_loop(&s);
 }
 
+/* kWh/m2 of a year. */
+static double sun_of_year(const struct tl_setup *s)
+{
+    double sum = 0;
+    for (int hour = 0; hour < 365 * 24; hour++)
+        sum += tl_weather_sun_w_m2(&s->weather, (hour + 0.5) / 24) / 1000;
+    return sum;
+}
+
+/* A mean cover is no cover of the hour. In the open at 48 degrees north 1100 to 1250 kWh/m2 come down in
+ * a year, of some 1800 under skies that stay clear (from memory); a log keeps to the hour. */
+static void test_mean_cover(void **state)
+{
+    static double x[730], y[730];
+    struct tl_setup s;
+    struct tl_open_air mean, clear, overcast;
+    (void)state;
+    year(&s);
+    s.weather.cloud = 0.55;
+    const double sum = sun_of_year(&s);
+    assert_true(sum > 1100 && sum < 1250);
+    struct tl_model *m = built(&s);
+    tl_open_air_at(m, 100, 0, 10, &mean);
+    s.weather.cloud = 0;
+    near_rel(sun_of_year(&s), 1840, 0.03);
+
+    /* days wholly clear or overcast, logged: about as much */
+    for (int i = 0; i < 365; i++) {
+        x[2 * i] = i;
+        x[2 * i + 1] = i + 1 - 1e-6;
+        y[2 * i] = y[2 * i + 1] = i * 11 % 20 < 11;
+    }
+    s.weather.log[TL_LOG_CLOUD] = (struct tl_table){.x = x, .y = y, .n = 730};
+    near_rel(sun_of_year(&s), sum, 0.09);
+    for (int i = 0; i < 730; i++)
+        y[i] = 0.55;
+    near_rel(sun_of_year(&s), 1840 * (1 - 0.75 * pow(0.55, 3.4)), 0.03);
+    s.weather.log[TL_LOG_CLOUD] = (struct tl_table){0};
+    tl_model_free(m);
+
+    /* and the sky: between that of a clear and of an overcast hour in the share of the cover */
+    m = built(&s);
+    tl_open_air_at(m, 100, 0, 10, &clear);
+    tl_model_free(m);
+    s.weather.cloud = 1;
+    m = built(&s);
+    tl_open_air_at(m, 100, 0, 10, &overcast);
+    near_rel(mean.sky_w, 0.45 * clear.sky_w + 0.55 * overcast.sky_w, 1e-12);
+    tl_model_free(m);
+    free_loop(&s);
+}
+
+/* A net hides the sky from the water in the share it takes of the sun; wind and dry air pass it. */
+static void test_shade_hides_the_sky(void **state)
+{
+    struct tl_setup s;
+    struct tl_open_air around[3];
+    struct tl_heat_flows flows[3];
+    (void)state;
+    outdoors(&s, 20);
+    s.weather.humidity = 0.5;
+    s.weather.cloud = 0;
+    for (int i = 0; i < 3; i++) {
+        s.weather.shade = i / 2.0;
+        struct tl_model *m = built(&s);
+        tl_open_air_at(m, 100.5, 0, 20, &around[i]);
+        (void)tl_heat_balance(m, &around[i], 20, 20 * tl_heat_capacity_j_k(&s), &flows[i]);
+        tl_model_free(m);
+    }
+    assert_true(flows[0].w[TL_HEAT_LONG_WAVE] < -500);
+    near_rel(flows[1].w[TL_HEAT_LONG_WAVE], flows[0].w[TL_HEAT_LONG_WAVE] / 2, 1e-9);
+    near(flows[2].w[TL_HEAT_LONG_WAVE], 0, 1e-6); /* the net is as warm as the water */
+    near_rel(flows[1].w[TL_HEAT_SUN], flows[0].w[TL_HEAT_SUN] / 2, 1e-9);
+    near(flows[2].w[TL_HEAT_SUN], 0, 0);
+    near(flows[2].w[TL_HEAT_EVAPORATION], flows[0].w[TL_HEAT_EVAPORATION], 0);
+    free_loop(&s);
+}
+
 /* Nothing but a change of half the tank: the waters mix. */
 static void test_changed_water_mixes(void **state)
 {
@@ -303,7 +381,8 @@ static void test_salt_stays(void **state)
     free_loop(&s);
 }
 
-/* Steps eight times finer change next to nothing. */
+/* Steps eight times finer change next to nothing; between two steps the course is a straight line, even
+ * where ice goes and the water begins to warm. */
 static void test_steps_are_fine_enough(void **state)
 {
     struct tl_setup s;
@@ -312,8 +391,10 @@ static void test_steps_are_fine_enough(void **state)
     struct tl_model *coarse = built(&s);
     struct tl_model *fine = built(&s);
     assert_int_equal(tl_heat_solve(fine, TL_HEAT_STEP_D / 8), TL_OK);
+    for (int i = 0; i < 960; i++)
+        near(tl_model_temperature(coarse, i / 16.0), tl_model_temperature(fine, i / 16.0), 0.002);
     for (int i = 0; i < 600; i++)
-        near(tl_model_temperature(coarse, i / 10.0), tl_model_temperature(fine, i / 10.0), 0.005);
+        near(tl_model_temperature(coarse, i / 10.0), tl_model_temperature(fine, i / 10.0), 0.01);
     near_rel(tl_model_heat(coarse)->summary.evaporated_m3,
              tl_model_heat(fine)->summary.evaporated_m3, 1e-3);
     tl_model_free(coarse);
@@ -447,6 +528,101 @@ static void test_ice(void **state)
     free_loop(&s);
 }
 
+/* Air of -10 degC in a gale, without sun, on water of 0 degC that nothing else warms or cools. */
+static void arctic(struct tl_setup *s, double degC)
+{
+    static double x[] = {0}, y[] = {0};
+    outdoors(s, degC);
+    s->wall_loss_w_m2_k = 0;
+    s->trickle_1_d = 0;
+    s->to_tower = 0;
+    s->start_degC = 0;
+    s->source_degC = 0;
+    s->weather.wind_m_s = 40;
+    s->weather.humidity = 1;
+    s->weather.cloud = 1;
+    s->weather.log[TL_LOG_SUN] = (struct tl_table){.x = x, .y = y, .n = 1};
+}
+
+static double most_ice_of(struct tl_setup *s)
+{
+    struct tl_model *m = built(s);
+    const double kg = tl_model_heat(m)->summary.most_ice_kg;
+    tl_model_free(m);
+    return kg;
+}
+
+/* Ice keeps the water's heat in. Stefan 1891, Ann. Phys. 278:269: with its top as cold as the air it
+ * grows to the root of 2 k / (rho L) x degree days; for clear ice 3.5 cm per root of a degree day. */
+static void test_ice_grows_as_stefan_has_it(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    arctic(&s, -10);
+    const double kg_m = 917 * (s.tank.surface_m2 + s.chamber.surface_m2);
+    near_rel(most_ice_of(&s) / kg_m, 0.035 * sqrt(10 * 20), 0.05);
+    s.length_d = 5;
+    near_rel(most_ice_of(&s) / kg_m, 0.035 * sqrt(10 * 5), 0.08);
+    s.weather.log[TL_LOG_SUN] = (struct tl_table){0};
+    free_loop(&s);
+}
+
+/* There is no more ice than water, and it thaws again in spring. */
+static void test_frozen_to_the_bottom(void **state)
+{
+    static double x[] = {0, 60, 61, 200};
+    static double y[] = {-30, -30, 15, 15};
+    struct tl_setup s;
+    (void)state;
+    arctic(&s, -30);
+    const double water_kg = 998 * (s.tank.volume_m3 + s.chamber.volume_m3);
+    struct tl_model *m = built(&s);
+    assert_true(isnan(tl_model_heat(m)->summary.frozen_d));
+    tl_model_free(m);
+
+    s.wall_loss_w_m2_k = 20;
+    s.length_d = 200;
+    s.weather.air.kind = TL_TEMPERATURE_READINGS;
+    s.weather.air.readings = (struct tl_table){.x = x, .y = y, .n = 4};
+    s.heater = (struct tl_heater){.power_w = 10, .keep_degC = 5};
+    m = built(&s);
+    const struct tl_heat_course *c = tl_model_heat(m);
+    const struct tl_heat_summary *h = &c->summary;
+    double turned_over;
+    assert_true(h->most_ice_kg > 0.97 * water_kg && h->most_ice_kg <= water_kg);
+    assert_true(h->frozen_d > 1 && h->frozen_d < 40);
+    const double sum = sum_of_flows(h, &turned_over);
+    near(sum, h->stored_j, 1e-9 * turned_over);
+    /* what melts it is what froze it, not what two months of frost would have made */
+    assert_true(tl_heat_course_total(c, c->ice_kg, 60) > 0.97 * water_kg);
+    assert_true(tl_model_temperature(m, 200) > 5);
+    tl_model_free(m);
+    s.weather.air.readings = (struct tl_table){0};
+    s.weather.log[TL_LOG_SUN] = (struct tl_table){0};
+    free_loop(&s);
+}
+
+/* The tower's water comes back no colder than 0 degC: it chills the pond and does not make its ice. */
+static void test_tower_makes_no_ice_of_the_pond(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    outdoors(&s, -10);
+    s.start_degC = 4;
+    no_surface(&s);
+    s.wall_loss_w_m2_k = 0;
+    s.trickle_1_d = 0;
+    struct tl_model *m = built(&s);
+    const struct tl_heat_summary *h = &tl_model_heat(m)->summary;
+    assert_true(h->lowest_degC < 0.05);
+    near(h->most_ice_kg, 0, 0.1);
+    assert_true(h->tray_ice_h > 18 * 24);
+    near_rel(h->flow_j[TL_HEAT_TOWER] + h->flow_j[TL_HEAT_TOP_UP], -4 * tl_heat_capacity_j_k(&s),
+             0.02);
+    tl_model_free(m);
+    free_loop(&s);
+}
+
 /* Events that switch the pump reach the tower: it cools while it runs, and not while it stands. */
 static void test_pump_events(void **state)
 {
@@ -474,14 +650,14 @@ static void test_pump_events(void **state)
 static void test_logs(void **state)
 {
     static double x[] = {0, 20};
-    static double y[TL_NWEATHER_LOG][2] = {{0.4, 0.4}, {3, 3}, {0.2, 0.2}, {0, 0}};
+    static double y[TL_NWEATHER_LOG][2] = {{0.4, 0.4}, {3, 3}, {1, 1}, {0, 0}};
     struct tl_setup s;
     (void)state;
     outdoors(&s, 15);
     s.weather.humidity = 0.4;
     s.weather.wind_m_s = 3;
-    s.weather.cloud = 0.2;
-    s.weather.shade = 1;
+    s.weather.cloud = 1; /* of the hour and on the mean the same only when clear or overcast */
+    s.weather.log[TL_LOG_SUN] = (struct tl_table){.x = x, .y = y[TL_LOG_SUN], .n = 2};
     const double constant = end_of(&s);
     free_loop(&s);
     outdoors(&s, 15);
@@ -514,6 +690,8 @@ int main(void)
         cmocka_unit_test(test_tower_leads_to_the_wet_bulb),
         cmocka_unit_test(test_little_water_leaves_at_the_wet_bulb),
         cmocka_unit_test(test_sun_keeps_time),
+        cmocka_unit_test(test_mean_cover),
+        cmocka_unit_test(test_shade_hides_the_sky),
         cmocka_unit_test(test_changed_water_mixes),
         cmocka_unit_test(test_trickle_alone),
         cmocka_unit_test(test_ledger_closes),
@@ -523,6 +701,9 @@ int main(void)
         cmocka_unit_test(test_more_of_a_thing_moves_the_water),
         cmocka_unit_test(test_heater),
         cmocka_unit_test(test_ice),
+        cmocka_unit_test(test_ice_grows_as_stefan_has_it),
+        cmocka_unit_test(test_frozen_to_the_bottom),
+        cmocka_unit_test(test_tower_makes_no_ice_of_the_pond),
         cmocka_unit_test(test_pump_events),
         cmocka_unit_test(test_logs),
         cmocka_unit_test(test_a_temperature_needs_weather),

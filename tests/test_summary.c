@@ -161,6 +161,7 @@ static void fill_worst(struct bench *b)
                                        .ice_d = 1000.5,
                                        .most_ice_kg = 12345.6,
                                        .most_ice_d = 1010,
+                                       .frozen_d = 1005,
                                        .heater_short_h = 1234.5};
     for (int i = 0; i < TL_NHEAT_FLOW; i++)
         b->heat.flow_j[i] = i % 2 ? -1.2345e12 : 2.3456e12;
@@ -379,7 +380,8 @@ static void test_text_of_the_worst_run_fits(void **state)
     fill_worst(&b);
     const char *out = report(&b.outcome, TL_US);
     assert_true(lines_of(out) <= 48);
-    assert_contains(out, "The water freezes from d1000 on, up to 27217 lb of ice");
+    assert_contains(out, "Verdict: danger. Beyond danger: ice on the water");
+    assert_contains(out, "The water freezes from d1000 on, up to 27217 lb of ice, frozen to the");
     assert_contains(out, "Heat, kWh: sun");
     assert_contains(out, "too weak for 1235 h");
     assert_contains(out, "Ailing fish");

@@ -13,5 +13,11 @@ double tl_sun_sin_height(double latitude_deg, double declination_rad, double noo
  * SAND2012-2389; what clouds leave of it Kasten & Czeplak 1980, Solar Energy 24:177 (both from
  * memory). */
 double tl_sun_w_m2(double sin_height, double cloud);
+/* The same as a mean over many days of which only the mean cover is known: what clouds take rises
+ * faster than the cover of the hour, so that the line above fed with a mean lets too much through.
+ * Angstrom 1924 and Prescott 1940 in the form of FAO Irrigation and Drainage Paper 56, eq. 35:
+ * 0.25 + 0.50 n/N of the sun above the air, against 0.75 of it on clear days (eq. 36); that the sun
+ * shines for as much of the day as the sky is open is judgement. */
+double tl_sun_mean_w_m2(double sin_height, double mean_cloud);
 
 #endif

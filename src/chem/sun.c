@@ -17,10 +17,17 @@ double tl_sun_sin_height(double latitude_deg, double declination_rad, double noo
            cos(latitude) * cos(declination_rad) * cos(2 * PI * noon_d);
 }
 
+static double clear_w_m2(double sin_height)
+{
+    return sin_height > 0 ? 1098 * sin_height * exp(-0.059 / sin_height) : 0;
+}
+
 double tl_sun_w_m2(double sin_height, double cloud)
 {
-    if (!(sin_height > 0))
-        return 0;
-    const double clear = 1098 * sin_height * exp(-0.059 / sin_height);
-    return clear * (1 - 0.75 * pow(cloud, 3.4));
+    return clear_w_m2(sin_height) * (1 - 0.75 * pow(cloud, 3.4));
+}
+
+double tl_sun_mean_w_m2(double sin_height, double mean_cloud)
+{
+    return clear_w_m2(sin_height) * (0.25 + 0.50 * (1 - mean_cloud)) / 0.75;
 }

@@ -13,6 +13,11 @@
 #define MEAN_SAMPLES     96   /* of the air's temperature, for a mean */
 #define WARMEST_DEGC     60.0 /* as in a bed: a trial of the solver may be far off */
 #define HEATER_BAND_DEGC 0.5  /* over which the heater comes to full power */
+#define THAWED_DEGC      0.5  /* of the water, from which on warm air over the trays warms it all */
+#define ICE_W_M_K        2.2  /* at 0 degC, clear ice; from memory */
+#define ICE_KG_M3        917.0
+#define MOST_NEWTON      50
+#define SLOPE_DEGC       1e-3
 
 double tl_heat_capacity_j_k(const struct tl_setup *s)
 {
@@ -22,6 +27,21 @@ double tl_heat_capacity_j_k(const struct tl_setup *s)
 double tl_heat_degC(const struct tl_setup *s, double heat_j)
 {
     return fmax(0, heat_j) / tl_heat_capacity_j_k(s);
+}
+
+static double water_kg(const struct tl_setup *s)
+{
+    return TL_WATER_KG_M3 * (s->tank.volume_m3 + s->chamber.volume_m3);
+}
+
+double tl_heat_ice_kg(const struct tl_setup *s, double heat_j)
+{
+    return fmin(water_kg(s), fmax(0, -heat_j) / TL_FUSION_J_KG);
+}
+
+double tl_heat_liquid(const struct tl_setup *s, double heat_j)
+{
+    return 1 - tl_heat_ice_kg(s, heat_j) / water_kg(s);
 }
 
 static double mean_air(const struct tl_setup *s, double length_d)
@@ -57,8 +77,24 @@ double tl_weather_sun_w_m2(const struct tl_weather *w, double t_d)
         return tl_table_at(&w->log[TL_LOG_SUN], t_d);
     const double declination = tl_sun_declination_rad(w->day_of_year + t_d);
     const double noon_d = t_d - floor(t_d) - 0.5;
-    return tl_sun_w_m2(tl_sun_sin_height(w->latitude_deg, declination, noon_d),
-                       logged(w, TL_LOG_CLOUD, w->cloud, t_d));
+    const double sin_height = tl_sun_sin_height(w->latitude_deg, declination, noon_d);
+    return w->log[TL_LOG_CLOUD].n > 0
+               ? tl_sun_w_m2(sin_height, tl_table_at(&w->log[TL_LOG_CLOUD], t_d))
+               : tl_sun_mean_w_m2(sin_height, w->cloud);
+}
+
+/* Of the sky over open water and, over its shaded share, of the net, which is about as warm as the air and
+ * hides the sky. The sky's: at the logged cover, or of clear and overcast hours in the shares that
+ * make the mean cover. */
+static double sky_emissivity(const struct tl_weather *w, double t_d, double air_degC,
+                             double vapour_pa)
+{
+    const double sky =
+        w->log[TL_LOG_CLOUD].n > 0
+            ? tl_sky_emissivity(air_degC, vapour_pa, tl_table_at(&w->log[TL_LOG_CLOUD], t_d))
+            : (1 - w->cloud) * tl_sky_emissivity(air_degC, vapour_pa, 0) +
+                  w->cloud * tl_sky_emissivity(air_degC, vapour_pa, 1);
+    return (1 - w->shade) * sky + w->shade;
 }
 
 /* Each tray gets fresh air, which crosses it from the windward side. */
@@ -94,7 +130,6 @@ void tl_open_air_at(const struct tl_model *m, double t_d, double tower_flow_m3_d
     const double area_m2 = s->tank.surface_m2 + s->chamber.surface_m2;
     const double air_degC = tl_temperature_at(&w->air, t_d);
     const double wind = logged(w, TL_LOG_WIND, w->wind_m_s, t_d);
-    const double cloud = logged(w, TL_LOG_CLOUD, w->cloud, t_d);
     const double pressure_pa = m->pressure_atm * ATM_PA;
     const double vapour_pa =
         logged(w, TL_LOG_HUMIDITY, w->humidity, t_d) * tl_vapour_pressure_pa(air_degC);
@@ -107,14 +142,16 @@ void tl_open_air_at(const struct tl_model *m, double t_d, double tower_flow_m3_d
         .convection_w_m2_k = tl_convection_w_m2_k(evaporation, pressure_pa),
         .sun_w =
             area_m2 * (1 - s->params.water_albedo) * (1 - w->shade) * tl_weather_sun_w_m2(w, t_d),
-        .sky_w = area_m2 * WATER_EMISSIVITY * tl_sky_emissivity(air_degC, vapour_pa, cloud) *
+        .sky_w = area_m2 * WATER_EMISSIVITY * sky_emissivity(w, t_d, air_degC, vapour_pa) *
                  tl_black_body_w_m2(air_degC),
         .tower_kg_s = tower_flow_m3_d * TL_WATER_KG_M3 / DAY_S,
     };
     tower_air(m, wind, tower_flow_m3_d / 24 / s->tower.plan_area_m2, at_degC, out);
 }
 
-/* Down the trays; returns the heat the air takes, W. */
+/* Down the trays; returns the heat the air takes from the water that comes back, W. That water is never
+ * colder than 0 degC: what the air takes beyond that freezes water in the trays, and stays there. While
+ * ice lies on the water, warm air melts that of the trays and does not reach the pond. */
 static double tower_w(const struct tl_model *m, const struct tl_open_air *around, double water_degC,
                       struct tl_heat_flows *out)
 {
@@ -124,38 +161,78 @@ static double tower_w(const struct tl_model *m, const struct tl_open_air *around
     out->tower_vapour_kg_s = 0;
     if (!(around->tray.air_kg_s > 0))
         return 0;
+    const double thawed = fmin(1, water_degC / THAWED_DEGC);
+    const double water_w_k = around->tower_kg_s * TL_WATER_J_M3_K / TL_WATER_KG_M3;
     for (int i = 0; i < m->setup.tower.trays; i++) {
         const struct tl_bed_heat tray =
             tl_bed_cool(&around->tray, around->tower_kg_s, t, &around->air);
-        sum += tray.heat_w;
-        out->tower_vapour_kg_s += tray.vapour_kg_s;
-        t -= tray.heat_w * TL_WATER_KG_M3 / (around->tower_kg_s * TL_WATER_J_M3_K);
+        const double most_w = water_w_k * t;
+        const bool freezes = tray.heat_w > most_w;
+        const double share = freezes ? most_w / tray.heat_w : tray.heat_w < 0 ? thawed : 1;
+        out->tray_ice = out->tray_ice || freezes;
+        sum += share * tray.heat_w;
+        out->tower_vapour_kg_s += share * tray.vapour_kg_s;
+        t = fmax(0, t - share * tray.heat_w / water_w_k);
     }
-    out->tray_ice = t < 0;
     return sum;
+}
+
+/* What the surface of water or ice at `t_degC` gains, W; the sun is counted as taken up there. */
+static double surface_w(const struct tl_setup *s, const struct tl_open_air *around, double t_degC,
+                        double w[TL_NHEAT_FLOW])
+{
+    const double area_m2 = s->tank.surface_m2 + s->chamber.surface_m2;
+
+    w[TL_HEAT_SUN] = around->sun_w;
+    w[TL_HEAT_LONG_WAVE] = around->sky_w - area_m2 * WATER_EMISSIVITY * tl_black_body_w_m2(t_degC);
+    w[TL_HEAT_EVAPORATION] =
+        -area_m2 * around->evaporation_w_m2_pa *
+        (tl_vapour_pressure_pa(fmin(t_degC, WARMEST_DEGC)) - around->vapour_pa);
+    w[TL_HEAT_CONVECTION] = area_m2 * around->convection_w_m2_k * (around->air.t_degC - t_degC);
+    return w[TL_HEAT_SUN] + w[TL_HEAT_LONG_WAVE] + w[TL_HEAT_EVAPORATION] + w[TL_HEAT_CONVECTION];
+}
+
+/* Top of the ice: as cold as lets through the ice what it loses (Stefan 1891); melting at 0 degC. By
+ * Newton's method from 0 degC down: what is lost bends one way, so that it never goes too far. */
+static double ice_top_degC(const struct tl_setup *s, const struct tl_open_air *around,
+                           double ice_kg)
+{
+    const double area_m2 = s->tank.surface_m2 + s->chamber.surface_m2;
+    double w[TL_NHEAT_FLOW];
+    double t = 0;
+
+    if (!(area_m2 > 0) || !(ice_kg > 0))
+        return 0;
+    const double through_w_k = ICE_W_M_K * area_m2 * area_m2 * ICE_KG_M3 / ice_kg;
+    for (int i = 0; i < MOST_NEWTON; i++) {
+        const double gain = surface_w(s, around, t, w) - through_w_k * t;
+        const double slope =
+            (surface_w(s, around, t + SLOPE_DEGC, w) - through_w_k * (t + SLOPE_DEGC) - gain) /
+            SLOPE_DEGC;
+        const double by = -gain / slope;
+        t = fmin(0, t + by);
+        if (t >= 0 || fabs(by) < 1e-9)
+            break;
+    }
+    return t;
 }
 
 double tl_heat_balance(const struct tl_model *m, const struct tl_open_air *around,
                        double source_degC, double heat_j, struct tl_heat_flows *out)
 {
     const struct tl_setup *s = &m->setup;
-    const double area_m2 = s->tank.surface_m2 + s->chamber.surface_m2;
     const double walls_m2 = s->tank.walls_m2 + s->chamber.walls_m2;
     const double water_j_kg_k = TL_WATER_J_M3_K / TL_WATER_KG_M3;
     const double t = tl_heat_degC(s, heat_j);
     const double trickle_m3_s = s->trickle_1_d * s->tank.volume_m3 / DAY_S;
-    const double latent_w = area_m2 * around->evaporation_w_m2_pa *
-                            (tl_vapour_pressure_pa(fmin(t, WARMEST_DEGC)) - around->vapour_pa);
     double *w = out->w;
     double sum = 0;
 
     out->tray_ice = false;
     const double to_air = tower_w(m, around, t, out);
-    out->vapour_kg_s = latent_w / tl_latent_heat_j_kg(t) + out->tower_vapour_kg_s;
-    w[TL_HEAT_SUN] = around->sun_w;
-    w[TL_HEAT_LONG_WAVE] = around->sky_w - area_m2 * WATER_EMISSIVITY * tl_black_body_w_m2(t);
-    w[TL_HEAT_EVAPORATION] = -latent_w;
-    w[TL_HEAT_CONVECTION] = area_m2 * around->convection_w_m2_k * (around->air.t_degC - t);
+    const double ice_kg = tl_heat_ice_kg(s, heat_j);
+    (void)surface_w(s, around, ice_kg > 0 ? ice_top_degC(s, around, ice_kg) : t, w);
+    out->vapour_kg_s = out->tower_vapour_kg_s - w[TL_HEAT_EVAPORATION] / tl_latent_heat_j_kg(t);
     w[TL_HEAT_WALLS] = walls_m2 * s->wall_loss_w_m2_k * (around->air.t_degC - t);
     /* the vapour's enthalpy counts from water at 0 degC; the water it was took its own warmth along,
      * which what tops it up at the water's temperature would bring back */
@@ -168,5 +245,14 @@ double tl_heat_balance(const struct tl_model *m, const struct tl_open_air *aroun
             : 0;
     for (int i = 0; i < TL_NHEAT_FLOW; i++)
         sum += w[i];
-    return sum;
+
+    /* the last of the water: when it is ice there is nothing left to lose */
+    const double left = tl_heat_liquid(s, heat_j) / TL_HEAT_FROZEN;
+    if (left >= 1 || sum >= 0)
+        return sum;
+    for (int i = 0; i < TL_NHEAT_FLOW; i++)
+        w[i] *= left;
+    out->vapour_kg_s *= left;
+    out->tower_vapour_kg_s *= left;
+    return left * sum;
 }

@@ -40,12 +40,19 @@ struct tl_heat_flows {
     double tower_vapour_kg_s; /* of it in the tower */
     bool tray_ice;            /* water would leave the tower below 0 degC */
 };
-/* Returns their sum, W. `heat_j` is the heat of all water over that at 0 degC; below 0 it is ice. */
+/* Returns their sum, W. `heat_j` is the heat of all water over that at 0 degC; below 0 it is ice, which
+ * lies on the water and keeps its heat in. Nothing more is lost once all the water is ice. */
 double tl_heat_balance(const struct tl_model *m, const struct tl_open_air *around,
                        double source_degC, double heat_j, struct tl_heat_flows *out);
 
 /* Of all water, J/K, and its temperature. */
 double tl_heat_capacity_j_k(const struct tl_setup *s);
 double tl_heat_degC(const struct tl_setup *s, double heat_j);
+/* Ice in it, kg: at most as much as there is water. */
+double tl_heat_ice_kg(const struct tl_setup *s, double heat_j);
+/* Share of the water that is still liquid, 0..1. */
+double tl_heat_liquid(const struct tl_setup *s, double heat_j);
+/* With less liquid water than this the loop counts as frozen to the bottom. */
+#define TL_HEAT_FROZEN 0.05
 
 #endif

@@ -46,7 +46,7 @@ static int add_node(struct solve *s, double t_d)
 {
     struct tl_heat_course *c = s->c;
     const double degC = tl_heat_degC(&s->m->setup, s->heat_j);
-    const double ice_kg = fmax(0, -s->heat_j) / TL_FUSION_J_KG;
+    const double ice_kg = tl_heat_ice_kg(&s->m->setup, s->heat_j);
 
     if (c->n == s->room)
         return TL_E_SOLVER;
@@ -152,6 +152,8 @@ static void watch(struct solve *s, double t_d, double step_d, const struct tl_op
         sum->ice_h += step_d * 24;
         note_first(&sum->ice_d, t_d);
     }
+    if (tl_heat_liquid(&s->m->setup, s->heat_j) < TL_HEAT_FROZEN)
+        note_first(&sum->frozen_d, t_d);
     if (heater_short(s, flows))
         sum->heater_short_h += step_d * 24;
 }
@@ -297,7 +299,7 @@ int tl_heat_solve(struct tl_model *m, double step_d)
     s.sum = sum = &s.c->summary;
     sum->lowest_degC = sum->highest_degC = NAN;
     sum->most_evaporated_m3_d = sum->most_evaporated_d = NAN;
-    sum->frost_d = sum->ice_d = sum->most_ice_d = NAN;
+    sum->frost_d = sum->ice_d = sum->most_ice_d = sum->frozen_d = NAN;
     sum->air_lowest_degC = INFINITY;
     sum->air_highest_degC = -INFINITY;
     if ((status = make_room(&s, step_d)) != TL_OK)

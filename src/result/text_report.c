@@ -247,7 +247,12 @@ static const char *const short_name[TL_NLIMIT] = {
 static void add_names(struct tl_text *w, const struct tl_outcome *o, enum tl_grade grade,
                       const char *lead)
 {
+    const bool frozen = o->heat && o->heat->ice_h > 0;
     int items = 0;
+    if (frozen && grade == (tl_setup_ever_fish(&o->scenario->setup) ? TL_DANGER : TL_CAUTION)) {
+        tl_text_addf(w, " %s: ice on the water", lead);
+        items++;
+    }
     for (int i = 0; i < TL_NLIMIT; i++) {
         if (o->verdict->limit[i].grade != grade)
             continue;
@@ -327,15 +332,20 @@ static void write_ice(struct tl_page *p, const struct tl_outcome *o, enum tl_uni
     struct tl_text w = {0};
     if (!h || !(h->ice_h > 0 || h->frost_h > 0))
         return;
-    if (h->ice_h > 0)
-        tl_text_addf(&w,
-                     "The water freezes from %s on, up to %s of ice: fish in it are in danger. ",
+    if (h->ice_h > 0) {
+        tl_text_addf(&w, "The water freezes from %s on, up to %s of ice",
                      show_day(o, h->ice_d).text, weight(units, 1000 * h->most_ice_kg).text);
+        if (!isnan(h->frozen_d))
+            tl_text_addf(&w, ", frozen to the bottom on %s", show_day(o, h->frozen_d).text);
+        tl_text_add(&w,
+                    tl_setup_ever_fish(&o->scenario->setup) ? ": fish in it are in danger." : ".");
+    }
     if (h->frost_h > 0)
-        tl_text_addf(&w,
-                     "Air below 0 degC for %s h with the tower running, first on %s: ice can form "
-                     "on trays and pipes, weigh the stack down and empty the tank.",
-                     show(h->frost_h).text, show_day(o, h->frost_d).text);
+        tl_text_addf(
+            &w,
+            "%sAir below 0 degC for %s h with the tower running, first on %s: ice can form "
+            "on trays and pipes, weigh the stack down and empty the tank.",
+            w.length > 0 ? " " : "", show(h->frost_h).text, show_day(o, h->frost_d).text);
     tl_page_put(p, 3, 0, &w);
 }
 

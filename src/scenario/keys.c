@@ -150,7 +150,7 @@ const struct tl_key tl_key_table[] = {
     QUANTITY("weather.wind", SPEED, 0, 40, s.setup.weather.wind_m_s, OPTIONAL,
              "over the water; a sheltered garden has 0.5 to 1.5 m/s", .status = "judgement"),
     QUANTITY("weather.cloud", FRACTION, 0, 1, s.setup.weather.cloud, OPTIONAL,
-             "share of the sky under cloud", .status = "judgement"),
+             "share of the sky under cloud, a mean over days; of the hour only in a log", .status = "judgement"),
     QUANTITY("weather.latitude", ANGLE, -90, 90, s.setup.weather.latitude_deg, OPTIONAL,
              "for the sun's height; south is negative",
              .otherwise = "needed, or sun_W_m2 in the file"),

@@ -160,11 +160,18 @@ def one_or_two_pumps(test, rows):
 
 
 def winter_tower(test, rows):
-    """The tower freezes the pond; without it there is less ice, and a heater does the rest."""
+    """The tower brings the ice sooner and freezes itself; ice on the pond is its surface's own doing."""
     base, off, third, heated = rows.values()
     test.assertEqual(base["water_lowest_degC"], 0)
-    test.assertGreater(base["most_ice_kg"], 5 * off["most_ice_kg"])
-    test.assertTrue(off["most_ice_kg"] < third["most_ice_kg"] < base["most_ice_kg"])
+    heat = lambda name: json.loads((test.folder / "winter_tower" / "runs" / name / "summary.json").read_text())["heat"]
+    names = ("off-from-december", "a-third-from-december", "base")
+    test.assertEqual(sorted(names, key=lambda name: heat(name)["hours_ice"]), list(names))
+    test.assertGreater(heat("base")["hours_ice"], heat("off-from-december")["hours_ice"] + 120)
+    test.assertGreater(heat("base")["hours_ice_in_tower"], 800)
+    test.assertEqual(heat("off-from-december")["hours_ice_in_tower"], 0)
+    # 11 m2 of water, some centimetres
+    for row in (base, off, third):
+        test.assertTrue(0.02 < row["most_ice_kg"] / 917 / 11 < 0.08)
     test.assertTrue(off["hours_frost_on_tower"] < 0.3 * base["hours_frost_on_tower"])
     test.assertEqual(heated["most_ice_kg"], 0)
     test.assertGreater(heated["water_lowest_degC"], 1)
@@ -181,6 +188,9 @@ def full_year_outdoors(test, rows):
     test.assertGreater(base["water_highest_degC"], shade["water_highest_degC"] + 0.5)
     test.assertGreater(half["water_highest_degC"], base["water_highest_degC"])
     test.assertLess(shade["evaporated_m3"], base["evaporated_m3"])
+    # the net hides the cold sky, too
+    test.assertLess(shade["most_ice_kg"], base["most_ice_kg"])
+    test.assertGreater(shade["water_lowest_degC"], base["water_lowest_degC"])
 
 
 class Stories(Told):

@@ -142,6 +142,16 @@ static double clear_day_mj_m2(const double *in)
     return 2 * sum * 60 / 1e6;
 }
 
+/* 15 May in Rio de Janeiro, where in May the sun shines 7.1 of 10.9 hours. */
+static double mean_day_mj_m2(const double *in)
+{
+    const double d = tl_sun_declination_rad(135);
+    double sum = 0;
+    for (int i = 0; i < 720; i++)
+        sum += tl_sun_mean_w_m2(tl_sun_sin_height(in[0], d, (i + 0.5) / 1440), 1 - 7.1 / 10.9);
+    return 2 * sum * 60 / 1e6;
+}
+
 /* Air at 22.1 degC and 2.1 kPa; the sun came through to 0.77 of a clear day's. */
 static double net_longwave_mj_m2(const double *in)
 {
@@ -210,6 +220,8 @@ static const struct outside_series series[] = {
      {{"latitude", "latitude ", " deg"}}, daylight_h, NULL},
     {"pond_heat.csv", "sun on a clear day", "sun on a clear day, 3 September", "MJ/m2",
      {{"latitude", "latitude ", " deg"}}, clear_day_mj_m2, "tl_sun_w_m2"},
+    {"pond_heat.csv", "sun in a month", "sun of a mean day in May, Rio de Janeiro", "MJ/m2",
+     {{"latitude", "latitude ", " deg"}}, mean_day_mj_m2, "tl_sun_mean_w_m2"},
     {"pond_heat.csv", "net long-wave loss", "net long-wave loss, a day in May", "MJ/m2", {{0}},
      net_longwave_mj_m2, "tl_sky_emissivity"},
     {"pond_heat.csv", "water cooled in a tower", "water that 3.25 transfer units cool to 29 degC",

@@ -68,6 +68,7 @@ static double moved(const char *name, double result)
     X(tl_wet_bulb_degC, (double t, double rh, double p), (t, rh, p))                               \
     X(tl_sun_declination_rad, (double day), (day))                                                 \
     X(tl_sun_w_m2, (double height, double cloud), (height, cloud))                                 \
+    X(tl_sun_mean_w_m2, (double height, double cloud), (height, cloud))                            \
     X(tl_evaporation_w_m2_pa, (double v), (v))                                                     \
     X(tl_convection_w_m2_k, (double e, double p), (e, p))                                          \
     X(tl_sky_emissivity, (double t, double e, double cloud), (t, e, cloud))                        \
