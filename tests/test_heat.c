@@ -659,6 +659,7 @@ static void test_logs(void **state)
     s.weather.cloud = 1; /* of the hour and on the mean the same only when clear or overcast */
     s.weather.log[TL_LOG_SUN] = (struct tl_table){.x = x, .y = y[TL_LOG_SUN], .n = 2};
     const double constant = end_of(&s);
+    s.weather.log[TL_LOG_SUN] = (struct tl_table){0};
     free_loop(&s);
     outdoors(&s, 15);
     for (int i = 0; i < TL_NWEATHER_LOG; i++)
