@@ -583,6 +583,49 @@ static void weather_once(void **state)
     tl_scenario_free(&s);
 }
 
+/* Without power there is neither heater nor cooling by the tower, and the frozen tank is a danger. */
+static void water_goes_its_own_way(void **state)
+{
+    (void)state;
+    const char *cold[] = {"length=100 d", "heater={power: 40 kW, keep at: 8 degC}", NULL};
+    const char *warm[] = {"length=110 d", NULL};
+    struct tl_scenario s;
+    struct tl_endure_case c = {.outage_d = 8, .fish = 1};
+    struct tl_endured by[TL_NFAILURE];
+
+    read_scenario(&s, SCENARIO_DIR "/winter-tower.yaml", cold);
+    struct tl_worst_hour when = find_at(&s, 95, 0);
+    assert_true(when.temperature_degC > 7);
+    for (int f = 0; f < TL_NFAILURE; f++) {
+        c.fails = (enum tl_failure)f;
+        by[f] = run(&s, &when, c);
+        print_message("%s: %.2f degC, ice after %.0f min, %.0f kg\n", tl_failure_name(c.fails),
+                      by[f].water_back_degC, by[f].ice_min, by[f].most_ice_kg);
+    }
+    assert_true(by[TL_FAILURE_POWER].water_back_degC < by[TL_FAILURE_PUMP].water_back_degC - 1);
+    assert_true(by[TL_FAILURE_PUMP].water_back_degC > 7);
+    assert_true(by[TL_FAILURE_AERATOR].water_back_degC > 7);
+    assert_true(isfinite(by[TL_FAILURE_POWER].ice_min) && isinf(by[TL_FAILURE_PUMP].ice_min));
+    assert_true(by[TL_FAILURE_POWER].most_ice_kg > 0);
+    for (int f = 0; f < TL_NFAILURE; f++)
+        tl_endured_free(&by[f]);
+    tl_scenario_free(&s);
+
+    read_scenario(&s, SCENARIO_DIR "/full-year-outdoors.yaml", warm);
+    when = find_at(&s, 105, 0.7);
+    for (int f = 0; f < TL_NFAILURE; f++) {
+        c.fails = (enum tl_failure)f;
+        c.outage_d = 0.5;
+        by[f] = run(&s, &when, c);
+        print_message("%s: %.2f degC\n", tl_failure_name(c.fails), by[f].water_back_degC);
+    }
+    assert_true(by[TL_FAILURE_POWER].water_back_degC >
+                by[TL_FAILURE_AERATOR].water_back_degC + 0.3);
+    for (int f = 0; f < TL_NFAILURE; f++)
+        tl_endured_free(&by[f]);
+    tl_scenario_free(&s);
+}
+
 static void recovery(void **state)
 {
     (void)state;
@@ -654,8 +697,8 @@ int main(void)
         cmocka_unit_test(plans_are_left_out), cmocka_unit_test(films),
         cmocka_unit_test(what_helps),         cmocka_unit_test(half_the_pump),
         cmocka_unit_test(one_of_two_pumps),   cmocka_unit_test(feed_follows_the_fish),
-        cmocka_unit_test(weather_once),       cmocka_unit_test(recovery),
-        cmocka_unit_test(never_longer),
+        cmocka_unit_test(weather_once),       cmocka_unit_test(water_goes_its_own_way),
+        cmocka_unit_test(recovery),           cmocka_unit_test(never_longer),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -491,6 +491,41 @@ static void test_heater(void **state)
     free_loop(&s);
 }
 
+/* An event takes the heater away and gives it back: the water cools in between as without one. */
+static void test_heater_switched(void **state)
+{
+    struct tl_setup s;
+    struct tl_event off = {.at_d = 2, .for_d = 2, .kind = TL_EVENT_HEATER_OFF};
+    (void)state;
+    outdoors(&s, 5);
+    s.length_d = 8;
+    s.start_degC = 18;
+    s.heater = (struct tl_heater){.power_w = 50e3, .keep_degC = 18};
+    s.event = &off;
+    s.events = 1;
+    struct tl_model *m = built(&s);
+    const double at_2 = tl_model_temperature(m, 2), at_4 = tl_model_temperature(m, 4);
+    assert_true(at_2 > 17.4 && at_4 < 14);
+    assert_true(tl_model_temperature(m, 7) > 17.4); /* back again */
+    assert_true(tl_model_setup(m)->heater.power_w == 50e3);
+    const struct tl_heat_course *h = tl_model_heat(m);
+    near(tl_heat_course_total(h, h->heater_j, 4), tl_heat_course_total(h, h->heater_j, 2), 1e-6);
+    tl_model_free(m);
+
+    /* off for good, then on */
+    struct tl_event both[2] = {{.at_d = 2, .kind = TL_EVENT_HEATER_OFF},
+                               {.at_d = 4, .kind = TL_EVENT_HEATER_ON}};
+    s.event = both;
+    s.events = 2;
+    m = built(&s);
+    near(tl_model_temperature(m, 4), at_4, 1e-9);
+    assert_true(tl_model_temperature(m, 7) > 17.4);
+    tl_model_free(m);
+    s.event = NULL;
+    s.events = 0;
+    free_loop(&s);
+}
+
 /* A lasting frost: the water stays at 0 degC and freezes; warm air melts it again. */
 static void test_ice(void **state)
 {
@@ -701,6 +736,7 @@ int main(void)
         cmocka_unit_test(test_small_water_stays_sound),
         cmocka_unit_test(test_more_of_a_thing_moves_the_water),
         cmocka_unit_test(test_heater),
+        cmocka_unit_test(test_heater_switched),
         cmocka_unit_test(test_ice),
         cmocka_unit_test(test_ice_grows_as_stefan_has_it),
         cmocka_unit_test(test_frozen_to_the_bottom),

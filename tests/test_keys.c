@@ -235,6 +235,7 @@ static void lasting_actions_can_be_put_back(void **state)
         {"pumps running", "0"},
         {"to tower", "50 %"},
         {"aerator", "off"},
+        {"heater", "off"},
         {"add fish", "{name: b, count: 1, mean mass: 1 kg}"},
         {"remove fish", "{name: a, count: 1}"},
         {"ration", "0 %/d"},

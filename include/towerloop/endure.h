@@ -109,7 +109,11 @@ struct tl_endured {
     double o2_before;
     double caution_min, danger_min, lost_min; /* oxygen below the limits and the critical value */
     double lowest_o2;                         /* until the power is back */
-    double film_left[TL_ENDURE_GUILDS];       /* in the trays when the power is back, 1 = all */
+    /* Where the water follows from the weather: minutes after the failure at which there is ice, then
+     * or by the end of what was followed (INFINITY: never); most of it; the water (degC) when the
+     * power is back (NAN: its temperature was given). */
+    double ice_min, most_ice_kg, water_back_degC;
+    double film_left[TL_ENDURE_GUILDS]; /* in the trays when the power is back, 1 = all */
     double stage_left[TL_ENDURE_STAGES][TL_ENDURE_GUILDS]; /* NAN beyond the outage */
     /* highest in the tank from the failure on */
     double peak_tan, peak_nh3, peak_no2;

@@ -48,6 +48,9 @@ enum tl_weather_log {
     TL_NWEATHER_LOG
 };
 struct tl_weather {
+    /* Before it the water was worked out already and is temperature.readings; there must be no ice at
+     * it. Not of a scenario: for many runs that differ from one instant on. 0: nothing is known. */
+    double known_until_d;
     bool given; /* false: nothing below is used */
     struct tl_temperature air;
     double humidity;     /* relative, 0..1 */
@@ -146,11 +149,13 @@ enum tl_event_kind {
     TL_EVENT_TO_TOWER,      /* value: fraction of the flow */
     TL_EVENT_AERATOR,       /* value g/d; 0 = off */
     TL_EVENT_AERATOR_ON,    /* the scenario's transfer again */
-    TL_EVENT_ADD_FISH,      /* fish */
-    TL_EVENT_REMOVE_FISH,   /* fish.name, fish.count */
-    TL_EVENT_RATION,        /* ration */
-    TL_EVENT_WATER_CHANGE,  /* value: fraction of the tank */
-    TL_EVENT_DOSE,          /* dose, by, value: g, eq/m3, g/m3 or a ratio */
+    TL_EVENT_HEATER_OFF,
+    TL_EVENT_HEATER_ON,
+    TL_EVENT_ADD_FISH,     /* fish */
+    TL_EVENT_REMOVE_FISH,  /* fish.name, fish.count */
+    TL_EVENT_RATION,       /* ration */
+    TL_EVENT_WATER_CHANGE, /* value: fraction of the tank */
+    TL_EVENT_DOSE,         /* dose, by, value: g, eq/m3, g/m3 or a ratio */
     TL_EVENT_CLEAN_CHAMBER,
     TL_EVENT_CLEAN_TRAY, /* tray: 1..n */
     TL_EVENT_CLEAN_TRAYS,

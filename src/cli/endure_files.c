@@ -34,7 +34,10 @@
     X("highest_no2_mgN_L", e->peak_no2)                                                            \
     X("nh3_back_d", e->nh3_back_d)                                                                 \
     X("no2_back_d", e->no2_back_d)                                                                 \
-    X("oxygen_back_d", e->o2_back_d)
+    X("oxygen_back_d", e->o2_back_d)                                                               \
+    X("minutes_to_ice", e->ice_min)                                                                \
+    X("most_ice_kg", e->most_ice_kg)                                                               \
+    X("water_when_back_degC", e->water_back_degC)
 
 enum {
 #define ONE(key, value) +1

@@ -90,7 +90,8 @@ enum tl_grade tl_endure_grade(const struct tl_endure_study *s)
 {
     const struct tl_endured *e = &s->result[s->question.fails];
     const enum tl_grade limits = grade_of_limits(e);
-    if (isfinite(e->danger_min) || isfinite(e->lost_min) || *e->fault || limits == TL_DANGER)
+    if (isfinite(e->danger_min) || isfinite(e->lost_min) || isfinite(e->ice_min) || *e->fault ||
+        limits == TL_DANGER)
         return TL_DANGER;
     return isfinite(e->caution_min) || limits == TL_CAUTION || left_ranges(e) ? TL_CAUTION
                                                                               : TL_WITHIN;
@@ -257,7 +258,30 @@ static void add_oxygen(struct tl_text *t, const struct tl_endure_study *s)
     }
 }
 
-static void say_verdict(const struct tl_endure_study *s, FILE *f)
+/* What the outage does to water that follows from the weather. */
+static void add_water(struct tl_text *t, const struct tl_endure_study *s, enum tl_unit_system units)
+{
+    const struct tl_endured *e = &s->result[s->question.fails];
+    const bool heater =
+        s->question.fails == TL_FAILURE_POWER && s->scenario->setup.heater.power_w > 0;
+    char lasts[SHOWN];
+    if (isfinite(e->ice_min)) {
+        span(lasts, e->ice_min);
+        if (e->ice_min > 0)
+            tl_text_addf(t, " After %s the water freezes, ", lasts);
+        else
+            tl_text_addf(t, " There is ice on the water from the start, ");
+        add_quantity(t, TL_DIM_MASS, units, 1000 * e->most_ice_kg, "");
+        tl_text_addf(t, " at most: keep a hole open. Gas is reckoned as over open water, so "
+                        "oxygen under ice is lower than said here.");
+    }
+    if (isnan(e->water_back_degC))
+        return;
+    tl_text_addf(t, " %she water is at ", heater ? "With the heater off as well t" : "T");
+    add_quantity(t, TL_DIM_TEMPERATURE, units, e->water_back_degC, " when the power is back.");
+}
+
+static void say_verdict(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
 {
     const struct tl_endured *e = &s->result[s->question.fails];
     struct tl_text t = {0};
@@ -268,6 +292,7 @@ static void say_verdict(const struct tl_endure_study *s, FILE *f)
         tl_text_addf(&t, "This could not be reckoned to its end: %s.", e->fault);
     } else {
         add_oxygen(&t, s);
+        add_water(&t, s, units);
         add_limits(&t, e, TL_DANGER, false, " Beyond danger besides:");
         add_limits(&t, e, TL_CAUTION, false, " Beyond caution besides:");
         add_limits(&t, e, TL_DANGER, true, " Beyond danger, as on the day before:");
@@ -516,7 +541,7 @@ static void say_cautions(const struct tl_endure_study *s, FILE *f)
 void tl_endure_text(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
 {
     struct tl_text t = {0};
-    say_verdict(s, f);
+    say_verdict(s, units, f);
     tl_text_add(&t, s->scenario->title);
     tl_page_say(f, 1, 0, &t);
     say_hour(s, units, f);

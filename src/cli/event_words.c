@@ -64,6 +64,12 @@ struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_syst
     case TL_EVENT_AERATOR_ON:
         SAY("aerator on");
         break;
+    case TL_EVENT_HEATER_OFF:
+        SAY("heater off");
+        break;
+    case TL_EVENT_HEATER_ON:
+        SAY("heater on");
+        break;
     case TL_EVENT_ADD_FISH:
         SAY("%.6g %s added", e->fish.count, e->fish.name);
         break;

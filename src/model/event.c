@@ -207,6 +207,8 @@ static void apply_event(const struct tl_model *m, const struct tl_work *w, const
     case TL_EVENT_PUMP_ON:
     case TL_EVENT_PUMPS_RUNNING:
     case TL_EVENT_CLEAN_PUMP:
+    case TL_EVENT_HEATER_OFF: /* solved ahead: heat_course.c */
+    case TL_EVENT_HEATER_ON:
         break;
     case TL_EVENT_TO_TOWER:
         set(&c->to_tower, e->value, saved);

@@ -30,6 +30,8 @@ struct solve {
     double *y; /* of the loop at the start: the stops change it, nobody reads it */
     size_t room;
     double source_degC;
+    double
+        heater_w; /* of the setup; what the balance reads of it is 0 while an event keeps it off */
     double heat_j;
     double evaporated_m3;
     double day; /* midnight of the present day */
@@ -130,6 +132,8 @@ static bool heater_short(const struct solve *s, const struct tl_heat_flows *flow
     const double power_w = s->m->setup.heater.power_w;
     if (power_w > 0)
         return flows->w[TL_HEAT_HEATER] >= power_w;
+    if (s->heater_w > 0) /* switched off */
+        return false;
     return tl_heat_degC(&s->m->setup, s->heat_j) < s->m->setup.heater.keep_degC;
 }
 
@@ -211,12 +215,34 @@ static double changed_m3(const struct tl_setup *s, const struct tl_stop *stop)
                                                : 0;
 }
 
+static void switch_heater(struct solve *s, const struct tl_stop *stop)
+{
+    if (stop->kind != TL_STOP_EVENT && stop->kind != TL_STOP_RESTORE)
+        return;
+    const enum tl_event_kind kind = s->m->setup.event[stop->index].kind;
+    double *power_w = &s->m->setup.heater.power_w;
+    if (kind != TL_EVENT_HEATER_OFF && kind != TL_EVENT_HEATER_ON)
+        return;
+    if (stop->kind == TL_STOP_RESTORE) {
+        *power_w = s->saved[stop->index].value;
+    } else {
+        s->saved[stop->index].value = *power_w;
+        *power_w = kind == TL_EVENT_HEATER_ON ? s->heater_w : 0;
+    }
+}
+
+static void switch_flows(struct solve *s, const struct tl_stop *stop)
+{
+    switch_heater(s, stop);
+    (void)tl_stop_apply(s->m, s->work, stop, s->saved, &s->controls, s->y);
+}
+
 static int stop_at(struct solve *s, const struct tl_stop *stop)
 {
     const struct tl_setup *u = &s->m->setup;
     const double m3 = changed_m3(u, stop);
 
-    (void)tl_stop_apply(s->m, s->work, stop, s->saved, &s->controls, s->y);
+    switch_flows(s, stop);
     if (!(m3 > 0))
         return TL_OK;
     const double j = TL_WATER_J_M3_K * m3 * (s->source_degC - tl_heat_degC(u, s->heat_j));
@@ -242,17 +268,40 @@ static bool moves_water(const struct tl_stop *stop)
            stop->kind == TL_STOP_CHANGE || stop->kind == TL_STOP_FOUL;
 }
 
+/* The part of the course that is known, node by node; where it ends. */
+static int take_known(struct solve *s, double *until_d)
+{
+    const struct tl_setup *u = &s->m->setup;
+    const struct tl_table *known = &u->temperature.readings;
+    const double capacity_j_k = tl_heat_capacity_j_k(u);
+    *until_d = u->start_d;
+    if (!(u->weather.known_until_d > u->start_d) || known->n == 0)
+        return TL_OK;
+    *until_d = u->weather.known_until_d;
+    int status = TL_OK;
+    for (size_t i = 0; i < known->n && known->x[i] < *until_d && !status; i++) {
+        s->heat_j = capacity_j_k * known->y[i];
+        status = add_node(s, known->x[i]);
+    }
+    s->heat_j = capacity_j_k * tl_table_at(known, *until_d);
+    return status ? status : add_node(s, *until_d);
+}
+
 static int run(struct solve *s, double step_d)
 {
     const struct tl_setup *u = &s->m->setup;
     const double end = u->start_d + u->length_d;
-    double now = u->start_d;
-    int status = TL_OK;
+    double now;
+    int status = take_known(s, &now);
 
     for (size_t i = 0; i < s->m->stops && !status; i++) {
         const struct tl_stop *stop = &s->m->stop[i];
         if (!moves_water(stop) || stop->t_d > end)
             continue;
+        if (stop->t_d < now) { /* its heat is in what is known */
+            switch_flows(s, stop);
+            continue;
+        }
         if (stop->t_d > now) {
             status = advance(s, now, stop->t_d, step_d);
             now = stop->t_d;
@@ -288,7 +337,7 @@ static int make_room(struct solve *s, double step_d)
 
 int tl_heat_solve(struct tl_model *m, double step_d)
 {
-    struct solve s = {.m = m, .day = floor(m->setup.start_d)};
+    struct solve s = {.m = m, .day = floor(m->setup.start_d), .heater_w = m->setup.heater.power_w};
     struct tl_heat_summary *sum;
     int status;
 
@@ -316,6 +365,7 @@ int tl_heat_solve(struct tl_model *m, double step_d)
     sum->evaporated_m3 = s.evaporated_m3;
     sum->mean_degC = s.degC_d / m->setup.length_d;
 done:
+    m->setup.heater.power_w = s.heater_w;
     tl_work_free(s.work);
     free(s.saved);
     free(s.y);

@@ -148,6 +148,22 @@ const struct tl_value_type tl_type_aerator_action = {
     TL_FORMS(TL_WORDS_FORM(off_on), TL_NUMBER_FORM),
 };
 
+static void heater_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                               void *base)
+{
+    const int word = tl_word(n, off_on);
+    (void)base;
+    if (word >= 0)
+        push_value(r, word == 0 ? TL_EVENT_HEATER_OFF : TL_EVENT_HEATER_ON, 0);
+    else
+        tl_fault(r, n, key->type->name, "not an action of the heater");
+}
+const struct tl_value_type tl_type_heater_action = {
+    .name = "off or on",
+    .read = heater_action_read,
+    TL_FORMS(TL_WORDS_FORM(off_on)),
+};
+
 static void fish_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                              void *base)
 {
@@ -380,6 +396,9 @@ static const char *restorable(enum tl_event_kind kind)
     case TL_EVENT_AERATOR:
     case TL_EVENT_AERATOR_ON:
         return "aerator";
+    case TL_EVENT_HEATER_OFF:
+    case TL_EVENT_HEATER_ON:
+        return "heater";
     case TL_EVENT_RATION:
         return "ration";
     default:
@@ -522,6 +541,12 @@ static void write_action(struct tl_text *out, const struct tl_event *e)
         break;
     case TL_EVENT_AERATOR_ON:
         tl_text_add(out, "aerator: on");
+        break;
+    case TL_EVENT_HEATER_OFF:
+        tl_text_add(out, "heater: off");
+        break;
+    case TL_EVENT_HEATER_ON:
+        tl_text_add(out, "heater: on");
         break;
     case TL_EVENT_ADD_FISH:
         tl_text_add(out, "add fish: ");

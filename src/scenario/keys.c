@@ -396,6 +396,8 @@ const struct tl_key tl_key_table[] = {
            "share of the flow that crosses the tower"),
     ACTION("aerator", aerator_action, RANGE(MASS_FLOW, 0, 1e7), TL_EVENT_AERATOR, LASTING_ACTION,
            "the aerator stops, starts again or is set to an oxygen transfer"),
+    ACTION("heater", heater_action, NO_VALUE, 0, LASTING_ACTION,
+           "the heater stops or starts again"),
     ACTION("add fish", fish_action, NO_VALUE, TL_EVENT_ADD_FISH, ACTION, "a group, or more of one"),
     ITEM("events[].add fish.name", name, NO_VALUE, tl_fish, name, REQUIRED, "of the group"),
     ITEM("events[].add fish.count", count, FISH_COUNT, tl_fish, count, REQUIRED, "number of fish"),

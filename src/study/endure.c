@@ -14,8 +14,9 @@
 #include "towerloop/status.h"
 #include "towerloop/verdict.h"
 
-#define MINUTE_D (1.0 / 1440)
-#define NEARLY   1.05 /* this close to the worst of the day before counts as back */
+#define MINUTE_D           (1.0 / 1440)
+#define CLEARLY_WATER_DEGC 0.5
+#define NEARLY             1.05 /* this close to the worst of the day before counts as back */
 
 static const struct {
     const char *name, *words;
@@ -97,20 +98,43 @@ static int stop_feed(struct tl_setup *s, double from_d, double for_d)
 static void warm(struct tl_temperature *t, double by_degC)
 {
     t->mean_degC += by_degC;
-    for (size_t i = 0; i < t->readings.n; i++)
-        t->readings.y[i] += by_degC;
+    for (size_t i = 0; i < t->readings.n; i++) /* water of 0 degC gets no colder */
+        t->readings.y[i] = fmax(t->readings.y[i] + by_degC, fmin(t->readings.y[i], 0));
 }
 
-int tl_endure_keep_course(struct tl_setup *s)
+static void note_cold(const struct tl_heat_course *h, double at_d, double back_d,
+                      struct tl_endured *out)
+{
+    out->water_back_degC = tl_heat_course_degC(h, back_d);
+    for (size_t i = 0; i < h->n; i++) {
+        if (h->t_d[i] < at_d || !(h->ice_kg[i] > 0))
+            continue;
+        if (isinf(out->ice_min))
+            out->ice_min = (h->t_d[i] - at_d) / MINUTE_D;
+        out->most_ice_kg = fmax(out->most_ice_kg, h->ice_kg[i]);
+    }
+}
+
+/* What the weather makes of the water becomes readings, so that a case is warmer by just what it
+ * says. What it does from `at_d` on is noted in `out`, which may be NULL. */
+static int keep_course(struct tl_setup *s, double at_d, double back_d, struct tl_endured *out)
 {
     struct tl_model *m = NULL;
-    if (s->temperature.kind != TL_TEMPERATURE_WEATHER)
+    if (!s->weather.given)
         return TL_OK;
+    /* of a course that was kept, only what follows is worked out anew */
+    const bool kept = s->temperature.kind == TL_TEMPERATURE_READINGS;
+    if (kept && tl_table_at(&s->temperature.readings, at_d) > CLEARLY_WATER_DEGC)
+        s->weather.known_until_d = at_d;
+    s->temperature.kind = TL_TEMPERATURE_WEATHER;
     int status = tl_model_build(s, &m);
     if (status)
         return status;
     const struct tl_heat_course *h = tl_model_heat(m);
     struct tl_table *to = &s->temperature.readings;
+    if (out)
+        note_cold(h, at_d, back_d, out);
+    tl_table_free(to);
     *to = (struct tl_table){.x = malloc(h->n * sizeof *to->x), .y = malloc(h->n * sizeof *to->y)};
     if (to->x && to->y) {
         memcpy(to->x, h->t_d, h->n * sizeof *to->x);
@@ -122,6 +146,11 @@ int tl_endure_keep_course(struct tl_setup *s)
     }
     tl_model_free(m);
     return status;
+}
+
+int tl_endure_keep_course(struct tl_setup *s)
+{
+    return keep_course(s, 0, 0, NULL);
 }
 
 /* The tank's aerators from the failure to the end of the outage. */
@@ -181,20 +210,32 @@ static int set_pump(struct tl_setup *s, const struct tl_worst_hour *when,
     return add_event(s, e);
 }
 
+static int stop_heater(struct tl_setup *s, const struct tl_worst_hour *when,
+                       const struct tl_endure_case *c)
+{
+    if (c->fails != TL_FAILURE_POWER || !(s->heater.power_w > 0))
+        return TL_OK;
+    return add_event(s, (struct tl_event){
+                            .at_d = when->at_d, .for_d = c->outage_d, .kind = TL_EVENT_HEATER_OFF});
+}
+
 static int change_setup(struct tl_setup *s, const struct tl_worst_hour *when,
-                        const struct tl_endure_case *c)
+                        const struct tl_endure_case *c, struct tl_endured *out)
 {
     tl_endure_plan_nothing_after(s, when->at_d);
     stock(s, c->fish);
     s->length_d = when->at_d + c->outage_d + c->follow_d - s->start_d;
-    int status = tl_endure_keep_course(s);
-    warm(&s->temperature, c->warmer_degC);
-    if (!status)
-        status = set_pump(s, when, c);
+    int status = set_pump(s, when, c);
     if (!status)
         status = set_aerators(s, when, c);
     if (!status && c->feed_stopped)
         status = stop_feed(s, when->at_d, c->outage_d);
+    if (!status)
+        status = stop_heater(s, when, c);
+    if (!status) /* the tower cools no more, the heater is off */
+        status = keep_course(s, when->at_d, when->at_d + c->outage_d, out);
+    if (!status)
+        warm(&s->temperature, c->warmer_degC);
     return status;
 }
 
@@ -450,6 +491,8 @@ static void know_nothing(struct tl_endured *out)
                                .danger_min = INFINITY,
                                .lost_min = INFINITY,
                                .lowest_o2 = NAN,
+                               .ice_min = INFINITY,
+                               .water_back_degC = NAN,
                                .nh3_back_d = NAN,
                                .no2_back_d = NAN,
                                .o2_back_d = NAN};
@@ -489,7 +532,7 @@ int tl_endure_run(const struct tl_scenario *s, const struct tl_worst_hour *when,
     int status = tl_setup_copy(&setup, &s->setup);
     if (status)
         return status;
-    status = change_setup(&setup, when, c);
+    status = change_setup(&setup, when, c, out);
     w.curve_room = 1 + (size_t)((c->outage_d + c->follow_d) / (TL_ENDURE_CURVE_MIN * MINUTE_D));
     if (!status && !(out->curve_o2 = calloc(w.curve_room, sizeof *out->curve_o2)))
         status = TL_E_MEMORY;

@@ -15,8 +15,8 @@ void tl_endure_plan_nothing_after(struct tl_setup *s, double at_d);
 double tl_endure_standing(const struct tl_setup *s, enum tl_event_kind sets,
                           enum tl_event_kind restores, double from_start);
 
-/* What the weather makes of the water when nothing fails becomes readings, so that a case is warmer by
- * just what it says. TL_OK, TL_E_MEMORY, or what the model was refused with. */
+/* What the weather makes of the water as the scenario stands becomes readings; the weather stays beside
+ * them, for a case to be worked out anew from it. TL_OK, TL_E_MEMORY, or what the model was refused with. */
 int tl_endure_keep_course(struct tl_setup *s);
 
 #endif

@@ -19,6 +19,8 @@ from run_e2e import ESCAPE, PROGRAM, ROOT, SMALL, EndToEnd, environment, towerlo
 CASES = 4 + 1 + 4 + 5 * 4 + 1
 # Many fish in the small loop: in danger soon.
 CROWDED = SMALL.replace("count: 12", "count: 60").replace("length: 3 d", "length: 12 d")
+FROST = ("weather: {air temperature: -20 degC, latitude: 48 deg}\nstarting water: {temperature: 8 degC}\n"
+         "heater: {power: 50 kW, keep at: 8 degC}\n")
 RESULTS = ["endure.csv", "endure.json", "oxygen.csv", "scenario.yaml"]
 
 
@@ -220,6 +222,19 @@ class Answer(Endure):
         self.assertEqual(self.endure("--fail-on", "danger").returncode, 3)
         file = self.write(SMALL, "few.yaml")
         self.assertEqual(self.endure("--fail-on", "danger", "--outage", "1 min", file=file, out="short").returncode, 0)
+
+    def test_without_power_the_heater_is_off_and_ice_is_danger(self):
+        frost = SMALL.replace("temperature: 20 degC\n", FROST)
+        self.assertIn("heater", frost)
+        file = self.write(frost, "frost.yaml")
+        args = ["--outage", "48h", "--at", "day 1 06:00"]
+        flat = " ".join(self.done(*args, file=file).stdout.split())
+        self.assertRegex(flat, r"^Verdict: danger\. .*After \d+ h (\d+ min )?the water freezes, ")
+        self.assertIn("With the heater off as well the water is at 0 degC when the power is back.", flat)
+        rows = self.rows()
+        self.assertLess(float(rows["failure_power"]["minutes_to_ice"]), 48 * 60)
+        self.assertEqual(rows["failure_pump"]["minutes_to_ice"], "")
+        self.assertGreater(float(rows["failure_pump"]["water_when_back_degC"]), 7)
 
     def test_quiet(self):
         process = self.done("--quiet", "--no-charts")

@@ -696,6 +696,7 @@ static void limits(struct writer *w)
          {"limits.carbon dioxide.caution", "limits.carbon dioxide.danger"},
          {12, 25}},
         {"limits.chlorine", {"limits.chlorine.caution", "limits.chlorine.danger"}, {0.01, 0.02}},
+        {"limits.chloride", {"limits.chloride.caution", "limits.chloride.danger"}, {800, 2500}},
         {"limits.filter ready",
          {"limits.filter ready.ammonia", "limits.filter ready.nitrite"},
          {0.8, 0.4}},
@@ -740,7 +741,7 @@ static void parameters(struct writer *w)
 
 /* --- events ----------------------------------------------------------------------------------- */
 
-enum quantity_kept { PUMP, PUMPS_RUNNING, TO_TOWER, AERATOR, RATION, QUANTITIES };
+enum quantity_kept { PUMP, PUMPS_RUNNING, TO_TOWER, AERATOR, HEATER, RATION, QUANTITIES };
 
 struct calendar {
     double free_from[QUANTITIES]; /* of a `for:` that is still running */
@@ -813,6 +814,8 @@ static void change(struct writer *w, struct calendar *c, enum quantity_kept what
             word(w, "events[].aerator", form == 0 ? "off" : "on");
         else
             quantity(w, "events[].aerator", w->tank_m3 * rng_scale(r, 1, 60));
+    } else if (what == HEATER) {
+        word(w, "events[].heater", rng_chance(r, 0.5) ? "off" : "on");
     } else {
         ration(w, "events[].ration");
     }
