@@ -566,7 +566,7 @@ static void test_ice(void **state)
 /* Air of -10 degC in a gale, without sun, on water of 0 degC that nothing else warms or cools. */
 static void arctic(struct tl_setup *s, double degC)
 {
-    static double x[] = {0}, y[] = {0};
+    static double x[] = {0, 400}, y[] = {0, 0};
     outdoors(s, degC);
     s->wall_loss_w_m2_k = 0;
     s->trickle_1_d = 0;
@@ -576,7 +576,7 @@ static void arctic(struct tl_setup *s, double degC)
     s->weather.wind_m_s = 40;
     s->weather.humidity = 1;
     s->weather.cloud = 1;
-    s->weather.log[TL_LOG_SUN] = (struct tl_table){.x = x, .y = y, .n = 1};
+    s->weather.log[TL_LOG_SUN] = (struct tl_table){.x = x, .y = y, .n = 2};
 }
 
 static double most_ice_of(struct tl_setup *s)
@@ -705,6 +705,24 @@ static void test_logs(void **state)
     free_loop(&s);
 }
 
+/* A log that ends at noon does not shine on. */
+static void test_sun_beyond_its_log(void **state)
+{
+    static double x[] = {3.25, 3.5};
+    static double y[] = {100, 800};
+    struct tl_setup s;
+    (void)state;
+    year(&s);
+    const double noon = tl_weather_sun_w_m2(&s.weather, 9.5);
+    s.weather.log[TL_LOG_SUN] = (struct tl_table){.x = x, .y = y, .n = 2};
+    near(tl_weather_sun_w_m2(&s.weather, 3.5), 800, 0);
+    near(tl_weather_sun_w_m2(&s.weather, 4), 0, 0);
+    near(tl_weather_sun_w_m2(&s.weather, 3), 0, 0);
+    near(tl_weather_sun_w_m2(&s.weather, 9.5), noon, 0);
+    s.weather.log[TL_LOG_SUN] = (struct tl_table){0};
+    free_loop(&s);
+}
+
 static void test_a_temperature_needs_weather(void **state)
 {
     struct tl_setup s;
@@ -743,6 +761,7 @@ int main(void)
         cmocka_unit_test(test_tower_makes_no_ice_of_the_pond),
         cmocka_unit_test(test_pump_events),
         cmocka_unit_test(test_logs),
+        cmocka_unit_test(test_sun_beyond_its_log),
         cmocka_unit_test(test_a_temperature_needs_weather),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

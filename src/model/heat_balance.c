@@ -73,8 +73,10 @@ static double logged(const struct tl_weather *w, enum tl_weather_log which, doub
 
 double tl_weather_sun_w_m2(const struct tl_weather *w, double t_d)
 {
-    if (w->log[TL_LOG_SUN].n > 0)
-        return tl_table_at(&w->log[TL_LOG_SUN], t_d);
+    const struct tl_table *log = &w->log[TL_LOG_SUN];
+    /* beyond its ends a log says nothing: a last reading at noon would shine all night */
+    if (log->n > 0 && t_d >= log->x[0] && t_d <= log->x[log->n - 1])
+        return tl_table_at(log, t_d);
     const double declination = tl_sun_declination_rad(w->day_of_year + t_d);
     const double noon_d = t_d - floor(t_d) - 0.5;
     const double sin_height = tl_sun_sin_height(w->latitude_deg, declination, noon_d);

@@ -4,7 +4,8 @@
 
 #include "csv_log.h"
 
-#define MOST_READINGS 5000000
+#define MOST_READINGS  5000000
+#define MOST_SUN_GAP_H 3.001
 
 enum { AIR, HUMIDITY, WIND, CLOUD, SUN };
 
@@ -66,6 +67,21 @@ static bool take(const struct tl_csv_log *log, size_t k, double unit, struct tl_
     return true;
 }
 
+/* Between two readings lies a straight line: across a night it shines. */
+static void warn_of_gaps(struct tl_reader *r, struct tl_node *n, const struct tl_table *sun)
+{
+    size_t widest = 0;
+    for (size_t i = 1; i < sun->n; i++)
+        if (widest == 0 || sun->x[i] - sun->x[i - 1] > sun->x[widest] - sun->x[widest - 1])
+            widest = i;
+    if (widest == 0 || (sun->x[widest] - sun->x[widest - 1]) * 24 <= MOST_SUN_GAP_H)
+        return;
+    tl_warn(r, n,
+            "%s has no reading for %.3g h from day %.6g on; a straight line across it shines by "
+            "night: log it every hour, or leave the column out for the sun by latitude",
+            column[SUN].name, (sun->x[widest] - sun->x[widest - 1]) * 24, sun->x[widest - 1]);
+}
+
 void tl_read_weather(struct tl_reader *r, struct tl_node *n)
 {
     static const struct {
@@ -83,10 +99,16 @@ void tl_read_weather(struct tl_reader *r, struct tl_node *n)
     struct tl_csv_log log;
     if (!tl_csv_log_read(r, n, r->draft->s.input[TL_INPUT_WEATHER], &layout, &log))
         return;
-    if (log.time_d[0] > s->start_d || log.time_d[log.rows - 1] < s->start_d + s->length_d)
+    if (log.time_d[0] >= s->start_d + s->length_d || log.time_d[log.rows - 1] <= s->start_d)
+        tl_fault(
+            r, n, "readings of the days of the run",
+            "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g, nothing of it",
+            log.time_d[0], log.time_d[log.rows - 1], s->start_d, s->start_d + s->length_d);
+    else if (log.time_d[0] > s->start_d || log.time_d[log.rows - 1] < s->start_d + s->length_d)
         tl_warn(r, n,
                 "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g; "
-                "beyond them the weather stays as in the nearest reading",
+                "beyond them the weather stays as in the nearest reading, but for the sun, which "
+                "is reckoned from the latitude",
                 log.time_d[0], log.time_d[log.rows - 1], s->start_d, s->start_d + s->length_d);
     bool room = take(&log, AIR, 1, &w->air.readings);
     for (size_t i = 0; i < TL_NWEATHER_LOG && room; i++) {
@@ -96,6 +118,8 @@ void tl_read_weather(struct tl_reader *r, struct tl_node *n)
             tl_fault(r, key, "one of the two", "the file has the column %s, too",
                      column[log_of[i].column].name);
     }
+    if (room)
+        warn_of_gaps(r, n, &w->log[TL_LOG_SUN]);
     r->out_of_memory = r->out_of_memory || !room;
     tl_csv_log_free(&log);
 }
