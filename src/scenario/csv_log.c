@@ -73,6 +73,20 @@ static const char *next_field(const char *s, char field[MOST_FIELD])
     return *s == ',' ? s + 1 : NULL;
 }
 
+static void warn_of_unread(struct csv *c, const char *field)
+{
+    struct tl_text known = {0};
+    for (size_t k = 0; k < c->layout->columns; k++)
+        tl_text_addf(&known, "%s%s",
+                     k == 0                       ? ""
+                     : k + 1 < c->layout->columns ? ", "
+                                                  : " and ",
+                     c->layout->column[k].name);
+    tl_warn(c->r, c->node, "the column %s of the file is not read; its columns are called %s",
+            field, tl_text_string(&known));
+    tl_text_free(&known);
+}
+
 static void read_header(struct csv *c, const char *line)
 {
     char field[MOST_FIELD];
@@ -89,9 +103,14 @@ static void read_header(struct csv *c, const char *line)
             time_iso = index;
         if (strcmp(field, "time_d") == 0)
             time_d = index;
+        bool known = index == time_iso || index == time_d;
         for (size_t k = 0; k < c->layout->columns; k++)
-            if (strcmp(field, c->layout->column[k].name) == 0)
+            if (strcmp(field, c->layout->column[k].name) == 0) {
                 c->at[k] = index;
+                known = true;
+            }
+        if (!known && c->layout->warns && *field)
+            warn_of_unread(c, field);
     }
     c->iso = time_iso != MISSING;
     c->time_at = c->iso ? time_iso : time_d;

@@ -1,5 +1,5 @@
 /* A log that the scenario names: a CSV with a header row that names the columns, then lines of a time
- * and values. Columns that are not asked for are passed over. */
+ * and values. Columns that are not asked for are passed over, with a warning where they might be meant. */
 #ifndef TL_SCENARIO_CSV_LOG_H
 #define TL_SCENARIO_CSV_LOG_H
 
@@ -24,6 +24,7 @@ struct tl_csv_layout {
     size_t columns; /* 1 .. TL_CSV_COLUMNS; at most one of them a NAME */
     size_t most_rows;
     bool same_time;    /* lines may follow each other at the same instant */
+    bool warns;        /* of columns it does not know: one spelt wrong would not be missed */
     const char *lines; /* "readings", for "there are no ..." */
 };
 

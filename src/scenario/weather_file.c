@@ -42,8 +42,11 @@ static const struct tl_csv_column column[] = {
              .optional = true},
 };
 #define COLUMNS (sizeof column / sizeof *column)
-static const struct tl_csv_layout layout = {
-    .column = column, .columns = COLUMNS, .most_rows = MOST_READINGS, .lines = "readings"};
+static const struct tl_csv_layout layout = {.column = column,
+                                            .columns = COLUMNS,
+                                            .most_rows = MOST_READINGS,
+                                            .lines = "readings",
+                                            .warns = true};
 
 /* The readings there are of one column, in the setup's unit. */
 static bool take(const struct tl_csv_log *log, size_t k, double unit, struct tl_table *out)
