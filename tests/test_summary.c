@@ -382,7 +382,10 @@ static void test_text_of_the_worst_run_fits(void **state)
     assert_true(lines_of(out) <= 48);
     assert_contains(out, "Verdict: danger. Beyond danger: ice on the water");
     assert_contains(out, "The water freezes from d1000 on, up to 27217 lb of ice, frozen to the");
-    assert_contains(out, "Heat, kWh: sun");
+    assert_contains(out, "Heat, kWh, evaporation included: sun");
+    const char *top_up = strstr(out, "top-up");
+    assert_non_null(top_up);
+    assert_contains(top_up, "in all.");
     assert_contains(out, "too weak for 1235 h");
     assert_contains(out, "Ailing fish");
     b.outcome.heat = NULL;

@@ -371,10 +371,10 @@ static void write_heat(struct tl_page *p, const struct tl_outcome *o, enum tl_un
                  volume(units, h->evaporated_m3 / s->setup.length_d).text,
                  volume(units, h->most_evaporated_m3_d).text,
                  show_day(o, h->most_evaporated_d).text, volume(units, h->top_up_m3).text);
-    tl_page_put(p, 2, 2, &w);
+    tl_page_put(p, 3, 2, &w);
 
     const double *j = h->flow_j;
-    tl_text_addf(&w, "Heat, kWh: sun %s, tower %s, surface %s, walls %s, new water %s",
+    tl_text_addf(&w, "Heat, kWh, evaporation included: sun %s, tower %s, surface %s, walls %s, new water %s",
                  kwh(j[TL_HEAT_SUN]).text, kwh(j[TL_HEAT_TOWER]).text,
                  kwh(j[TL_HEAT_LONG_WAVE] + j[TL_HEAT_EVAPORATION] + j[TL_HEAT_CONVECTION]).text,
                  kwh(j[TL_HEAT_WALLS]).text, kwh(j[TL_HEAT_SOURCE_WATER] + j[TL_HEAT_TOP_UP]).text);
