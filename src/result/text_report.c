@@ -18,9 +18,9 @@ struct shown {
 };
 
 /* No powers of ten for people. */
-#define SMALL 1e-4
-#define LARGE 1e6
-#define WRITABLE  1e15
+#define SMALL    1e-4
+#define LARGE    1e6
+#define WRITABLE 1e15
 
 static struct shown show(double value)
 {
@@ -374,10 +374,11 @@ static void write_heat(struct tl_page *p, const struct tl_outcome *o, enum tl_un
     tl_page_put(p, 3, 2, &w);
 
     const double *j = h->flow_j;
-    tl_text_addf(&w, "Heat, kWh, evaporation included: sun %s, tower %s, surface %s, walls %s, new water %s",
-                 kwh(j[TL_HEAT_SUN]).text, kwh(j[TL_HEAT_TOWER]).text,
-                 kwh(j[TL_HEAT_LONG_WAVE] + j[TL_HEAT_EVAPORATION] + j[TL_HEAT_CONVECTION]).text,
-                 kwh(j[TL_HEAT_WALLS]).text, kwh(j[TL_HEAT_SOURCE_WATER] + j[TL_HEAT_TOP_UP]).text);
+    tl_text_addf(
+        &w, "Heat, kWh, evaporation included: sun %s, tower %s, surface %s, walls %s, new water %s",
+        kwh(j[TL_HEAT_SUN]).text, kwh(j[TL_HEAT_TOWER]).text,
+        kwh(j[TL_HEAT_LONG_WAVE] + j[TL_HEAT_EVAPORATION] + j[TL_HEAT_CONVECTION]).text,
+        kwh(j[TL_HEAT_WALLS]).text, kwh(j[TL_HEAT_SOURCE_WATER] + j[TL_HEAT_TOP_UP]).text);
     if (s->setup.heater.power_w > 0) {
         const double price = s->costs.electricity_per_kwh;
         tl_text_addf(&w, ", heater %s", kwh(j[TL_HEAT_HEATER]).text);
