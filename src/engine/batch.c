@@ -394,7 +394,10 @@ static int try_step(struct tl_batch *b, double h_d, double *error)
 /* One accepted step, at most to `until`: the control of GSL's evolution (gsl_odeiv2_evolve_apply). */
 static int step_once(struct tl_batch *b, double until_d, double *stepped_d)
 {
-    double h = even_step(fmin(b->h_d, LARGEST_STEP_D), until_d - b->t_d);
+    double most = INFINITY;
+    for (size_t lane = 0; lane < b->lanes; lane++)
+        most = fmin(most, tl_longest_step_d(b->loop[lane].model, b->t_d));
+    double h = even_step(fmin(b->h_d, most), until_d - b->t_d);
 
     for (;;) {
         const bool last = h > until_d - b->t_d;

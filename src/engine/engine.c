@@ -300,7 +300,7 @@ static int step_to(struct tl_engine *e, double t_d)
     while (e->t_d < t_d) {
         const double t0 = e->t_d;
         memcpy(e->y0, e->y, e->at->size * sizeof *e->y);
-        double h_d = even_step(fmin(e->h_d, LARGEST_STEP_D), t_d - e->t_d);
+        double h_d = even_step(fmin(e->h_d, tl_longest_step_d(e->model, e->t_d)), t_d - e->t_d);
 
         tl_work_clear_fault(e->work);
         e->bad_component = e->at->size;

@@ -6,11 +6,14 @@
 
 #define DEFAULT_RTOL    1e-5
 #define FIRST_STEP_D    1e-3
-#define LARGEST_STEP_D  0.1 /* keeps interpolation and table-driven temperatures honest */
 #define LOCAL_SHARE     0.4 /* of the tolerance for one step, so that a run keeps to it */
 #define SAME_INSTANT_D  1e-9
 #define SHORT_STEP_D    1e-9 /* steps this short, again and again, are a stall */
 #define MAX_SHORT_STEPS 10000
+
+/* No longer than this from an instant on (longest_step.c). */
+struct tl_model;
+double tl_longest_step_d(const struct tl_model *m, double t_d);
 
 /* As many equal steps to the next stop as the wanted size asks for. A little more than the last of
  * them, so that the evolution lands on the stop and leaves no crumb. */
