@@ -509,8 +509,11 @@ static bool keeps_to(double more, double less)
     return more >= less * (1 - 1e-4) - 1e-5;
 }
 
+/* With the flow there was: the pump of a curve would lift higher and move less. */
 static void add_trays(struct tl_setup *s)
 {
+    if (isnan(s->pump.head_m))
+        s->pump.head_m = tl_tower_lift_m(&s->tower);
     s->tower.trays += (s->tower.trays + 1) / 2;
 }
 
