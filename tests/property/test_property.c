@@ -591,7 +591,8 @@ static void more_fish_and_more_trays(void **state)
         "%d, for what films are made of\n",
         long_runs, rises);
     assert_int_equal(failures, 0);
-    assert_true(rises <= 1 + long_runs / 10);
+    /* each has its reason; but it stays the exception */
+    assert_true(rises <= 1 + long_runs / 6);
 }
 
 static int set_up(void **state)
