@@ -488,6 +488,43 @@ static void test_a_window_between_failures(void **state)
     tl_size_result_free(&r);
 }
 
+/* Little shade does nothing: what holds is far from where a doubled start would end. */
+static void test_a_share_is_looked_for_up_to_its_end(void **state)
+{
+    struct bed *b = *state;
+    struct tl_size_result r;
+    struct tl_size_quantity q;
+    struct tl_scenario green;
+    struct tl_diag diag;
+    char why[256], expected[256];
+    const char *const sunny[] = {"sun={hours: 12 h}", "tank.green water=10 mg/L as COD"};
+    b->bench.set = sunny;
+    b->bench.sets = 2;
+    tl_diag_init(&diag);
+    assert_int_equal(tl_size_read(&b->bench, NULL, 0, &green, &diag), TL_OK);
+    assert_int_equal(tl_size_quantity(&green, "sun.tank shaded", false, TL_METRIC, &q, why,
+                                      expected, sizeof why),
+                     TL_OK);
+    solve(b, &q, MARGIN, 0, &r);
+    assert_int_equal(r.outcome, TL_SIZE_FOUND);
+    assert_true(r.point[r.answer].value > 50 && r.point[r.answer].value < 99);
+    assert_false(r.point[r.neighbour].holds);
+    near(r.point[0].value, 0, 0);
+    near(r.point[r.points - 1].value, 100, 0);
+    tl_size_result_free(&r);
+
+    /* as the first of two quantities, too */
+    struct tl_size_front front;
+    const struct tl_size_quantity fish = quantity(b, "fish[0].count", true);
+    const struct tl_size_task task = {.bench = &b->bench, .quantity = &fish, .margin = MARGIN};
+    assert_int_equal(tl_size_solve_front(&task, &q, &front), TL_OK);
+    near(front.first[0], 0, 0);
+    near(front.first[front.n - 1], 100, 0);
+    tl_size_front_free(&front);
+    tl_scenario_free(&green);
+    tl_diag_free(&diag);
+}
+
 /* A chamber as large as the tank cannot be: the search stays on this side of it. */
 static void test_what_cannot_be_does_not_hold(void **state)
 {
@@ -653,6 +690,7 @@ int main(void)
         TEST(test_no_end),
         TEST(test_none_is_all_there_can_be),
         TEST(test_a_window_between_failures),
+        TEST(test_a_share_is_looked_for_up_to_its_end),
         TEST(test_what_cannot_be_does_not_hold),
         TEST(test_two_quantities),
         TEST(test_ranges_are_noted_and_kept),

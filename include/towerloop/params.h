@@ -81,7 +81,7 @@
     /* algae */                                                                                    \
     X(mu_algae, 1.5, RATE, 0, 10, "published", "growth rate of algae at 20 degC (river model of Reichert & Schuwirth; 1 to 3 in Brown & Barnwell 1987)") \
     X(theta_algae, 1.066, NUMBER, 0.9, 1.3, "memory", "temperature factor of all rates of algae (Eppley 1972)") \
-    X(light_algae, 100, LIGHT, 1, 2000, "judgement", "light of half growth (river models: of the order of 100)") \
+    X(light_algae, 100, LIGHT, 1, 2000, "judgement", "light of half growth (200 in the river model of Reichert & Schuwirth; others of the order of 100)") \
     X(b_algae, 0.10, RATE, 0, 5, "published", "respiration of algae at 20 degC (river model of Reichert & Schuwirth)") \
     X(death_algae, 0.05, RATE, 0, 5, "judgement", "death of green water and tearing off of mats at 20 degC (0.10 in the same river model)") \
     X(k_n_algae, 0.04, CONC_N, 0.00001, 10, "published", "nitrogen half-saturation of algae (river model of Reichert & Schuwirth)") \

@@ -108,8 +108,9 @@ static int write_main(struct tl_drawing *d, const struct tl_picture *picture, si
 {
     FILE *f = tl_drawing_open(d, "main.gp");
     if (f) {
-        fprintf(f, "set encoding utf8\ntrays = %zu\nbanded = %d\nalgae = %d\n", d->trays,
-                d->bands > 0, tl_drawing_trace(d, "tray01_algae_cover_pct") != NULL);
+        fprintf(f, "set encoding utf8\ntrays = %zu\nbanded = %d\nalgae = %d\ngreen = %d\n",
+                d->trays, d->bands > 0, tl_drawing_trace(d, "tray01_algae_cover_pct") != NULL,
+                tl_drawing_trace(d, "tank_algae_mgCOD_L") != NULL);
         for (int probe = 1; probe <= 2 && in_use(d, 0); probe++)
             fprintf(f,
                     "set terminal pngcairo noenhanced size 80,40 font 'sans-serif,%d'\n"

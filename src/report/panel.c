@@ -421,12 +421,18 @@ static void write_words(const struct tl_drawing *d, const struct spot *first, FI
     write_event_words(d, first, f);
 }
 
+/* The trace an optional panel stands or falls with. */
+static const struct tl_trace *first_trace(const struct tl_drawing *d, const struct tl_panel *p)
+{
+    return p->tray_suffix ? tray_trace(d, p, 1) : tl_drawing_trace(d, p->curve[0].column);
+}
+
 /* How many panels of a chart there are to draw. */
 static size_t panels_of(const struct tl_drawing *d, const struct tl_chart_plan *plan)
 {
     size_t n = 0;
     while (n < TL_PANELS && plan->panel[n].heading &&
-           !(plan->panel[n].optional && !tray_trace(d, &plan->panel[n], 1)))
+           !(plan->panel[n].optional && !first_trace(d, &plan->panel[n])))
         n++;
     return n;
 }

@@ -38,7 +38,9 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
              .quantity = {TL_CHART_OF_O2},
              .curve = {{"tank_o2_mg_L", "tank", TL_STYLE_FIRST, false},
                        {"tower_out_o2_mg_L", "tower outlet", TL_STYLE_SECOND, false},
-                       {TL_COLUMN_SATURATION, "saturation", TL_STYLE_REFERENCE, false}}}}},
+                       {TL_COLUMN_SATURATION, "saturation", TL_STYLE_REFERENCE, false}}},
+            {.heading = "Green water, mg/L as COD", .height = 190, .optional = true,
+             .curve = {{"tank_algae_mgCOD_L", "algae afloat", TL_STYLE_THIRD, false}}}}},
     [TL_CHART_PH_ALKALINITY] = {
         .subject = "pH and alkalinity in the tank",
         .note = "Alkalinity holds the pH up; the filter uses it up.",

@@ -21,6 +21,7 @@ struct shown {
 #define SMALL    1e-4
 #define LARGE    1e6
 #define WRITABLE 1e15
+#define SCANT    5e-4 /* a share that is not worth a line */
 
 static struct shown show(double value)
 {
@@ -410,7 +411,7 @@ static bool soda_by(const struct tl_outcome *o, double t_d)
     bool any = o->doses && o->doses->held_times > 0 && s->dosing.hold_alkalinity_eq_m3 > 0;
     for (size_t i = 0; i < s->events; i++)
         any = any || (s->event[i].kind == TL_EVENT_DOSE &&
-                      s->event[i].dose == TL_DOSE_BAKING_SODA && s->event[i].at_d <= t_d);
+                      s->event[i].dose == TL_DOSE_BAKING_SODA && s->event[i].at_d < floor(t_d) + 1);
     return any;
 }
 
@@ -420,7 +421,7 @@ static void write_settling(struct tl_page *p, const struct tl_outcome *o)
     const struct tl_limit_verdict *swing = &o->verdict->limit[TL_LIMIT_PH_SWING];
     const struct tl_limit_verdict *co2 = &o->verdict->limit[TL_LIMIT_CO2];
     if (swing->grade == TL_WITHIN || !(swing->worst_d < 1) || !(co2->worst_d < 1) ||
-        soda_by(o, swing->worst_d))
+        soda_by(o, swing->worst_d) || (o->algae && o->algae->green))
         return;
     tl_page_wrap(p, 2, 0,
                  "pH swing on day 0: the tower drives carbon dioxide out of the fresh water at the "
@@ -433,20 +434,33 @@ static void write_algae(struct tl_page *p, const struct tl_outcome *o)
     struct tl_text w = {0};
     if (!a || !a->sunny)
         return;
-    tl_text_addf(&w, "Algae cover %s %% of the top tray at the end", show(100 * a->top_cover).text);
+    const bool spread = a->top_cover >= SCANT || !isnan(a->half_covered_d);
+    if (spread)
+        tl_text_addf(&w, "Algae cover %s %% of the top tray at the end",
+                     show(100 * a->top_cover).text);
     if (!isnan(a->half_covered_d))
         tl_text_addf(&w, ", half of it first on %s", show_day(o, a->half_covered_d).text);
-    tl_text_addf(&w, "; they kept %s %% of the nitrogen.", show(100 * a->nitrogen_share).text);
-    if (!isnan(a->half_covered_d))
-        tl_text_add(&w, " Shade that lets air through stops them.");
-    tl_page_put(p, 2, 2, &w);
+    if (a->nitrogen_share >= SCANT)
+        tl_text_addf(&w, "%s kept %s %% of the nitrogen", spread ? "; they" : "Algae",
+                     show(100 * a->nitrogen_share).text);
+    else if (a->nitrogen_share <= -SCANT)
+        tl_text_addf(&w, "%s gave back %s g of nitrogen more than they took",
+                     spread ? "; they" : "Algae", show(-a->nitrogen_g).text);
+    if (w.length > 0)
+        tl_text_add(&w, ".");
+    /* told only where no shade was tried */
+    if (!isnan(a->half_covered_d) && o->scenario->setup.sun.shaded == 0)
+        tl_text_add(&w, " Half shade does not stop them: it takes 95 % or more, of something that "
+                        "lets air through.");
+    if (w.length > 0)
+        tl_page_put(p, 3, 2, &w);
     if (!a->green)
         return;
     tl_text_addf(&w,
-                 "Green water: within a day oxygen moves by up to %s mg/L, pH by up to %s; oxygen "
-                 "is lowest before dawn.",
+                 "Green water: within a day oxygen moves by up to %s mg/L, pH by up to %s. A bloom "
+                 "can die in a day and take the oxygen with it; this is not reckoned.",
                  show(a->o2_swing_g_m3).text, show(a->ph_swing).text);
-    tl_page_put(p, 2, 2, &w);
+    tl_page_put(p, 3, 2, &w);
 }
 
 static void write_ready(struct tl_page *p, const struct tl_outcome *o)
@@ -472,7 +486,7 @@ static void write_ready(struct tl_page *p, const struct tl_outcome *o)
 #define POINTER_LINES 1 /* to what found no room */
 
 #define MOST_LINES          40
-#define MOST_LINES_OUTDOORS TL_PAGE_LINES /* of ice and heat there is more to say */
+#define MOST_LINES_OUTDOORS TL_PAGE_LINES /* of ice, heat and green water there is more to say */
 
 /* How many lines a text takes. */
 static int lines_of(const char *text)
@@ -550,6 +564,14 @@ static struct shown booked(const struct tl_ledger_account *a, enum tl_ledger_sid
     return show(amount(a, side, key));
 }
 
+/* ", algae 12", where there is any. */
+static void add_booked(struct tl_text *w, const char *before, const struct tl_ledger_account *a,
+                       enum tl_ledger_side side, const char *key)
+{
+    if (fabs(amount(a, side, key)) > SMALL)
+        tl_text_addf(w, "%s %s", before, booked(a, side, key).text);
+}
+
 static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
 {
     const struct tl_ledger *l = outcome->ledger;
@@ -559,24 +581,29 @@ static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
     tl_text_addf(&w,
                  "Nitrogen, g: fed %s; excreted %s, in solids %s, retained by fish %s (by "
                  "difference); oxidised in tower %s, on tank wall %s, on chamber wall %s; out with "
-                 "water %s; more in store %s.",
+                 "water %s",
                  booked(n, TL_LEDGER_IN, "feed").text, booked(n, TL_LEDGER_NOTE, "excreted").text,
                  booked(n, TL_LEDGER_NOTE, "faeces").text,
                  booked(n, TL_LEDGER_OUT, "retained_by_fish").text,
                  booked(n, TL_LEDGER_NOTE, "oxidised_tower").text,
                  booked(n, TL_LEDGER_NOTE, "oxidised_tank_wall").text,
                  booked(n, TL_LEDGER_NOTE, "oxidised_chamber_wall").text,
-                 booked(n, TL_LEDGER_OUT, "water").text, show(n->stored).text);
+                 booked(n, TL_LEDGER_OUT, "water").text);
+    add_booked(&w, ", with green water", n, TL_LEDGER_OUT, "green_water");
+    add_booked(&w, ", hosed off with algae", n, TL_LEDGER_OUT, "hosed_algae");
+    tl_text_addf(&w, "; more in store %s.", show(n->stored).text);
     put_beside(p, best_advice_lines(outcome), &w);
 
-    tl_text_addf(&w,
-                 "Oxygen, g: in by tank surface %s, aerator %s, tower %s; used by fish %s, "
-                 "nitrifiers %s, heterotrophs %s, sludge %s.",
+    tl_text_addf(&w, "Oxygen, g: in by tank surface %s, aerator %s, tower %s",
                  booked(o, TL_LEDGER_IN, "tank_surface").text,
-                 booked(o, TL_LEDGER_IN, "aerator").text, booked(o, TL_LEDGER_IN, "tower").text,
+                 booked(o, TL_LEDGER_IN, "aerator").text, booked(o, TL_LEDGER_IN, "tower").text);
+    add_booked(&w, ", algae in the light", o, TL_LEDGER_IN, "algae");
+    tl_text_addf(&w, "; used by fish %s, nitrifiers %s, heterotrophs %s, sludge %s",
                  booked(o, TL_LEDGER_OUT, "fish").text, booked(o, TL_LEDGER_OUT, "nitrifiers").text,
                  booked(o, TL_LEDGER_OUT, "heterotrophs").text,
                  booked(o, TL_LEDGER_OUT, "sludge").text);
+    add_booked(&w, ", algae", o, TL_LEDGER_OUT, "algae");
+    tl_text_add(&w, ".");
     put_beside(p, best_advice_lines(outcome), &w);
 
     /* where nothing has to be advised there is room for it */
@@ -842,7 +869,8 @@ static void write_cautions(struct tl_page *p, const struct tl_outcome *o)
 
 void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f)
 {
-    struct tl_page p = {.most = o->heat ? MOST_LINES_OUTDOORS : MOST_LINES};
+    const bool more = o->heat || (o->algae && o->algae->green);
+    struct tl_page p = {.most = more ? MOST_LINES_OUTDOORS : MOST_LINES};
     write_verdict(&p, o);
     write_ice(&p, o, units);
     tl_page_blank(&p);

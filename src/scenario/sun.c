@@ -9,8 +9,6 @@ static const struct tl_setup *written(const void *base)
 
 static void sun_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
-    struct tl_draft *d = base;
-    d->s.setup.sun.given = true;
     tl_read_number(r, n, key, (double *)((char *)base + key->offset));
 }
 static bool sun_write(struct tl_text *out, const struct tl_key *key, const void *base)
@@ -79,10 +77,11 @@ static void fill_light(struct tl_reader *r)
 /* Algae without light, and a jet with nothing to take. */
 void tl_fill_sun(struct tl_reader *r)
 {
-    const struct tl_setup *s = &r->draft->s.setup;
+    struct tl_setup *s = &r->draft->s.setup;
     struct tl_node *green = tl_place(r, "tank.green water");
 
     if (tl_place(r, "sun")) {
+        s->sun.given = true; /* an empty section too: the sun with its defaults */
         fill_light(r);
         return;
     }

@@ -355,7 +355,10 @@ static bool shade_tower(const struct question *q, struct tl_scenario *s, char *t
     if (!s->setup.sun.given || s->setup.sun.shaded >= ENOUGH_SHADE)
         return false;
     s->setup.sun.shaded = ENOUGH_SHADE;
-    say(text, "shade the tower against algae, with something that lets air through");
+    say(text,
+        "shade the tower against algae: keep %s %% of the light off it, with something that lets "
+        "air through",
+        figure(100 * ENOUGH_SHADE, 2).text);
     return true;
 }
 
@@ -366,7 +369,8 @@ static bool shade_tank(const struct question *q, struct tl_scenario *s, char *te
         s->setup.sun.tank_shaded >= ENOUGH_SHADE)
         return false;
     s->setup.sun.tank_shaded = ENOUGH_SHADE;
-    say(text, "shade the tank against green water");
+    say(text, "shade the tank against green water: keep %s %% of the light off it",
+        figure(100 * ENOUGH_SHADE, 2).text);
     return true;
 }
 

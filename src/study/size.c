@@ -170,11 +170,22 @@ static double tidy(const struct tl_size_quantity *q, double value)
     return q->whole ? round(value) : value;
 }
 
+/* A share has two ends, and doubling a small one never comes near the upper. */
+static bool is_share(const struct tl_size_quantity *q)
+{
+    return !q->whole && strcmp(q->unit, "%") == 0 && q->low == 0 && q->high == 100;
+}
+static const double share_grid[BATCH] = {0, 10, 25, 50, 75, 90, 100};
+
 static int scan(struct search *s)
 {
     const struct tl_size_quantity *q = s->q;
     double value[BATCH];
     double middle = q->given;
+    if (is_share(q)) {
+        int status = evaluate(s, &q->given, 1);
+        return status ? status : evaluate(s, share_grid, BATCH);
+    }
     if (!(middle > 0))
         middle = q->whole ? 8 : fmax(q->low, SEED_SHARE * q->high);
     if (!q->whole && q->given <= 0 && q->given >= q->low) {
@@ -492,7 +503,9 @@ int tl_size_solve_front(const struct tl_size_task *task, const struct tl_size_qu
     for (size_t i = 0; i < TL_SIZE_FRONT; i++) {
         char text[40];
         tl_format(text, sizeof text, "%.*g", DIGITS, share[i] * middle);
-        const double value = tidy(first, first->whole ? share[i] * middle : tl_strtod(text, NULL));
+        const double value =
+            is_share(first) ? share_grid[i]
+                            : tidy(first, first->whole ? share[i] * middle : tl_strtod(text, NULL));
         if (out->n == 0 || value > out->first[out->n - 1])
             out->first[out->n++] = value;
     }

@@ -56,7 +56,7 @@ struct tl_size_task {
     const char *also; /* one more setting, or NULL */
 };
 
-/* Searches: a wide grid around the scenario's own value, wider until what holds and what fails are both
+/* Searches: a wide grid around the scenario's own value (of a share: from 0 to 100 %), wider until what holds and what fails are both
  * met, then bisection for whole numbers, and the root of what is to spare (Brent) for others, rounded to
  * three digits on the safe side. Every value claimed was run itself. TL_OK or as tl_size_try(). Free with
  * tl_size_result_free(), whatever came of it. */

@@ -148,7 +148,7 @@ class EndToEnd(unittest.TestCase):
     def check_terminal(self, text):
         lines = text.splitlines()
         self.assertGreater(len(lines), 5)
-        self.assertLessEqual(len(lines), 48 if "water by the weather" in text else 40, text)
+        self.assertLessEqual(len(lines), 48 if re.search("water by the weather|^Green water:", text, re.M) else 40, text)
         for line in lines:
             self.assertLessEqual(len(line), 80, line)
         self.assertNotIn(ESCAPE, text, "colour where no terminal is")
@@ -663,6 +663,49 @@ events:
         self.assertIn("pH swing on day 0: the tower drives", self.flat(SMALL))
         soda = SMALL + "events: [{at: day 0 00:00, dose: {baking soda: 2 kg}}]\n"
         self.assertNotIn("the tower drives carbon dioxide out of the fresh", self.flat(soda))
+        later = SMALL + "events: [{at: day 0 23:00, dose: {baking soda: 2 kg}}]\n"
+        self.assertNotIn("the tower drives carbon dioxide out of the fresh", self.flat(later))
+
+    GREEN = (SMALL.replace("wetted walls: 18 m2", "wetted walls: 18 m2, green water: 20 mg/L as COD")
+             + "sun: {hours: 12 h}\n")
+
+    def test_green_water_is_named_where_it_works(self):
+        flat = self.flat(self.GREEN)
+        self.assertRegex(flat, r"Beyond (danger|caution): .*pH swing")
+        self.assertNotIn("the tower drives", flat)
+        self.assertIn("A bloom can die in a day and take the oxygen with it; this is not reckoned.", flat)
+        self.assertNotIn("before dawn", flat)
+        ledger = read_summary(self.folder / "out")["ledger"]
+        line = lambda account, side, name: next(row["amount"] for row in ledger[account][side]
+                                                if row["name"] == name)
+        self.assertIn(f"algae in the light {line('oxygen', 'in', 'algae'):.3g}; used", flat)
+        self.assertIn(f", algae {line('oxygen', 'out', 'algae'):.3g}.", flat)
+        self.assertIn(f", with green water {line('nitrogen', 'out', 'green_water'):.3g};", flat)
+        for picture in ("oxygen", "biofilm"):
+            svg = (self.folder / "out" / "charts" / f"{picture}.svg").read_text("utf-8")
+            self.assertEqual("Green water, mg/L as COD" in svg, picture == "oxygen")
+
+    def test_algae_in_the_dark_give_back(self):
+        flat = self.flat(self.GREEN.replace("hours: 12 h", "hours: 12 h, shaded: 100 %, tank shaded: 100 %"))
+        self.assertRegex(flat, r"Algae gave back \d\.\d+ g of nitrogen more than they took\.")
+        self.assertNotIn("Algae cover", flat)
+
+    def test_what_shade_does_is_told_where_there_is_none(self):
+        sunny = SMALL.replace("length: 3 d", "length: 40 d") + "sun: {hours: 12 h, shaded: 0 %}\n"
+        self.assertIn("it takes 95 % or more", self.flat(sunny))
+        half = self.flat(sunny.replace("shaded: 0 %", "shaded: 50 %"))
+        self.assertIn("half of it first on", half)
+        self.assertNotIn("it takes 95 %", half)
+
+    def test_an_empty_sun_is_the_sun(self):
+        weather = "weather: {air temperature: {mean: 15 degC}, latitude: 50 deg}\n"
+        text = SMALL.replace("temperature: 20 degC\n", weather)
+        for green in ("", ", green water: 20 mg/L as COD"):
+            tank = text.replace("wetted walls: 18 m2", "wetted walls: 18 m2" + green)
+            empty = self.flat(tank + "sun: {}\n")
+            self.assertIn("Algae", empty)
+            self.assertEqual(bool(green), "Green water:" in empty)
+            self.assertEqual(empty, self.flat(tank + "sun: {shaded: 0 %}\n"))
 
     def test_what_was_simulated_is_not_cut(self):
         text = SMALL.replace("temperature: 20 degC", "temperature: {mean: 18 degC, seasonal swing: 2.5 degC, "
