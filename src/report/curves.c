@@ -99,6 +99,8 @@ static int find_units(struct tl_drawing *d)
                 size_t i = 0;
                 while (i < d->curves && strcmp(d->curve[i].column, column) != 0)
                     i++;
+                if (i == d->curves && panel->optional)
+                    continue;
                 if (i == d->curves)
                     return tl_drawing_fail(d, TL_E_CHART, "%s has no column %s", d->o->series_csv,
                                            column);

@@ -22,6 +22,7 @@ struct shown {
 #define LARGE    1e6
 #define WRITABLE 1e15
 #define SCANT    5e-4 /* a share that is not worth a line */
+#define BOOKED_G 0.05 /* less of what algae did is not told */
 
 static struct shown show(double value)
 {
@@ -568,7 +569,7 @@ static struct shown booked(const struct tl_ledger_account *a, enum tl_ledger_sid
 static void add_booked(struct tl_text *w, const char *before, const struct tl_ledger_account *a,
                        enum tl_ledger_side side, const char *key)
 {
-    if (fabs(amount(a, side, key)) > SMALL)
+    if (fabs(amount(a, side, key)) >= BOOKED_G)
         tl_text_addf(w, "%s %s", before, booked(a, side, key).text);
 }
 

@@ -124,6 +124,17 @@ class Charts(Drawn):
         self.simulate("--no-charts", "--force")
         self.assertFalse((self.run / "charts").exists())
 
+    def test_green_water_has_a_panel(self):
+        sunny = SMALL + "sun: {hours: 12 h}\n"
+        green = sunny.replace("wetted walls: 18 m2", "wetted walls: 18 m2, green water: 20 mg/L as COD")
+        for number, text in enumerate((sunny, green)):
+            out = self.folder / f"sunny {number}"
+            self.simulate(text=text, out=out.name)
+            self.chart(out, "--format", "svg")
+            drawn = {words for words, *_ in svg_texts(out / "charts" / "oxygen.svg")[2]}
+            self.assertEqual(bool(number), "Green water, mg/L as COD" in drawn)
+            self.assertEqual(bool(number), "algae afloat" in drawn)
+
     def test_formats(self):
         self.simulate("--no-charts")
         for listed, endings in (("svg", ["svg"]), ("pdf,png", ["pdf", "png"]), ("pdf,pdf", ["pdf"])):
