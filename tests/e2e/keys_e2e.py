@@ -138,6 +138,7 @@ EXCEPTIONS = {
     "no_meals": "meals are needed only with a ration",
     "no_meals_event": "meals are needed only with a ration",
     "weather_twice": "a latitude is needed only where the file has no sun",
+    "sun_empty": "hours are needed only without weather",
     "set_unknown": "the fault is in --set, not in the file",
 }
 # Spellings of the same kind of quantity; whatever the reader takes, the schema takes.
