@@ -278,7 +278,7 @@ def full_sun(test, summary, rows):
     since = (datetime.datetime.fromisoformat(half["time_iso"]) -
              datetime.datetime.fromisoformat(summary["algae"]["half_covered_time"]))
     test.assertLess(abs(since), datetime.timedelta(hours=2))
-    test.assertIn("shade the tower", " ".join(a["lever"] for a in summary["advice"]))
+    test.assertIn("algae: keep 95 % of the light off it", " ".join(a["lever"] for a in summary["advice"]))
     shaded = test.folder / "shaded"
     test.run_it("--set", "sun.shaded=95 %", out=shaded, env=without_gnuplot(test.folder))
     test.assertLess(max(column(read_series(shaded), "tray01_algae_cover_pct")), 1)
@@ -296,7 +296,7 @@ def green_water(test, summary, rows):
     test.assertTrue(summary["algae"]["green_water"])
     test.assertTrue(3 < summary["algae"]["oxygen_swing_mg_L"] < 8, summary["algae"])
     test.assertTrue(0.5 < summary["algae"]["ph_swing"] < 1.5, summary["algae"])
-    test.assertIn("shade the tank", summary["advice"][0]["lever"])
+    test.assertIn("shade the tank against green water: keep 95 % of the light off it", summary["advice"][0]["lever"])
 
 
 def year_of_feeding(test, summary, rows):
@@ -663,7 +663,7 @@ events:
         self.assertIn("pH swing on day 0: the tower drives", self.flat(SMALL))
         soda = SMALL + "events: [{at: day 0 00:00, dose: {baking soda: 2 kg}}]\n"
         self.assertNotIn("the tower drives carbon dioxide out of the fresh", self.flat(soda))
-        later = SMALL + "events: [{at: day 0 23:00, dose: {baking soda: 2 kg}}]\n"
+        later = SMALL + "events: [{at: day 0 23:50, dose: {baking soda: 2 kg}}]\n"
         self.assertNotIn("the tower drives carbon dioxide out of the fresh", self.flat(later))
 
     GREEN = (SMALL.replace("wetted walls: 18 m2", "wetted walls: 18 m2, green water: 20 mg/L as COD")
