@@ -78,10 +78,10 @@ bool tl_pi_adjust(struct tl_pi *s, double k, double e, double *h)
     return true;
 }
 
-void tl_pi_forget(struct tl_pi *s)
+void tl_pi_forget(struct tl_pi *pi)
 {
-    s->last = 1;
-    s->rejected = false;
+    pi->last = 1;
+    pi->rejected = false;
 }
 
 static int pi_hadjust(void *vstate, size_t dim, unsigned int order, const double y[],
