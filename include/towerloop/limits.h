@@ -56,7 +56,7 @@ struct tl_limits {
     struct tl_limit_pair co2;
     struct tl_limit_pair chlorine;
     struct tl_limit_pair chloride; /* stands for salt, for fish of fresh water */
-    double ready_tan; /* thresholds of filter_ready_day, gN/m3 */
+    double ready_tan;              /* thresholds of filter_ready_day, gN/m3 */
     double ready_no2;
 };
 

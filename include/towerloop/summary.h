@@ -48,7 +48,7 @@ struct tl_outcome {
     const struct tl_algae_result *algae; /* NULL, or not sunny: nothing is said of them */
     const struct tl_advice_text *advice; /* best first */
     size_t advices;
-    size_t tried; /* levers that were, whether they helped or not */
+    size_t tried;         /* levers that were, whether they helped or not */
     const char *limiting; /* what holds the tower back, in words; NULL or \"\": not in question */
     const char *const *warning; /* messages a reader of the result needs */
     size_t warnings;

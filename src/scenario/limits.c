@@ -28,8 +28,8 @@ void tl_limits_default(struct tl_limits *l)
          * (Salati et al. 2011, authors from memory), at 12 all fingerlings died within 60 days
          * (Mangat & Hundal 2014) */
         .chloride = {3000, 5500},
-        .ready_tan = 1.0,           /* common practice, no source */
-        .ready_no2 = 0.5,           /* same */
+        .ready_tan = 1.0, /* common practice, no source */
+        .ready_no2 = 0.5, /* same */
     };
 }
 
