@@ -25,8 +25,8 @@ void tl_limits_default(struct tl_limits *l)
         .co2 = {15, 30},            /* handbook 15-20 (from memory); danger judgement */
         .chlorine = {0.011, 0.019}, /* EPA criteria, chronic and acute */
         /* 5 and 9 g/L of salt, judgement: from 6 on carp live by profound changes of gill and kidney
-         * (Salati et al. 2011, authors from memory), at 12 all fingerlings died within 60 days
-         * (Mangat & Hundal 2014) */
+         * (Salati et al. 2011, authors from memory), at 12 all fingerlings died in summer
+         * and autumn and half of them in winter (Mangat & Hundal 2014, abstract) */
         .chloride = {3000, 5500},
         .ready_tan = 1.0, /* common practice, no source */
         .ready_no2 = 0.5, /* same */
