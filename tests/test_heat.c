@@ -83,6 +83,14 @@ static void no_surface(struct tl_setup *s)
     s->chamber.surface_m2 = 0;
 }
 
+/* Nothing but what a test gives it back. */
+static void cut_off(struct tl_setup *s)
+{
+    no_surface(s);
+    s->wall_loss_w_m2_k = 0;
+    s->trickle_1_d = 0;
+}
+
 /* Nothing but walls: Newton's law of cooling. */
 static void test_walls_alone(void **state)
 {
@@ -111,9 +119,7 @@ static void test_tower_leads_to_the_wet_bulb(void **state)
     for (size_t i = 0; i < sizeof air / sizeof *air; i++) {
         struct tl_setup s;
         outdoors(&s, air[i]);
-        no_surface(&s);
-        s.wall_loss_w_m2_k = 0;
-        s.trickle_1_d = 0;
+        cut_off(&s);
         s.weather.humidity = 0.5;
         s.start_degC = 20;
         const double wet = tl_wet_bulb_degC(air[i], 0.5, tl_pressure_atm(s.elevation_m) * 101325);
@@ -264,10 +270,8 @@ static void test_changed_water_mixes(void **state)
     struct tl_setup s;
     (void)state;
     outdoors(&s, 15);
-    no_surface(&s);
+    cut_off(&s);
     s.to_tower = 0;
-    s.trickle_1_d = 0;
-    s.wall_loss_w_m2_k = 0;
     s.start_degC = 20;
     s.source_degC = 8;
     add_event(&s, (struct tl_event){.at_d = 3, .kind = TL_EVENT_WATER_CHANGE, .value = 0.5});
@@ -286,9 +290,8 @@ static void test_trickle_alone(void **state)
     struct tl_setup s;
     (void)state;
     outdoors(&s, 15);
-    no_surface(&s);
+    cut_off(&s);
     s.to_tower = 0;
-    s.wall_loss_w_m2_k = 0;
     s.trickle_1_d = 0.2;
     s.start_degC = 20;
     s.source_degC = 10;
@@ -644,9 +647,7 @@ static void test_tower_makes_no_ice_of_the_pond(void **state)
     (void)state;
     outdoors(&s, -10);
     s.start_degC = 4;
-    no_surface(&s);
-    s.wall_loss_w_m2_k = 0;
-    s.trickle_1_d = 0;
+    cut_off(&s);
     struct tl_model *m = built(&s);
     const struct tl_heat_summary *h = &tl_model_heat(m)->summary;
     assert_true(h->lowest_degC < 0.05);
@@ -664,9 +665,7 @@ static void test_pump_events(void **state)
     struct tl_setup s;
     (void)state;
     outdoors(&s, 8);
-    no_surface(&s);
-    s.wall_loss_w_m2_k = 0;
-    s.trickle_1_d = 0;
+    cut_off(&s);
     s.start_degC = 20;
     add_event(&s,
               (struct tl_event){.at_d = 0.5, .for_d = 9.5, .kind = TL_EVENT_PUMP_FLOW, .value = 0});
