@@ -684,40 +684,54 @@ static void test_pump_events(void **state)
 static void test_logs(void **state)
 {
     static double x[] = {0, 20};
-    static double y[TL_NWEATHER_LOG][2] = {{0.4, 0.4}, {3, 3}, {1, 1}, {0, 0}};
+    static double y[TL_NWEATHER_LOG][2] = {{0.4, 0.4}, {3, 3}, {1, 1}};
+    static double sun_x[20 * 8 + 1],
+        dark[20 * 8 + 1]; /* every 3 h: across a gap the sun is reckoned */
+    const struct tl_table sun = {.x = sun_x, .y = dark, .n = sizeof sun_x / sizeof *sun_x};
     struct tl_setup s;
     (void)state;
+    for (size_t i = 0; i < sun.n; i++)
+        sun_x[i] = (double)i / 8;
     outdoors(&s, 15);
     s.weather.humidity = 0.4;
     s.weather.wind_m_s = 3;
     s.weather.cloud = 1; /* of the hour and on the mean the same only when clear or overcast */
-    s.weather.log[TL_LOG_SUN] = (struct tl_table){.x = x, .y = y[TL_LOG_SUN], .n = 2};
+    s.weather.log[TL_LOG_SUN] = sun;
     const double constant = end_of(&s);
     s.weather.log[TL_LOG_SUN] = (struct tl_table){0};
     free_loop(&s);
     outdoors(&s, 15);
     for (int i = 0; i < TL_NWEATHER_LOG; i++)
-        s.weather.log[i] = (struct tl_table){.x = x, .y = y[i], .n = 2};
+        s.weather.log[i] = i == TL_LOG_SUN ? sun : (struct tl_table){.x = x, .y = y[i], .n = 2};
     near(end_of(&s), constant, 1e-9);
     for (int i = 0; i < TL_NWEATHER_LOG; i++)
         s.weather.log[i] = (struct tl_table){0};
     free_loop(&s);
 }
 
-/* A log that ends at noon does not shine on. */
+/* A log that ends at noon does not shine on, nor through the night to the next reading. */
 static void test_sun_beyond_its_log(void **state)
 {
-    static double x[] = {3.25, 3.5};
-    static double y[] = {100, 800};
+    static double x[] = {3.375, 3.5, 4.375, 4.5};
+    static double y[] = {100, 800, 400, 600};
     struct tl_setup s;
     (void)state;
     year(&s);
     const double noon = tl_weather_sun_w_m2(&s.weather, 9.5);
     s.weather.log[TL_LOG_SUN] = (struct tl_table){.x = x, .y = y, .n = 2};
     near(tl_weather_sun_w_m2(&s.weather, 3.5), 800, 0);
+    near(tl_weather_sun_w_m2(&s.weather, 3.4375), 450, 1e-12);
     near(tl_weather_sun_w_m2(&s.weather, 4), 0, 0);
     near(tl_weather_sun_w_m2(&s.weather, 3), 0, 0);
     near(tl_weather_sun_w_m2(&s.weather, 9.5), noon, 0);
+    const double afternoon = tl_weather_sun_w_m2(&s.weather, 3.6);
+    assert_true(afternoon > 0);
+    s.weather.log[TL_LOG_SUN].n = 4;
+    near(tl_weather_sun_w_m2(&s.weather, 3.5), 800, 0);
+    near(tl_weather_sun_w_m2(&s.weather, 3.6), afternoon, 0);
+    near(tl_weather_sun_w_m2(&s.weather, 4), 0, 0);
+    near(tl_weather_sun_w_m2(&s.weather, 4.375), 400, 0);
+    near(tl_weather_sun_w_m2(&s.weather, 4.4375), 500, 1e-12);
     s.weather.log[TL_LOG_SUN] = (struct tl_table){0};
     free_loop(&s);
 }

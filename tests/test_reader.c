@@ -647,7 +647,13 @@ static void weather_log(void **state)
     tl_diag_init(&diag);
     assert_int_equal(tl_scenario_read(BAD_DIR "/good/weather.yaml", NULL, &s, &diag), TL_OK);
     char *said = messages(&diag);
-    assert_non_null(strstr(said, "sun_W_m2 has no reading for 84 h from day 1.5 on"));
+    assert_non_null(strstr(said,
+                           "good/weather.csv:2:1: warning: air_temperature_degC has no reading "
+                           "for 36 h (lines 2 to 3), 3.5 d (lines 3 to 4); a straight line"));
+    assert_non_null(strstr(said, "humidity_pct has no reading for 5 d (lines 2 to 4); a straight"));
+    assert_non_null(strstr(said,
+                           "sun_W_m2 has no reading for 36 h (lines 2 to 3), 3.5 d (lines 3 to "
+                           "4); meanwhile the sun is reckoned from latitude and cloud"));
     free(said);
     const struct tl_weather *w = &s.setup.weather;
     assert_int_equal(w->air.readings.n, 3);

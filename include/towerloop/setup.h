@@ -20,6 +20,8 @@ struct tl_table { /* y over x, linear between, held constant beyond the ends; x 
     size_t n;
 };
 double tl_table_at(const struct tl_table *t, double x);
+/* The last point at or before x; x[0] <= x < x[n - 1]. */
+size_t tl_table_before(const struct tl_table *t, double x);
 void tl_table_free(struct tl_table *t);
 
 enum tl_temperature_kind {
@@ -38,6 +40,10 @@ struct tl_temperature { /* of the water, or of the air */
 };
 /* At an instant, days since day 0; NAN for TL_TEMPERATURE_WEATHER. */
 double tl_temperature_at(const struct tl_temperature *t, double t_d);
+
+/* A longer gap between readings of the weather is worth a warning, and the sun is reckoned across it;
+ * a little over 3 h, so that a log of every third hour has none. */
+#define TL_WEATHER_GAP_D (3.001 / 24)
 
 /* What stands in for a constant value where a log has it; the y of its table. */
 enum tl_weather_log {

@@ -71,11 +71,21 @@ static double logged(const struct tl_weather *w, enum tl_weather_log which, doub
     return w->log[which].n > 0 ? tl_table_at(&w->log[which], t_d) : otherwise;
 }
 
+/* Beyond its ends a log says nothing, nor across a gap: a reading at noon would shine all night. */
+static bool says(const struct tl_table *log, double t_d)
+{
+    if (log->n == 0 || !(t_d >= log->x[0] && t_d <= log->x[log->n - 1]))
+        return false;
+    if (t_d == log->x[log->n - 1])
+        return true;
+    const size_t i = tl_table_before(log, t_d);
+    return t_d == log->x[i] || log->x[i + 1] - log->x[i] <= TL_WEATHER_GAP_D;
+}
+
 double tl_weather_sun_w_m2(const struct tl_weather *w, double t_d)
 {
     const struct tl_table *log = &w->log[TL_LOG_SUN];
-    /* beyond its ends a log says nothing: a last reading at noon would shine all night */
-    if (log->n > 0 && t_d >= log->x[0] && t_d <= log->x[log->n - 1])
+    if (says(log, t_d))
         return tl_table_at(log, t_d);
     const double declination = tl_sun_declination_rad(w->day_of_year + t_d);
     const double noon_d = t_d - floor(t_d) - 0.5;

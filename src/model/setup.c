@@ -52,15 +52,8 @@ void tl_setup_default(struct tl_setup *s)
     tl_params_default(&s->params);
 }
 
-double tl_table_at(const struct tl_table *t, double x)
+size_t tl_table_before(const struct tl_table *t, double x)
 {
-    if (t->n == 0)
-        return 0;
-    if (x <= t->x[0])
-        return t->y[0];
-    if (x >= t->x[t->n - 1])
-        return t->y[t->n - 1];
-
     size_t lo = 0;
     size_t hi = t->n - 1;
     while (hi - lo > 1) {
@@ -70,8 +63,21 @@ double tl_table_at(const struct tl_table *t, double x)
         else
             hi = mid;
     }
-    double w = (x - t->x[lo]) / (t->x[hi] - t->x[lo]);
-    return t->y[lo] + w * (t->y[hi] - t->y[lo]);
+    return lo;
+}
+
+double tl_table_at(const struct tl_table *t, double x)
+{
+    if (t->n == 0)
+        return 0;
+    if (x <= t->x[0])
+        return t->y[0];
+    if (x >= t->x[t->n - 1])
+        return t->y[t->n - 1];
+
+    const size_t lo = tl_table_before(t, x);
+    double w = (x - t->x[lo]) / (t->x[lo + 1] - t->x[lo]);
+    return t->y[lo] + w * (t->y[lo + 1] - t->y[lo]);
 }
 
 void tl_table_free(struct tl_table *t)

@@ -323,6 +323,12 @@ void tl_csv_log_fault(struct tl_reader *r, struct tl_node *n, const struct tl_cs
     tl_text_free(&what);
 }
 
+void tl_csv_log_warn(struct tl_reader *r, const struct tl_csv_log *log, size_t row,
+                     const char *what)
+{
+    tl_diag_add(r->diag, TL_DIAG_WARNING, log->path, log->line[row], 1, NULL, what, NULL);
+}
+
 void tl_csv_log_free(struct tl_csv_log *log)
 {
     free(log->path);

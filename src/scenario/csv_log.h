@@ -48,6 +48,9 @@ bool tl_csv_log_read(struct tl_reader *r, struct tl_node *n, const char *file,
 void tl_csv_log_fault(struct tl_reader *r, struct tl_node *n, const struct tl_csv_log *log,
                       size_t row, const char *expected, const char *format, ...)
     __attribute__((format(printf, 6, 7)));
+/* The same, and it is no fault. */
+void tl_csv_log_warn(struct tl_reader *r, const struct tl_csv_log *log, size_t row,
+                     const char *what);
 void tl_csv_log_free(struct tl_csv_log *log);
 
 #endif

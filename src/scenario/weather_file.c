@@ -4,8 +4,7 @@
 
 #include "csv_log.h"
 
-#define MOST_READINGS  5000000
-#define MOST_SUN_GAP_H 3.001
+#define MOST_READINGS 5000000
 
 enum { AIR, HUMIDITY, WIND, CLOUD, SUN };
 
@@ -70,19 +69,145 @@ static bool take(const struct tl_csv_log *log, size_t k, double unit, struct tl_
     return true;
 }
 
-/* Between two readings lies a straight line: across a night it shines. */
-static void warn_of_gaps(struct tl_reader *r, struct tl_node *n, const struct tl_table *sun)
+/* --- gaps ------------------------------------------------------------------------------------ */
+
+#define LONGEST_GAP_D 7.0 /* heat and frost come and go in a week; judgement */
+#define NAMED         3   /* gaps of a column, by their lines */
+
+/* Without a reading of one column, from row `from` to row `to`; of the ends of the log either row may
+ * have none. */
+struct gap {
+    size_t from, to;
+    double length_d;
+};
+
+struct gaps {
+    struct tl_reader *r;
+    struct tl_node *node; /* where the scenario names the log */
+    const struct tl_csv_log *log;
+    size_t column;
+    size_t n;
+    struct gap first[NAMED], longest;
+};
+
+#define IN_DAYS_D 2 /* longer ones are said in days */
+
+static void add_length(struct tl_text *t, const struct gap *g)
 {
-    size_t widest = 0;
-    for (size_t i = 1; i < sun->n; i++)
-        if (widest == 0 || sun->x[i] - sun->x[i - 1] > sun->x[widest] - sun->x[widest - 1])
-            widest = i;
-    if (widest == 0 || (sun->x[widest] - sun->x[widest - 1]) * 24 <= MOST_SUN_GAP_H)
+    const bool days = g->length_d > IN_DAYS_D;
+    tl_text_addf(t, "%.3g %s", days ? g->length_d : g->length_d * 24, days ? "d" : "h");
+}
+
+static void add_lines(struct tl_text *t, const struct tl_csv_log *log, const struct gap *g)
+{
+    add_length(t, g);
+    tl_text_addf(t, " (lines %u to %u)", log->line[g->from], log->line[g->to]);
+}
+
+static bool by_latitude(const struct gaps *g)
+{
+    return g->column == SUN && tl_place(g->r, "weather.latitude");
+}
+
+/* Too long, whatever is drawn across. */
+static void refuse(const struct gaps *g, const struct gap *gap)
+{
+    const bool sun = g->column == SUN;
+    struct tl_text t = {0};
+    if (by_latitude(g) || !(sun || gap->length_d > LONGEST_GAP_D))
         return;
-    tl_warn(r, n,
-            "%s has no reading for %.3g h from day %.6g on; a straight line across it shines by "
-            "night: log it every hour, or leave the column out for the sun by latitude",
-            column[SUN].name, (sun->x[widest] - sun->x[widest - 1]) * 24, sun->x[widest - 1]);
+    add_length(&t, gap);
+    tl_csv_log_fault(g->r, g->node, g->log, gap->from,
+                     sun ? "a reading every 3 h, or weather.latitude for the sun meanwhile"
+                         : "readings at most 7 d apart",
+                     "%s has no reading for %s, up to line %u", column[g->column].name,
+                     tl_text_string(&t), g->log->line[gap->to]);
+    tl_text_free(&t);
+}
+
+/* Only what falls into the run counts. */
+static void look_between(struct gaps *g, size_t from, size_t to)
+{
+    const struct tl_setup *s = &g->r->draft->s.setup;
+    const double *t_d = g->log->time_d;
+    const struct gap gap = {from, to, t_d[to] - t_d[from]};
+    if (gap.length_d <= TL_WEATHER_GAP_D || t_d[to] <= s->start_d ||
+        t_d[from] >= s->start_d + s->length_d)
+        return;
+    if (g->n < NAMED)
+        g->first[g->n] = gap;
+    g->n++;
+    if (gap.length_d > g->longest.length_d)
+        g->longest = gap;
+    refuse(g, &gap);
+}
+
+static void warn_of(const struct gaps *g)
+{
+    struct tl_text t = {0};
+    if (g->n == 0 || (g->column == SUN && !by_latitude(g)))
+        return; /* those of the sun were refused */
+    tl_text_addf(&t, "%s has no reading for ", column[g->column].name);
+    for (size_t i = 0; i < g->n && i < NAMED; i++) {
+        tl_text_add(&t, i == 0 ? "" : ", ");
+        add_lines(&t, g->log, &g->first[i]);
+    }
+    if (g->n > NAMED) {
+        tl_text_addf(&t, " and %zu times more, at the longest ", g->n - NAMED);
+        add_lines(&t, g->log, &g->longest);
+    }
+    tl_text_add(&t, g->column == SUN
+                        ? "; meanwhile the sun is reckoned from latitude and cloud"
+                        : "; a straight line leads across, so heat, frost or calm between is lost");
+    if (!t.failed)
+        tl_csv_log_warn(g->r, g->log, g->first[0].from, t.data);
+    g->r->out_of_memory = g->r->out_of_memory || t.failed;
+    tl_text_free(&t);
+}
+
+static void check_gaps(struct tl_reader *r, struct tl_node *n, const struct tl_csv_log *log,
+                       size_t k)
+{
+    struct gaps g = {.r = r, .node = n, .log = log, .column = k};
+    size_t last = 0; /* the log's own ends count as well: a column may begin late */
+    bool any = false;
+    for (size_t i = 0; i < log->rows; i++) {
+        if (isnan(log->value[i * log->columns + k]))
+            continue;
+        if (i > 0)
+            look_between(&g, last, i);
+        last = i;
+        any = true;
+    }
+    if (!any)
+        return;
+    look_between(&g, last, log->rows - 1);
+    warn_of(&g);
+}
+
+/* Of a run that begins before the log or ends after it. */
+static void look_beyond(struct tl_reader *r, struct tl_node *n, const struct tl_csv_log *log)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    const double first = log->time_d[0];
+    const double last = log->time_d[log->rows - 1];
+    const double end = s->start_d + s->length_d;
+    if (first >= end || last <= s->start_d)
+        tl_fault(
+            r, n, "readings of the days of the run",
+            "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g, nothing of it",
+            first, last, s->start_d, end);
+    else if (first > s->start_d || last < end)
+        tl_warn(r, n,
+                "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g; "
+                "beyond them the weather stays as in the nearest reading, but for the sun, which "
+                "is reckoned from the latitude",
+                first, last, s->start_d, end);
+    if (s->weather.log[TL_LOG_SUN].n > 0 && !tl_place(r, "weather.latitude") &&
+        (first - s->start_d > TL_WEATHER_GAP_D || end - last > TL_WEATHER_GAP_D))
+        tl_fault_missing(r, tl_place(r, "weather"), "latitude",
+                         "degrees north of the equator, as 48 deg, for the sun beyond the "
+                         "readings");
 }
 
 void tl_read_weather(struct tl_reader *r, struct tl_node *n)
@@ -97,22 +222,10 @@ void tl_read_weather(struct tl_reader *r, struct tl_node *n)
         [TL_LOG_CLOUD] = {CLOUD, "weather.cloud", 0.01},
         [TL_LOG_SUN] = {SUN, NULL, 1},
     };
-    const struct tl_setup *s = &r->draft->s.setup;
     struct tl_weather *w = &r->draft->s.setup.weather;
     struct tl_csv_log log;
     if (!tl_csv_log_read(r, n, r->draft->s.input[TL_INPUT_WEATHER], &layout, &log))
         return;
-    if (log.time_d[0] >= s->start_d + s->length_d || log.time_d[log.rows - 1] <= s->start_d)
-        tl_fault(
-            r, n, "readings of the days of the run",
-            "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g, nothing of it",
-            log.time_d[0], log.time_d[log.rows - 1], s->start_d, s->start_d + s->length_d);
-    else if (log.time_d[0] > s->start_d || log.time_d[log.rows - 1] < s->start_d + s->length_d)
-        tl_warn(r, n,
-                "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g; "
-                "beyond them the weather stays as in the nearest reading, but for the sun, which "
-                "is reckoned from the latitude",
-                log.time_d[0], log.time_d[log.rows - 1], s->start_d, s->start_d + s->length_d);
     bool room = take(&log, AIR, 1, &w->air.readings);
     for (size_t i = 0; i < TL_NWEATHER_LOG && room; i++) {
         room = take(&log, log_of[i].column, log_of[i].unit, &w->log[i]);
@@ -121,8 +234,9 @@ void tl_read_weather(struct tl_reader *r, struct tl_node *n)
             tl_fault(r, key, "one of the two", "the file has the column %s, too",
                      column[log_of[i].column].name);
     }
-    if (room)
-        warn_of_gaps(r, n, &w->log[TL_LOG_SUN]);
+    look_beyond(r, n, &log);
+    for (size_t k = 0; k < COLUMNS; k++)
+        check_gaps(r, n, &log, k);
     r->out_of_memory = r->out_of_memory || !room;
     tl_csv_log_free(&log);
 }

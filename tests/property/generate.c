@@ -220,8 +220,10 @@ static void write_weather_log(struct writer *w)
     (void)snprintf(path, sizeof path, "%s/weather.csv", w->wish->folder);
     FILE *f = fopen(path, "w");
     assert_non_null(f);
+    const double step_d =
+        rng_chance(&w->rng, 0.5) ? 0.125 : 0.25; /* the sun is logged, or all gaps */
     (void)fprintf(f, "time_d,air_temperature_degC,wind_m_s,sun_W_m2\n");
-    for (double t = w->start_d; t < w->start_d + w->length_d + 1; t += 0.25)
+    for (double t = w->start_d; t < w->start_d + w->length_d + 1; t += step_d)
         (void)fprintf(f, "%.6f,%.3f,%.3f,%.1f\n", t, rng_between(&w->rng, -8, 30),
                       rng_between(&w->rng, 0, 6), rng_between(&w->rng, 0, 900));
     (void)fclose(f);
