@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "csv_field.h"
 #include "date.h"
 #include "towerloop/status.h"
 
@@ -42,37 +43,6 @@ static void fault(struct csv *c, size_t column, const char *what, const char *ex
     c->faults++;
 }
 
-static bool is_blank(char ch)
-{
-    return ch == ' ' || ch == '\t' || ch == '\r';
-}
-
-/* Copy the field at `s`, without blanks and quotation marks around it; returns what follows it, and
- * NULL behind the last. A field too long for any of ours is cut. */
-static const char *next_field(const char *s, char field[MOST_FIELD])
-{
-    size_t n = 0;
-    while (is_blank(*s))
-        s++;
-    const bool quoted = *s == '"';
-    s += quoted;
-    while (*s && *s != '\n' && (quoted || *s != ',')) {
-        if (quoted && *s == '"' && s[1] != '"') {
-            s += 1 + strcspn(s + 1, ",\n");
-            break;
-        }
-        s += quoted && *s == '"'; /* a doubled mark stands for one */
-        if (n < MOST_FIELD - 1)
-            field[n++] = *s;
-        s++;
-    }
-    while (n > 0 && is_blank(field[n - 1]))
-        n--;
-    field[n] = '\0';
-    field[tl_utf8_cut(field, MOST_FIELD - 2)] = '\0';
-    return *s == ',' ? s + 1 : NULL;
-}
-
 static void warn_of_unread(struct csv *c, const char *field)
 {
     struct tl_text known = {0};
@@ -97,7 +67,7 @@ static void read_header(struct csv *c, const char *line)
     for (size_t k = 0; k < TL_CSV_COLUMNS; k++)
         c->at[k] = MISSING;
     for (int index = 0; line; index++) {
-        line = next_field(line, field);
+        line = tl_csv_field(line, field, sizeof field);
         c->columns = index + 1;
         if (strcmp(field, "time_iso") == 0)
             time_iso = index;
@@ -191,7 +161,7 @@ static void read_line(struct csv *c, const char *line)
         log->value[log->rows * log->columns + k] = NAN;
     for (; s; index++) {
         f.column = (size_t)(s - line) + 1;
-        s = next_field(s, f.text);
+        s = tl_csv_field(s, f.text, sizeof f.text);
         if (index >= c->columns && f.text[0] && !many) {
             fault(c, f.column, "the line has more columns than the first line",
                   "a decimal point, and no comma inside a number");
