@@ -10,6 +10,7 @@ heading_font = 'sans-serif,17'
 small_font = 'sans-serif,15'
 danger_shade = '#f3e4de'
 event_shade = '#9a9a9a'
+ice_shade = '#dce9f7'
 ring = "pointtype 6 pointsize 1.1 linewidth 1.4 linecolor rgb 'black'"
 
 # curves

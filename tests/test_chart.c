@@ -126,6 +126,7 @@ enum { WATER = sizeof water / sizeof *water, FILM = sizeof film / sizeof *film, 
 
 static double noise;  /* on the daily waves */
 static bool outdoors; /* with the columns of a run in the weather */
+static double colder; /* so much, degC; water freezes */
 
 /* Smooth daily waves; the oxygen dips to 2.5 on day 1 at 06:00; the tower's outlet has no value from
  * then until 12:00. `skip` leaves out one column. */
@@ -163,11 +164,11 @@ static void write_series(const char *path, double days, double step_d, const cha
             fprintf(f, ",");
         else
             fprintf(f, ",%.6g", 8.5 + 0.3 * wave);
-        fprintf(f, ",%.6g,4.5,%g", 20 + wave, 400.0);
+        fprintf(f, ",%.6g,4.5,%g", fmax(0, 20 + wave - colder), 400.0);
         for (int i = 0; i < TRAYS * FILM; i++)
             fprintf(f, ",%.6g", 0.1 * (i + 1) * (1 - exp(-t)));
         if (outdoors)
-            fprintf(f, ",%.6g,%.6g", 15 + 4 * wave, 50 + 10 * wave);
+            fprintf(f, ",%.6g,%.6g", 15 + 4 * wave - colder, 50 + 10 * wave - 3 * colder);
         fprintf(f, "\n");
     }
     assert_int_equal(fclose(f), 0);
@@ -736,6 +737,35 @@ static void charts_say_what_they_show(void **state)
     }
 }
 
+/* Frost: the line of freezing where the scale reaches it, shade where there is ice, dew below 0. */
+static void ice_is_said_and_shaded(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    two_days();
+    o.formats = TL_CHART_SVG;
+    outdoors = true;
+    for (int cold = 0; cold <= 1; cold++)
+        for (int us = 0; us <= 1; us++)
+            for (int banded = 0; banded <= 1; banded++) {
+                colder = cold ? 20 : 0;
+                o.units = us ? TL_US : TL_METRIC;
+                write_series(series, banded ? 30 : 2, 1 / 24.0, NULL);
+                assert_int_equal(draw(&o, &outcome), TL_OK);
+                char *svg = read_out("temperature.svg");
+                assert_int_equal(strstr(svg, "<text>freezing</text>") != NULL, cold);
+                assert_int_equal(strstr(svg, "shaded from top to bottom: ice on the water") != NULL,
+                                 cold);
+                assert_int_equal(strstr(svg, "rgb(220, 233, 247)") != NULL, cold);
+                assert_int_equal(strstr(svg, "<text>-20</text>") != NULL, cold); /* L a day */
+                free(svg);
+            }
+    outdoors = false;
+    colder = 0;
+}
+
 static void salt_moves_the_nitrite_limit(void **state)
 {
     (void)state;
@@ -1196,6 +1226,7 @@ int main(void)
         cmocka_unit_test(any_text_passes_through_gnuplot),
         cmocka_unit_test(broken_pictures_are_told_from_whole_ones),
         cmocka_unit_test(charts_say_what_they_show),
+        cmocka_unit_test(ice_is_said_and_shaded),
         cmocka_unit_test(salt_moves_the_nitrite_limit),
         cmocka_unit_test(us_units_stand_on_the_axes),
         cmocka_unit_test(pdf_is_drawn_on_request),

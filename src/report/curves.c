@@ -18,9 +18,10 @@ enum { POINTS = 1250, MOST_BANDS = 460, TRAY_POINTS = 13000, LEAST_TRAY_POINTS =
 #define TRAY_OFF (0.2 / 170)
 
 /* What is drawn but not recorded. */
-enum { SATURATION, TAN_CAUTION, TAN_DANGER, NO2_DANGER, DERIVED };
+enum { SATURATION, TAN_CAUTION, TAN_DANGER, NO2_DANGER, FREEZING, DERIVED };
 static const char *const derived_name[DERIVED] = {TL_COLUMN_SATURATION, TL_COLUMN_TAN_CAUTION,
-                                                  TL_COLUMN_TAN_DANGER, TL_COLUMN_NO2_DANGER};
+                                                  TL_COLUMN_TAN_DANGER, TL_COLUMN_NO2_DANGER,
+                                                  TL_COLUMN_FREEZING};
 
 /* What it follows from: columns of the table (past the last one: there is none) and limits that change
  * with the water. */
@@ -68,6 +69,7 @@ static void derive(const struct source *s, const double *value, double *derived)
         derived[i] = limit[i] ? tl_plan_limit_in(limit[i], value[s->temperature], value[s->ph],
                                                  value[s->chloride])
                               : NAN;
+    derived[FREEZING] = 0;
 }
 
 const struct tl_trace *tl_drawing_trace(const struct tl_drawing *d, const char *column)

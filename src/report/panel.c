@@ -124,7 +124,8 @@ static void find_scale(struct spot *s, const struct tl_drawing *d)
                 take_in_limit(s, d->o->limit[i].level, d->o->limit[i].value, low, high);
         for (size_t k = 0; k < TL_CURVES && p->curve[k].column; k++) {
             double least = INFINITY, most = -INFINITY;
-            if (!p->curve[k].limit || (p->curve[k].style == TL_STYLE_DANGER) != level)
+            if (!p->curve[k].limit || p->curve[k].style == TL_STYLE_REFERENCE ||
+                (p->curve[k].style == TL_STYLE_DANGER) != level)
                 continue;
             take_in(tl_drawing_trace(d, p->curve[k].column), &least, &most);
             /* one that swings is shown up to twice its least, which is where it matters */
@@ -137,7 +138,9 @@ static void find_scale(struct spot *s, const struct tl_drawing *d)
     if (p->range == TL_FROM_ZERO) {
         if (s->high <= s->low)
             s->high = s->low + 1;
-        s->high += spare * (s->high - s->low);
+        const double more = spare * (s->high - s->low);
+        s->high += more;
+        s->low -= s->low < 0 ? more : 0;
     } else {
         const double span = s->high - s->low, more = fmax(spare * span, 0.5 * (0.5 - span));
         s->low -= more;
@@ -180,8 +183,8 @@ static void name_curves(struct spot *s, const struct tl_drawing *d)
         double least = INFINITY, most = -INFINITY;
         if (c->limit)
             take_in(trace, &least, &most);
-        bool off = c->limit && least > s->high;
-        if (off && s->plan->brief)
+        bool off = c->limit && (least > s->high || most < s->low);
+        if (off && (s->plan->brief || c->style == TL_STYLE_REFERENCE))
             continue;
         if (isfinite(end) && (n = add_name(s, fmin(s->top, plot_y(s, end)), off ? 0 : c->style)))
             snprintf(n->text, sizeof n->text, "%s%s", c->name, off ? " (off scale)" : "");
@@ -309,7 +312,7 @@ static void mark_extreme(struct spot *s, const struct tl_drawing *d)
     const struct tl_panel *p = s->panel;
     const bool lowest = p->mark == TL_MARK_LOWEST;
 
-    if (p->mark == TL_MARK_NOTHING)
+    if (p->mark != TL_MARK_LOWEST && p->mark != TL_MARK_HIGHEST)
         return;
     const struct tl_trace *trace = tl_drawing_trace(d, p->curve[0].column);
     if (!trace || !(trace->lowest <= trace->highest))
@@ -323,6 +326,34 @@ static void mark_extreme(struct spot *s, const struct tl_drawing *d)
     tl_put_text(s->f, s->mark, 40, TL_PLOT_RIGHT - 18, y, s->picture, "right font small_font");
     tl_put_text(s->f, "", 1, TL_PLOT_RIGHT - 7, y, s->picture, "point @ring");
     fprintf(s->f, "set label '' at first %.9g, %.9g front point @ring\n", t, value);
+}
+
+/* Shade where the water of the first curve is at its freezing point, and say so beside the heading. A
+ * band counts whole, whenever in it there was ice. */
+static void mark_ice(struct spot *s, const struct tl_drawing *d)
+{
+    const struct tl_panel *p = s->panel;
+    const double freezing = tl_display_value(p->dim, d->o->units, 0);
+    const double half_d = d->bands ? d->band_d / 2 : 0;
+
+    if (p->mark != TL_MARK_ICE)
+        return;
+    const struct tl_trace *trace = tl_drawing_trace(d, p->curve[0].column);
+    for (size_t i = 0, next; trace && i < trace->points; i = next) {
+        next = i + 1;
+        if (!(trace->point[i].low <= freezing))
+            continue;
+        while (next < trace->points && trace->point[next].low <= freezing)
+            next++;
+        fprintf(s->f,
+                "set object rectangle from first %.9g, graph 0 to first %.9g, graph 1 behind "
+                "fillcolor rgb ice_shade fillstyle solid noborder\n",
+                fmax(trace->point[i].t - half_d, d->from_d),
+                fmin(trace->point[next - 1].t + half_d, d->to_d));
+        snprintf(s->mark, sizeof s->mark, "shaded from top to bottom: ice on the water");
+    }
+    tl_put_text(s->f, s->mark, 40, TL_PLOT_RIGHT, s->top + HEADING_LINE * 0.5, s->picture,
+                "right font small_font");
 }
 
 static void draw_events(const struct spot *s, const struct tl_drawing *d)
@@ -353,6 +384,7 @@ static int write_panel(struct spot *s, struct tl_drawing *d, enum tl_chart_id id
         draw_events(s, d);
         write_names(s);
         mark_extreme(s, d);
+        mark_ice(s, d);
     }
     return tl_drawing_close(d, s->f);
 }

@@ -66,13 +66,15 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
              .tray_suffix = "_algae_cover_pct"}}},
     [TL_CHART_TEMPERATURE] = {
         .subject = "Temperature of the water, and what evaporates",
-        .note = "The tower draws the water towards what a wet cloth in the wind would cool down to.",
+        .note = "What evaporates chills the water. Where the air is below freezing, ice can form on a "
+                "running tower. Evaporation below 0 is dew.",
         .needs = "air_temperature_degC",
         .panel = {
             {.heading = "Temperature, %s", .height = 330, .range = TL_AROUND_DATA,
-             .dim = TL_DIM_TEMPERATURE,
+             .mark = TL_MARK_ICE, .dim = TL_DIM_TEMPERATURE,
              .curve = {{"temperature_degC", "water", TL_STYLE_FIRST, false},
-                       {"air_temperature_degC", "air", TL_STYLE_SECOND, false}}},
+                       {"air_temperature_degC", "air", TL_STYLE_SECOND, false},
+                       {TL_COLUMN_FREEZING, "freezing", TL_STYLE_REFERENCE, true}}},
             {.heading = "Evaporation from tank, chamber and tower, L a day", .height = 190,
              .curve = {{"evaporation_L_d", "evaporation", TL_STYLE_THIRD, false}}}}},
     [TL_CHART_OVERVIEW] = {

@@ -14,6 +14,7 @@ enum { TL_PANELS = 7, TL_CURVES = 5 }; /* at most, a chart and a panel */
 #define TL_COLUMN_TAN_CAUTION "tank_tan_caution_mgN_L"
 #define TL_COLUMN_TAN_DANGER  "tank_tan_danger_mgN_L"
 #define TL_COLUMN_NO2_DANGER  "tank_no2_danger_mgN_L"
+#define TL_COLUMN_FREEZING    "freezing_degC"
 
 /* Line styles of plots/style.gp. */
 enum {
@@ -31,11 +32,12 @@ struct tl_curve {
     const char *column;
     const char *name;
     int style;
-    bool limit; /* a limit that changes with time */
+    bool limit; /* a limit that changes with time, or a reference: no reason to stretch the scale */
 };
 
 enum tl_panel_range { TL_FROM_ZERO, TL_AROUND_DATA };
-enum tl_panel_mark { TL_MARK_NOTHING, TL_MARK_LOWEST, TL_MARK_HIGHEST }; /* of the first curve */
+/* Of the first curve; ICE: it is a temperature of water, and shaded where that has come down to 0 degC. */
+enum tl_panel_mark { TL_MARK_NOTHING, TL_MARK_LOWEST, TL_MARK_HIGHEST, TL_MARK_ICE };
 
 struct tl_panel {
     const char *heading; /* NULL: there is no such panel; %s: the unit of `dim` */
