@@ -247,6 +247,28 @@ static void alkalinity_is_held(void **state)
     free_loop(&s);
 }
 
+/* Chlorine that comes at once, in the middle of a sample, and goes by a known rate: over the time that is
+ * c / k (1 - exp(-k t)), and no ramp before it counts. */
+static void chlorine_over_the_time(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    struct tl_doses d;
+    const double k_1_d = 50;
+    dead_loop(&s);
+    s.length_d = 1;
+    s.pump_flow_m3_d = 0;
+    s.trickle_1_d = 0;
+    s.params.k_chlorine_demand = k_1_d;
+    s.source.water[TL_HOCL] = 2;
+    add_event(&s, (struct tl_event){.at_d = 0.951, .kind = TL_EVENT_WATER_CHANGE, .value = 0.25});
+    struct run r = whole_run(&s, 1e-8, NULL, 0);
+    tl_model_doses(r.model, r.y, &d);
+    near_rel(d.chlorine_g_d_m3, 0.5 / k_1_d * -expm1(-k_1_d * 0.049), 1e-6);
+    end_run(&r);
+    free_loop(&s);
+}
+
 /* Thiosulfate takes chlorine away, that of the change at its instant, too, and leaves what the
  * demand of the water would leave. */
 static void dechlorinator(void **state)
@@ -713,6 +735,7 @@ int main(void)
         cmocka_unit_test(doses_and_changes),
         cmocka_unit_test(doses_to_a_mark),
         cmocka_unit_test(alkalinity_is_held),
+        cmocka_unit_test(chlorine_over_the_time),
         cmocka_unit_test(dechlorinator),
         cmocka_unit_test(rinsed_in_tap_water),
         cmocka_unit_test(meals_by_log_and_by_temperature),

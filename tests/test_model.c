@@ -683,6 +683,7 @@ static void balance_of_tank_and_chamber(void **state)
     near_rel(12 * d[at->tank + TL_CL], 0.5 * lost, 1e-9);
     near_rel(d[at->source_in + TL_CL], 1.2 * 20, 1e-9);
     near_rel(d[at->water_out + TL_XI], 1.2 * 4, 1e-9);
+    near_rel(d[at->chlorine_met], tank[TL_HOCL], 1e-12);
     near_rel(d[at->chlorine_lost], lost + 0.5 * chamber[TL_HOCL] * 0.8, 1e-9);
 
     /* the chamber: sludge fills a fifth of it */

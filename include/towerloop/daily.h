@@ -20,7 +20,6 @@ struct tl_day {
 struct tl_daily {
     struct tl_day worst;         /* the day of least oxygen with fish in; all NAN: none were */
     double chlorine, chlorine_d; /* most in the tank at once, and when; NAN: there was none */
-    double chlorine_dose_g_m3_d; /* its concentration over the time, summed */
     double spring_tan, spring_d; /* most ammonia between the coldest day and the warmest after it,
                                       and when; NAN: no spring */
     double spring_degC;          /* of the water then */
@@ -28,7 +27,6 @@ struct tl_daily {
     /* --- on the way --- */
     struct tl_day day;
     double midnight;
-    double last_d, last_chlorine;
     double sum_degC, samples; /* of the day */
     double coldest_degC, warmest_degC;
     double peak_tan, peak_d, peak_degC; /* since the coldest day, not yet before a warmer one */

@@ -113,6 +113,7 @@ struct tl_doses {
     size_t measured;              /* doses that were no mass in the scenario; the first of them: */
     size_t event[TL_DOSES_SHOWN]; /* index in the setup */
     double event_g[TL_DOSES_SHOWN];
+    double chlorine_g_d_m3; /* what was not taken away: residual chlorine of the tank over the time */
 };
 void tl_model_doses(const struct tl_model *m, const double *y, struct tl_doses *out);
 

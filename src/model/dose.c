@@ -123,7 +123,8 @@ void tl_model_doses(const struct tl_model *m, const double *y, struct tl_doses *
     const struct tl_setup *s = &m->setup;
     const double *plan = &y[m->at.plan];
 
-    *out = (struct tl_doses){.held_g = plan[TL_PLAN_G],
+    *out = (struct tl_doses){.chlorine_g_d_m3 = fmax(y[m->at.chlorine_met], 0),
+                             .held_g = plan[TL_PLAN_G],
                              .held_most_g = plan[TL_PLAN_MOST_G],
                              .held_most_d = plan[TL_PLAN_MOST_D],
                              .held_times = plan[TL_PLAN_TIMES],

@@ -80,6 +80,7 @@ struct tl_layout {
     size_t plan;           /* TL_PLAN_SLOTS */
     size_t measured;       /* TL_DOSES_SHOWN, g given by the first doses that are no mass */
     size_t chlorine_lost;  /* g Cl2 */
+    size_t chlorine_met;   /* residual chlorine of the tank's water over the time, g d/m3 */
     size_t fish_total;     /* TL_FISH_TOTALS */
     size_t film_out;       /* TL_NFILM, rinsed away, gCOD */
     size_t sludge_out;     /* 2, gCOD */

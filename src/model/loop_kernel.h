@@ -189,6 +189,7 @@ static inline int tl_loop_rates(const struct tl_form *form, const struct tl_film
     memset(tank_mass, 0, sizeof tank_mass);
     memset(chamber_mass, 0, sizeof chamber_mass);
     *chlorine_lost = lane_all(0);
+    dydt[at->chlorine_met] = tank[TL_HOCL];
 
     /* tank */
     int status =

@@ -50,6 +50,7 @@ static void lay_out(const struct tl_model *m, struct tl_layout *at)
     PLACE(plan, TL_PLAN_SLOTS);
     PLACE(measured, TL_DOSES_SHOWN);
     PLACE(chlorine_lost, 1);
+    PLACE(chlorine_met, 1);
     PLACE(fish_total, TL_FISH_TOTALS);
     PLACE(film_out, TL_NFILM);
     PLACE(sludge_out, 2);

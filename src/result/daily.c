@@ -20,7 +20,6 @@ void tl_daily_init(struct tl_daily *d)
                            .spring_degC = NAN,
                            .day = no_day(),
                            .midnight = NAN,
-                           .last_d = NAN,
                            .coldest_degC = INFINITY,
                            .warmest_degC = -INFINITY,
                            .peak_tan = NAN};
@@ -90,10 +89,6 @@ void tl_daily_add(struct tl_daily *d, const struct tl_snapshot *s, bool occupied
     }
     if (chlorine > 0)
         keep(&d->chlorine, &d->chlorine_d, chlorine, t, -1);
-    if (!isnan(d->last_d))
-        d->chlorine_dose_g_m3_d += 0.5 * (t - d->last_d) * (chlorine + d->last_chlorine);
-    d->last_d = t;
-    d->last_chlorine = chlorine;
     d->sum_degC += s->temperature_degC;
     d->samples += 1;
 }

@@ -226,12 +226,12 @@ static json_t *worst_day(const struct tl_outcome *o)
 static json_t *chlorine_object(const struct tl_outcome *o)
 {
     const struct tl_daily *d = o->daily;
-    if (!d || isnan(d->chlorine))
+    if (!d || isnan(d->chlorine) || !o->doses)
         return json_null();
+    const double met = o->doses->chlorine_g_d_m3;
     return json_pack("{s:f, s:o, s:f, s:f}", "most_mg_L", d->chlorine, "most_time",
-                     iso_time(o, d->chlorine_d), "dose_mg_L_d", d->chlorine_dose_g_m3_d,
-                     "film_killed_at_most",
-                     tl_chlorine_kill(&o->scenario->setup.params, d->chlorine_dose_g_m3_d, 1));
+                     iso_time(o, d->chlorine_d), "dose_mg_L_d", met, "film_killed_at_most",
+                     tl_chlorine_kill(&o->scenario->setup.params, met, 1));
 }
 
 static json_t *spring_object(const struct tl_outcome *o)

@@ -742,7 +742,8 @@ static void write_chlorine(struct tl_page *p, const struct tl_outcome *o)
     const struct tl_setup *s = &o->scenario->setup;
     const struct tl_daily *d = o->daily;
     struct tl_text w = {0};
-    const double killed_by_water = d ? tl_chlorine_kill(&s->params, d->chlorine_dose_g_m3_d, 1) : 0;
+    const double killed_by_water =
+        o->doses ? tl_chlorine_kill(&s->params, o->doses->chlorine_g_d_m3, 1) : 0;
     if (d && d->chlorine > 0 &&
         (killed_by_water > MUCH_KILLED || !(d->chlorine <= o->scenario->limits.chlorine.caution))) {
         tl_text_addf(

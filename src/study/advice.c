@@ -516,7 +516,7 @@ static void add_price(const struct tl_verdict *before, const struct tl_verdict *
 /* What chlorine killed in all of the run, as a share of the film. */
 static double killed(const struct tl_scenario *s, const struct tl_assessment *a)
 {
-    return tl_chlorine_kill(&s->setup.params, a->daily.chlorine_dose_g_m3_d, 1);
+    return tl_chlorine_kill(&s->setup.params, a->doses.chlorine_g_d_m3, 1);
 }
 
 static void explain_limiting(const struct tl_scenario *s, const struct tl_assessment *a,
