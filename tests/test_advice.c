@@ -5,6 +5,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -44,12 +45,13 @@ static void hear(void *arg, size_t lever, size_t levers)
     t->levers = levers;
 }
 
-static void advise(const char *const *set, size_t sets, struct tl_assessment *base,
-                   struct tl_advice *out)
+static void advise_in(enum tl_unit_system units, const char *const *set, size_t sets,
+                      struct tl_assessment *base, struct tl_advice *out)
 {
     struct tl_scenario s;
     struct told told = {0};
-    const struct tl_advise_options options = {.progress = hear, .progress_arg = &told};
+    const struct tl_advise_options options = {
+        .units = units, .progress = hear, .progress_arg = &told};
     read_scenario(set, sets, &s);
     assess(&s, base);
     assert_int_equal(tl_advise(&s, base, &options, out), TL_OK);
@@ -67,6 +69,12 @@ static int lists(const struct tl_advice *a, const char *word)
         if (strstr(a->item[i].lever, word))
             return 1;
     return 0;
+}
+
+static void advise(const char *const *set, size_t sets, struct tl_assessment *base,
+                   struct tl_advice *out)
+{
+    advise_in(TL_METRIC, set, sets, base, out);
 }
 
 /* Few fish in soft water: nothing to say, nothing tried. */
@@ -225,6 +233,68 @@ static void chlorine_first(void **state)
     assert_non_null(strstr(advice.item[0].lever, "stir 28 g of sodium thiosulfate"));
     assert_non_null(strstr(advice.item[0].because, "nitrite then rises to"));
     assert_false(lists(&advice, "trickle"));
+    /* the same by the ounce: 28 g/m3 x 3.785411784 m3 / 28.349523125 g = 3.739 */
+    advise_in(TL_US, set, 7, &base, &advice);
+    assert_non_null(strstr(advice.item[0].lever, "stir 3.7 oz of sodium thiosulfate into each 1000 "
+                                                 "gal of new water"));
+}
+
+/* Words in ounces where the keeper reads ounces, of the same lever. */
+static void in_units_of_the_keeper(void **state)
+{
+    (void)state;
+    static const char *const set[] = {
+        "length=60 d",
+        "source water.alkalinity=60 mg/L as CaCO3",
+        "source water.pH=7.4",
+        "limits.ammonia={caution: 5 mg/L as N, danger: 9 mg/L as N}",
+        "limits.total ammonia={caution: 50 mg/L as N, danger: 90 mg/L as N}",
+        "limits.nitrite={caution: 50 mg/L as N, danger: 90 mg/L as N}"};
+    struct tl_assessment base;
+    struct tl_advice metric, us;
+    advise_in(TL_METRIC, set, 6, &base, &metric);
+    advise_in(TL_US, set, 6, &base, &us);
+    assert_int_equal(metric.items, us.items);
+    int weighed = 0;
+    for (size_t i = 0; i < us.items; i++) {
+        static const char lead[] = "baking soda, ";
+        char *unit;
+        if (strncmp(metric.item[i].lever, lead, sizeof lead - 1) != 0)
+            continue;
+        const double g = strtod(metric.item[i].lever + sizeof lead - 1, &unit);
+        assert_int_equal(strncmp(unit, " g twice", 8), 0);
+        const double oz = strtod(us.item[i].lever + sizeof lead - 1, &unit);
+        assert_int_equal(strncmp(unit, " oz twice", 9), 0);
+        near_rel(oz * 28.349523125, g, 0.01); /* two digits each */
+        weighed++;
+    }
+    assert_int_equal(weighed, 1);
+}
+
+/* A plan that holds far more alkalinity than nitrifiers need drives the pH up: hold less. */
+static void a_plan_that_overdoses(void **state)
+{
+    (void)state;
+    static const char *const set[] = {
+        "length=20 d",
+        "fish[0].count=4",
+        "temperature=26 degC",
+        "source water={alkalinity: 100 mg/L as CaCO3, pH: 7.8}",
+        "starting water={pH: 8.2, ammonia: 0.4 mg/L as N}",
+        "tower.biofilm=new",
+        "dosing.baking soda={hold alkalinity: 900 mg/L as CaCO3, every: 1 d}"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(set, 7, &base, &advice);
+    assert_true(base.verdict.grade > TL_WITHIN);
+    assert_true(lists(&advice, "hold the alkalinity at 450 mg/L as CaCO3 instead of 900 mg/L"));
+    /* no plan, or one that holds little, is not told to hold less */
+    static const char *const little[] = {
+        "length=20 d", "fish[0].count=20", "temperature=26 degC", "tower.biofilm=new",
+        "dosing.baking soda={hold alkalinity: 85 mg/L as CaCO3, every: 1 d}"};
+    advise(little, 5, &base, &advice);
+    assert_true(base.verdict.grade > TL_WITHIN);
+    assert_false(lists(&advice, "hold the alkalinity"));
 }
 
 /* Free chlorine below its limit that kills the film faster than it grows: dechlorinating is tried. */
@@ -278,6 +348,8 @@ int main(void)
         cmocka_unit_test(soft_water),
         cmocka_unit_test(new_media),
         cmocka_unit_test(chlorine_first),
+        cmocka_unit_test(in_units_of_the_keeper),
+        cmocka_unit_test(a_plan_that_overdoses),
         cmocka_unit_test(chlorine_that_only_films_feel),
         cmocka_unit_test(a_caution_for_a_danger),
         cmocka_unit_test(large_figures_are_written_out),

@@ -6,6 +6,7 @@
 
 #include "towerloop/assess.h"
 #include "towerloop/scenario.h"
+#include "towerloop/units.h"
 
 #define TL_ADVICE_MOST 4
 #define TL_ADVICE_TEXT 240
@@ -22,6 +23,7 @@ struct tl_advice {
 };
 
 struct tl_advise_options {
+    enum tl_unit_system units; /* of the words */
     const volatile int *interrupted;
     /* before each lever: which one of how many, from 1 */
     void (*progress)(void *arg, size_t lever, size_t levers);

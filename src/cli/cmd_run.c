@@ -112,8 +112,10 @@ static void say_lever(void *arg, size_t lever, size_t levers)
 
 static int advise(struct run *r)
 {
-    const struct tl_advise_options options = {
-        .interrupted = &tl_interrupted, .progress = say_lever, .progress_arg = &r->progress};
+    const struct tl_advise_options options = {.units = r->options.units,
+                                              .interrupted = &tl_interrupted,
+                                              .progress = say_lever,
+                                              .progress_arg = &r->progress};
     int status = tl_advise(&r->scenario, &r->assessment, &options, &r->advice);
     tl_progress_clear(&r->progress);
     if (status != TL_OK && status != TL_E_INTERRUPTED)

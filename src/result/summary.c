@@ -254,6 +254,7 @@ static json_t *held_object(const struct tl_outcome *o)
                      d->held_times, "times_bounded", d->held_short);
 }
 
+/* What no scenario says by itself; the masses in all stand under `given`. */
 static json_t *doses_object(const struct tl_outcome *o)
 {
     static const char *const key[TL_NDOSE] = {
@@ -273,11 +274,7 @@ static json_t *doses_object(const struct tl_outcome *o)
         json_array_append_new(measured, json_pack("{s:o, s:f}", "time", iso_time(o, e->at_d),
                                                   key[e->dose], d->event_g[i]));
     }
-    json_t *object =
-        json_pack("{s:o, s:o}", "held_alkalinity", held_object(o), "measured", measured);
-    for (int k = 0; k < TL_NDOSE; k++)
-        json_object_set_new(object, key[k], tl_json_number(d->mass_g[k]));
-    return object;
+    return json_pack("{s:o, s:o}", "held_alkalinity", held_object(o), "measured", measured);
 }
 
 /* Only where there is sun. NULL when out of memory. */

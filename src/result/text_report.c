@@ -316,7 +316,10 @@ static void write_limits(struct tl_page *p, const struct tl_outcome *o)
     tl_page_put(p, 1, 0, &w);
     for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_limit_verdict *v = &o->verdict->limit[i];
-        tl_text_addf(&w, "%-18s %7s %7s %6s  %-10s %7s %6s  %s", short_name[i], show(v->worst).text,
+        struct quantity name;
+        const bool an_hour = i == TL_LIMIT_NO2 || i == TL_LIMIT_CHLORINE;
+        snprintf(name.text, sizeof name.text, "%s%s", short_name[i], an_hour ? " (1 hour)" : "");
+        tl_text_addf(&w, "%-18s %7s %7s %6s  %-10s %7s %6s  %s", name.text, show(v->worst).text,
                      show(v->caution).text, show(v->danger).text, show_day(o, v->worst_d).text,
                      show_hours(v->hours_caution).text, show_hours(v->hours_danger).text,
                      show_day(o, v->first_breach_d).text);
@@ -737,7 +740,7 @@ static void write_rinses(struct tl_page *p, const struct tl_outcome *o)
 
 #define MUCH_KILLED 0.2 /* of the film, by chlorine that fish may not feel */
 
-static void write_chlorine(struct tl_page *p, const struct tl_outcome *o)
+static void write_chlorine(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
 {
     const struct tl_setup *s = &o->scenario->setup;
     const struct tl_daily *d = o->daily;
@@ -756,7 +759,7 @@ static void write_chlorine(struct tl_page *p, const struct tl_outcome *o)
     }
     const double left = o->ledger ? amount(&o->ledger->nitrogen, TL_LEDGER_IN, "chloramine") : 0;
     if (left > 0) {
-        tl_text_addf(&w, "The chloramine left %s g of ammonia, as N.", show(left).text);
+        tl_text_addf(&w, "The chloramine left %s of ammonia, as N.", weight(units, left).text);
         put_if_room(p, o, true, &w);
     }
     write_rinses(p, o);
@@ -884,7 +887,7 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_ready(&p, o);
     write_heat(&p, o, units);
     write_dechlorinator(&p, o, units);
-    write_chlorine(&p, o);
+    write_chlorine(&p, o, units);
     write_doses(&p, o, units);
     write_spring(&p, o, units);
     write_worst_day(&p, o);

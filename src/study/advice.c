@@ -19,6 +19,7 @@
 struct question {
     const struct tl_assessment *base;
     enum tl_limit_id worst;
+    enum tl_unit_system units; /* of its words */
 };
 
 #define BIT(limit) (1u << (limit))
@@ -65,6 +66,18 @@ static struct figure figure(double x, int digits)
     struct figure f;
     tl_display_text(TL_DIM_NUMBER, TL_METRIC, x, digits, f.text, sizeof f.text);
     return f;
+}
+
+static struct figure amount(const struct question *q, enum tl_dim dim, double base_value)
+{
+    struct figure f;
+    tl_display_text(dim, q->units, base_value, 2, f.text, sizeof f.text);
+    return f;
+}
+
+static struct figure weight(const struct question *q, double mass_g)
+{
+    return amount(q, TL_DIM_MASS, mass_g);
 }
 
 /* --- the levers --------------------------------------------------------------------------------- */
@@ -198,7 +211,6 @@ static bool keep_aerating(const struct question *q, struct tl_scenario *s, char 
 static bool more_air(const struct question *q, struct tl_scenario *s, char *text)
 {
     double biomass_kg = 0;
-    (void)q;
     for (size_t i = 0; i < s->setup.fish_groups; i++)
         biomass_kg += s->setup.fish[i].count * s->setup.fish[i].mean_mass_g / 1000;
     /* double it; without one, about what the fish at rest use */
@@ -207,8 +219,13 @@ static bool more_air(const struct question *q, struct tl_scenario *s, char *text
     for (size_t i = 0; i < s->setup.events; i++)
         if (s->setup.event[i].kind == TL_EVENT_AERATOR)
             s->setup.event[i].value *= 2;
-    say(text, "an aerator of %s g/h oxygen transfer instead of %s",
-        figure(s->setup.aerator_g_d / 24, 3).text, figure(before / 24, 3).text);
+    if (q->units == TL_US)
+        say(text, "an aerator of %s oxygen transfer instead of %s",
+            amount(q, TL_DIM_MASS_FLOW, s->setup.aerator_g_d).text,
+            amount(q, TL_DIM_MASS_FLOW, before).text);
+    else /* as makers give it */
+        say(text, "an aerator of %s g/h oxygen transfer instead of %s",
+            figure(s->setup.aerator_g_d / 24, 3).text, figure(before / 24, 3).text);
     return true;
 }
 
@@ -264,10 +281,10 @@ static bool salt(const struct question *q, struct tl_scenario *s, char *text)
             break;
     }
     if (weekly_g > 0)
-        say(text, "plain salt, %s kg at the start and %s kg a week", figure(dose_g / 1000, 2).text,
-            figure(weekly_g / 1000, 2).text);
+        say(text, "plain salt, %s at the start and %s a week", weight(q, dose_g).text,
+            weight(q, weekly_g).text);
     else
-        say(text, "plain salt, %s kg at the start", figure(dose_g / 1000, 2).text);
+        say(text, "plain salt, %s at the start", weight(q, dose_g).text);
     return true;
 }
 
@@ -311,22 +328,41 @@ static bool baking_soda(const struct question *q, struct tl_scenario *s, char *t
         *e = (struct tl_event){
             .at_d = t, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_BAKING_SODA, .value = dose_g};
     }
-    say(text, "baking soda, %s kg twice a week", figure(dose_g / 1000, 2).text);
+    say(text, "baking soda, %s twice a week", weight(q, dose_g).text);
     return true;
 }
+
+#define HOLD_ENOUGH                                                                                \
+    1.2 /* times the caution of the alkalinity: held there it does not swing below */
+
+/* A plan that holds more than is needed drives the pH up, and with it the poisonous part of ammonia. */
+static bool hold_less(const struct question *q, struct tl_scenario *s, char *text)
+{
+    double *hold = &s->setup.dosing.hold_alkalinity_eq_m3;
+    const double before = *hold;
+    const double less = fmax(before / 2, HOLD_ENOUGH * s->limits.alk.caution);
+    if (!(before > 0) || !(less < 0.9 * before))
+        return false;
+    *hold = less;
+    say(text, "hold the alkalinity at %s instead of %s", amount(q, TL_DIM_ALKALINITY, less).text,
+        amount(q, TL_DIM_ALKALINITY, before).text);
+    return true;
+}
+
+#define KGAL_M3 3.785411784 /* 1000 US gallons: NIST Handbook 44, Appendix C */
 
 static bool dechlorinate(const struct question *q, struct tl_scenario *s, char *text)
 {
     struct tl_setup *u = &s->setup;
     const double per_m3 = u->params.thiosulfate_per_chlorine * u->source.water[TL_HOCL];
-    (void)q;
     if (u->source.dechlorinated || !(per_m3 > 0 || u->starting.water[TL_HOCL] > 0))
         return false;
     u->source.dechlorinated = true;
     u->starting.water[TL_HOCL] = 0;
     if (per_m3 > 0)
-        say(text, "stir %s g of sodium thiosulfate into each m3 of new water, before fish meet it",
-            figure(per_m3, 2).text);
+        say(text, "stir %s of sodium thiosulfate into each %s of new water, before fish meet it",
+            weight(q, per_m3 * (q->units == TL_US ? KGAL_M3 : 1)).text,
+            q->units == TL_US ? "1000 gal" : "m3");
     else
         say(text, "take the chlorine out of the water at the start");
     return true;
@@ -387,6 +423,7 @@ static const struct lever levers[] = {
     {BIT(TL_LIMIT_O2), keep_aerating},
     {BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2), more_air},
     {BUFFER, baking_soda},
+    {AMMONIA | BIT(TL_LIMIT_PH_HIGH) | BIT(TL_LIMIT_PH_SWING), hold_less},
     {NITROGEN | BIT(TL_LIMIT_NO3) | BIT(TL_LIMIT_CHLORIDE) | BUFFER, more_trickle},
     {NITROGEN | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2) | BIT(TL_LIMIT_NO3), keep_fewer_fish},
     {ANY, dechlorinate},
@@ -619,7 +656,7 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
     memset(out, 0, sizeof *out);
     if (worst < 0)
         return TL_OK;
-    const struct question q = {base, (enum tl_limit_id)worst};
+    const struct question q = {base, (enum tl_limit_id)worst, o->units};
     explain_limiting(s, base, q.worst, out->limiting);
 
     for (size_t i = 0; i < sizeof levers / sizeof levers[0]; i++) {

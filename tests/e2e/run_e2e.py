@@ -337,7 +337,7 @@ def tap_water(test, summary, rows):
                      if row["time_iso"][:16] in ("2027-07-10T09:30", "2027-07-10T10:00"))
     killed = 1 - math.exp(-30 * 1.5 * 10 / 1440)
     test.assertAlmostEqual(after / before, 0.95 * (1 - killed), delta=0.02)
-    test.assertEqual(summary["doses"]["sodium_thiosulfate_g"], 78)
+    test.assertEqual(summary["given"]["sodium_thiosulfate_g"], 78)
     test.assertEqual(summary["verdict"], "danger")
     levers = " ".join(item["lever"] for item in summary["advice"])
     test.assertIn("stir 10 g of sodium thiosulfate into each m3", levers)
@@ -348,7 +348,7 @@ def salt_for_nitrite(test, summary, rows):
     doses = [dose["salt_g"] for dose in summary["doses"]["measured"]]
     test.assertEqual(doses[:3], [0, 0, 0])
     test.assertTrue(all(80 < mass < 600 for mass in doses[3:]) and len(doses) == 8, doses)
-    test.assertAlmostEqual(sum(doses), summary["doses"]["salt_g"], delta=1e-6)
+    test.assertAlmostEqual(sum(doses), summary["given"]["salt_g"], delta=1e-6)
     nitrite = next(limit for limit in summary["limits"] if limit["name"] == "nitrite")
     test.assertEqual(nitrite["verdict"], "caution")  # without salt from 0.5 on: danger
     test.assertGreater(nitrite["worst"], 1)
