@@ -13,7 +13,9 @@ struct tl_algae_result {
     double half_covered_d; /* when it first passed 50 %, days since day 0; NAN: never */
     /* in the tank: the most between the lowest and the highest of one day */
     double o2_swing_g_m3, ph_swing;
-    double nitrogen_g; /* taken by growth, less what was given back in breathing and death */
+    double
+        green_most_g_m3; /* green water at its thickest, gCOD/m3: what its rotting takes of oxygen */
+    double nitrogen_g;   /* taken by growth, less what was given back in breathing and death */
     /* of all that came in or was dissolved in the water at the start; NAN where there is none */
     double nitrogen_share;
 };

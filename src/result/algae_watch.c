@@ -37,6 +37,12 @@ void tl_algae_watch_add(struct tl_algae_watch *w, const struct tl_model *m,
     w->ph_high = fmax(w->ph_high, glance->tank_ph);
     r->o2_swing_g_m3 = fmax(r->o2_swing_g_m3, w->o2_high - w->o2_low);
     r->ph_swing = fmax(r->ph_swing, w->ph_high - w->ph_low);
+    if (r->green) {
+        const struct tl_setup *s = tl_model_setup(m);
+        r->green_most_g_m3 =
+            fmax(r->green_most_g_m3,
+                 y[tl_model_layout(m)->green] / (s->tank.volume_m3 + s->chamber.volume_m3));
+    }
 }
 
 static double note(const struct tl_ledger_account *a, const char *key)

@@ -281,11 +281,11 @@ static json_t *doses_object(const struct tl_outcome *o)
 static json_t *algae_object(const struct tl_outcome *o)
 {
     const struct tl_algae_result *a = o->algae;
-    return json_pack("{s:f, s:o, s:f, s:o, s:f, s:f, s:b}", "top_tray_cover", a->top_cover,
+    return json_pack("{s:f, s:o, s:f, s:o, s:f, s:f, s:b, s:f}", "top_tray_cover", a->top_cover,
                      "half_covered_time", iso_time(o, a->half_covered_d), "nitrogen_taken_gN",
                      a->nitrogen_g, "nitrogen_share", tl_json_number(a->nitrogen_share),
                      "oxygen_swing_mg_L", a->o2_swing_g_m3, "ph_swing", a->ph_swing, "green_water",
-                     a->green);
+                     a->green, "green_water_most_mgCOD_L", a->green_most_g_m3);
 }
 
 /* NULL when out of memory: json_pack refuses a member that is NULL. */

@@ -464,7 +464,12 @@ static void write_algae(struct tl_page *p, const struct tl_outcome *o)
                  "Green water: within a day oxygen moves by up to %s mg/L, pH by up to %s. A bloom "
                  "can die in a day and take the oxygen with it; this is not reckoned.",
                  show(a->o2_swing_g_m3).text, show(a->ph_swing).text);
-    tl_page_put(p, 3, 2, &w);
+    tl_text_addf(&w, " Rotting, its %s mg/L as COD would take up to as much oxygen",
+                 show(a->green_most_g_m3).text);
+    if (o->daily && !isnan(o->daily->worst.o2))
+        tl_text_addf(&w, "; the water held %s at its lowest", show(o->daily->worst.o2).text);
+    tl_text_add(&w, ".");
+    tl_page_put(p, 4, 2, &w);
 }
 
 static void write_ready(struct tl_page *p, const struct tl_outcome *o)

@@ -296,6 +296,11 @@ def green_water(test, summary, rows):
     test.assertTrue(summary["algae"]["green_water"])
     test.assertTrue(3 < summary["algae"]["oxygen_swing_mg_L"] < 8, summary["algae"])
     test.assertTrue(0.5 < summary["algae"]["ph_swing"] < 1.5, summary["algae"])
+    # what would rot if it died, and the low of the night, before the sun is up
+    test.assertAlmostEqual(summary["algae"]["green_water_most_mgCOD_L"], highest(rows, "tank_algae_mgCOD_L")[0],
+                           delta=0.1)
+    test.assertGreater(summary["algae"]["green_water_most_mgCOD_L"], 8 * summary["worst_day"]["oxygen_least_mg_L"])
+    test.assertTrue("T00:00" < summary["worst_day"]["oxygen_least_time"][10:] < "T06:00", summary["worst_day"])
     test.assertIn("shade the tank against green water: keep 95 % of the light off it", summary["advice"][0]["lever"])
 
 
@@ -674,6 +679,10 @@ events:
         self.assertRegex(flat, r"Beyond (danger|caution): .*pH swing")
         self.assertNotIn("the tower drives", flat)
         self.assertIn("A bloom can die in a day and take the oxygen with it; this is not reckoned.", flat)
+        most = read_summary(self.folder / "out")["algae"]["green_water_most_mgCOD_L"]
+        self.assertRegex(flat, fr"Rotting, its {most:.3g} mg/L as COD would take up to as much oxygen; the water "
+                               r"held \d+\.\d+ at its lowest\.")
+        self.assertRegex(flat, r"Day of least oxygen, \d\d-\d\d d\d: \d+\.\d+ at 0\d:\d\d")
         self.assertNotIn("before dawn", flat)
         ledger = read_summary(self.folder / "out")["ledger"]
         line = lambda account, side, name: ledger[account][side][name]
