@@ -676,6 +676,22 @@ static void weather_log(void **state)
     tl_diag_free(&diag);
 }
 
+/* What keepers dose is passed without a word; the doses of bad/much_dosed.yaml are not. */
+static void sensible_doses(void **state)
+{
+    struct tl_scenario s;
+    struct tl_diag diag;
+    (void)state;
+    tl_diag_init(&diag);
+    assert_int_equal(tl_scenario_read(BAD_DIR "/good/dosed.yaml", NULL, &s, &diag), TL_OK);
+    char *said = messages(&diag);
+    assert_string_equal(said, "");
+    assert_int_equal(s.setup.events, 8);
+    free(said);
+    tl_scenario_free(&s);
+    tl_diag_free(&diag);
+}
+
 /* Beside a temperature that is given the weather is put aside, and said to be. */
 static void weather_beside_a_temperature(void **state)
 {
@@ -1065,6 +1081,7 @@ int main(void)
         cmocka_unit_test(round_trip_of_any_double),
         cmocka_unit_test(outdoors),
         cmocka_unit_test(weather_log),
+        cmocka_unit_test(sensible_doses),
         cmocka_unit_test(weather_beside_a_temperature),
         cmocka_unit_test(the_locale_does_not_matter),
         cmocka_unit_test(copies_stand_alone),

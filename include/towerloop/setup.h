@@ -172,8 +172,9 @@ enum tl_event_kind {
 };
 
 /* Molar masses: sodium hydrogen carbonate carries one eq of alkalinity and one mol of carbon. */
-#define TL_BAKING_SODA_G_PER_EQ  84.007
-#define TL_CHLORIDE_G_PER_G_SALT 0.6066 /* of sodium chloride */
+#define TL_BAKING_SODA_G_PER_EQ          84.007
+#define TL_CHLORIDE_G_PER_G_SALT         0.6066 /* of sodium chloride */
+#define TL_TAN_G_PER_G_AMMONIUM_CHLORIDE 0.2619
 enum tl_dose {
     TL_DOSE_BAKING_SODA,
     TL_DOSE_SALT,

@@ -14,7 +14,7 @@ static const struct {
     [TL_DOSE_BAKING_SODA] = {.alk_eq = 1 / TL_BAKING_SODA_G_PER_EQ,
                              .tic_mol = 1 / TL_BAKING_SODA_G_PER_EQ},
     [TL_DOSE_SALT] = {.chloride_g = TL_CHLORIDE_G_PER_G_SALT},
-    [TL_DOSE_AMMONIUM_CHLORIDE] = {.tan_g = 0.2619, .chloride_g = 0.6628},
+    [TL_DOSE_AMMONIUM_CHLORIDE] = {.tan_g = TL_TAN_G_PER_G_AMMONIUM_CHLORIDE, .chloride_g = 0.6628},
 };
 
 /* As where chlorine meets the demand of the water (loop.c), only at once. What is left of the dose is

@@ -185,6 +185,8 @@ void tl_check_events(struct tl_reader *r);
 /* The flow from the curve, and what cannot be; what fouling does until the pump is cleaned. */
 void tl_fill_pump(struct tl_reader *r);
 void tl_check_pump(struct tl_reader *r);
+/* Doses that the water does not bear; the temperatures are those that it comes to. */
+void tl_check_doses(struct tl_reader *r, double coldest_degC, double warmest_degC);
 /* Where the light comes from, and what needs it. */
 void tl_fill_sun(struct tl_reader *r);
 /* Puts an event of `entry` behind the others. */

@@ -459,28 +459,6 @@ static struct shown shown(enum tl_dim dim, double value, int digits)
     return s;
 }
 
-/* Salt that carp do not bear, by the limit of chloride. */
-static void check_salt(struct tl_reader *r)
-{
-    const struct tl_setup *s = &r->draft->s.setup;
-    const double limit = r->draft->s.limits.chloride.caution;
-    for (size_t i = 0; i < s->events && sound(r, "events") && sound(r, "tank"); i++) {
-        const struct tl_event *e = &s->event[i];
-        double chloride = 0;
-        if (e->kind != TL_EVENT_DOSE || e->dose != TL_DOSE_SALT)
-            continue;
-        if (e->by == TL_DOSE_MASS)
-            chloride = e->value * TL_CHLORIDE_G_PER_G_SALT / s->tank.volume_m3;
-        else if (e->by == TL_DOSE_TO_CONTENT)
-            chloride = e->value;
-        if (chloride > limit)
-            tl_warn(r, r->event_entry[i],
-                    "this salt brings the chloride to %.0f mg/L or more at once; koi and carp are "
-                    "in trouble above %.0f, see the limit of chloride",
-                    chloride, limit);
-    }
-}
-
 #define MEAL_SHARE 0.1 /* of the body mass, in one meal: far more than fish eat; judgement */
 
 /* A log of meals for fish that are not there, or that no fish could eat. */
@@ -703,7 +681,9 @@ void tl_finish(struct tl_reader *r)
     check_water_change(r);
     check_dosing(r);
     check_chlorine(r);
-    check_salt(r);
+    double t[2];
+    temperature_range(&s->temperature, &t[0], &t[1]);
+    tl_check_doses(r, t[0], t[1]);
     check_log(r);
     check_limits(r);
     check_parameters(r);
