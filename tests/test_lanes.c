@@ -42,6 +42,7 @@ static void vary(struct tl_setup *s, size_t i)
     s->params.y_het *= 1 - 0.02 * x;
     s->params.k_chlorine_demand *= 1 + x;
     s->params.k_chloramine_demand *= 1 + x;
+    s->params.voids_open += 0.08 * x;
     s->feeding.protein *= 1 - 0.03 * x;
     s->elevation_m = 100 * x;
     s->sun.noon_w_m2 *= 1 - 0.05 * x;
@@ -78,6 +79,13 @@ static void free_ponds(struct ponds *p)
 static void reference(struct tl_setup *s)
 {
     reference_loop(s, 40);
+}
+
+/* With so little room in the trays that most of it is filled from the start. */
+static void clogged_loop(struct tl_setup *s)
+{
+    eventful_loop(s);
+    s->params.film_density = 700;
 }
 
 /* NULL when this processor lacks it. */
@@ -170,6 +178,7 @@ static void rates_are_those_of_one(void **state)
     (void)state;
     compare_rates(eventful_loop);
     compare_rates(sunny_loop);
+    compare_rates(clogged_loop);
 }
 
 /* --- whole runs ----------------------------------------------------------------------------------- */
@@ -233,15 +242,18 @@ static void equal_ponds_take_the_steps_of_one(void **state)
     struct ponds quiet = make_ponds(reference, 20, NULL);
     struct ponds busy = make_ponds(eventful_loop, 30, NULL);
     struct ponds sunny = make_ponds(sunny_loop, 30, NULL);
+    struct ponds clogged = make_ponds(clogged_loop, 30, NULL);
     for (size_t k = 0; k < LEVELS; k++)
         if (level(k)) {
             compare(&quiet, PONDS, level(k), 1e-3, 1e-9);
             compare(&busy, 3, level(k), 1e-4, 1e-9);
             compare(&sunny, 2, level(k), 1e-4, 1e-9);
+            compare(&clogged, 2, level(k), 1e-4, 1e-9);
         }
     free_ponds(&quiet);
     free_ponds(&busy);
     free_ponds(&sunny);
+    free_ponds(&clogged);
 }
 
 static void unlike_ponds_agree_within_the_tolerance(void **state)

@@ -58,6 +58,8 @@
     X(wall_share, 0.1, FRACTION, 0, 1, "memory", "effective share of the wetted wall area (walls carry about 10 % of nitrification)") \
     X(k_chlorine_kill, 30, KILL, 0, 10000, "judgement", "decay of film per residual chlorine") \
     X(film_density, 30000, CONC_COD, 1000, 200000, "judgement", "organic matter in wet film and packed sludge") \
+    X(voids_open, 0.3, FRACTION, 0, 0.9, "judgement", "filled share of the voids up to which the water spreads as over clean media") \
+    X(spread_voids, 0.8, FRACTION, 0, 0.95, "judgement", "share of the wetted area lost where the voids are full") \
     /* starting films */                                                                           \
     X(new_aob, 2e-4, FILM, 0, 10, "judgement", "ammonia oxidisers on new media") \
     X(new_nob, 1e-4, FILM, 0, 10, "judgement", "nitrite oxidisers on new media") \

@@ -6,6 +6,7 @@
 #ifndef TOWERLOOP_MODEL_FILM_H
 #define TOWERLOOP_MODEL_FILM_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <string.h>
 
@@ -195,24 +196,93 @@ struct tl_film_block {
     real hydrolysis[TL_BLOCK];
     real slough_s[TL_BLOCK], slough_i[TL_BLOCK];
     real tan[TL_BLOCK], xs[TL_BLOCK], xi[TL_BLOCK]; /* their sum, in the water, per m2 */
+    /* What full voids leave, 1 of clean media; all else is per m2 of what clean media would wet. */
+    real spread[TL_BLOCK]; /* share of the wetted area */
+    real room[TL_BLOCK];   /* share of the capture */
+    bool clogged;          /* any of them is below 1 */
     /* what the water decides, filled in by its solver */
     real growth[3][TL_BLOCK];                        /* gCOD/m2/d */
     real captured_s[TL_BLOCK], captured_i[TL_BLOCK]; /* gCOD/d */
 };
 
-/* From the mass (gCOD, TL_NFILM a film) of `films` films of equal area. */
+/* The cells in pairs, so that the order does not hang on how wide the machine adds. */
+static inline real tl_film_sum(const real *x)
+{
+#if TL_BLOCK == 8
+    return ((x[0] + x[1]) + (x[2] + x[3])) + ((x[4] + x[5]) + (x[6] + x[7]));
+#else
+    return x[0];
+#endif
+}
+
+/* What is left where a share x of the voids is filled, with u from 0 at `voids_open` to 1 where they
+ * are full: 1 - spread_voids u^2 of the wetted area, 1 - u^4 of the capture of solids. */
+static inline void tl_film_clogging(const struct lane_params *p, real filled, real *spread,
+                                    real *room)
+{
+    const real over = tl_positive(filled - p->voids_open) / (1 - p->voids_open);
+    const real u = lane_min(over, lane_all(1));
+    const real u2 = u * u;
+    *spread = 1 - p->spread_voids * u2;
+    *room = 1 - u2 * u2;
+}
+
+/* The films of a block where voids are filled: the same matter on less area lies thicker. Apart, as the
+ * next one, so that what runs on open trays stays short. */
+static __attribute__((noinline)) void tl_film_block_clog(const struct tl_film_model *f, const real *filled,
+                                      real (*film)[TL_BLOCK], struct tl_film_block *b)
+{
+    for (int l = 0; l < TL_BLOCK; l++) {
+        tl_film_clogging(&f->p, filled[l], &b->spread[l], &b->room[l]);
+        for (int k = 0; k < TL_NFILM; k++)
+            film[k][l] = film[k][l] / b->spread[l];
+    }
+}
+
+/* Rates per m2 of film become rates per m2 of what clean media would wet. */
+static __attribute__((noinline)) void tl_film_block_narrow(struct tl_film_block *b)
+{
+    for (int l = 0; l < TL_BLOCK; l++) {
+        const real share = b->spread[l];
+        for (int g = 0; g < 3; g++) {
+            b->growth_max[g][l] *= share;
+            b->decay[g][l] *= share;
+            b->detach[g][l] *= share;
+        }
+        b->hydrolysis[l] *= share;
+        b->slough_s[l] *= share;
+        b->slough_i[l] *= share;
+        b->tan[l] *= share;
+        b->xs[l] *= share;
+        b->xi[l] *= share;
+    }
+}
+
+/* From the mass (gCOD, TL_NFILM a film) of `films` films of equal area, in voids that `full_g` of it
+ * fills. */
 static inline void tl_film_block_fill(const struct tl_film_model *f, const struct tl_climate *c,
-                                      real kill, real slough, real area_m2, int films,
+                                      real kill, real slough, real area_m2, real full_g, int films,
                                       const real *film_g, struct tl_film_block *b)
 {
     const struct tl_film_turnover *of = &f->turnover;
     const real per_area = 1 / area_m2;
+    const real per_full = area_m2 / full_g;
     real film[TL_NFILM][TL_BLOCK];
+    real filled[TL_BLOCK];
+    mask any = lane_every(false);
 
     memset(film, 0, sizeof film);
     for (int l = 0; l < films; l++)
         for (int k = 0; k < TL_NFILM; k++)
             film[k][l] = film_g[l * TL_NFILM + k] * per_area;
+    for (int l = 0; l < TL_BLOCK; l++)
+        filled[l] = per_full * (film[TL_FA][l] + film[TL_FN][l] + film[TL_FH][l] + film[TL_FS][l] +
+                                film[TL_FI][l]);
+    for (int l = 0; l < TL_BLOCK; l++)
+        any |= filled[l] > f->p.voids_open;
+    b->clogged = lane_any(any);
+    if (b->clogged)
+        tl_film_block_clog(f, filled, film, b);
     for (int l = 0; l < TL_BLOCK; l++) {
         const struct tl_film_at_rest r =
             tl_film_at_rest(f, c, kill, slough, film[TL_FA][l], film[TL_FN][l], film[TL_FH][l],
@@ -235,16 +305,8 @@ static inline void tl_film_block_fill(const struct tl_film_model *f, const struc
         b->xs[l] = of->solids * loosened + r.slough_s;
         b->xi[l] = of->inert * loosened + r.slough_i;
     }
-}
-
-/* The cells in pairs, so that the order does not hang on how wide the machine adds. */
-static inline real tl_film_sum(const real *x)
-{
-#if TL_BLOCK == 8
-    return ((x[0] + x[1]) + (x[2] + x[3])) + ((x[4] + x[5]) + (x[6] + x[7]));
-#else
-    return x[0];
-#endif
+    if (b->clogged)
+        tl_film_block_narrow(b);
 }
 
 /* The films' derivatives (gCOD/d), and each process's total added to `extent`: film processes in

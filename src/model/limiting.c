@@ -27,16 +27,17 @@ void tl_model_limiting(const struct tl_model *m, struct tl_work *w, const struct
         return;
     if (tl_tower_pass(m, w, flow, w->chamber_h, tl_o2_saturation_in(cl, chamber), y))
         return;
-    const double wet_m2 = w->spread * w->cell_wet_m2;
-
     double mass = 0;
+    double area_m2 = 0;
     for (int i = 0; i < m->cells; i++) {
         const double *film_g = &y[m->at.cell + (size_t)(i * TL_NFILM)];
+        const double wet_m2 = w->spread * w->cell_wet_m2 * tl_voids_spread(m, film_g);
         const double weight = fmax(film_g[TL_FA], 0);
         const double overlay = film_g[TL_FH] + film_g[TL_FS] + film_g[TL_FI];
         const double depth = 1 + (film_g[TL_FA] / cl->depth_a + overlay / p->l_overlay) / wet_m2;
 
         mass += weight;
+        area_m2 += wet_m2;
         out->ammonia += weight * monod(w->cell[i].s.tan, p->k_tan);
         out->oxygen += weight * monod(w->cell[i].s.o2, p->ko2_aob);
         out->depth += weight / depth;
@@ -48,7 +49,7 @@ void tl_model_limiting(const struct tl_model *m, struct tl_work *w, const struct
     out->ammonia /= mass;
     out->oxygen /= mass;
     out->depth /= mass;
-    out->film = mass / (wet_m2 * m->cells) / p->mature_aob;
+    out->film = mass / area_m2 / p->mature_aob;
     const double alk = fmax(chamber[TL_ALK], 0);
     out->alkalinity = alk * alk / (p->k_alk * p->k_alk + alk * alk);
     out->ph = tl_ph_bell_at(&m->film.bell_a, w->chamber_h);

@@ -154,6 +154,8 @@ static void compile(struct tl_model *m)
                                .chamber_wall_m2 = s->params.wall_share * s->chamber.walls_m2,
                                .tower_plan_m2 = s->tower.plan_area_m2,
                                .cell_capture = -expm1(-s->params.capture * m->cell_depth_m),
+                               .cell_full_g = s->params.film_density * s->tower.void_fraction *
+                                              s->tower.plan_area_m2 * m->cell_depth_m,
                                .trickle_m3_d = s->trickle_1_d * s->tank.volume_m3,
                                .protein = s->feeding.protein,
                                .feed_conversion = s->feeding.feed_conversion,

@@ -40,6 +40,10 @@ double tl_load_m_h(const struct tl_model *m, const struct tl_controls *c);
  * tl_tower_cross(). */
 int tl_tower_pass(const struct tl_model *m, struct tl_work *w, double tower_flow_m3_d,
                   double chamber_h, double o2_sat, const double *y);
+/* Filled share of the voids of `cells` cells from this film on, gCOD, TL_NFILM a cell; and the share of
+ * its wetted area that what is in its voids leaves to one. */
+double tl_voids_filled(const struct tl_model *m, const double *film_g, int cells);
+double tl_voids_spread(const struct tl_model *m, const double *film_g);
 /* The mats of trays `first` to before `end`, counted from 0, are gone from the loop. */
 void tl_algae_hose(const struct tl_model *m, size_t first, size_t end, double *y);
 /* The green water in so much of it has left the loop. */

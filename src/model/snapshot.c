@@ -49,19 +49,18 @@ static void film_per_area(const double *mass, double area, double *film)
 static void read_trays(const struct tl_model *m, const struct tl_work *w, const double *cell,
                        struct tl_snapshot *out)
 {
-    const struct tl_tower *t = &m->setup.tower;
-    const double voids_m3 = t->plan_area_m2 * t->media_depth_m * t->void_fraction;
-
-    for (int i = 0; i < t->trays; i++) {
+    for (int i = 0; i < m->setup.tower.trays; i++) {
         double mass[TL_NFILM] = {0};
-        double all = 0;
-        for (int j = 0; j < m->cells_per_tray; j++)
+        double wet_m2 = 0;
+        for (int j = 0; j < m->cells_per_tray; j++) {
+            const double *film = &cell[(i * m->cells_per_tray + j) * TL_NFILM];
             for (int k = 0; k < TL_NFILM; k++)
-                mass[k] += cell[(i * m->cells_per_tray + j) * TL_NFILM + k];
-        film_per_area(mass, w->spread * w->cell_wet_m2 * m->cells_per_tray, out->tray[i]);
-        for (int k = 0; k < TL_NFILM; k++)
-            all += mass[k];
-        out->tray_voids_filled[i] = all / m->setup.params.film_density / voids_m3;
+                mass[k] += film[k];
+            wet_m2 += tl_voids_spread(m, film) * w->spread * w->cell_wet_m2;
+        }
+        film_per_area(mass, wet_m2, out->tray[i]);
+        out->tray_voids_filled[i] =
+            tl_voids_filled(m, &cell[i * m->cells_per_tray * TL_NFILM], m->cells_per_tray);
         const struct tl_cell_state *last = &w->cell[(i + 1) * m->cells_per_tray - 1];
         out->tray_o2[i] = out->tower_on ? last->out_o2 : NAN;
         out->tray_tan[i] = out->tower_on ? last->out_tan : NAN;

@@ -43,6 +43,7 @@ struct tl_site {
     real chamber_m3, chamber_surface_m2, chamber_wall_m2;
     real tower_plan_m2;
     real cell_capture;      /* share of the solids a cell holds back */
+    real cell_full_g;       /* gCOD that fills the voids of a cell */
     real trickle_m3_d;      /* source water flowing in */
     real source[TL_NWATER]; /* but for oxygen and inorganic carbon, which hang on the temperature */
     real protein, feed_conversion;
@@ -250,23 +251,26 @@ static inline int solve_stripped_h(const struct lane_carbonate *k, real alk, rea
     return TL_E_SOLVER;
 }
 
-/* What is the same for all cells of a pass. */
+/* What is the same for all cells of a pass in which the water spreads. */
 struct pass {
     real per_flow; /* area/flow, d/m */
     real gas_o2, gas_co2;
     real damp; /* of oxygen, by the air */
     real o2_sat;
+    real capture; /* share of the solids held back */
     struct effect effect;
 };
 
 static inline struct pass begin_pass(const struct tl_film_model *f, const struct tl_work *w,
-                                     real wet_m2, real flow, real o2_sat)
+                                     const struct tl_site *site, real wet_m2, real flow,
+                                     real o2_sat)
 {
     const real(*nu)[TL_NCOLUMN] = f->table.nu;
     struct pass a = {.per_flow = wet_m2 / flow,
                      .gas_o2 = w->spread * w->cell_gas_o2 / flow,
                      .gas_co2 = w->spread * w->cell_gas_co2 / flow,
-                     .o2_sat = o2_sat};
+                     .o2_sat = o2_sat,
+                     .capture = site->cell_capture};
 
     a.damp = 1 / (1 + a.gas_o2);
     for (int g = 0; g < 3; g++) {
@@ -279,6 +283,23 @@ static inline struct pass begin_pass(const struct tl_film_model *f, const struct
     return a;
 }
 
+/* The pass through a cell whose voids are filled: less area meets the air, and less room is left for
+ * solids. What the film does is in its rates already. */
+static __attribute__((noinline)) struct pass narrowed(const struct tl_film_model *f, const struct pass *open,
+                                   const struct tl_film_block *b, int l)
+{
+    const real(*nu)[TL_NCOLUMN] = f->table.nu;
+    struct pass a = *open;
+
+    a.gas_o2 = open->gas_o2 * b->spread[l];
+    a.gas_co2 = open->gas_co2 * b->spread[l];
+    a.damp = 1 / (1 + a.gas_o2);
+    for (int g = 0; g < 3; g++)
+        a.effect.o2[g] = a.per_flow * nu[TL_GROW_A + g][TL_O2] * a.damp;
+    a.capture = open->capture * b->room[l];
+    return a;
+}
+
 /* The water on its way down: by value, so that it stays in registers. Chloride and chlorine cross
  * unchanged. */
 struct stream {
@@ -287,10 +308,9 @@ struct stream {
 };
 
 /* One cell, lane `l` of its block: `in` is what enters, `out` what leaves. */
-static inline int cross_cell(const struct tl_film_model *f, const struct tl_site *site,
-                             const struct tl_work *w, const struct pass *a,
-                             struct tl_cell_state *cell, struct tl_film_block *b, int l,
-                             struct stream in, struct stream *out)
+static inline int cross_cell(const struct tl_film_model *f, const struct tl_work *w,
+                             const struct pass *a, struct tl_cell_state *cell,
+                             struct tl_film_block *b, int l, struct stream in, struct stream *out)
 {
     const real(*nu)[TL_NCOLUMN] = f->table.nu;
     const struct lane_carbonate *k = &w->climate.k;
@@ -327,8 +347,8 @@ static inline int cross_cell(const struct tl_film_model *f, const struct tl_site
         .alk = in.alk + (freed * (1 / TL_N_G_PER_MOL) + nu[TL_GROW_A][TL_ALK] * grow[0] +
                          nu[TL_GROW_N][TL_ALK] * grow[1] + nu[TL_GROW_H][TL_ALK] * grow[2]),
         .ss = s.ss,
-        .xs = in.xs + a->per_flow * b->xs[l] - site->cell_capture * in.xs,
-        .xi = in.xi + a->per_flow * b->xi[l] - site->cell_capture * in.xi,
+        .xs = in.xs + a->per_flow * b->xs[l] - a->capture * in.xs,
+        .xi = in.xi + a->per_flow * b->xi[l] - a->capture * in.xi,
         .hocl = in.hocl,
     };
 
@@ -372,8 +392,7 @@ static inline int tl_tower_cross(const struct tl_form *form, const struct tl_fil
     const real slough = f->p.k_slough_tray * load_m_h;
     const real kill = f->p.k_chlorine_kill * tl_positive(chamber[TL_HOCL]);
     const real wet_m2 = w->spread * w->cell_wet_m2;
-    const struct pass a = begin_pass(f, w, wet_m2, tower_flow_m3_d, o2_sat);
-    const real captured = tower_flow_m3_d * site->cell_capture;
+    const struct pass a = begin_pass(f, w, site, wet_m2, tower_flow_m3_d, o2_sat);
     struct stream water = {.tan = chamber[TL_TAN],
                            .no2 = chamber[TL_NO2],
                            .no3 = chamber[TL_NO3],
@@ -392,12 +411,19 @@ static inline int tl_tower_cross(const struct tl_form *form, const struct tl_fil
         const int cells = form->cells - first < TL_BLOCK ? form->cells - first : TL_BLOCK;
         struct tl_film_block *b = &w->block[first / TL_BLOCK];
 
-        tl_film_block_fill(f, &w->climate, kill, slough, wet_m2, cells, &film[first * TL_NFILM], b);
+        tl_film_block_fill(f, &w->climate, kill, slough, wet_m2, site->cell_full_g, cells,
+                           &film[first * TL_NFILM], b);
         for (int l = 0; l < cells; l++) {
             struct tl_cell_state *cell = &w->cell[first + l];
-            b->captured_s[l] = captured * water.xs;
-            b->captured_i[l] = captured * water.xi;
-            int status = cross_cell(f, site, w, &a, cell, b, l, water, &water);
+            const struct pass *here = &a;
+            struct pass narrow;
+            if (b->clogged) {
+                narrow = narrowed(f, &a, b, l);
+                here = &narrow;
+            }
+            b->captured_s[l] = tower_flow_m3_d * here->capture * water.xs;
+            b->captured_i[l] = tower_flow_m3_d * here->capture * water.xi;
+            int status = cross_cell(f, w, here, cell, b, l, water, &water);
             if (status) {
                 w->fault_tray = (first + l) / form->cells_per_tray + 1;
                 return status;

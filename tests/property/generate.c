@@ -728,6 +728,8 @@ static void parameters(struct writer *w)
         double value = (dflt)*exp(rng_between(r, -0.35, 0.35));                                    \
         if (strncmp(#field, "theta", 5) == 0)                                                      \
             value = (dflt) + rng_between(r, -0.02, 0.02);                                          \
+        else if (strcmp(#field, "film_density") == 0 && rng_chance(&w->keeper, 0.7))               \
+            value = rng_between(&w->keeper, 1000, 4000); /* trays clog within the run */           \
         else if (strncmp(#field, "ph_", 3) == 0)                                                   \
             value = (dflt) + rng_between(r, -0.4, 0.4);                                            \
         w->p.field = fmin(fmax(value, (lo) + 1e-9), (hi)-1e-9);                                    \
