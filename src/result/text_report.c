@@ -346,11 +346,11 @@ static void write_ice(struct tl_page *p, const struct tl_outcome *o, enum tl_uni
                     tl_setup_ever_fish(&o->scenario->setup) ? ": fish in it are in danger." : ".");
     }
     if (h->frost_h > 0)
-        tl_text_addf(
-            &w,
-            "%sAir below 0 degC for %s h with the tower running, first on %s: ice can form "
-            "on trays and pipes, weigh the stack down and empty the tank.",
-            w.length > 0 ? " " : "", show(h->frost_h).text, show_day(o, h->frost_d).text);
+        tl_text_addf(&w,
+                     "%sAir below %s for %s h with the tower running, first on %s: ice can form "
+                     "on trays and pipes, weigh the stack down and empty the tank.",
+                     w.length > 0 ? " " : "", quantity(TL_DIM_TEMPERATURE, units, 0).text,
+                     show(h->frost_h).text, show_day(o, h->frost_d).text);
     tl_page_put(p, 3, 0, &w);
 }
 
