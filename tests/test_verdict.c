@@ -43,6 +43,10 @@ static struct tl_limits limits(void)
         .co2 = {15, 30},
         .chlorine = {0.011, 0.019},
         .chloride = {3000, 5500},
+        .cold = {3, 1.5},
+        .warm = {30, 35},
+        .hour_change = {2, 5},
+        .day_change = {5, 10},
         .ready_tan = 1.0,
         .ready_no2 = 0.5,
     };
@@ -235,6 +239,108 @@ static void test_salt_harms(void **state)
     near(c->worst, 6000, 1e-9);
     assert_true(c->first_breach_d > 1 && c->first_breach_d < 1.05);
     near(c->hours_danger, 24 - 0.9, 0.2);
+}
+
+/* 20 degC but for an hour of 2 degC from day 1.5 on, and 36 degC from day 3 on. */
+static void cold_and_hot(double t, struct tank *tank)
+{
+    if (t > 1.5 - 1e-9 && t < 1.5 + 1.0 / 24 - 1e-9)
+        tank->temperature_degC = 2;
+    if (t > 3 - 1e-9)
+        tank->temperature_degC = 36;
+}
+
+static void test_cold_and_hot_water(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(cold_and_hot, 4);
+    const struct tl_limit_verdict *cold = &v.limit[TL_LIMIT_COLD], *warm = &v.limit[TL_LIMIT_WARM];
+    assert_true(cold->below && !warm->below);
+    assert_int_equal(cold->grade, TL_CAUTION);
+    near(cold->worst, 2, 0);
+    near(cold->hours_caution, 1, 0.01);
+    near(cold->first_breach_d, 1.5, MINUTES(0.1));
+    assert_int_equal(warm->grade, TL_DANGER);
+    near(warm->worst, 36, 0);
+    near(warm->hours_danger, 24, 0.1);
+}
+
+/* A rise of 0.25 degC every 5 minutes for half an hour, and a fall to where it was after 20 hours. */
+static void rise_and_fall(double t, struct tank *tank)
+{
+    const double after = t - 2;
+    if (after >= 0 && after < 20.0 / 24 - 1e-9)
+        tank->temperature_degC += fmin(1.5, after / MINUTES(20));
+}
+
+/* The same rise ten times as high. */
+static void high_rise_and_fall(double t, struct tank *tank)
+{
+    rise_and_fall(t, tank);
+    tank->temperature_degC = 20 + 7 * (tank->temperature_degC - 20);
+}
+
+static void test_change_of_temperature(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(as_it_is, 3);
+    near(v.limit[TL_LIMIT_HOUR_CHANGE].worst, 0, 0);
+    near(v.limit[TL_LIMIT_DAY_CHANGE].worst, 0, 0);
+
+    v = judge_days(rise_and_fall, 4);
+    const struct tl_limit_verdict *hour = &v.limit[TL_LIMIT_HOUR_CHANGE];
+    const struct tl_limit_verdict *day = &v.limit[TL_LIMIT_DAY_CHANGE];
+    near(hour->worst, 1.5, 1e-9);
+    near(day->worst, 1.5, 1e-9);
+    near(day->worst_d, 2 + MINUTES(30), MINUTES(5.1));
+    assert_int_equal(v.grade, TL_WITHIN);
+
+    /* by 10.5 degC: both are beyond their danger, for as long as the rise or the fall lies inside */
+    v = judge_days(high_rise_and_fall, 4);
+    near(hour->worst, 10.5, 1e-9);
+    near(hour->first_breach_d, 2 + MINUTES(10), MINUTES(5));
+    /* from the breach until the last 2 (5) degC of the rise are an hour old; an hour after the fall */
+    near(hour->hours_caution, 75.0 / 60 + 1, 1e-6);
+    near(hour->hours_danger, 65.0 / 60 + 1, 1e-6);
+    assert_int_equal(hour->grade, TL_DANGER);
+    assert_int_equal(day->grade, TL_DANGER);
+    near(day->worst, 10.5, 1e-9);
+    /* a day and at most half an hour after the fall it is forgotten */
+    near(day->hours_danger, 20 - 0.5 + 24 + 0.25, 0.3);
+}
+
+/* The day's change does not ask where midnight is, nor how many pieces were left out. */
+static void cold_front(double t, struct tank *tank)
+{
+    tank->temperature_degC = t < 1.75 ? 20 : t > 2.25 ? 8 : 20 - 24 * (t - 1.75);
+}
+
+static void test_change_across_midnight(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(cold_front, 4);
+    near(v.limit[TL_LIMIT_DAY_CHANGE].worst, 12, 1e-9);
+    near(v.limit[TL_LIMIT_HOUR_CHANGE].worst, 1, 0.1); /* 1 degC an hour */
+    assert_int_equal(v.limit[TL_LIMIT_HOUR_CHANGE].grade, TL_WITHIN);
+    assert_int_equal(v.limit[TL_LIMIT_DAY_CHANGE].grade, TL_DANGER);
+}
+
+/* After ten days at one temperature, by 6 degC within 10 minutes. */
+static void late_shock(double t, struct tank *tank)
+{
+    tank->temperature_degC = 20 - 6 * fmin(1, fmax(0, (t - 10) / MINUTES(10)));
+}
+
+static void test_change_after_long_rest(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(late_shock, 14);
+    const struct tl_limit_verdict *hour = &v.limit[TL_LIMIT_HOUR_CHANGE];
+    near(hour->worst, 6, 1e-9);
+    near(hour->first_breach_d, 10, MINUTES(6));
+    near(hour->hours_danger, 55.0 / 60, 1e-6);
+    near(v.limit[TL_LIMIT_DAY_CHANGE].worst, 6, 1e-9);
+    near(v.limit[TL_LIMIT_DAY_CHANGE].hours_caution, 24.25, 0.26);
 }
 
 /* pH 7, 20 degC: the acute criterion is 16.76025 mg/L (EPA 822-R-13-001). */
@@ -545,6 +651,10 @@ int main(void)
         cmocka_unit_test(test_oxygen_dip_is_timed),
         cmocka_unit_test(test_short_burst_is_judged_by_the_hour),
         cmocka_unit_test(test_salt_harms),
+        cmocka_unit_test(test_cold_and_hot_water),
+        cmocka_unit_test(test_change_of_temperature),
+        cmocka_unit_test(test_change_across_midnight),
+        cmocka_unit_test(test_change_after_long_rest),
         cmocka_unit_test(test_epa_criteria),
         cmocka_unit_test(test_long_term_mean_needs_its_window),
         cmocka_unit_test(test_criterion_that_moves),

@@ -44,7 +44,8 @@ enum tl_chart_quantity {
     TL_CHART_OF_NH3, /* mg/L as N */
     TL_CHART_OF_O2,  /* mg/L */
     TL_CHART_OF_PH,
-    TL_CHART_OF_ALK /* mg/L as CaCO3 */
+    TL_CHART_OF_ALK,        /* mg/L as CaCO3 */
+    TL_CHART_OF_TEMPERATURE /* degC */
 };
 enum tl_chart_level { TL_CHART_CAUTION, TL_CHART_DANGER };
 enum tl_chart_side { TL_CHART_ABOVE, TL_CHART_BELOW }; /* the side on which the limit is broken */
@@ -63,7 +64,7 @@ struct tl_chart_limit {
 
 /* Draws up the limits to show, at most `room` of them, and returns how many; TL_CHART_LIMITS is room
  * enough. */
-#define TL_CHART_LIMITS 16
+#define TL_CHART_LIMITS 20
 size_t tl_chart_limits(const struct tl_limits *l, struct tl_chart_limit *out, size_t room);
 
 struct tl_chart_event {

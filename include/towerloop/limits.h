@@ -19,7 +19,11 @@
     X(TL_LIMIT_ALK, "alkalinity", "mg/L as CaCO3")                                                 \
     X(TL_LIMIT_CO2, "carbon dioxide", "mg/L")                                                      \
     X(TL_LIMIT_CHLORINE, "chlorine", "mg/L")                                                       \
-    X(TL_LIMIT_CHLORIDE, "chloride", "mg/L")
+    X(TL_LIMIT_CHLORIDE, "chloride", "mg/L")                                                       \
+    X(TL_LIMIT_COLD, "temperature, low side", "degC")                                              \
+    X(TL_LIMIT_WARM, "temperature, high side", "degC")                                             \
+    X(TL_LIMIT_HOUR_CHANGE, "temperature change in an hour", "degC")                               \
+    X(TL_LIMIT_DAY_CHANGE, "temperature change in a day", "degC")
 
 enum tl_limit_id {
 #define TL_LIMIT_ENUM(id, name, unit) id,
@@ -35,10 +39,11 @@ struct tl_limit_pair {
     double danger;
 };
 
-/* Base units: gN/m3, g/m3, pH, eq/m3. In a scenario the keys are:
+/* Base units: gN/m3, g/m3, pH, eq/m3, degC. In a scenario the keys are:
  *   ammonia (un-ionised, NH3-N) · total ammonia · nitrite · nitrate · oxygen · pH · pH swing ·
- *   alkalinity · carbon dioxide · chlorine · chloride · filter ready
- * each {caution: …, danger: …}; pH {caution low, caution high, danger low, danger high};
+ *   alkalinity · carbon dioxide · chlorine · chloride · temperature · temperature change in an hour ·
+ *   temperature change in a day · filter ready
+ * each {caution: …, danger: …}; pH and temperature {caution low, caution high, danger low, danger high};
  * nitrite has besides {chloride ratio, danger with salt}; filter ready {ammonia, nitrite}. */
 struct tl_limits {
     struct tl_limit_pair nh3;
@@ -56,7 +61,11 @@ struct tl_limits {
     struct tl_limit_pair co2;
     struct tl_limit_pair chlorine;
     struct tl_limit_pair chloride; /* stands for salt, for fish of fresh water */
-    double ready_tan;              /* thresholds of filter_ready_day, gN/m3 */
+    struct tl_limit_pair cold;     /* of the water, degC */
+    struct tl_limit_pair warm;
+    struct tl_limit_pair hour_change; /* warmest less coldest within an hour, within a day */
+    struct tl_limit_pair day_change;
+    double ready_tan; /* thresholds of filter_ready_day, gN/m3 */
     double ready_no2;
 };
 

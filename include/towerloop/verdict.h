@@ -7,7 +7,9 @@
  *         chloride
  *   1 d   nitrate
  *   30 d  total ammonia long term
- *   none  oxygen, pH (each sample by itself)
+ *   none  oxygen, pH, temperature (each sample by itself)
+ *   1 h, 1 d  change of temperature: highest minus lowest in the time that ends with the sample, in steps of
+ *         a 12th and of a 48th of it; judged from the first sample on
  *   day   pH swing: highest minus lowest pH between two midnights
  *
  * A mean is judged once its window, or the whole run if that is shorter, has passed; a mean that is

@@ -429,8 +429,10 @@ static int draw_charts(void *arg, const char *folder, struct tl_chart_outcome *o
     struct tl_compare_curves *curves = calloc(c->rows, sizeof *curves);
     char **path = calloc(c->rows, sizeof *path);
     int status = curves && path ? TL_OK : TL_E_MEMORY;
+    bool outdoors = false;
     for (size_t i = 0; i < c->rows && status == TL_OK; i++) {
         struct tl_text own = {0};
+        outdoors = outdoors || c->row[i].amounts.outdoors;
         tl_text_addf(&own, "%s/runs/%s/series.csv", t->base.folder.place, c->run[i]);
         path[i] = own.data;
         curves[i] = (struct tl_compare_curves){c->row[i].name, own.data};
@@ -444,6 +446,7 @@ static int draw_charts(void *arg, const char *folder, struct tl_chart_outcome *o
             .variants = c->rows,
             .limit = limit,
             .limits = shared_limits(c, limit),
+            .outdoors = outdoors,
             .formats = t->base.options.formats,
             .interrupted = &tl_interrupted,
         };

@@ -18,13 +18,23 @@ static const char *const limit_name[TL_NLIMIT] = {
 };
 
 static const char *const column[TL_NLIMIT] = {
-    [TL_LIMIT_NH3] = "nh3_mgN_L",          [TL_LIMIT_TAN_CHRONIC] = "tan_30d_mgN_L",
-    [TL_LIMIT_TAN_ACUTE] = "tan_1h_mgN_L", [TL_LIMIT_NO2] = "no2_mgN_L",
-    [TL_LIMIT_NO3] = "no3_mgN_L",          [TL_LIMIT_O2] = "o2_mg_L",
-    [TL_LIMIT_PH_LOW] = "ph_low",          [TL_LIMIT_PH_HIGH] = "ph_high",
-    [TL_LIMIT_PH_SWING] = "ph_swing",      [TL_LIMIT_ALK] = "alkalinity_mgCaCO3_L",
-    [TL_LIMIT_CO2] = "co2_mg_L",           [TL_LIMIT_CHLORINE] = "chlorine_mgCl2_L",
+    [TL_LIMIT_NH3] = "nh3_mgN_L",
+    [TL_LIMIT_TAN_CHRONIC] = "tan_30d_mgN_L",
+    [TL_LIMIT_TAN_ACUTE] = "tan_1h_mgN_L",
+    [TL_LIMIT_NO2] = "no2_mgN_L",
+    [TL_LIMIT_NO3] = "no3_mgN_L",
+    [TL_LIMIT_O2] = "o2_mg_L",
+    [TL_LIMIT_PH_LOW] = "ph_low",
+    [TL_LIMIT_PH_HIGH] = "ph_high",
+    [TL_LIMIT_PH_SWING] = "ph_swing",
+    [TL_LIMIT_ALK] = "alkalinity_mgCaCO3_L",
+    [TL_LIMIT_CO2] = "co2_mg_L",
+    [TL_LIMIT_CHLORINE] = "chlorine_mgCl2_L",
     [TL_LIMIT_CHLORIDE] = "chloride_mg_L",
+    [TL_LIMIT_COLD] = "temperature_low_degC",
+    [TL_LIMIT_WARM] = "temperature_high_degC",
+    [TL_LIMIT_HOUR_CHANGE] = "temperature_change_1h_degC",
+    [TL_LIMIT_DAY_CHANGE] = "temperature_change_1d_degC",
 };
 
 /* NAN, which is left empty, where the temperature is given. */

@@ -95,13 +95,55 @@ static void write_verdicts(const struct tl_compare *c, FILE *f)
         const struct tl_run_limit *of = c->row[i].result.limit;
         for (int l = 0; l < TL_NLIMIT; l++) {
             enum tl_grade grade = of[l].grade;
-            if (l == TL_LIMIT_CHLORIDE)
-                continue; /* shares the column of chlorine */
+            if (l == TL_LIMIT_CHLORIDE || l >= TL_LIMIT_COLD)
+                continue; /* shares the column of chlorine; has lines of its own */
             if (l == TL_LIMIT_CHLORINE && of[TL_LIMIT_CHLORIDE].grade > grade)
                 grade = of[TL_LIMIT_CHLORIDE].grade;
             fprintf(f, "%5s", isnan(of[l].worst) ? "-" : word[grade]);
         }
         fprintf(f, "\n");
+    }
+}
+
+static enum tl_grade grade_of_temperature(const struct tl_compare_row *row)
+{
+    enum tl_grade grade = TL_WITHIN;
+    for (int l = TL_LIMIT_COLD; l < TL_NLIMIT; l++)
+        if (row->result.limit[l].grade > grade)
+            grade = row->result.limit[l].grade;
+    return grade;
+}
+
+static bool has_ice(const struct tl_compare_row *row)
+{
+    return row->amounts.outdoors && row->amounts.heat.ice_h > 0;
+}
+
+/* Too cold, too warm, too fast; and ice, which is danger to fish by itself. */
+static void write_temperature(const struct tl_compare *c, FILE *f)
+{
+    struct tl_text t = {0};
+    for (int grade = TL_DANGER; grade > TL_WITHIN; grade--) {
+        int named = 0;
+        for (size_t i = 0; i < c->rows; i++)
+            if ((int)grade_of_temperature(&c->row[i]) == grade)
+                tl_text_addf(&t, "%s%s",
+                             named++              ? "; "
+                             : grade == TL_DANGER ? "Temperature, danger: "
+                                                  : "Temperature, caution: ",
+                             c->row[i].name);
+        if (named > 0) {
+            tl_text_add(&t, ".");
+            tl_page_say(f, MOST_LINES, 2, &t);
+        }
+    }
+    int named = 0;
+    for (size_t i = 0; i < c->rows; i++)
+        if (has_ice(&c->row[i]))
+            tl_text_addf(&t, "%s%s", named++ ? "; " : "Ice on the water: ", c->row[i].name);
+    if (named > 0) {
+        tl_text_add(&t, ".");
+        tl_page_say(f, MOST_LINES, 2, &t);
     }
 }
 
@@ -430,6 +472,7 @@ void tl_compare_text(const struct tl_compare *c, enum tl_unit_system units, FILE
     write_answer(c, f);
     fprintf(f, "\n");
     write_verdicts(c, f);
+    write_temperature(c, f);
     write_outside(c, f);
     write_worst(c, f);
     write_hours(c, f);

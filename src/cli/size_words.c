@@ -79,12 +79,12 @@ static void add_ice(struct tl_text *t, const struct tl_size_trial *trial, double
                      tl_size_figure(trial->worst[TL_SIZE_ICE]).text);
     else if (spare < 1)
         tl_text_addf(t, "ice on the water, none yet, but the water comes within %s degC of it",
-                     tl_size_figure(spare * TL_SIZE_ICE_BAND_DEGC).text);
+                     tl_size_figure(spare * TL_SIZE_HEAT_BAND_DEGC).text);
     else
         tl_text_add(t, "ice on the water, which it never comes near");
     if (spare >= 0 && spare < margin)
         tl_text_addf(t, ", %s degC is asked for",
-                     tl_size_figure(margin * TL_SIZE_ICE_BAND_DEGC).text);
+                     tl_size_figure(margin * TL_SIZE_HEAT_BAND_DEGC).text);
 }
 
 void tl_size_add_limit(struct tl_text *t, const struct tl_size_trial *trial, int i, double margin)

@@ -54,13 +54,14 @@ static const struct {
     {"tank_o2_mg_L", "oxygen, mg/L", "oxygen, mg/L", TL_CHART_OF_O2, true},
     {"tank_alkalinity_mgCaCO3_L", "alkalinity, mg/L as CaCO3", NULL, TL_CHART_OF_ALK, true},
     {"tank_ph", "pH", NULL, TL_CHART_OF_PH, false},
+    {"temperature_degC", "temperature of the water, degC", NULL, TL_CHART_OF_TEMPERATURE, false},
 };
 
 /* The other columns that are read: the time, and what limits move with. */
 enum { TIME, TEMPERATURE, PH, CHLORIDE, OTHERS };
 static const char *const other[OTHERS] = {"time_d", "temperature_degC", "tank_ph",
                                           "tank_chloride_mg_L"};
-enum { COLUMNS = OTHERS + TL_COMPARE_PANELS - 1 }; /* pH is both */
+enum { COLUMNS = OTHERS + TL_COMPARE_PANELS - 2 }; /* pH and temperature are both */
 
 struct courses { /* of one variant */
     struct tl_trace trace[TL_COMPARE_PANELS];
@@ -75,6 +76,7 @@ struct page {
     double low[TL_COMPARE_PANELS], high[TL_COMPARE_PANELS]; /* of the scales */
     struct tl_level level[TL_CHART_LIMITS];
     size_t levels;
+    int panels; /* laid over each other */
 };
 
 static bool wanted(const char *name)
@@ -204,7 +206,7 @@ static int write_courses(struct page *p)
 {
     int status = TL_OK;
     for (size_t i = 0; i < p->variants; i++)
-        for (int q = 0; q < TL_COMPARE_PANELS && !status; q++) {
+        for (int q = 0; q < p->panels && !status; q++) {
             status = write_course(p->d, &p->laid[i].trace[q], "laid", i, q);
             if (!status && q < TL_COMPARE_SMALL)
                 status = write_course(p->d, &p->small[i].trace[q], "small", i, q);
@@ -272,9 +274,9 @@ static size_t laid_shown(const struct page *p)
 }
 
 /* From the bottom: the panels; above them the key, and the title. */
-static double laid_panels(void)
+static double laid_panels(const struct page *p)
 {
-    return LAID_FOOT + (double)TL_COMPARE_PANELS * LAID_PANEL;
+    return LAID_FOOT + p->panels * (double)LAID_PANEL;
 }
 
 /* Long names get wide columns. */
@@ -295,7 +297,7 @@ static size_t key_columns(const struct page *p)
 static double laid_height(const struct page *p)
 {
     const size_t rows = (laid_shown(p) + key_columns(p) - 1) / key_columns(p);
-    return laid_panels() + KEY_ROOM + (double)rows * KEY_STEP + LAID_TITLE;
+    return laid_panels(p) + KEY_ROOM + (double)rows * KEY_STEP + LAID_TITLE;
 }
 
 /* A stretch of each variant's line with its name, row by row under the title. */
@@ -319,8 +321,8 @@ static int write_laid(struct page *p)
 {
     const double height = laid_height(p);
     int status = TL_OK;
-    for (int q = 0; q < TL_COMPARE_PANELS && !status; q++) {
-        const double top = laid_panels() - (double)q * LAID_PANEL;
+    for (int q = 0; q < p->panels && !status; q++) {
+        const double top = laid_panels(p) - (double)q * LAID_PANEL;
         const struct tl_box b = {TL_PLOT_LEFT, TL_PLOT_RIGHT, top - LAID_PANEL + LAID_GAP, top,
                                  height};
         FILE *f = tl_drawing_open(p->d, "compare_%d.gp", q + 1);
@@ -334,10 +336,10 @@ static int write_laid(struct page *p)
                             "left font title_font");
                 put_key(f, p);
             }
-            if (q == TL_COMPARE_PANELS - 1)
+            if (q == p->panels - 1)
                 tl_put_text(f, "days", WIDE, (b.left + b.right) / 2, b.bottom - 48, height,
                             "center font small_font");
-            fprintf(f, "variants = %zu\npanels = %d\n", laid_shown(p), TL_COMPARE_PANELS);
+            fprintf(f, "variants = %zu\npanels = %d\n", laid_shown(p), p->panels);
         }
         status = tl_drawing_close(p->d, f);
     }
@@ -409,6 +411,7 @@ static int write_pictures(struct page *p, struct tl_picture *picture, size_t *n)
 static int write_all(struct tl_drawing *d, const void *arg, struct tl_picture *picture, size_t *n)
 {
     struct page p = {.c = arg, .d = d};
+    p.panels = p.c->outdoors ? TL_COMPARE_PANELS : TL_COMPARE_PANELS - 1;
     p.variants = p.c->variants < TL_COMPARE_PAGE ? p.c->variants : TL_COMPARE_PAGE;
     p.laid = calloc(p.variants + 1, sizeof *p.laid);
     p.small = calloc(p.variants + 1, sizeof *p.small);

@@ -2,13 +2,16 @@
 #ifndef TOWERLOOP_REPORT_COMPARE_CHART_H
 #define TOWERLOOP_REPORT_COMPARE_CHART_H
 
+#include <stdbool.h>
+
 #include "towerloop/chart.h"
 
 enum {
     TL_COMPARE_CURVES = 12, /* more cannot be told apart */
-    /* total ammonia, un-ionised ammonia, nitrite, oxygen; laid over each other also alkalinity, pH */
+    /* total ammonia, un-ionised ammonia, nitrite, oxygen; laid over each other also alkalinity,
+     * pH and, outdoors, the temperature of the water */
     TL_COMPARE_SMALL = 4,
-    TL_COMPARE_PANELS = 6,
+    TL_COMPARE_PANELS = 7,
     TL_COMPARE_PAGE = 24 /* rows of small pictures */
 };
 
@@ -22,6 +25,7 @@ struct tl_compare_chart {
     size_t variants;                    /* at most TL_COMPARE_PAGE are drawn */
     const struct tl_chart_limit *limit; /* those that all variants share */
     size_t limits;
+    bool outdoors; /* the weather makes the temperature of some variant */
     unsigned formats;
     const volatile int *interrupted;
 };

@@ -75,6 +75,13 @@ static const struct tl_trace *tray_trace(const struct tl_drawing *d, const struc
     return tl_drawing_trace(d, name);
 }
 
+/* Where it is on the panel's scale. */
+static double level_of(const struct tl_panel *p, const struct tl_drawing *d,
+                       const struct tl_chart_limit *l)
+{
+    return p->dim == TL_DIM_NUMBER ? l->value : tl_display_value(p->dim, d->o->units, l->value);
+}
+
 /* Widens low..high by the values of a curve. */
 static void take_in(const struct tl_trace *trace, double *low, double *high)
 {
@@ -121,7 +128,7 @@ static void find_scale(struct spot *s, const struct tl_drawing *d)
     for (int level = TL_CHART_CAUTION; level <= TL_CHART_DANGER; level++) {
         for (size_t i = 0; i < d->o->limits; i++)
             if (concerns(p, &d->o->limit[i]) && (int)d->o->limit[i].level == level)
-                take_in_limit(s, d->o->limit[i].level, d->o->limit[i].value, low, high);
+                take_in_limit(s, d->o->limit[i].level, level_of(p, d, &d->o->limit[i]), low, high);
         for (size_t k = 0; k < TL_CURVES && p->curve[k].column; k++) {
             double least = INFINITY, most = -INFINITY;
             if (!p->curve[k].limit || p->curve[k].style == TL_STYLE_REFERENCE ||
@@ -212,33 +219,34 @@ static void draw_limits(struct spot *s, const struct tl_drawing *d)
         const struct tl_chart_limit *l = &d->o->limit[i];
         if (!concerns(s->panel, l))
             continue;
-        bool inside = l->value >= s->low && l->value <= s->high;
+        const double value = level_of(s->panel, d, l);
+        bool inside = value >= s->low && value <= s->high;
         if (!inside && s->plan->brief)
             continue;
         int style = l->level == TL_CHART_DANGER ? TL_STYLE_DANGER : TL_STYLE_CAUTION;
         /* those outside wait at the edge, in order of their values */
-        double y = inside ? plot_y(s, l->value)
-                          : (l->value > s->high ? s->top : s->bottom) + 1e-6 * l->value;
+        double y =
+            inside ? plot_y(s, value) : (value > s->high ? s->top : s->bottom) + 1e-6 * value;
         struct beside *n = add_name(s, y, inside ? style : 0);
         if (n && l->text)
-            snprintf(n->text, sizeof n->text, "%.60s %.3g%s", l->text, l->value,
+            snprintf(n->text, sizeof n->text, "%.60s %.3g%s", l->text, value,
                      inside ? "" : " (off scale)");
         else if (n)
             snprintf(n->text, sizeof n->text, "%s%s%s %.3g%s",
                      shared ? tl_plan_quantity_name(l->quantity) : "", shared ? " " : "",
-                     l->level == TL_CHART_DANGER ? "danger" : "caution", l->value,
+                     l->level == TL_CHART_DANGER ? "danger" : "caution", value,
                      inside ? "" : " (off scale)");
         if (!inside)
             continue;
         fprintf(s->f,
                 "set arrow from graph 0, first %.9g to graph 1, first %.9g nohead "
                 "linestyle %d back\n",
-                l->value, l->value, style);
+                value, value, style);
         if (l->level == TL_CHART_DANGER && !shared)
             fprintf(s->f,
                     "set object rectangle from graph 0, first %.9g to graph 1, graph %d behind "
                     "fillcolor rgb danger_shade fillstyle solid noborder\n",
-                    l->value, l->side == TL_CHART_ABOVE);
+                    value, l->side == TL_CHART_ABOVE);
     }
 }
 

@@ -72,6 +72,7 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
         .panel = {
             {.heading = "Temperature, %s", .height = 330, .range = TL_AROUND_DATA,
              .mark = TL_MARK_ICE, .dim = TL_DIM_TEMPERATURE,
+             .quantity = {TL_CHART_OF_TEMPERATURE},
              .curve = {{"temperature_degC", "water", TL_STYLE_FIRST, false},
                        {"air_temperature_degC", "air", TL_STYLE_SECOND, false},
                        {TL_COLUMN_FREEZING, "freezing", TL_STYLE_REFERENCE, true}}},
@@ -97,7 +98,7 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
             {.heading = "Alkalinity, mg/L as CaCO3", .height = 100, .quantity = {TL_CHART_OF_ALK},
              .curve = {{"tank_alkalinity_mgCaCO3_L", "alkalinity", TL_STYLE_FIRST, false}}},
             {.heading = "Water temperature, %s", .height = 100, .range = TL_AROUND_DATA,
-             .dim = TL_DIM_TEMPERATURE,
+             .dim = TL_DIM_TEMPERATURE, .quantity = {TL_CHART_OF_TEMPERATURE},
              .curve = {{"temperature_degC", "temperature", TL_STYLE_FIRST, false}}},
             {.heading = "Feed, %s", .height = 100, .dim = TL_DIM_MASS_FLOW,
              .curve = {{"feed_g_d", "feed", TL_STYLE_FIRST, false}}}}},
@@ -117,7 +118,8 @@ const char *tl_chart_name(enum tl_chart_id id)
 const char *tl_plan_quantity_name(enum tl_chart_quantity q)
 {
     static const char *const name[] = {
-        "", "ammonia", "nitrite", "nitrate", "un-ionised ammonia", "oxygen", "pH", "alkalinity"};
+        "",       "ammonia", "nitrite",    "nitrate",    "un-ionised ammonia",
+        "oxygen", "pH",      "alkalinity", "temperature"};
     return name[q];
 }
 
@@ -181,6 +183,8 @@ size_t tl_chart_limits(const struct tl_limits *l, struct tl_chart_limit *out, si
         {TL_CHART_OF_PH, TL_CHART_ABOVE, l->ph_high.caution, l->ph_high.danger},
         {TL_CHART_OF_ALK, TL_CHART_BELOW, l->alk.caution * TL_CACO3_G_PER_EQ,
          l->alk.danger * TL_CACO3_G_PER_EQ},
+        {TL_CHART_OF_TEMPERATURE, TL_CHART_BELOW, l->cold.caution, l->cold.danger},
+        {TL_CHART_OF_TEMPERATURE, TL_CHART_ABOVE, l->warm.caution, l->warm.danger},
     };
     size_t n = 0;
 

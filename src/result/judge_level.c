@@ -75,7 +75,7 @@ static int add(struct tl_lane_judge *open, double t_d, const double *tank, bool 
         return status;
     j->ph = -lane_log10(j->h);
     *strange = strange_lanes(j, water);
-    return tl_judging_add(&j->judging, t_d, water, j->h, j->ph, occupied);
+    return tl_judging_add(&j->judging, t_d, j->temperature, water, j->h, j->ph, occupied);
 }
 
 static void close_all(struct tl_lane_judge *open)

@@ -1,6 +1,6 @@
 /* The answer for the terminal: the verdict, what was simulated, the limits, where the nitrogen and
- * the oxygen went, what helps. At most 40 lines of 80 columns, 48 where the weather
- * makes the temperature. */
+ * the oxygen went, what helps. At most 40 lines of 80 columns, 48 where the weather makes the
+ * temperature, and one more for each of its limits that is told. */
 #include <math.h>
 #include <stdbool.h>
 #include <string.h>
@@ -244,6 +244,10 @@ static const char *const short_name[TL_NLIMIT] = {
     [TL_LIMIT_CO2] = "carbon dioxide",
     [TL_LIMIT_CHLORINE] = "chlorine",
     [TL_LIMIT_CHLORIDE] = "chloride (salt)",
+    [TL_LIMIT_COLD] = "coldest water",
+    [TL_LIMIT_WARM] = "warmest water",
+    [TL_LIMIT_HOUR_CHANGE] = "temp. change, 1 h",
+    [TL_LIMIT_DAY_CHANGE] = "temp. change, 1 d",
 };
 
 static void add_names(struct tl_text *w, const struct tl_outcome *o, enum tl_grade grade,
@@ -304,9 +308,24 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o)
     tl_page_put(p, 2, 2, &w);
 }
 
-static void write_limits(struct tl_page *p, const struct tl_outcome *o)
+/* A temperature that is given is told only where it is beyond its limits. */
+static bool is_told(const struct tl_outcome *o, int limit)
+{
+    return limit < TL_LIMIT_COLD || o->heat || o->verdict->limit[limit].grade > TL_WITHIN;
+}
+
+static double in_units(int limit, enum tl_unit_system units, double value)
+{
+    if (limit < TL_LIMIT_COLD)
+        return value;
+    return tl_display_value(
+        limit < TL_LIMIT_HOUR_CHANGE ? TL_DIM_TEMPERATURE : TL_DIM_TEMPERATURE_SPAN, units, value);
+}
+
+static void write_limits(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
 {
     struct tl_text w = {0};
+    bool temperature = false;
     /* columns as in the rows below */
     tl_text_addf(&w, "%-18s %7s %7s %6s  %-10s %14s  %s", "", "worst", "caution", "danger", "when",
                  "hours beyond", "first");
@@ -316,17 +335,25 @@ static void write_limits(struct tl_page *p, const struct tl_outcome *o)
     tl_page_put(p, 1, 0, &w);
     for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_limit_verdict *v = &o->verdict->limit[i];
+        if (!is_told(o, i))
+            continue;
+        temperature = temperature || i >= TL_LIMIT_COLD;
         struct quantity name;
         const bool an_hour = i == TL_LIMIT_NO2 || i == TL_LIMIT_CHLORINE;
         snprintf(name.text, sizeof name.text, "%s%s", short_name[i], an_hour ? " (1 hour)" : "");
-        tl_text_addf(&w, "%-18s %7s %7s %6s  %-10s %7s %6s  %s", name.text, show(v->worst).text,
-                     show(v->caution).text, show(v->danger).text, show_day(o, v->worst_d).text,
+        tl_text_addf(&w, "%-18s %7s %7s %6s  %-10s %7s %6s  %s", name.text,
+                     show(in_units(i, units, v->worst)).text,
+                     show(in_units(i, units, v->caution)).text,
+                     show(in_units(i, units, v->danger)).text, show_day(o, v->worst_d).text,
                      show_hours(v->hours_caution).text, show_hours(v->hours_danger).text,
                      show_day(o, v->first_breach_d).text);
         tl_page_put(p, 1, 0, &w);
     }
-    tl_page_wrap(p, 1, 0,
-                 "mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3; d: day of the run");
+    tl_text_add(&w, "mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3; ");
+    if (temperature)
+        tl_text_addf(&w, "water in %s; ", tl_display_unit(TL_DIM_TEMPERATURE, units));
+    tl_text_add(&w, "d: day of the run");
+    tl_page_put(p, 2, 0, &w);
 }
 
 /* --- heat --------------------------------------------------------------------------------- */
@@ -495,7 +522,7 @@ static void write_ready(struct tl_page *p, const struct tl_outcome *o)
 #define POINTER_LINES 1 /* to what found no room */
 
 #define MOST_LINES          40
-#define MOST_LINES_OUTDOORS TL_PAGE_LINES /* of ice, heat and green water there is more to say */
+#define MOST_LINES_OUTDOORS 48 /* of ice, heat and green water there is more to say */
 
 /* How many lines a text takes. */
 static int lines_of(const char *text)
@@ -881,12 +908,14 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
 {
     const bool more = o->heat || (o->algae && o->algae->green);
     struct tl_page p = {.most = more ? MOST_LINES_OUTDOORS : MOST_LINES};
+    for (int i = TL_LIMIT_COLD; i < TL_NLIMIT; i++)
+        p.most += is_told(o, i);
     write_verdict(&p, o);
     write_ice(&p, o, units);
     tl_page_blank(&p);
     write_setup(&p, o, units);
     tl_page_blank(&p);
-    write_limits(&p, o);
+    write_limits(&p, o, units);
     write_empty(&p, o);
     write_settling(&p, o);
     write_ready(&p, o);

@@ -44,7 +44,7 @@ int tl_judge_add(struct tl_judge *j, double t, double temperature_degC,
         tl_epa_ammonia_warmth(temperature_degC, &j->judging.epa);
         j->k_degC = temperature_degC;
     }
-    return tl_judging_add(&j->judging, t, water, exp(-M_LN10 * ph), ph, occupied);
+    return tl_judging_add(&j->judging, t, temperature_degC, water, exp(-M_LN10 * ph), ph, occupied);
 }
 
 void tl_judge_finish(struct tl_judge *j, struct tl_verdict *out)

@@ -6,6 +6,7 @@
 
 #include "derived.h"
 #include "limits_kernel.h"
+#include "spread.h"
 #include "towerloop/verdict.h"
 #include "water_kernel.h"
 #include "window.h"
@@ -31,6 +32,9 @@ struct tl_track {
 struct tl_judging {
     struct lane_limits limits;
     struct tl_window hour, day, month;
+    struct tl_spread in_hour, in_day; /* of the temperature */
+    real still_degC;
+    bool still; /* the temperature has stayed at that, within its limits */
     struct tl_track track[TL_NLIMIT];
     /* of the water's temperature; the caller keeps them */
     struct lane_carbonate k;
@@ -51,7 +55,7 @@ struct tl_judging {
 /* Values below the limit are the bad ones. */
 static inline bool tl_limit_below(enum tl_limit_id id)
 {
-    return id == TL_LIMIT_O2 || id == TL_LIMIT_PH_LOW || id == TL_LIMIT_ALK;
+    return id == TL_LIMIT_O2 || id == TL_LIMIT_PH_LOW || id == TL_LIMIT_ALK || id == TL_LIMIT_COLD;
 }
 
 /* Comparisons with NAN are false: no limit, no breach. */
@@ -71,6 +75,8 @@ static inline void tl_judging_begin(struct tl_judging *j, double length_d)
     tl_window_init(&j->hour, TL_HOUR_D, H_CHANNELS);
     tl_window_init(&j->day, 1.0, D_CHANNELS);
     tl_window_init(&j->month, TL_MONTH_D, M_CHANNELS);
+    tl_spread_init(&j->in_hour, TL_HOUR_D, 12);
+    tl_spread_init(&j->in_day, 1.0, 48);
     for (size_t i = 0; i < TL_NLIMIT; i++)
         j->track[i] = (struct tl_track){.caution = none,
                                         .danger = none,
@@ -213,14 +219,45 @@ static inline void begin_stretch(struct tl_judging *j, double t)
     tl_window_restart(&j->hour, fmin(TL_HOUR_D, left));
     tl_window_restart(&j->day, fmin(1.0, left));
     tl_window_restart(&j->month, fmin(TL_MONTH_D, left));
+    tl_spread_restart(&j->in_hour);
+    tl_spread_restart(&j->in_day);
+    j->still = false;
     for (size_t i = 0; i < TL_NLIMIT; i++)
         j->track[i].last_t = NAN;
     if (isnan(j->occupied_from_d))
         j->occupied_from_d = t;
 }
 
+/* Water that has kept its temperature for a day, within the limits, is not looked at again until it
+ * changes: most loops are kept at one temperature. */
+static inline void judge_temperature(struct tl_judging *j, double t, real degC)
+{
+    const struct lane_limits *l = &j->limits;
+    const bool same = j->still && !lane_any(lane_not(degC == j->still_degC));
+    if (same) {
+        for (int i = TL_LIMIT_COLD; i <= TL_LIMIT_DAY_CHANGE; i++)
+            j->track[i].last_t = t;
+        return;
+    }
+    if (j->still) {
+        (void)tl_spread_add(&j->in_hour, j->track[TL_LIMIT_COLD].last_t, j->still_degC);
+        (void)tl_spread_add(&j->in_day, j->track[TL_LIMIT_COLD].last_t, j->still_degC);
+    }
+    const real in_hour = tl_spread_add(&j->in_hour, t, degC);
+    const real in_day = tl_spread_add(&j->in_day, t, degC);
+    judge_plain(j, TL_LIMIT_COLD, t, 0, degC, &l->cold);
+    judge_plain(j, TL_LIMIT_WARM, t, 0, degC, &l->warm);
+    judge_plain(j, TL_LIMIT_HOUR_CHANGE, t, 0, in_hour, &l->hour_change);
+    judge_plain(j, TL_LIMIT_DAY_CHANGE, t, 0, in_day, &l->day_change);
+    const mask out = (degC < l->cold.caution) | (degC < l->cold.danger) | (degC > l->warm.caution) |
+                     (degC > l->warm.danger) | (in_day > 0);
+    j->still = !lane_any(out);
+    j->still_degC = degC;
+}
+
 /* One sample of an occupied tank against the limits. */
-static inline int judge_sample(struct tl_judging *j, double t, const real *water, real h, real ph)
+static inline int judge_sample(struct tl_judging *j, double t, real degC, const real *water, real h,
+                               real ph)
 {
     const struct lane_limits *l = &j->limits;
     const real tan = water[TL_TAN];
@@ -248,6 +285,7 @@ static inline int judge_sample(struct tl_judging *j, double t, const real *water
     judge_plain(j, TL_LIMIT_PH_LOW, t, 0, ph, &l->ph_low);
     judge_plain(j, TL_LIMIT_PH_HIGH, t, 0, ph, &l->ph_high);
     follow_swing(j, t, ph);
+    judge_temperature(j, t, degC);
     if (tl_window_full(&j->hour))
         judge_hour(j, t, acute);
     if (tl_window_full(&j->day))
@@ -264,8 +302,8 @@ static inline int judge_sample(struct tl_judging *j, double t, const real *water
 }
 
 /* A sample; see tl_judge_add(). [H+] (mol/L) and pH belong together; all lanes have animals or none. */
-static inline int tl_judging_add(struct tl_judging *j, double t, const real *water, real h, real ph,
-                                 bool occupied)
+static inline int tl_judging_add(struct tl_judging *j, double t, real degC, const real *water,
+                                 real h, real ph, bool occupied)
 {
     const struct lane_limits *l = &j->limits;
     if (!j->started)
@@ -276,7 +314,7 @@ static inline int tl_judging_add(struct tl_judging *j, double t, const real *wat
     if (occupied) {
         if (!j->occupied)
             begin_stretch(j, t);
-        const int status = judge_sample(j, t, water, h, ph);
+        const int status = judge_sample(j, t, degC, water, h, ph);
         if (status)
             return status;
     } else if (j->occupied) {

@@ -28,6 +28,16 @@ void tl_limits_default(struct tl_limits *l)
          * (Salati et al. 2011, authors from memory), at 12 all fingerlings died in summer
          * and autumn and half of them in winter (Mangat & Hundal 2014, abstract) */
         .chloride = {3000, 5500},
+        /* Judgement: carp winter at 4 degC; at 0 there is ice. */
+        .cold = {3, 1.5},
+        /* Judgement below what is published: they seek out 27.4 to 31.2 degC and half of them die at
+         * 37.3 (abstracts only). */
+        .warm = {30, 35},
+        /* 2 degC an hour and 5 a day: common practice, no source. Danger judgement: a sudden drop by 7
+         * degC, the least that was tried, is stress to carp (Tanck et al. 2000, abstract), by 11 it kills
+         * skin and gill (Hodkovicova et al. 2020, abstract). */
+        .hour_change = {2, 5},
+        .day_change = {5, 10},
         .ready_tan = 1.0, /* common practice, no source */
         .ready_no2 = 0.5, /* same */
     };

@@ -18,6 +18,7 @@ struct lane_limits { /* in the order of struct tl_limits */
     struct lane_limit_pair no2;
     real no2_chloride_ratio, no2_danger_with_salt;
     struct lane_limit_pair no3, o2, ph_low, ph_high, ph_swing, alk, co2, chlorine, chloride;
+    struct lane_limit_pair cold, warm, hour_change, day_change;
     real ready_tan, ready_no2;
 };
 _Static_assert(sizeof(struct lane_limits) == sizeof(struct tl_limits) * TL_WIDE,

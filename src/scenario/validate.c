@@ -620,6 +620,8 @@ static void check_limits(struct tl_reader *r)
         PAIR("carbon dioxide", co2, false),
         PAIR("chlorine", chlorine, false),
         PAIR("chloride", chloride, false),
+        PAIR("temperature change in an hour", hour_change, false),
+        PAIR("temperature change in a day", day_change, false),
 #undef PAIR
         {"limits.total ammonia", "limits.total ammonia.caution", "limits.total ammonia.danger",
          l->tan_caution, l->tan_danger, false},
@@ -627,6 +629,10 @@ static void check_limits(struct tl_reader *r)
          l->ph_low.danger, true},
         {"limits.pH", "limits.pH.caution high", "limits.pH.danger high", l->ph_high.caution,
          l->ph_high.danger, false},
+        {"limits.temperature", "limits.temperature.caution low", "limits.temperature.danger low",
+         l->cold.caution, l->cold.danger, true},
+        {"limits.temperature", "limits.temperature.caution high", "limits.temperature.danger high",
+         l->warm.caution, l->warm.danger, false},
     };
     for (size_t i = 0; i < sizeof pairs / sizeof *pairs; i++) {
         double beyond = pairs[i].caution_value - pairs[i].danger_value;
@@ -640,6 +646,10 @@ static void check_limits(struct tl_reader *r)
     }
     if (given(r, "limits.pH") && sound(r, "limits.pH") && l->ph_low.caution >= l->ph_high.caution)
         tl_fault(r, tl_place(r, "limits.pH"), "a range", "caution low is not below caution high");
+    if (given(r, "limits.temperature") && sound(r, "limits.temperature") &&
+        l->cold.caution >= l->warm.caution)
+        tl_fault(r, tl_place(r, "limits.temperature"), "a range",
+                 "caution low is not below caution high");
 }
 
 static void check_parameters(struct tl_reader *r)

@@ -37,6 +37,8 @@ static double spare_of(const struct tl_limit_verdict *v, int id, double level, d
     double spare = away / level;
     if (id == TL_LIMIT_PH_LOW || id == TL_LIMIT_PH_HIGH)
         spare = away / band;
+    else if (id == TL_LIMIT_COLD || id == TL_LIMIT_WARM)
+        spare = fmin(1, away / TL_SIZE_HEAT_BAND_DEGC);
     else if (!(level > 0))
         spare = away >= 0 ? 1 : FAR_BEYOND;
     return fmax(spare, FAR_BEYOND);
@@ -77,34 +79,40 @@ static void note_ranges(const struct tl_ranges *r, struct tl_size_trial *t)
         t->outside[i] = r->note[i].outside ? r->note[i].value : NAN;
 }
 
+static void judge_limit(const struct tl_verdict *v, int i, double band, struct tl_size_trial *out)
+{
+    const struct tl_limit_verdict *l = &v->limit[i];
+    const double level = isnan(l->caution) ? l->danger : l->caution;
+    if (!l->judged || isnan(level) || isnan(l->worst))
+        return;
+    out->worst[i] = l->worst;
+    out->level[i] = level;
+    out->spare[i] = spare_of(l, i, level, band);
+}
+
 void tl_size_judge(const struct tl_verdict *v, const struct tl_limits *limits, bool fish_lost,
                    struct tl_size_trial *out)
 {
     clear(out, TL_TRIAL_RAN);
     out->fish_lost = fish_lost;
-    for (int i = 0; i < TL_NLIMIT; i++) {
-        const struct tl_limit_verdict *l = &v->limit[i];
-        const double level = isnan(l->caution) ? l->danger : l->caution;
-        if (!l->judged || isnan(level) || isnan(l->worst))
-            continue;
-        out->worst[i] = l->worst;
-        out->level[i] = level;
-        out->spare[i] = spare_of(l, i, level, ph_band(limits));
-    }
+    for (int i = 0; i < TL_LIMIT_COLD; i++)
+        judge_limit(v, i, ph_band(limits), out);
     rank(out);
 }
 
-void tl_size_judge_heat(const struct tl_heat_summary *h, bool keeps, double length_d,
-                        struct tl_size_trial *out)
+void tl_size_judge_heat(const struct tl_verdict *v, const struct tl_heat_summary *h, bool keeps,
+                        double length_d, struct tl_size_trial *out)
 {
     const double hours = 24 * length_d;
     if (out->tightest < 0) /* no fish, nothing to judge for */
         return;
+    for (int i = TL_LIMIT_COLD; i < TL_NLIMIT; i++)
+        judge_limit(v, i, NAN, out);
     out->worst[TL_SIZE_ICE] = h->ice_h;
     out->level[TL_SIZE_ICE] = 0;
     /* no jump where the first ice forms: the search goes by the slope */
     out->spare[TL_SIZE_ICE] = h->ice_h > 0 ? FAR_BEYOND * fmin(1, h->ice_h / hours)
-                                           : fmin(1, h->lowest_degC / TL_SIZE_ICE_BAND_DEGC);
+                                           : fmin(1, h->lowest_degC / TL_SIZE_HEAT_BAND_DEGC);
     if (keeps) {
         const double most = SHORT_MOST * hours;
         out->worst[TL_SIZE_HEATER_SHORT] = h->heater_short_h;
@@ -338,7 +346,8 @@ static int run(const struct tl_size_bench *b, const struct tl_scenario *s,
     if (status == TL_OK) {
         tl_size_judge(&a->verdict, &s->limits, !isnan(a->fish_lost_d), out);
         if (a->outdoors)
-            tl_size_judge_heat(&a->heat, !isnan(s->setup.heater.keep_degC), s->setup.length_d, out);
+            tl_size_judge_heat(&a->verdict, &a->heat, !isnan(s->setup.heater.keep_degC),
+                               s->setup.length_d, out);
         note_ranges(&a->ranges, out);
         out->steady_days = steady.days;
         out->drain_every_d = steady.drain_every_d;

@@ -17,7 +17,8 @@ enum tl_trial_end {
     TL_TRIAL_FAILED   /* the solver gave up, or no steady day was found */
 };
 
-#define TL_SIZE_ICE_BAND_DEGC 1.0 /* above freezing: so far away all is to spare */
+#define TL_SIZE_HEAT_BAND_DEGC                                                                     \
+    1.0 /* from freezing or a limit of temperature: so far away all is to spare */
 
 /* What the weather does to the loop is held to limits of its own: ice by how far the water stays above
  * freezing, a heater by the hours it is too weak. id, name, unit */
@@ -35,7 +36,7 @@ enum tl_size_limit_id {
 
 /* A limit is its caution value, or its danger value where there is no other. What it has to spare is a
  * share of it: 0.1 where the worst value stays a tenth away, 0 at the limit, below 0 beyond it. Of pH
- * it is a share of the way from the lower to the upper limit. */
+ * it is a share of the way from the lower to the upper limit, of the temperature a share of 1 degC. */
 struct tl_size_trial {
     enum tl_trial_end end;
     bool fish_lost;
@@ -59,9 +60,9 @@ bool tl_size_outside(const struct tl_size_trial *t);
 void tl_size_judge(const struct tl_verdict *v, const struct tl_limits *limits, bool fish_lost,
                    struct tl_size_trial *out);
 
-/* Adds the weather's limits over a run of `length_d`, with the heater `keeps` where there is one. */
-void tl_size_judge_heat(const struct tl_heat_summary *h, bool keeps, double length_d,
-                        struct tl_size_trial *out);
+/* Adds the limits of temperature, which nothing moves where it is given, and the weather's over a run of `length_d`, with the heater `keeps` where there is one. */
+void tl_size_judge_heat(const struct tl_verdict *v, const struct tl_heat_summary *h, bool keeps,
+                        double length_d, struct tl_size_trial *out);
 
 /* Where trials are made. */
 struct tl_size_bench {

@@ -144,19 +144,19 @@ class Answer(Endure):
         self.assertEqual(self.json("few")["verdict"], "caution")
         self.assertEqual(told["un-ionised ammonia"]["verdict"], "caution")
         self.assertEqual(told["oxygen"]["verdict"], "within limits")
-        self.assertEqual(len(told), 13)
+        self.assertEqual(len(told), 17)
 
     def test_outside_a_published_range(self):
-        hot = SMALL.replace("length: 3 d", "length: 4 d").replace("count: 12", "count: 1").replace("20 degC", "33 degC")
-        file = self.write(hot + "limits: {ammonia: {caution: 9 mg/L as N, danger: 9 mg/L as N}, "
+        cold = SMALL.replace("length: 3 d", "length: 4 d").replace("count: 12", "count: 1").replace("20 degC", "12 degC")
+        file = self.write(cold + "limits: {ammonia: {caution: 9 mg/L as N, danger: 9 mg/L as N}, "
                           "total ammonia: {caution: 9 mg/L as N, danger: 9 mg/L as N}, "
-                          "pH swing: {caution: 9, danger: 9}, pH: {caution high: 10, danger high: 10}}\n", "hot.yaml")
-        process = self.endure("--outage", "10 min", "--fail-on", "caution", file=file, out="hot")
+                          "pH swing: {caution: 9, danger: 9}, pH: {caution high: 10, danger high: 10}}\n", "cold.yaml")
+        process = self.endure("--outage", "10 min", "--fail-on", "caution", file=file, out="cold")
         self.assertEqual(process.returncode, 3, process.stderr)
         self.assertRegex(" ".join(process.stdout.split()), r"^Verdict: caution: outside published range\. .*Outside "
-                         r"published range: .*temperature 33 degC \(oxygen use of fish: 15 to 30\)")
-        self.assertEqual(self.json("hot")["verdict"], "caution: outside published range")
-        self.assertIn("oxygen use of fish", [note["use"] for note in self.json("hot")["outside_published_range"]])
+                         r"published range: .*temperature 12 degC \(oxygen use of fish: 15 to 30\)")
+        self.assertEqual(self.json("cold")["verdict"], "caution: outside published range")
+        self.assertIn("oxygen use of fish", [note["use"] for note in self.json("cold")["outside_published_range"]])
 
     def test_limits_that_are_none(self):
         for off in (["danger"], ["caution"], ["danger", "caution"]):

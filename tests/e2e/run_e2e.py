@@ -148,7 +148,9 @@ class EndToEnd(unittest.TestCase):
     def check_terminal(self, text):
         lines = text.splitlines()
         self.assertGreater(len(lines), 5)
-        self.assertLessEqual(len(lines), 48 if re.search("water by the weather|^Green water:", text, re.M) else 40, text)
+        most = 48 if re.search("water by the weather|^Green water:", text, re.M) else 40
+        most += len(re.findall("(?m)^(coldest water|warmest water|temp. change)", text))
+        self.assertLessEqual(len(lines), most, text)
         for line in lines:
             self.assertLessEqual(len(line), 80, line)
         self.assertNotIn(ESCAPE, text, "colour where no terminal is")
@@ -372,6 +374,10 @@ def soft_water(test, summary, rows):
 def full_year_outdoors(test, summary, rows):
     heat = summary["heat"]
     test.assertEqual(heat["lowest_degC"], 0)
+    grades = {limit["name"]: limit["verdict"] for limit in summary["limits"] if limit["name"].startswith("temperature")}
+    test.assertEqual(grades, {"temperature, low side": "danger", "temperature, high side": "within limits",
+                              "temperature change in an hour": "within limits",
+                              "temperature change in a day": "within limits"})
     test.assertTrue("2027-12" <= heat["first_ice"][:7] <= "2028-02", heat["first_ice"])
     test.assertTrue(18 < heat["highest_degC"] < 23, heat["highest_degC"])
     test.assertTrue("2027-07" <= heat["highest_time"][:7] <= "2027-08", heat["highest_time"])
@@ -852,15 +858,31 @@ events:
         self.assertIn("carp are lost", process.stdout)
         self.assertEqual(read_summary(self.folder / "out")["verdict"], "danger")
 
+    def test_a_jump_of_temperature_is_judged(self):
+        (self.folder / "jump.csv").write_text("time_d,temperature_degC\n0,20\n1,20\n1.01,11.5\n3,11.5\n", encoding="utf-8")
+        text = SMALL.replace("temperature: 20 degC", "temperature: {file: jump.csv}")
+        process = self.run_small("--fail-on", "danger", text=text)
+        self.expect(process, 3)
+        limits = {limit["name"]: limit for limit in read_summary(self.folder / "out")["limits"]}
+        hour, day = limits["temperature change in an hour"], limits["temperature change in a day"]
+        self.assertEqual((hour["verdict"], day["verdict"]), ("danger", "caution"))
+        self.assertAlmostEqual(hour["worst"], 8.5, places=6)
+        self.assertEqual(hour["first_breach"][:10], "2027-06-02")
+        self.assertEqual(limits["temperature, low side"]["verdict"], "within limits")
+        self.assertRegex(process.stdout, r"(?m)^temp\. change, 1 h +8\.5 +2 +5 ")
+        self.assertNotRegex(process.stdout, r"(?m)^(coldest|warmest) water ")
+        self.expect(self.run_small("--set", "limits.temperature change in an hour.danger=9 degC", "--fail-on", "danger",
+                                   text=text, out="lenient"), 0)
+
     def test_a_range_note_alone_is_a_caution(self):
-        text = (SMALL.replace("temperature: 20 degC", "temperature: 33 degC").replace("count: 12", "count: 1")
+        text = (SMALL.replace("temperature: 20 degC", "temperature: 12 degC").replace("count: 12", "count: 1")
                 .replace("alkalinity: 120", "alkalinity: 80").replace("pH: 7.6", "pH: 8.2"))
         process = self.run_small("--fail-on", "danger", text=text)
         self.expect(process, 0)
         summary = read_summary(self.folder / "out")
         self.assertEqual({limit["verdict"] for limit in summary["limits"]}, {"within limits"})
         self.assertEqual(summary["verdict"], "caution: outside published range")
-        self.assertIn("Verdict: caution: outside published range.\nOutside published range: temperature 33 degC",
+        self.assertIn("Verdict: caution: outside published range.\nOutside published range: temperature 12 degC",
                       process.stdout)
         self.expect(self.run_small("--fail-on", "caution", text=text, out="strict"), 3)
 

@@ -75,8 +75,8 @@ class Size(EndToEnd):
         spare = []
         for name, row in limits.items():
             level = row["caution"] if row["caution"] is not None else row["danger"]
-            if level is None or row["worst"] is None:
-                continue
+            if level is None or row["worst"] is None or name.startswith("temperature"):
+                continue # the temperature is given: nobody's to choose
             below = name in ("oxygen", "alkalinity", "pH, low side")
             away = (row["worst"] - level) * (1 if below else -1)
             spare.append((away / (band if "side" in name else level), name))

@@ -174,8 +174,8 @@ static void the_judgement_is_told(void **state)
     struct tl_loop_limit limit;
     assert_int_equal(tl_loop_run(l), TL_OK);
     assert_string_equal(tl_loop_verdict(l), "caution");
-    assert_int_equal(tl_loop_limits(), 13);
-    assert_null(tl_loop_limit_name(13));
+    assert_int_equal(tl_loop_limits(), 17);
+    assert_null(tl_loop_limit_name(17));
     int worst = 0;
     for (size_t i = 0; i < tl_loop_limits(); i++) {
         assert_int_equal(tl_loop_limit(l, i, &limit), TL_OK);
@@ -183,7 +183,7 @@ static void the_judgement_is_told(void **state)
         worst = limit.grade > worst ? limit.grade : worst;
     }
     assert_int_equal(worst, 1);
-    assert_int_equal(tl_loop_limit(l, 13, &limit), TL_E_INPUT);
+    assert_int_equal(tl_loop_limit(l, 17, &limit), TL_E_INPUT);
     assert_true(isnan(tl_loop_fish_lost_d(l)));
     near(tl_loop_ready_d(l), 0.25, 0); /* a mature filter is from the start */
 
@@ -315,7 +315,7 @@ static void flat_run_is_the_run(void **state)
     assert_int_equal(status, TL_OK);
     assert_string_equal(fault, "");
     assert_int_equal(rows, 49);
-    assert_int_equal(limits, 13);
+    assert_int_equal(limits, 17);
 
     char(*text)[TL_FLAT_TEXT] = calloc((size_t)columns, sizeof *text);
     char **name = calloc((size_t)columns, sizeof *name);
@@ -325,7 +325,7 @@ static void flat_run_is_the_run(void **state)
     assert_int_equal(status, TL_OK);
 
     const size_t cells = (size_t)rows * (size_t)columns;
-    double *table = calloc(cells + 1, sizeof *table), worst[13];
+    double *table = calloc(cells + 1, sizeof *table), worst[17];
     table[cells] = 42;
     tl_flat_run(&scenario, &folders, &set, &sets, &rows, &columns, &limits, table, worst, &verdicts,
                 &ready, &lost, &status, &faults, &size);
@@ -346,7 +346,7 @@ static void flat_run_is_the_run(void **state)
     near(ready, tl_loop_ready_d(l), 0);
     assert_true(isnan(lost));
     tl_flat_limit_names(&limits, name);
-    for (size_t i = 0; i < 13; i++) {
+    for (size_t i = 0; i < 17; i++) {
         assert_int_equal(tl_loop_limit(l, i, &limit), TL_OK);
         assert_string_equal(name[i], limit.name);
         assert_memory_equal(&worst[i], &limit.worst, sizeof limit.worst);

@@ -148,7 +148,7 @@ static double to_spare(const struct tl_verdict *v, const struct tl_limits *limit
 {
     const double band = limits->ph_high.caution - limits->ph_low.caution;
     double least = INFINITY;
-    for (int i = 0; i < TL_NLIMIT; i++) {
+    for (int i = 0; i < TL_LIMIT_COLD; i++) { /* the temperature is given */
         const struct tl_limit_verdict *l = &v->limit[i];
         const double level = isnan(l->caution) ? l->danger : l->caution;
         const bool ph = i == TL_LIMIT_PH_LOW || i == TL_LIMIT_PH_HIGH;
