@@ -511,6 +511,11 @@ static void bad_edits(void **state)
                      "tower.trays\n"},
         {"tower.trays.x=3", "--set: tower.trays.x: what stands there is a single value; expected a "
                             "key that has keys below it\n"},
+        {"temperature.daily swing=3 degC",
+         "--set: temperature.daily swing: what stands there is a single value; expected both at "
+         "once, as \"temperature={mean: 22 degC, daily swing: ...}\"\n"},
+        {"temperature.quux=3 degC", "--set: temperature.quux: what stands there is a single value; "
+                                    "expected a key that has keys below it\n"},
         {"fish[4].count=3",
          "--set: fish[4].count: the list has no such place; expected [0] for the "
          "first item, up to one behind the last\n"},

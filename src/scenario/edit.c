@@ -3,9 +3,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "reader.h"
 #include "text.h"
 #include "towerloop/status.h"
-#include "tree.h"
 
 #define MOST_SEGMENTS 16
 
@@ -43,6 +43,25 @@ static struct tl_node *grow(const struct edit *e, struct tl_node *parent, enum t
     return n;
 }
 
+/* A key below one that holds a single value, which for some is the mean of what the key would shape. */
+static void fault_single(const struct edit *e, const struct tl_node *at, const char *path,
+                         const char *whole)
+{
+    static const char what[] = "what stands there is a single value";
+    struct tl_text parent = {0}, expected = {0};
+    tl_text_add_bytes(&parent, whole, path > whole ? (size_t)(path - whole) - 1 : 0);
+    const char *name = tl_text_string(&parent);
+    if (at->kind == TL_NODE_TEXT && strcmp(path, "mean") != 0 && tl_key_find(name, "mean") &&
+        tl_key_find(name, path))
+        tl_text_addf(&expected, "both at once, as \"%s={mean: %s, %s: ...}\"", name, at->text,
+                     path);
+    else
+        tl_text_add(&expected, "a key that has keys below it");
+    fault(e, whole, what, tl_text_string(&expected));
+    tl_text_free(&parent);
+    tl_text_free(&expected);
+}
+
 /* One step from `*at` along the path: ".key" or "[3]". Moves *path behind it. TL_OK, TL_E_INPUT
  * (the fault is in `diag`) or TL_E_MEMORY. */
 static int step(const struct edit *e, struct tl_node **at, const char **path, const char *whole)
@@ -70,7 +89,7 @@ static int step(const struct edit *e, struct tl_node **at, const char **path, co
     } else {
         size_t length = strcspn(*path, ".[");
         if ((*at)->kind != TL_NODE_MAPPING) {
-            fault(e, whole, "what stands there is a single value", "a key that has keys below it");
+            fault_single(e, *at, *path, whole);
             return TL_E_INPUT;
         }
         for (struct tl_node *n = (*at)->first; n && !found; n = n->next)
