@@ -494,6 +494,41 @@ static void test_heater(void **state)
     free_loop(&s);
 }
 
+/* Cold water at the start is no fault of the heater, nor is water that cooled while it was off. */
+static void test_warm_up_is_not_weakness(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    outdoors(&s, 15);
+    s.start_degC = 8;
+    s.heater = (struct tl_heater){.power_w = 10e3, .keep_degC = 18};
+    struct tl_model *m = built(&s);
+    near(tl_model_heat(m)->summary.heater_short_h, 0, 0);
+    assert_true(tl_model_temperature(m, s.length_d) > 17.4);
+    tl_model_free(m);
+
+    struct tl_event off = {.at_d = 8, .for_d = 3, .kind = TL_EVENT_HEATER_OFF};
+    s.event = &off;
+    s.events = 1;
+    m = built(&s);
+    assert_true(tl_model_temperature(m, 11) < 17);
+    near(tl_model_heat(m)->summary.heater_short_h, 0, 0);
+    tl_model_free(m);
+    s.event = NULL;
+    s.events = 0;
+
+    /* one that never gets there is too weak from twice the time on that it would take without losses:
+     * 2 x 10 K x heat capacity / 1 kW */
+    s.heater.power_w = 1e3;
+    m = built(&s);
+    const double allowed_h = 2 * 10 * tl_heat_capacity_j_k(&s) / 1e3 / 3600;
+    const double expected = 24 * s.length_d - allowed_h;
+    assert_true(expected > 0);
+    near(tl_model_heat(m)->summary.heater_short_h, expected, 1);
+    tl_model_free(m);
+    free_loop(&s);
+}
+
 /* An event takes the heater away and gives it back: the water cools in between as without one. */
 static void test_heater_switched(void **state)
 {
@@ -767,6 +802,7 @@ int main(void)
         cmocka_unit_test(test_small_water_stays_sound),
         cmocka_unit_test(test_more_of_a_thing_moves_the_water),
         cmocka_unit_test(test_heater),
+        cmocka_unit_test(test_warm_up_is_not_weakness),
         cmocka_unit_test(test_heater_switched),
         cmocka_unit_test(test_ice),
         cmocka_unit_test(test_ice_grows_as_stefan_has_it),

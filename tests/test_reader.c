@@ -614,7 +614,7 @@ static void round_trip_of_any(const char *text, const char *const *without)
 
 static void round_trip_of_any_double(void **state)
 {
-    static const char *const in_rich[] = {"weather.", "heater.", NULL};
+    static const char *const in_rich[] = {"weather.", "heater.", "tank.wall heat loss", NULL};
     static const char *const in_outdoors[] = {"temperature.", "pump.", NULL};
     (void)state;
     round_trip_of_any(rich_text, in_rich);

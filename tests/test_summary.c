@@ -387,6 +387,7 @@ static void test_text_of_the_worst_run_fits(void **state)
     assert_non_null(top_up);
     assert_contains(top_up, "in all.");
     assert_contains(out, "too weak for 1235 h");
+    assert_contains(out, "h of them water freezes in the trays.");
     assert_contains(out, "Ailing fish");
     b.outcome.heat = NULL;
     out = report(&b.outcome, TL_US);

@@ -39,7 +39,7 @@ struct tl_heat_summary {
     double top_up_m3;            /* source water that replaced it */
     double most_evaporated_m3_d; /* of a day from midnight to midnight */
     double most_evaporated_d;    /* that day's midnight */
-    double heater_short_h;       /* hours at full power, below what it should keep */
+    double heater_short_h;       /* hours at full power, below what it should keep, warm-up apart */
     double frost_h, frost_d;     /* air below 0 degC while water crosses the tower: hours, first */
     double tray_ice_h;           /* of them water freezes in the trays */
     double ice_h, ice_d;         /* ice on tank and chamber: hours, first */

@@ -19,6 +19,9 @@
 #define GAMMA     0.29289321881345254 /* 1 - sqrt(1/2) */
 #define ROOT_DEGC 1e-9                /* as exact as a stage is solved */
 #define MOST_ROOT 100
+/* Of the time a heater would take to warm the water up if none of its heat were lost, it gets so much
+ * before it counts as too weak; judgement. */
+#define WARM_UP 2.0
 
 struct solve {
     struct tl_model *m;
@@ -32,6 +35,7 @@ struct solve {
     double source_degC;
     double
         heater_w; /* of the setup; what the balance reads of it is 0 while an event keeps it off */
+    double warm_from_d; /* from here on the heater has had its time to warm the water up */
     double heat_j;
     double evaporated_m3;
     double day; /* midnight of the present day */
@@ -126,10 +130,21 @@ static void note_first(double *first_d, double t_d)
         *first_d = t_d;
 }
 
+static void begin_warm_up(struct solve *s, double t_d)
+{
+    const struct tl_heater *h = &s->m->setup.heater;
+    const double lacks_j = tl_heat_capacity_j_k(&s->m->setup) * fmax(0, h->keep_degC) - s->heat_j;
+    s->warm_from_d = t_d;
+    if (h->power_w > 0)
+        s->warm_from_d += WARM_UP * fmax(0, lacks_j) / h->power_w / DAY_S;
+}
+
 /* A heater of no power that should keep something is short as well. */
-static bool heater_short(const struct solve *s, const struct tl_heat_flows *flows)
+static bool heater_short(const struct solve *s, double t_d, const struct tl_heat_flows *flows)
 {
     const double power_w = s->m->setup.heater.power_w;
+    if (t_d < s->warm_from_d)
+        return false;
     if (power_w > 0)
         return flows->w[TL_HEAT_HEATER] >= power_w;
     if (s->heater_w > 0) /* switched off */
@@ -158,7 +173,7 @@ static void watch(struct solve *s, double t_d, double step_d, const struct tl_op
     }
     if (tl_heat_liquid(&s->m->setup, s->heat_j) < TL_HEAT_FROZEN)
         note_first(&sum->frozen_d, t_d);
-    if (heater_short(s, flows))
+    if (heater_short(s, t_d, flows))
         sum->heater_short_h += step_d * 24;
 }
 
@@ -229,6 +244,7 @@ static void switch_heater(struct solve *s, const struct tl_stop *stop)
         s->saved[stop->index].value = *power_w;
         *power_w = kind == TL_EVENT_HEATER_ON ? s->heater_w : 0;
     }
+    begin_warm_up(s, stop->t_d);
 }
 
 static void switch_flows(struct solve *s, const struct tl_stop *stop)
@@ -356,6 +372,7 @@ int tl_heat_solve(struct tl_model *m, double step_d)
     s.source_degC = tl_heat_source_degC(&m->setup);
     s.heat_j = tl_heat_capacity_j_k(&m->setup) * tl_heat_start_degC(&m->setup);
     const double start_j = s.heat_j;
+    begin_warm_up(&s, m->setup.start_d);
     if ((status = add_node(&s, m->setup.start_d)) != TL_OK ||
         (status = tl_work_new(m, &s.work)) != TL_OK ||
         (status = tl_model_start(m, &s.controls, s.y)) != TL_OK ||

@@ -378,7 +378,9 @@ static void write_ice(struct tl_page *p, const struct tl_outcome *o, enum tl_uni
                      "on trays and pipes, weigh the stack down and empty the tank.",
                      w.length > 0 ? " " : "", quantity(TL_DIM_TEMPERATURE, units, 0).text,
                      show(h->frost_h).text, show_day(o, h->frost_d).text);
-    tl_page_put(p, 3, 0, &w);
+    if (h->tray_ice_h > 0)
+        tl_text_addf(&w, " In %s h of them water freezes in the trays.", show(h->tray_ice_h).text);
+    tl_page_put(p, 4, 0, &w);
 }
 
 static struct shown kwh(double joule)

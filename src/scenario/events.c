@@ -728,6 +728,10 @@ void tl_check_events(struct tl_reader *r)
         else if (times && e->at_d > end + 0.5 / TL_SECONDS_A_DAY)
             tl_fault(r, entry_of(r, e), "a time within the run",
                      "beyond the end of the run, day %.6g", end);
+        if ((e->kind == TL_EVENT_HEATER_OFF || e->kind == TL_EVENT_HEATER_ON) &&
+            !(s->heater.power_w > 0 && s->temperature.kind == TL_TEMPERATURE_WEATHER))
+            tl_warn(r, entry_of(r, e), "has no effect: there is no heater%s",
+                    s->heater.power_w > 0 ? " without weather:" : " with a power");
         if (e->kind == TL_EVENT_PUMPS_RUNNING && e->value > s->pump.count)
             tl_fault(r, entry_of(r, e),
                      "no more than pump.count; to compare numbers of pumps, give this event only "

@@ -207,6 +207,13 @@ static void warn_without_weather(struct tl_reader *r)
     for (size_t i = 0; i < sizeof path / sizeof *path; i++)
         if (given(r, path[i]) && sound(r, path[i]))
             tl_warn(r, tl_place(r, path[i]), "has no effect without weather:");
+    /* a complete scenario names it whatever it has */
+    struct tl_setup usual;
+    tl_setup_default(&usual);
+    if (given(r, "tank.wall heat loss") && sound(r, "tank.wall heat loss") &&
+        r->draft->s.setup.wall_loss_w_m2_k != usual.wall_loss_w_m2_k)
+        tl_warn(r, tl_place(r, "tank.wall heat loss"), "has no effect without weather:");
+    tl_setup_free(&usual);
 }
 
 static void fill_weather(struct tl_reader *r)

@@ -406,6 +406,8 @@ def winter_tower(test, summary, rows):
     # some centimetres on 11 m2 of water
     test.assertTrue(0.02 < summary["heat"]["most_ice_kg"] / 917 / 11 < 0.08)
     test.assertGreater(summary["heat"]["hours_frost_on_tower"], 500)
+    test.assertTrue(100 < summary["heat"]["hours_ice_in_tower"] <= summary["heat"]["hours_frost_on_tower"])
+    test.assertIsNone(summary["heat"]["frozen_to_bottom"])
     test.assertEqual(summary["verdict"], "danger")
 
 def compare_more_fish(test, summary, rows):
