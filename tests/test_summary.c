@@ -162,6 +162,7 @@ static void fill_worst(struct bench *b)
                                        .most_ice_kg = 12345.6,
                                        .most_ice_d = 1010,
                                        .frozen_d = 1005,
+                                       .tray_ice_h = 1234.5,
                                        .heater_short_h = 1234.5};
     for (int i = 0; i < TL_NHEAT_FLOW; i++)
         b->heat.flow_j[i] = i % 2 ? -1.2345e12 : 2.3456e12;
