@@ -313,6 +313,59 @@ static void more_water_wets_more_and_never_all(void **state)
     }
 }
 
+/* The load that wets a share wets that share. */
+static void wetting_is_inverted(void **state)
+{
+    (void)state;
+    const struct tl_packing lava = {.area_m2_m3 = 200.0, .size_m = 0.03, .sigma_c_n_m = 0.061};
+    struct tl_wetting w;
+    for (double share = 0.2; share < 0.95; share += 0.1) {
+        tl_onda(&lava, tl_load_that_wets_m_h(&lava, share, 15.0), 15.0, &w);
+        near(w.wetted_fraction, share, 1e-12);
+    }
+    near(tl_least_wetting_load_m_h(&lava), 16.0, 1e-12);
+    near(tl_least_wetting_load_m_h(&(struct tl_packing){100.0, 0.08, 0.061}), 12.0, 1e-12);
+}
+
+/* Ergun's equation holds for the load that drains, and its two ends are Kozeny's and Burke and
+ * Plummer's: analytic. */
+static void full_voids_drain_as_ergun_says(void **state)
+{
+    (void)state;
+    const double weight = 998.2 * 9.81;
+    const double e = 0.4;
+    for (double a = 20.0; a < 1e6; a *= 3.0) {
+        const double v = tl_most_drained_load_m_h(a, e, 20.0) / 3600.0;
+        const double d = 6.0 * (1.0 - e) / a;
+        const double viscous = 150.0 * tl_viscosity_pa_s(20.0) * 0.36 / (0.064 * d * d) * v;
+        const double inertial = 1.75 * 998.2 * 0.6 / (0.064 * d) * v * v;
+        near_rel(viscous + inertial, weight, 1e-12);
+    }
+    /* finer media drain less, tighter ones as well, and cold water slower */
+    assert_true(tl_most_drained_load_m_h(400.0, e, 20.0) <
+                tl_most_drained_load_m_h(200.0, e, 20.0));
+    assert_true(tl_most_drained_load_m_h(200.0, 0.3, 20.0) <
+                tl_most_drained_load_m_h(200.0, e, 20.0));
+    assert_true(tl_most_drained_load_m_h(2000.0, e, 5.0) <
+                tl_most_drained_load_m_h(2000.0, e, 25.0));
+
+    const double half = tl_load_that_fills_m_h(200.0, e, 0.5, 20.0);
+    near(tl_voids_filled(200.0, e, half, 20.0), 0.5, 1e-12);
+    near(tl_voids_filled(200.0, e, 0.0, 20.0), 0.0, 0.0);
+    near(tl_voids_filled(200.0, e, 1e6, 20.0), 1.0, 0.0);
+}
+
+/* Nothing falls, nothing happens; beyond the top of the formula a deeper fall does no more. */
+static void weirs_keep_to_their_formula(void **state)
+{
+    (void)state;
+    near(tl_weir_ratio(1.0, 0.0, 20.0), 1.0, 0.0);
+    near(tl_weir_ratio(0.0, 1.0, 20.0), 1.0, 0.0);
+    near(tl_weir_ratio(1.0, 50.0, 20.0), tl_weir_ratio(1.0, 0.5 / 0.11, 20.0), 0.0);
+    for (double h = 0.1; h < 4.5; h += 0.1)
+        assert_true(tl_weir_ratio(1.0, h, 20.0) > tl_weir_ratio(1.0, h - 0.1, 20.0));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -332,6 +385,9 @@ int main(void)
         cmocka_unit_test(water_gets_thinner_and_diffusion_faster_with_warmth),
         cmocka_unit_test(wets_the_tower_of_the_reference_case),
         cmocka_unit_test(more_water_wets_more_and_never_all),
+        cmocka_unit_test(wetting_is_inverted),
+        cmocka_unit_test(full_voids_drain_as_ergun_says),
+        cmocka_unit_test(weirs_keep_to_their_formula),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

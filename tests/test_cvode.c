@@ -248,6 +248,18 @@ static void every_event(void **state)
     free_loop(&s);
 }
 
+/* Water that falls between the trays and into the tank. */
+static void falls_that_aerate(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    eventful_loop(&s);
+    s.length_d = fmin(s.length_d, most_days);
+    s.params.fall_aeration = 1;
+    compare_with_cvode("falls that aerate", &s);
+    free_loop(&s);
+}
+
 /* What the reference leaves out, the running totals, the state proper does not feel. */
 static void totals_feed_nothing(void **state)
 {
@@ -282,6 +294,7 @@ int main(int argc, char **argv)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(totals_feed_nothing),
         cmocka_unit_test(every_event),
+        cmocka_unit_test(falls_that_aerate),
         cmocka_unit_test(shipped_scenarios),
     };
     if (argc < 2)

@@ -299,7 +299,9 @@ static void shown_to_people(void **state)
     check_shown("report every", TL_METRIC, "15 min", "1 s to 366 d");
     check_shown("feeding.protein", TL_METRIC, "38 %", "0 to 100 %");
     check_shown("tower.biofilm", TL_METRIC, "mature", "new, mature; seeded 0 to 100 %");
-    check_shown("tower.media", TL_METRIC, "lava rock", "lava rock");
+    check_shown("tower.media", TL_METRIC, "lava rock",
+                "lava rock, fine lava rock, gravel, expanded clay, cut plastic, plastic rings, "
+                "ceramic saddles, plastic netting");
     check_shown("tower.submerged", TL_METRIC, "no", "no, yes");
     check_shown("tower.stays moist", TL_METRIC, "12 h", "0 to 30 d");
     check_shown("tower.trays", TL_METRIC, "needed", "whole, 1 to 200");

@@ -342,6 +342,10 @@ static void other_growth(struct tl_setup *s, size_t i)
 {
     s->feeding.grows = i == 1;
 }
+static void falls_that_aerate(struct tl_setup *s, size_t i)
+{
+    s->params.fall_aeration = i == 1;
+}
 static void one_pump_stops(struct tl_setup *s, size_t i)
 {
     add_event(s,
@@ -355,8 +359,8 @@ static void one_tower_dry(struct tl_setup *s, size_t i)
 static void what_does_not_fit_is_refused(void **state)
 {
     (void)state;
-    void (*const change[])(struct tl_setup *, size_t) = {other_meals, other_trays, other_length,
-                                                         other_growth, other_sun};
+    void (*const change[])(struct tl_setup *, size_t) = {
+        other_meals, other_trays, other_length, other_growth, other_sun, falls_that_aerate};
     struct tl_batch *b = NULL;
     for (size_t i = 0; i < sizeof change / sizeof change[0]; i++) {
         struct ponds p = make_ponds(reference, 3, change[i]);

@@ -16,6 +16,7 @@
 #include "model_private.h"
 #include "near.h"
 #include "runs.h"
+#include "towerloop/chem.h"
 #include "towerloop/status.h"
 
 #define HOLD_UP 0.06
@@ -291,6 +292,71 @@ static void submerged_media_get_no_air(void **state)
     assert_true(oxidised[1] < oxidised[0]);
 }
 
+/* Below each tray the oxygen's deficit shrinks as below a weir, carbon dioxide leaves, and what the air
+ * gave is the tower's in the ledger. */
+static void falls_aerate_as_weirs(void **state)
+{
+    (void)state;
+    double o2[2], tic[2], h[2];
+    for (int on = 0; on < 2; on++) {
+        struct tl_setup s;
+        struct tl_work *w;
+        reference_loop(&s, 60);
+        s.length_d = 5;
+        s.temperature.mean_degC = 18;
+        s.tower.trays = 4;
+        s.tower.media_depth_m = 0.15;
+        s.params.fall_aeration = on;
+        struct run r = start_run(&s, 0, NULL, 0);
+        double *dydt = calloc(r.at->size, sizeof *dydt);
+        assert_int_equal(tl_work_new(r.model, &w), TL_OK);
+        assert_int_equal(tl_loop_rhs(r.model, w, tl_engine_controls(r.engine), 0, r.y, dydt),
+                         TL_OK);
+        const struct tl_climate *cl = &w->climate;
+        const double *in = &r.y[r.at->chamber];
+        const double sat =
+            cl->o2_sat * exp(-cl->salting_out * TL_SALINITY_PER_CHLORIDE * in[TL_CL]);
+        o2[on] = w->tower_out[TL_O2];
+        tic[on] = w->tower_out[TL_TIC];
+        h[on] = w->tower_out_h;
+        near_rel((sat - w->cell[7].out_o2) / (sat - o2[on]),
+                 tl_weir_ratio(on, s.tower.lowest_tray_m, 18), 1e-9);
+
+        /* by balance over the tower, growth and air are all that changes oxygen and carbon */
+        const double flow = 4.542 * 24;
+        for (int k = 0; k < 2; k++) {
+            const int component = k ? TL_TIC : TL_O2;
+            double made = 0;
+            for (int i = TL_GROW_A; i <= TL_GROW_H; i++)
+                made += r.model->film.table.nu[i][component] * w->tower_extent[i];
+            near_rel(flow * (w->tower_out[component] - in[component]),
+                     made + (k ? w->tower_gas_tic : w->tower_gas_o2), 1e-9);
+        }
+        tl_work_free(w);
+        free(dydt);
+        end_run(&r);
+        free_loop(&s);
+    }
+    print_message("four trays: oxygen %.2f, with their falls %.2f mg/L\n", o2[0], o2[1]);
+    assert_true(o2[1] > o2[0] + 0.05);
+    assert_true(tic[1] < tic[0]);
+    assert_true(h[1] < h[0]);
+}
+
+/* Media under water have no falls. */
+static void submerged_media_have_no_falls(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    reference_loop(&s, 60);
+    s.tower.submerged = true;
+    s.params.fall_aeration = 1;
+    struct run r = start_run(&s, 0, NULL, 0);
+    assert_false(tl_model_form(r.model)->falls);
+    end_run(&r);
+    free_loop(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -299,6 +365,8 @@ int main(void)
         cmocka_unit_test(first_guesses_do_not_matter),
         cmocka_unit_test(deep_trays_are_cut),
         cmocka_unit_test(submerged_media_get_no_air),
+        cmocka_unit_test(falls_aerate_as_weirs),
+        cmocka_unit_test(submerged_media_have_no_falls),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -107,6 +107,35 @@ struct tl_wetting {
  * (> 0). Onda, Takeuchi & Okumoto 1968, J. Chem. Eng. Japan 1:56. */
 TL_API void tl_onda(const struct tl_packing *p, double q_m_h, double t_degC,
                     struct tl_wetting *out);
+/* The hydraulic load, m/h, at which Onda's formula wets the share `wetted_fraction` (between 0 and 1). */
+TL_API double tl_load_that_wets_m_h(const struct tl_packing *p, double wetted_fraction,
+                                    double t_degC);
+/* The least hydraulic load, m/h, at which a packing counts as well wetted: 0.08 m2/h times the specific
+ * surface, 0.12 for pieces above 75 mm. Morris & Jackson 1953, Absorption Towers (from memory). */
+TL_API double tl_least_wetting_load_m_h(const struct tl_packing *p);
+
+/* Specific surface of a bed of solid pieces, m2/m3: 6 (1 - voids)/(shape x size), geometry. `shape` is
+ * the sphericity: 1 for spheres, less for anything else. */
+TL_API double tl_bed_surface_m2_m3(double void_fraction, double size_m, double shape);
+/* The hydraulic load, m/h, that drains through a clean bed whose voids are full of water, by its own
+ * weight; what comes beyond it stands on top. Ergun 1952, Chem. Eng. Prog. 48(2):89, solved for the
+ * velocity; the size in it is that of spheres of the same surface, 6 (1 - voids)/surface. */
+TL_API double tl_most_drained_load_m_h(double area_m2_m3, double void_fraction, double t_degC);
+/* Share of the voids that running water takes up at the hydraulic load `q_m_h` (>= 0), at most 1: the
+ * relative permeability is the 2.43rd power of the saturation. Saez & Carbonell 1985, AIChE J. 31:52
+ * (from memory; water that drains no more is left out, and inertia is taken to follow the same power). */
+TL_API double tl_voids_filled(double area_m2_m3, double void_fraction, double q_m_h, double t_degC);
+/* A bed whose voids are fuller than this has no way left for air: judgement. */
+#define TL_MOST_VOIDS_FILLED 0.5
+/* The hydraulic load, m/h, that fills the voids so far. */
+TL_API double tl_load_that_fills_m_h(double area_m2_m3, double void_fraction, double filled,
+                                     double t_degC);
+
+/* Oxygen deficit above a weir over that below it, >= 1. Water Research Laboratory 1973, Notes on Water
+ * Pollution 61: 1 + 0.38 ab h (1 - 0.11 h)(1 + 0.046 T). `ab`: quality of the water (1.8 clean, 1.0
+ * moderately polluted, 0.65 gross) times the structure (1 for a free fall); `drop_m`: h, of which no
+ * more than 4.5 m count, where the formula has its top. */
+TL_API double tl_weir_ratio(double ab, double drop_m, double t_degC);
 
 #ifdef __cplusplus
 }

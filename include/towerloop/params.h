@@ -78,6 +78,7 @@
     X(k_chlorine_demand, 50, RATE, 0, 10000, "judgement", "loss of free residual chlorine to the water's demand") \
     X(k_chloramine_demand, 0.5, RATE, 0, 10000, "judgement", "loss of chloramine to the water's demand (0.07 to 0.13 measured in drinking water)") \
     X(thiosulfate_per_chlorine, 7.0, PER_MASS, 0.8, 50, "published", "sodium thiosulfate crystals per residual chlorine as Cl2 (Hach technical note; the reaction to tetrathionate takes the most)") \
+    X(fall_aeration, 0, NUMBER, 0, 2, "judgement", "aeration by the falls below the trays: quality and structure of a weir, 1 or less for pond water (Water Research Laboratory 1973); 0: not counted, since no pool lies under a tray") \
     X(v_settle, 20, VELOCITY, 0, 5000, "judgement", "settling velocity of faeces and fines together in a gravity chamber") \
     X(ko2_sludge, 0.5, CONC, 0.001, 10, "judgement", "oxygen half-saturation of sludge oxidation") \
     /* algae */                                                                                    \

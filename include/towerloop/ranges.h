@@ -19,7 +19,13 @@
     X(TL_RANGE_FISH_TEMPERATURE, "temperature", "degC", 15, 30, "oxygen use of fish",              \
       "Yamanaka et al. 2013")                                                                      \
     X(TL_RANGE_LOAD, "hydraulic load", "m/h", 1.25, 40, "wetting of the tower",                    \
-      "common practice and published extremes")
+      "common practice and published extremes")                                                    \
+    X(TL_RANGE_MEDIA_SIZE, "size of the media", "mm", 4, 50, "wetting of the tower",               \
+      "Onda et al. 1968")                                                                          \
+    X(TL_RANGE_MEDIA_SHAPE, "surface times size of the media", "", 2, 7, "wetting of the tower",   \
+      "Onda et al. 1968")                                                                          \
+    X(TL_RANGE_PONDING, "water in the voids of the media", "%", 0, 50, "air in the tower",         \
+      "Saez & Carbonell 1985; half: judgement")
 
 enum tl_range_id {
 #define TL_RANGE_ENUM(id, what, unit, lo, hi, use, source) id,
@@ -39,6 +45,7 @@ struct tl_range_note {
 struct tl_ranges {
     struct tl_range_note note[TL_NRANGE];
     double plan_area_m2; /* of a trickled tower; 0 where the media stand under water */
+    double media_size_m, media_m2_m3, void_fraction;
     bool epa;            /* the EPA criteria are in use */
 };
 

@@ -47,6 +47,21 @@ static inline real lane_diffusivity(double at_20, real t_degC, real viscosity_pa
     return at_20 * (t_degC + TL_KELVIN) / (20.0 + TL_KELVIN) * TL_VISCOSITY_20 / viscosity_pa_s;
 }
 
+/* What of a drop counts in the formula for weirs of the Water Research Laboratory 1973, m: h (1 - 0.11 h),
+ * which has its top at 4.5 m. */
+static inline double lane_weir_drop(double drop_m)
+{
+    const double h = drop_m < 0.5 / 0.11 ? drop_m : 0.5 / 0.11;
+
+    return h * (1 - 0.11 * h);
+}
+
+/* Deficit ratio of such a weir less 1, for a quality and structure ab of 1. */
+static inline real lane_weir_gain(real counted_drop_m, real t_degC)
+{
+    return 0.38 * counted_drop_m * (1.0 + 0.046 * t_degC);
+}
+
 /* Onda, Takeuchi & Okumoto 1968, J. Chem. Eng. Japan 1:56, in the form the handbooks of chemical
  * engineering give (from memory). Fitted to rings, saddles and spheres up to 50 mm at liquid loads
  * of some 0.4-43 kg/m2/s; broken rock was not among them, so the wetted share is an estimate. */

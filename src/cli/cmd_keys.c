@@ -85,6 +85,17 @@ static int print_json(json_t *root)
     return printed ? TL_EXIT_DONE : TL_EXIT_FAILED;
 }
 
+static bool has_media(const bool *chosen)
+{
+    bool has = false;
+    for (size_t i = 0; i < tl_key_list_size(); i++) {
+        struct tl_key_info key;
+        tl_key_list_at(i, &key);
+        has = has || (chosen[i] && strcmp(key.path, "tower.media") == 0);
+    }
+    return has;
+}
+
 static int list_keys(const struct tl_options *o)
 {
     if (o->schema && (o->json || o->words > 0)) {
@@ -104,8 +115,11 @@ static int list_keys(const struct tl_options *o)
     int code = choose_all(o, chosen);
     if (code == TL_EXIT_DONE && o->json)
         code = print_json(tl_keys_json(chosen, o->units));
-    else if (code == TL_EXIT_DONE)
+    else if (code == TL_EXIT_DONE) {
         tl_keys_print(chosen, o->words > 0, o->units);
+        if (o->words > 0 && has_media(chosen))
+            tl_media_print(o->units);
+    }
     free(chosen);
     return code;
 }
@@ -130,6 +144,7 @@ const struct tl_command tl_command_keys = {
     .takes = TL_TAKES(UNITS) | TL_TAKES(JSON) | TL_TAKES(SCHEMA),
     .more = "WORD is a section, as tank, or a part of a key's name. Keys of items of a list\n"
             "have [] in their name. --set takes a key by its name: --set tower.trays=12.\n"
+            "keys tower.media also prints what is known of each kind of media.\n"
             "An editor that knows JSON Schema checks a scenario while you type it:\n"
             "  towerloop keys --schema > towerloop.schema.json\n",
 };

@@ -395,7 +395,7 @@ static void write_sheets(const struct tl_compare *c, enum tl_unit_system units, 
     tl_format(on, sizeof on, "on %s", tl_display_unit(TL_DIM_AREA, units));
     tl_format(lift, sizeof lift, "lift %s", length);
     fprintf(f,
-            "\nTo build it: dry rock; wet: running; full: drains clogged; lift: without pipes.\n"
+            "\nTo build it: dry media; wet: running; full: drains clogged; lift: without pipes.\n"
             "%*s%10s%8s%8s%8s%8s%8s%8s\n",
             NAME, "", volume, rock, "wet", "full", high, on, lift);
     for (size_t i = 0; i < (alike ? 1 : c->rows); i++) {

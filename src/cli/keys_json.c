@@ -91,5 +91,6 @@ json_t *tl_keys_json(const bool *chosen, enum tl_unit_system units)
     for (size_t i = 0; i < tl_key_list_size(); i++)
         if (chosen[i])
             json_array_append_new(keys, key_object(i, units));
-    return json_pack("{s:i, s:o}", "format", LIST_FORMAT, "keys", keys);
+    return json_pack("{s:i, s:o, s:o}", "format", LIST_FORMAT, "keys", keys, "media",
+                     tl_media_json());
 }

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "text.h"
+#include "towerloop/chem.h"
 #include "towerloop/model.h"
 #include "towerloop/status.h"
 
@@ -59,6 +60,27 @@ static int weigh(const struct tl_setup *s, struct tl_understood *out)
     return status;
 }
 
+static void wet(const struct tl_setup *s, struct tl_understood *out)
+{
+    const struct tl_tower *t = &s->tower;
+    const struct tl_packing p = {t->specific_surface_m2_m3, t->media_size_m,
+                                 t->critical_surface_tension_n_m};
+    const double at_start = tl_temperature_at(&s->temperature, s->start_d);
+    const double t_degC = isnan(at_start) ? 20 : at_start;
+    struct tl_wetting now = {.wetted_fraction = 0};
+
+    out->wetted = out->wets_well_m_h = out->voids_filled = out->fills_half_m_h = NAN;
+    if (t->submerged || !(out->load_m_h > 0))
+        return;
+    tl_onda(&p, out->load_m_h, t_degC, &now);
+    out->wetted = now.wetted_fraction;
+    out->wets_well_m_h = tl_least_wetting_load_m_h(&p);
+    out->voids_filled =
+        tl_voids_filled(t->specific_surface_m2_m3, t->void_fraction, out->load_m_h, t_degC);
+    out->fills_half_m_h = tl_load_that_fills_m_h(t->specific_surface_m2_m3, t->void_fraction,
+                                                 TL_MOST_VOIDS_FILLED, t_degC);
+}
+
 int tl_understood_make(const struct tl_scenario *scenario, const bool *given,
                        struct tl_understood *out)
 {
@@ -79,6 +101,7 @@ int tl_understood_make(const struct tl_scenario *scenario, const bool *given,
         out->fish_g += s->fish[i].count * s->fish[i].mean_mass_g;
     }
     out->feed_g_d = daily_feed_g(s, out->fish_g);
+    wet(s, out);
     int status = weigh(s, out);
     return status ? status : write_tree(scenario, &out->written);
 }

@@ -27,7 +27,12 @@ struct tl_understood {
     double least_flow_m3_d; /* of the pumps while they run, by plan and fouling */
     double last_flow_m3_d;  /* of the pumps at the end, by plan and fouling */
     double load_m_h;        /* flow across the tower per plan area */
-    double fish;            /* at the start, all groups */
+    /* Of a tower that is trickled over, at the temperature of the start (20 degC outdoors); NAN otherwise. */
+    double wetted;         /* share of the media under running water */
+    double wets_well_m_h;  /* load at which such media count as well wetted */
+    double voids_filled;   /* share of the voids that running water takes up */
+    double fills_half_m_h; /* load from which on air has no way left */
+    double fish;           /* at the start, all groups */
     double fish_g;
     double feed_g_d; /* at the start; NAN when it follows the temperature */
     bool outdoors;   /* the temperature follows from the weather; then: */

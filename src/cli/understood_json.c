@@ -135,10 +135,19 @@ static json_t *pump_json(const struct tl_understood *u)
                      "end_m3_h", u->last_flow_m3_d / 24);
 }
 
+static json_t *wetting_json(const struct tl_understood *u)
+{
+    if (isnan(u->wetted))
+        return json_null();
+    return json_pack("{s:f, s:f, s:f, s:f}", "wetted_share", u->wetted, "well_wetted_from_m_h",
+                     u->wets_well_m_h, "voids_filled_share", u->voids_filled,
+                     "voids_half_filled_from_m_h", u->fills_half_m_h);
+}
+
 static json_t *derived_json(const struct tl_understood *u)
 {
     return json_pack(
-        "{s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:o, s:o, s:o, s:o, s:o}", "turnover_1_h",
+        "{s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:o, s:o, s:o, s:o, s:o, s:o}", "turnover_1_h",
         u->turnover_1_h, "media_volume_m3", u->media_volume_m3, "media_area_m2", u->media_area_m2,
         "hydraulic_load_m_h", u->load_m_h, "fish", u->fish, "fish_kg", u->fish_g / 1000,
         "fish_kg_m3", u->fish_g / 1000 / u->scenario->setup.tank.volume_m3, "feed_g_d",
@@ -147,7 +156,7 @@ static json_t *derived_json(const struct tl_understood *u)
         tl_json_number(u->outdoors ? u->heat.highest_degC : NAN), "evaporation_L_d",
         tl_json_number(u->outdoors ? 1000 * u->heat.evaporated_m3 / u->scenario->setup.length_d
                                    : NAN),
-        "pump", pump_json(u));
+        "pump", pump_json(u), "wetting", wetting_json(u));
 }
 
 json_t *tl_understood_json(const struct tl_understood *u, const char *file,

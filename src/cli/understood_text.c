@@ -275,6 +275,28 @@ static void say_pump(const struct tl_understood *u, enum tl_unit_system units)
     say_fouling(u, units);
 }
 
+/* What the water does on the media: what it wets, and how full it stands between them. */
+static void say_wetting(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const char *length = tl_display_unit(TL_DIM_LENGTH, units);
+    const double per_load = u->scenario->setup.tower.plan_area_m2 * 24;
+    if (isnan(u->wetted))
+        return;
+    tl_text_addf(&t, "the water wets %.2g %% of the media; well wetted from %.3g %s/h on, ",
+                 100 * u->wetted, tl_display_value(TL_DIM_LENGTH, units, u->wets_well_m_h), length);
+    add_quantity(&t, "", TL_DIM_FLOW, units, u->wets_well_m_h * per_load, "");
+    say("", &t);
+    tl_text_addf(&t, "it fills %.2g %% of their voids; more than half is too much, %.3g %s/h",
+                 100 * u->voids_filled, tl_display_value(TL_DIM_LENGTH, units, u->fills_half_m_h),
+                 length);
+    say("", &t);
+    if (u->scenario->setup.params.fall_aeration > 0) {
+        tl_text_add(&t, "the falls below the trays aerate the water as well");
+        say("", &t);
+    }
+}
+
 static void say_tower(const struct tl_understood *u, enum tl_unit_system units)
 {
     static const char *const film[] = {[TL_BIOFILM_NEW] = "new, nothing lives in it yet",
@@ -297,6 +319,7 @@ static void say_tower(const struct tl_understood *u, enum tl_unit_system units)
                      tl_display_value(TL_DIM_LENGTH, units, u->load_m_h), length);
     }
     say("", &t);
+    say_wetting(u, units);
     tl_text_addf(&t, "biofilm: %s", film[tower->biofilm]);
     if (tower->biofilm == TL_BIOFILM_SEEDED)
         tl_text_addf(&t, ", %.4g %% of a mature one", 100 * tower->seeded_share);

@@ -143,7 +143,8 @@ static void compile(struct tl_model *m)
                                .lit = lit_trays(s),
                                .green = s->sun.given && s->green_g_m3 > 0,
                                .grows = s->feeding.grows,
-                               .chloramine = s->source.chloramine};
+                               .chloramine = s->source.chloramine,
+                               .falls = s->params.fall_aeration > 0 && !s->tower.submerged};
     lay_out(m, &m->at);
     m->form.at = m->at;
     m->site = (struct tl_site){.tank_m3 = s->tank.volume_m3,
@@ -162,7 +163,9 @@ static void compile(struct tl_model *m)
                                .media = {s->tower.specific_surface_m2_m3, s->tower.media_size_m,
                                          s->tower.critical_surface_tension_n_m},
                                .cell_media_m2 = m->cell_media_m2,
-                               .submerged = s->tower.submerged};
+                               .submerged = s->tower.submerged,
+                               .tray_drop_m = lane_weir_drop(s->tower.tray_gap_m),
+                               .last_drop_m = lane_weir_drop(s->tower.lowest_tray_m)};
     tl_surroundings_make(s, m->pressure_atm, &m->site.around);
     memcpy(m->site.source, s->source.water, sizeof m->site.source);
 }

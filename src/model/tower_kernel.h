@@ -35,6 +35,7 @@ struct tl_form {
     bool green;    /* green water */
     bool grows;
     bool chloramine; /* the source's residual chlorine is chloramine */
+    bool falls;      /* the falls below the trays aerate */
 };
 
 /* Size and surroundings of a loop: reals only, and each may differ from lane to lane. */
@@ -51,6 +52,8 @@ struct tl_site {
     struct lane_packing media;
     real cell_media_m2; /* media surface of a cell, wet or not */
     real submerged;     /* 1: the media stand under water, 0: they are trickled over */
+    real tray_drop_m;   /* what counts of the fall to the next tray (lane_weir_drop()) */
+    real last_drop_m;   /* and of that to the tank */
 };
 
 /* The water leaving a cell, and what the cell did. */
@@ -251,6 +254,23 @@ static inline int solve_stripped_h(const struct lane_carbonate *k, real alk, rea
     return TL_E_SOLVER;
 }
 
+/* Carbon dioxide leaves water of so much inorganic carbon by the air: *h, a guess, becomes the [H+] of
+ * what remains, *co2 the mol/m3 taken up. `gas`: conductance over flow. */
+static inline int strip(const struct tl_climate *c, real alk, real tan, real gas, real tic, real *h,
+                        real *co2)
+{
+    const struct lane_carbonate *k = &c->k;
+    const real target = tic + gas * c->co2_sat;
+    const int status =
+        solve_stripped_h(k, alk * 1e-3, tan * (1e-3 / TL_N_G_PER_MOL), gas, target * 1e-3, h);
+
+    /* (1 + gas x) TIC = target, x = h2/(h2 + K1 h + K1 K2) the share of CO2: the flux, and the
+     * outflow by balance */
+    const real left = target * (*h * *h) / (*h * *h * (1 + gas) + k->k1 * (*h + k->k2));
+    *co2 = gas * (c->co2_sat - left);
+    return status;
+}
+
 /* What is the same for all cells of a pass in which the water spreads. */
 struct pass {
     real per_flow; /* area/flow, d/m */
@@ -313,7 +333,6 @@ static inline int cross_cell(const struct tl_film_model *f, const struct tl_work
                              struct tl_film_block *b, int l, struct stream in, struct stream *out)
 {
     const real(*nu)[TL_NCOLUMN] = f->table.nu;
-    const struct lane_carbonate *k = &w->climate.k;
     const real seen[TL_NWATER] = {[TL_TAN] = in.tan, [TL_ALK] = in.alk, [TL_HOCL] = in.hocl};
     struct tl_film_switch sw;
 
@@ -352,19 +371,13 @@ static inline int cross_cell(const struct tl_film_model *f, const struct tl_work
         .hocl = in.hocl,
     };
 
-    /* carbon dioxide leaves: [H+] from what remains */
-    const real target = tic + a->gas_co2 * w->climate.co2_sat;
+    real co2_gas;
     real h = in.h * cell->h_ratio;
-    status = solve_stripped_h(k, leaves.alk * 1e-3, leaves.tan * (1e-3 / TL_N_G_PER_MOL),
-                              a->gas_co2, target * 1e-3, &h);
+    status = strip(&w->climate, leaves.alk, leaves.tan, a->gas_co2, tic, &h, &co2_gas);
     if (status) {
         cell->h_ratio = lane_all(1);
         return status;
     }
-    /* (1 + gas x) TIC = target, x = h2/(h2 + K1 h + K1 K2) the share of CO2: the flux, and the
-     * outflow by balance */
-    const real co2 = target * (h * h) / (h * h * (1 + a->gas_co2) + k->k1 * (h + k->k2));
-    const real co2_gas = a->gas_co2 * (w->climate.co2_sat - co2);
     leaves.tic = tic + co2_gas;
     leaves.h = h;
 
@@ -378,6 +391,24 @@ static inline int cross_cell(const struct tl_film_model *f, const struct tl_work
     cell->gas_co2 = co2_gas;
     *out = leaves;
     return TL_OK;
+}
+
+/* The fall below a tray: a mixed cell without media whose conductance makes the oxygen's deficit shrink
+ * as below a weir. `gain`: deficit ratio less 1. Carbon dioxide follows as at a surface. Adds what the
+ * air gave. */
+static inline int fall(const struct tl_film_model *f, const struct tl_work *w, real gain,
+                       real o2_sat, struct stream *water, real *o2_gas, real *co2_gas)
+{
+    const real o2 = gain * (o2_sat - water->o2) / (1 + gain);
+    real co2;
+    const int status = strip(&w->climate, water->alk, water->tan, f->p.co2_to_o2 * gain, water->tic,
+                             &water->h, &co2);
+
+    water->o2 += o2;
+    water->tic += co2;
+    *o2_gas += o2;
+    *co2_gas += co2;
+    return status;
 }
 
 /* One pass down the trays. `chamber` is the water pumped up, `film` the cells' masses, `dfilm` gets
@@ -404,6 +435,10 @@ static inline int tl_tower_cross(const struct tl_form *form, const struct tl_fil
                            .xi = chamber[TL_XI],
                            .hocl = chamber[TL_HOCL],
                            .h = chamber_h};
+    const real tray_gain =
+        f->p.fall_aeration * lane_weir_gain(site->tray_drop_m, w->climate.t_degC);
+    const real last_gain =
+        f->p.fall_aeration * lane_weir_gain(site->last_drop_m, w->climate.t_degC);
     real o2_gas = lane_all(0);
     real co2_gas = lane_all(0);
 
@@ -430,6 +465,14 @@ static inline int tl_tower_cross(const struct tl_form *form, const struct tl_fil
             }
             o2_gas += cell->gas_o2;
             co2_gas += cell->gas_co2;
+            if (form->falls && (first + l + 1) % form->cells_per_tray == 0) {
+                status = fall(f, w, first + l + 1 < form->cells ? tray_gain : last_gain, o2_sat,
+                              &water, &o2_gas, &co2_gas);
+                if (status) {
+                    w->fault_tray = (first + l) / form->cells_per_tray + 1;
+                    return status;
+                }
+            }
         }
     }
     const real out[TL_NWATER] = {

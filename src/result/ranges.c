@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "derived.h"
+#include "towerloop/chem.h"
 
 void tl_ranges_init(struct tl_ranges *r, const struct tl_setup *setup, bool epa)
 {
@@ -23,6 +24,9 @@ void tl_ranges_init(struct tl_ranges *r, const struct tl_setup *setup, bool epa)
     };
     memcpy(r->note, rows, sizeof rows);
     r->plan_area_m2 = setup->tower.submerged ? 0 : setup->tower.plan_area_m2;
+    r->media_size_m = setup->tower.media_size_m;
+    r->media_m2_m3 = setup->tower.specific_surface_m2_m3;
+    r->void_fraction = setup->tower.void_fraction;
     r->epa = epa;
 }
 
@@ -54,8 +58,15 @@ void tl_ranges_add(struct tl_ranges *r, const struct tl_snapshot *s)
     }
     if (s->fish_kg > 0)
         look(r, TL_RANGE_FISH_TEMPERATURE, s->t_d, s->temperature_degC);
-    if (s->tower_on && r->plan_area_m2 > 0)
-        look(r, TL_RANGE_LOAD, s->t_d, s->tower_flow_m3_d / 24.0 / r->plan_area_m2);
+    if (s->tower_on && r->plan_area_m2 > 0) {
+        const double load_m_h = s->tower_flow_m3_d / 24.0 / r->plan_area_m2;
+        look(r, TL_RANGE_LOAD, s->t_d, load_m_h);
+        look(r, TL_RANGE_MEDIA_SIZE, s->t_d, 1000 * r->media_size_m);
+        look(r, TL_RANGE_MEDIA_SHAPE, s->t_d, r->media_m2_m3 * r->media_size_m);
+        look(r, TL_RANGE_PONDING, s->t_d,
+             100 *
+                 tl_voids_filled(r->media_m2_m3, r->void_fraction, load_m_h, s->temperature_degC));
+    }
 }
 
 int tl_ranges_outside(const struct tl_ranges *r)

@@ -376,7 +376,7 @@ const struct tl_key tl_key_table[] = {
     BUILDING("bulk density", BULK_DENSITY, 10, 5000, bulk_density_kg_m3,
              "of the dry media as they lie", MEDIA, .status = "memory"),
     BUILDING("water held", FRACTION, 0, 1, water_held,
-             "by running media, as film and in pores; share of their volume",
+             "by running media, as film and in pores; share of their volume", MEDIA,
              .status = "judgement"),
     QUANTITY("building.tray gap", LENGTH, 0, 5, s.setup.tower.tray_gap_m, OPTIONAL,
              "free height above the media of each tray", .status = "judgement"),

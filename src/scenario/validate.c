@@ -6,9 +6,9 @@
 
 #include "date.h"
 #include "loop.h"
-#include "media.h"
 #include "reader.h"
 #include "towerloop/chem.h"
+#include "towerloop/media.h"
 
 #define PI              3.14159265358979323846
 #define MOST_ROWS       5e6
@@ -97,17 +97,19 @@ static void fill_basin(struct tl_reader *r, const char *name, struct tl_basin *b
 static void fill_media(struct tl_reader *r)
 {
     struct tl_tower *t = &r->draft->s.setup.tower;
+    struct tl_building *b = &r->draft->s.building;
     const struct tl_media *m = tl_media_find(t->media);
-    if (!given(r, "tower.specific surface"))
-        t->specific_surface_m2_m3 = m->specific_surface_m2_m3;
-    if (!given(r, "tower.media size"))
-        t->media_size_m = m->size_m;
-    if (!given(r, "tower.void"))
-        t->void_fraction = m->void_fraction;
-    if (!given(r, "tower.critical surface tension"))
-        t->critical_surface_tension_n_m = m->critical_surface_tension_n_m;
-    if (!given(r, "building.bulk density"))
-        r->draft->s.building.bulk_density_kg_m3 = m->bulk_density_kg_m3;
+    double *const to[TL_NMEDIA_FIGURE] = {
+        [TL_MEDIA_SURFACE] = &t->specific_surface_m2_m3,
+        [TL_MEDIA_SIZE] = &t->media_size_m,
+        [TL_MEDIA_VOIDS] = &t->void_fraction,
+        [TL_MEDIA_SIGMA] = &t->critical_surface_tension_n_m,
+        [TL_MEDIA_DENSITY] = &b->bulk_density_kg_m3,
+        [TL_MEDIA_HELD] = &b->water_held,
+    };
+    for (int i = 0; i < TL_NMEDIA_FIGURE; i++)
+        if (!given(r, tl_media_figure_key((enum tl_media_figure)i)))
+            *to[i] = m->value[i];
 }
 
 static void fill_starting_water(struct tl_reader *r)
@@ -349,6 +351,52 @@ static void check_water(struct tl_reader *r, const char *name, const struct tl_s
     }
 }
 
+/* Too little water wets few of the media; too much stands in their voids and keeps the air out. */
+static void check_load(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    const struct tl_tower *t = &s->tower;
+    const struct tl_packing p = {t->specific_surface_m2_m3, t->media_size_m,
+                                 t->critical_surface_tension_n_m};
+    const double load = s->pump_flow_m3_d * s->to_tower / 24 / t->plan_area_m2;
+    struct tl_wetting wet;
+    double t_degC[2];
+
+    if (!(load > 0) || !sound(r, "temperature"))
+        return;
+    temperature_range(&s->temperature, &t_degC[0], &t_degC[1]);
+    if (load < LEAST_LOAD_M_H) {
+        tl_onda(&p, load, t_degC[0], &wet);
+        tl_warn(
+            r, tl_place(r, "tower.plan area"),
+            "%.3g m of water an hour cross the media, outside %.6g to %.6g m/h where towers are "
+            "known to work; they wet about %.2g %% of the media, and from %.2g m/h on media "
+            "like these count as well wetted: more water, or higher and narrower",
+            load, LEAST_LOAD_M_H, (double)MOST_LOAD_M_H, 100 * wet.wetted_fraction,
+            tl_least_wetting_load_m_h(&p));
+    } else if (load > MOST_LOAD_M_H) {
+        tl_warn(
+            r, tl_place(r, "tower.plan area"),
+            "%.3g m of water an hour cross the media, outside %.6g to %.6g m/h where towers are "
+            "known to work; less water, or lower and wider",
+            load, LEAST_LOAD_M_H, (double)MOST_LOAD_M_H);
+    }
+    const double filled =
+        tl_voids_filled(t->specific_surface_m2_m3, t->void_fraction, load, t_degC[0]);
+    if (filled >= 1)
+        tl_warn(r, tl_place(r, "tower.plan area"),
+                "%.3g m of water an hour are more than drains through the media, %.2g m/h; water "
+                "stands on the trays and runs over: coarser media, or wider trays",
+                load,
+                tl_most_drained_load_m_h(t->specific_surface_m2_m3, t->void_fraction, t_degC[0]));
+    else if (filled > TL_MOST_VOIDS_FILLED)
+        tl_warn(
+            r, tl_place(r, "tower.plan area"),
+            "%.3g m of water an hour fill %.0f %% of the voids of the media, and more than %.0f "
+            "%% leave no way for air: coarser media, or wider trays",
+            load, 100 * filled, 100 * TL_MOST_VOIDS_FILLED);
+}
+
 static void check_tower(struct tl_reader *r)
 {
     const struct tl_setup *s = &r->draft->s.setup;
@@ -359,15 +407,8 @@ static void check_tower(struct tl_reader *r)
             tl_fault(r, tl_place(r, "tower.media depth"), "a smaller tower",
                      "%.0f layers of 0.1 m in all trays together, more than %d", cells, MOST_CELLS);
     }
-    if (sound(r, "tower") && sound(r, "pump") && given(r, "tower") && !t->submerged) {
-        double load = s->pump_flow_m3_d * s->to_tower / 24 / t->plan_area_m2;
-        if (load > 0 && (load < LEAST_LOAD_M_H || load > MOST_LOAD_M_H))
-            tl_warn(
-                r, tl_place(r, "tower.plan area"),
-                "%.3g m of water an hour cross the media, outside %.6g to %.6g m/h where towers "
-                "are known to work",
-                load, LEAST_LOAD_M_H, (double)MOST_LOAD_M_H);
-    }
+    if (sound(r, "tower") && sound(r, "pump") && given(r, "tower") && !t->submerged)
+        check_load(r);
 }
 
 static bool feeds(const struct tl_ration *ration)

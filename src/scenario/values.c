@@ -5,8 +5,8 @@
 #include <string.h>
 
 #include "date.h"
-#include "media.h"
 #include "reader.h"
+#include "towerloop/media.h"
 #include "towerloop/status.h"
 
 #define WHAT_SIZE                 512

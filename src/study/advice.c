@@ -12,6 +12,7 @@
 #include "loop.h"
 #include "text.h"
 #include "towerloop/chem.h"
+#include "towerloop/pump.h"
 #include "towerloop/status.h"
 #include "towerloop/units.h"
 
@@ -139,6 +140,51 @@ static bool more_trays(const struct question *q, struct tl_scenario *s, char *te
     (void)q;
     s->setup.tower.trays = before + (before + 1) / 2;
     say(text, "%d trays instead of %d", s->setup.tower.trays, before);
+    return true;
+}
+
+#define MOST_TRAYS      200 /* of a scenario */
+#define MOST_MORE_WATER 3
+
+/* The load at which the media count as well wetted, over that of the pump; 0 where they lie under water or
+ * nothing flows. */
+static double thirst(const struct tl_setup *s)
+{
+    const struct tl_tower *t = &s->tower;
+    const struct tl_packing p = {t->specific_surface_m2_m3, t->media_size_m,
+                                 t->critical_surface_tension_n_m};
+    struct tl_duty duty;
+    if (t->submerged || tl_pump_duty(s, s->pump.count, &duty) != TL_OK ||
+        !(duty.flow_m3_d * s->to_tower > 0))
+        return 0;
+    const double load_m_h = duty.flow_m3_d * s->to_tower / 24 / t->plan_area_m2;
+    return tl_least_wetting_load_m_h(&p) / load_m_h;
+}
+
+static bool narrower_tower(const struct question *q, struct tl_scenario *s, char *text)
+{
+    struct tl_tower *t = &s->setup.tower;
+    (void)q;
+    if (!(thirst(&s->setup) > 1) || 2 * t->trays > MOST_TRAYS)
+        return false;
+    t->trays *= 2;
+    t->plan_area_m2 /= 2;
+    say(text,
+        "the same media twice as high on half the area, %d trays, well braced: more of them wet",
+        t->trays);
+    return true;
+}
+
+static bool wet_media(const struct question *q, struct tl_scenario *s, char *text)
+{
+    const double times = thirst(&s->setup);
+    (void)q;
+    if (!(times > 1.05) || times > MOST_MORE_WATER || s->setup.pump.curve.n > 0)
+        return false;
+    s->setup.pump_flow_m3_d *= times;
+    say(text, "pump %s m3/h instead of %s, so that the media are well wetted",
+        figure(s->setup.pump_flow_m3_d / 24, 3).text,
+        figure(s->setup.pump_flow_m3_d / times / 24, 3).text);
     return true;
 }
 
@@ -416,6 +462,8 @@ static const struct lever levers[] = {
     {NITROGEN, seed_media},
     {NITROGEN, all_to_tower},
     {NITROGEN, more_trays},
+    {NITROGEN, narrower_tower},
+    {NITROGEN, wet_media},
     {BIT(TL_LIMIT_NO2), salt},
     {BIT(TL_LIMIT_CHLORIDE), less_salt},
     {BIT(TL_LIMIT_O2) | NITROGEN, keep_pumping},

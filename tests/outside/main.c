@@ -21,7 +21,7 @@
 
 static const struct outside_group *const groups[] = {
     &outside_chemistry, &outside_units, &outside_process, &outside_film, &outside_tower,
-    &outside_startup,   &outside_fish,  &outside_heat,    &outside_pipe,
+    &outside_startup,   &outside_fish,  &outside_heat,    &outside_pipe, &outside_media,
 };
 #define GROUPS (sizeof groups / sizeof groups[0])
 

@@ -73,7 +73,9 @@ static double moved(const char *name, double result)
     X(tl_convection_w_m2_k, (double e, double p), (e, p))                                          \
     X(tl_sky_emissivity, (double t, double e, double cloud), (t, e, cloud))                        \
     X(tl_friction_factor, (double re, double roughness), (re, roughness))                          \
-    X(tl_pipe_loss_m, (const struct tl_pipe *p, double flow, double t), (p, flow, t))
+    X(tl_pipe_loss_m, (const struct tl_pipe *p, double flow, double t), (p, flow, t))              \
+    X(tl_bed_surface_m2_m3, (double voids, double size, double shape), (voids, size, shape))       \
+    X(tl_weir_ratio, (double ab, double drop, double t), (ab, drop, t))
 
 #define MOVED_WRAPPER(name, parameters, arguments)                                                 \
     double __real_##name parameters;                                                               \

@@ -52,5 +52,6 @@ extern const struct outside_group outside_startup;
 extern const struct outside_group outside_fish;
 extern const struct outside_group outside_heat;
 extern const struct outside_group outside_pipe;
+extern const struct outside_group outside_media;
 
 #endif

@@ -11,6 +11,7 @@
 #include <cmocka.h>
 
 #include "reader.h"
+#include "towerloop/media.h"
 
 struct coverage {
     unsigned long key[TL_MOST_KEYS];
@@ -403,7 +404,7 @@ static void hardware(struct writer *w)
     quantity(w, "tower.plan area",
              fmax(0.002, w->flow_m3_d * to_tower / 24 / rng_scale(r, 0.8, 45)));
     if (rng_chance(r, 0.5))
-        word(w, "tower.media", "lava rock");
+        word(w, "tower.media", tl_media_names[rng_below(r, (int)tl_media_count())]);
     static const char *const film[] = {"new", "mature", "seeded 30 %", "seeded 5 %"};
     if (rng_chance(r, 0.8))
         word(w, "tower.biofilm", film[rng_below(r, 4)]);
@@ -746,6 +747,8 @@ static void parameters(struct writer *w)
             value = rng_between(&w->keeper, 1000, 4000); /* trays clog within the run */           \
         else if (strncmp(#field, "ph_", 3) == 0)                                                   \
             value = (dflt) + rng_between(r, -0.4, 0.4);                                            \
+        else if ((dflt) == 0)                                                                      \
+            value = rng_between(r, 0.1, 1.8);                                                      \
         w->p.field = fmin(fmax(value, (lo) + 1e-9), (hi)-1e-9);                                    \
         quantity(w, "parameters." #field, w->p.field);                                             \
     }
