@@ -177,6 +177,28 @@ def restart_in_spring(test, rows):
         test.assertAlmostEqual(got, shown, delta=0.01 if shown else 0.001)
 
 
+def media(test, rows):
+    base, fine, gravel, clay, cut, rings, saddles, netting = rows.values()
+    litres = 12 * 0.0762 * 0.27 * 1000
+    dry = {"base": 800, "fine lava rock": 800, "gravel": 1550, "expanded clay": 350, "cut plastic": 140,
+           "plastic rings": 73, "ceramic saddles": 720, "plastic netting": 65}
+    price = {"base": 0.4, "fine lava rock": 0.5, "gravel": 0.1, "expanded clay": 0.3, "cut plastic": 0,
+             "plastic rings": 0.6, "ceramic saddles": 1.5, "plastic netting": 0.4}
+    for name, row in rows.items():
+        test.assertAlmostEqual(1000 * row["media_m3"], litres, places=6)
+        test.assertAlmostEqual(row["media_dry_kg"], litres / 1000 * dry[name], places=6)
+        test.assertAlmostEqual(row["cost_to_build"], litres * price[name] + 12 * 12, places=6)
+        test.assertGreater(row["stack_wet_kg"], row["media_dry_kg"])
+    # the surface that the water wets is what counts; little of it goes with much ammonia
+    nh3 = lambda row: test.worst(row, "un-ionised ammonia")
+    test.assertEqual(sorted((fine, base, gravel, rings), key=nh3), [fine, base, gravel, rings])
+    test.assertLess(nh3(saddles), nh3(base))
+    test.assertGreater(nh3(cut), nh3(saddles))  # more surface, but plastic wets badly
+    test.assertEqual(netting["verdict"], "caution")
+    test.assertEqual([o["what"] for o in netting["outside_published_range"]], ["surface times size of the media"])
+    test.assertFalse(any(row["outside_published_range"] for row in rows.values() if row is not netting))
+
+
 def winter_tower(test, rows):
     """The tower brings the ice sooner and freezes itself; ice on the pond is its surface's own doing."""
     base, off, third, heated = rows.values()

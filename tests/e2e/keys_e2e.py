@@ -71,7 +71,7 @@ class Keys(Told):
 
     def test_the_members_are_those_documented(self):
         answer = self.ask_json("keys")
-        self.assertEqual((set(answer), answer["format"]), ({"format", "keys"}, 1))
+        self.assertEqual((set(answer), answer["format"]), ({"format", "keys", "media"}, 1))
         paths = [key["path"] for key in answer["keys"]]
         self.assertEqual(len(paths), len(set(paths)))
         for key in answer["keys"]:
@@ -87,6 +87,23 @@ class Keys(Told):
                              key["section"] in ("parameters", "building") or key["path"] in
                              ("pump.pipe.roughness", "pump.pipe.fittings", "pump.fouling", "sun.noon", "tank.wall heat loss",
                               "weather.humidity", "weather.wind", "weather.cloud"), key["path"])
+
+    def test_media_have_figures_with_a_status(self):
+        answer = self.ask_json("keys")
+        keys = {key["path"]: key for key in answer["keys"]}
+        names = [kind["name"] for kind in answer["media"]]
+        self.assertEqual(names, keys["tower.media"]["forms"][0]["words"])
+        text = self.ask("keys", "tower.media").stdout
+        self.check_lines(text)
+        for kind in answer["media"]:
+            self.assertIn(kind["meaning"], text)
+            self.assertRegex(text, rf"(?m)^{kind['name']} +[0-9.]+ [pmj] ")
+            self.assertEqual([figure["key"] for figure in kind["figures"]],
+                             [k for k in keys if keys[k]["otherwise"] == "as the media"])
+            for figure in kind["figures"]:
+                self.assertIn(figure["status"], ("published", "memory", "judgement", "common practice"))
+        self.assertNotIn("Media  ", self.ask("keys").stdout)
+        self.assertIn("ft2/ft3", self.ask("keys", "tower", "--units", "us").stdout)
 
     def test_a_word_narrows(self):
         paths = lambda *words: [key["path"] for key in self.ask_json("keys", *words)["keys"]]

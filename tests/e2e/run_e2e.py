@@ -425,6 +425,12 @@ def compare_trays(test, summary, rows):
     test.assertEqual(summary["verdict"], "within limits")
 
 
+def compare_media(test, summary, rows):
+    test.assertIn("tray12_aob_gCOD_m2", rows[0])
+    test.assertEqual(summary["verdict"], "caution")
+    test.assertEqual(summary["outside_published_range"], [])
+
+
 def compare_flow(test, summary, rows):
     test.assertAlmostEqual(float(rows[-1]["flow_m3_h"]), 4.542, delta=0.001)
     test.assertEqual(summary["verdict"], "caution")
