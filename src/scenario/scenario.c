@@ -15,7 +15,7 @@ void tl_draft_default(struct tl_draft *d)
     };
     d->s.costs = (struct tl_costs){"", NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN};
     d->s.building = (struct tl_building){.bulk_density_kg_m3 = NAN, /* as the media */
-                                         .water_held = NAN,        /* likewise */
+                                         .water_held = NAN,         /* likewise */
                                          .tray_mass_g = 2000};
     tl_setup_default(&d->s.setup);
     tl_limits_default(&d->s.limits);

@@ -428,7 +428,7 @@ def compare_trays(test, summary, rows):
 def compare_media(test, summary, rows):
     test.assertIn("tray12_aob_gCOD_m2", rows[0])
     test.assertEqual(summary["verdict"], "caution")
-    test.assertEqual(summary["outside_published_range"], [])
+    test.assertEqual(summary["ranges"], [])
 
 
 def compare_flow(test, summary, rows):
