@@ -339,6 +339,25 @@ static void a_caution_for_a_danger(void **state)
     assert_non_null(strstr(advice.limiting, "of the pump's flow crossed the tower"));
 }
 
+/* Media that are hardly wet are put up narrower. Where they are wet nobody says so. */
+static void dry_media_are_wetted(void **state)
+{
+    (void)state;
+    static const char *const dry[] = {
+        "length=12 d",         "tower.trays=1",          "tower.plan area=3.6 m2",
+        "fish[0].count=3",     "fish[0].mean mass=7 kg", "source water.alkalinity=60 mg/L as CaCO3",
+        "tower.biofilm=mature"};
+    static const char *const wet[] = {"length=12 d", "tower.trays=12", "tower.plan area=0.27 m2",
+                                      "tower.biofilm=mature"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(dry, 7, &base, &advice);
+    assert_true(lists(&advice, "4 trays of 0.9 m2 instead of 1 of 3.6 m2"));
+    advise(wet, 4, &base, &advice);
+    assert_true(advice.tried > 0);
+    assert_false(lists(&advice, "narrower"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -354,6 +373,7 @@ int main(void)
         cmocka_unit_test(a_caution_for_a_danger),
         cmocka_unit_test(large_figures_are_written_out),
         cmocka_unit_test(same_verdict_whoever_looks),
+        cmocka_unit_test(dry_media_are_wetted),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

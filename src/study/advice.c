@@ -143,8 +143,8 @@ static bool more_trays(const struct question *q, struct tl_scenario *s, char *te
     return true;
 }
 
-#define MOST_TRAYS      200 /* of a scenario */
-#define MOST_MORE_WATER 3
+#define MOST_TRAYS         200 /* of a scenario */
+#define MOST_TIMES_AS_HIGH 4
 
 /* The load at which the media count as well wetted, over that of the pump; 0 where they lie under water or
  * nothing flows. */
@@ -161,30 +161,24 @@ static double thirst(const struct tl_setup *s)
     return tl_least_wetting_load_m_h(&p) / load_m_h;
 }
 
+/* The same media in two to four times as many trays of so much less area. */
 static bool narrower_tower(const struct question *q, struct tl_scenario *s, char *text)
 {
     struct tl_tower *t = &s->setup.tower;
-    (void)q;
-    if (!(thirst(&s->setup) > 1) || 2 * t->trays > MOST_TRAYS)
+    const double wanted = thirst(&s->setup);
+    const int times = (int)fmin(fmax(round(wanted), 2), MOST_TIMES_AS_HIGH);
+    char before[40], after[40];
+    if (!(wanted > 1) || times * t->trays > MOST_TRAYS)
         return false;
-    t->trays *= 2;
-    t->plan_area_m2 /= 2;
+    tl_display_text(TL_DIM_AREA, q->units, t->plan_area_m2, 3, before, sizeof before);
+    t->plan_area_m2 /= times;
+    tl_display_text(TL_DIM_AREA, q->units, t->plan_area_m2, 3, after, sizeof after);
     say(text,
-        "the same media twice as high on half the area, %d trays, well braced: more of them wet",
-        t->trays);
-    return true;
-}
-
-static bool wet_media(const struct question *q, struct tl_scenario *s, char *text)
-{
-    const double times = thirst(&s->setup);
-    (void)q;
-    if (!(times > 1.05) || times > MOST_MORE_WATER || s->setup.pump.curve.n > 0)
-        return false;
-    s->setup.pump_flow_m3_d *= times;
-    say(text, "pump %s m3/h instead of %s, so that the media are well wetted",
-        figure(s->setup.pump_flow_m3_d / 24, 3).text,
-        figure(s->setup.pump_flow_m3_d / times / 24, 3).text);
+        "the same media higher and narrower, well braced: %d trays of %s instead of %d of %s, so "
+        "that "
+        "more of them are wet",
+        times * t->trays, after, t->trays, before);
+    t->trays *= times;
     return true;
 }
 
@@ -463,7 +457,6 @@ static const struct lever levers[] = {
     {NITROGEN, all_to_tower},
     {NITROGEN, more_trays},
     {NITROGEN, narrower_tower},
-    {NITROGEN, wet_media},
     {BIT(TL_LIMIT_NO2), salt},
     {BIT(TL_LIMIT_CHLORIDE), less_salt},
     {BIT(TL_LIMIT_O2) | NITROGEN, keep_pumping},
