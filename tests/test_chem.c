@@ -350,9 +350,9 @@ static void full_voids_drain_as_ergun_says(void **state)
                 tl_most_drained_load_m_h(2000.0, e, 25.0));
 
     const double half = tl_load_that_fills_m_h(200.0, e, 0.5, 20.0);
-    near(tl_voids_filled(200.0, e, half, 20.0), 0.5, 1e-12);
-    near(tl_voids_filled(200.0, e, 0.0, 20.0), 0.0, 0.0);
-    near(tl_voids_filled(200.0, e, 1e6, 20.0), 1.0, 0.0);
+    near(tl_water_in_voids(200.0, e, half, 20.0), 0.5, 1e-12);
+    near(tl_water_in_voids(200.0, e, 0.0, 20.0), 0.0, 0.0);
+    near(tl_water_in_voids(200.0, e, 1e6, 20.0), 1.0, 0.0);
 }
 
 /* Nothing falls, nothing happens; beyond the top of the formula a deeper fall does no more. */

@@ -124,7 +124,8 @@ TL_API double tl_most_drained_load_m_h(double area_m2_m3, double void_fraction, 
 /* Share of the voids that running water takes up at the hydraulic load `q_m_h` (>= 0), at most 1: the
  * relative permeability is the 2.43rd power of the saturation. Saez & Carbonell 1985, AIChE J. 31:52
  * (from memory; water that drains no more is left out, and inertia is taken to follow the same power). */
-TL_API double tl_voids_filled(double area_m2_m3, double void_fraction, double q_m_h, double t_degC);
+TL_API double tl_water_in_voids(double area_m2_m3, double void_fraction, double q_m_h,
+                                double t_degC);
 /* A bed whose voids are fuller than this has no way left for air: judgement. */
 #define TL_MOST_VOIDS_FILLED 0.5
 /* The hydraulic load, m/h, that fills the voids so far. */

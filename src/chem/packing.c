@@ -47,7 +47,7 @@ double tl_most_drained_load_m_h(double area_m2_m3, double void_fraction, double 
     return 3600 * 2 * weight / (a + sqrt(a * a + 4 * b * weight));
 }
 
-double tl_voids_filled(double area_m2_m3, double void_fraction, double q_m_h, double t_degC)
+double tl_water_in_voids(double area_m2_m3, double void_fraction, double q_m_h, double t_degC)
 {
     const double most = tl_most_drained_load_m_h(area_m2_m3, void_fraction, t_degC);
 

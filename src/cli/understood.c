@@ -76,7 +76,7 @@ static void wet(const struct tl_setup *s, struct tl_understood *out)
     out->wetted = now.wetted_fraction;
     out->wets_well_m_h = tl_least_wetting_load_m_h(&p);
     out->voids_filled =
-        tl_voids_filled(t->specific_surface_m2_m3, t->void_fraction, out->load_m_h, t_degC);
+        tl_water_in_voids(t->specific_surface_m2_m3, t->void_fraction, out->load_m_h, t_degC);
     out->fills_half_m_h = tl_load_that_fills_m_h(t->specific_surface_m2_m3, t->void_fraction,
                                                  TL_MOST_VOIDS_FILLED, t_degC);
 }

@@ -64,8 +64,8 @@ void tl_ranges_add(struct tl_ranges *r, const struct tl_snapshot *s)
         look(r, TL_RANGE_MEDIA_SIZE, s->t_d, 1000 * r->media_size_m);
         look(r, TL_RANGE_MEDIA_SHAPE, s->t_d, r->media_m2_m3 * r->media_size_m);
         look(r, TL_RANGE_PONDING, s->t_d,
-             100 *
-                 tl_voids_filled(r->media_m2_m3, r->void_fraction, load_m_h, s->temperature_degC));
+             100 * tl_water_in_voids(r->media_m2_m3, r->void_fraction, load_m_h,
+                                     s->temperature_degC));
     }
 }
 

@@ -382,7 +382,7 @@ static void check_load(struct tl_reader *r)
             load, LEAST_LOAD_M_H, (double)MOST_LOAD_M_H);
     }
     const double filled =
-        tl_voids_filled(t->specific_surface_m2_m3, t->void_fraction, load, t_degC[0]);
+        tl_water_in_voids(t->specific_surface_m2_m3, t->void_fraction, load, t_degC[0]);
     if (filled >= 1)
         tl_warn(r, tl_place(r, "tower.plan area"),
                 "%.3g m of water an hour are more than drains through the media, %.2g m/h; water "
