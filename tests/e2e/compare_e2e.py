@@ -238,7 +238,7 @@ class Stories(Told):
         files = sorted([*SCENARIOS.glob("compare-*.yaml"), SCENARIOS / "winter-tower.yaml",
                         SCENARIOS / "restart-in-spring.yaml",
                         SCENARIOS / "full-year-outdoors.yaml"])
-        self.assertEqual(len(files), 11)
+        self.assertEqual(len(files), 12)
         for file in files:
             with self.subTest(file.name):
                 name = file.stem.removeprefix("compare-").replace("-", "_")
