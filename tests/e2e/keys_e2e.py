@@ -155,6 +155,7 @@ EXCEPTIONS = {
     "no_meals": "meals are needed only with a ration",
     "no_meals_event": "meals are needed only with a ration",
     "weather_twice": "a latitude is needed only where the file has no sun",
+    "weather_gaps": "a latitude is needed where the file has gaps in the sun or ends early",
     "sun_empty": "hours are needed only without weather",
     "set_unknown": "the fault is in --set, not in the file",
 }
