@@ -179,6 +179,25 @@ static void amounts_of_month(const char *more, struct tl_given given, struct tl_
     tl_scenario_free(&s);
 }
 
+/* A chamber of 800 L emptied on days 3, 6 and 9 of ten, and so on through a month. */
+static void test_an_emptied_chamber_takes_water(void **state)
+{
+    struct tl_scenario s;
+    struct tl_amounts a, emptied;
+    const struct tl_given none = {.feed_g = 0};
+    (void)state;
+    read_pond(happenings, &s);
+    assert_int_equal(tl_amounts_of(&s, &none, &a), TL_OK);
+    s.setup.emptying.every_d = 3;
+    assert_int_equal(tl_amounts_of(&s, &none, &emptied), TL_OK);
+    near(emptied.water_m3 - a.water_m3, 3 * 0.8, 1e-12);
+    assert_int_equal(tl_amounts_of_month(&s, &none, &emptied), TL_OK);
+    s.setup.emptying.every_d = 0;
+    assert_int_equal(tl_amounts_of_month(&s, &none, &a), TL_OK);
+    near(emptied.water_m3 - a.water_m3, (3 + 20 / 3.0) * 0.8, 1e-12);
+    tl_scenario_free(&s);
+}
+
 /* Ten days drawn out to thirty: what events do counts once. */
 static void test_a_short_run_is_drawn_out(void **state)
 {
@@ -335,6 +354,7 @@ int main(void)
         cmocka_unit_test(test_bill_by_hand),
         cmocka_unit_test(test_without_prices_nothing_is_counted),
         cmocka_unit_test(test_a_short_run_is_drawn_out),
+        cmocka_unit_test(test_an_emptied_chamber_takes_water),
         cmocka_unit_test(test_it_goes_on_as_it_ends),
         cmocka_unit_test(test_which_month),
         cmocka_unit_test(test_amounts_of_a_run),

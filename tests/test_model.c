@@ -733,7 +733,8 @@ static void faulty_tray_is_named(void **state)
 
 /* --- schedule ----------------------------------------------------------------------------------- */
 
-/* In time order; at one instant restores, events in file order, the regular change, the meal. */
+/* In time order; at one instant restores, events in file order, the regular change, the chamber emptied by
+ * plan, the meal. */
 static void stops_are_in_order(void **state)
 {
     (void)state;
@@ -746,12 +747,12 @@ static void stops_are_in_order(void **state)
         {.at_d = 2.5, .for_d = 0.75, .kind = TL_EVENT_PUMP_FLOW}, /* to its very end */
     };
     static const struct tl_stop expected[] = {
-        {0.25, TL_STOP_MEAL, 0},    {0.5, TL_STOP_EVENT, 3}, {0.75, TL_STOP_EVENT, 4},
-        {1, TL_STOP_EVENT, 1},      {1, TL_STOP_MEAL, 0},    {1.125, TL_STOP_CHANGE, 0},
-        {1.25, TL_STOP_MEAL, 0},    {2, TL_STOP_RESTORE, 1}, {2, TL_STOP_RESTORE, 3},
-        {2, TL_STOP_EVENT, 0},      {2, TL_STOP_EVENT, 2},   {2, TL_STOP_CHANGE, 0},
-        {2, TL_STOP_MEAL, 0},       {2.25, TL_STOP_MEAL, 0}, {2.5, TL_STOP_EVENT, 5},
-        {2.875, TL_STOP_CHANGE, 0}, {3, TL_STOP_MEAL, 0},
+        {0.25, TL_STOP_MEAL, 0}, {0.5, TL_STOP_EVENT, 3},    {0.75, TL_STOP_EVENT, 4},
+        {1, TL_STOP_EVENT, 1},   {1, TL_STOP_MEAL, 0},       {1.125, TL_STOP_CHANGE, 0},
+        {1.25, TL_STOP_MEAL, 0}, {2, TL_STOP_RESTORE, 1},    {2, TL_STOP_RESTORE, 3},
+        {2, TL_STOP_EVENT, 0},   {2, TL_STOP_EVENT, 2},      {2, TL_STOP_CHANGE, 0},
+        {2, TL_STOP_EMPTY, 0},   {2, TL_STOP_MEAL, 0},       {2.25, TL_STOP_MEAL, 0},
+        {2.5, TL_STOP_EVENT, 5}, {2.875, TL_STOP_CHANGE, 0}, {3, TL_STOP_MEAL, 0},
     };
     struct tl_setup s;
     struct tl_model *m = NULL;
@@ -764,6 +765,8 @@ static void stops_are_in_order(void **state)
     s.feeding.meal_s[1] = 6 * 3600;
     s.change_every_d = 0.875;
     s.change_amount = 0.1;
+    s.emptying.every_d = 2;
+    s.emptying.at_s = 0;
     for (size_t i = 0; i < sizeof event / sizeof event[0]; i++)
         add_event(&s, event[i]);
     assert_int_equal(tl_model_build(&s, &m), TL_OK);
@@ -776,6 +779,29 @@ static void stops_are_in_order(void **state)
     }
     tl_model_free(m);
     free_loop(&s);
+}
+
+/* What a plan does every five days is what events do. */
+static void emptied_by_plan_or_by_events(void **state)
+{
+    (void)state;
+    struct run r[2];
+    for (int planned = 0; planned < 2; planned++) {
+        struct tl_setup s;
+        reference_loop(&s, 40);
+        s.length_d = 17;
+        if (planned)
+            s.emptying.every_d = 5; /* at 09:00 */
+        for (int day = 5; day < 17 && !planned; day += 5)
+            add_event(&s, (struct tl_event){.at_d = day + 0.375, .kind = TL_EVENT_CLEAN_CHAMBER});
+        r[planned] = whole_run(&s, 0, NULL, 0);
+        free_loop(&s);
+    }
+    const struct tl_layout *at = r[0].at;
+    assert_memory_equal(r[0].y, r[1].y, at->size * sizeof(double));
+    assert_true(r[0].y[at->sludge_out + 1] > 2 * r[0].y[at->sludge + 1]);
+    end_run(&r[0]);
+    end_run(&r[1]);
 }
 
 static void instants_are_kept_to_the_millisecond(void **state)
@@ -996,6 +1022,7 @@ int main(void)
         cmocka_unit_test(balance_of_tank_and_chamber),
         cmocka_unit_test(faulty_tray_is_named),
         cmocka_unit_test(stops_are_in_order),
+        cmocka_unit_test(emptied_by_plan_or_by_events),
         cmocka_unit_test(instants_are_kept_to_the_millisecond),
         cmocka_unit_test(rinsing),
         cmocka_unit_test(rations),

@@ -56,7 +56,7 @@ static const char rich_text[] =
     "temperature: {mean: 58 degF, seasonal swing: 9.1 degF, warmest day: 07-25, daily swing: 1.3 "
     "degC}\n"
     "tank: {length: 11 ft, width: 2.1 m, depth: 1.13 m, surface: 6.5 m2}\n"
-    "settling chamber: {diameter: 90 cm, depth: 1 m}\n"
+    "settling chamber: {diameter: 90 cm, depth: 1 m, emptied: {every: 30.5 d, at: \"07:08:09\"}}\n"
     "pump: {curve: [{head: 0 ft, flow: 20 gpm}, {flow: 0 gpm, head: 3.1 m}, {head: 2 m, flow: 9 "
     "gpm}],\n"
     "  head: 1.3 m, pipe: {length: 11 ft, inner diameter: 2 in, roughness: 0.1 mm, fittings: 3},\n"
@@ -331,6 +331,7 @@ static void the_rich_one(void **state)
     near(s->tank.walls_m2, l * 2.1 + 2 * (l + 2.1) * 1.13, 1e-12);
     near(s->chamber.volume_m3, 3.14159265358979 / 4 * 0.81, 1e-12);
     near(s->chamber.walls_m2, 3.14159265358979 * (0.81 / 4 + 0.9), 1e-12);
+    assert_true(s->emptying.every_d == 30.5 && s->emptying.at_s == 7 * 3600 + 8 * 60 + 9);
     assert_int_equal(s->tower.biofilm, TL_BIOFILM_SEEDED);
     assert_true(s->tower.seeded_share == 0.33 && s->tower.submerged);
     assert_true(s->tower.void_fraction == 0.47 && s->tower.media_size_m == 0.03);

@@ -298,6 +298,37 @@ static void test_never_better_than_the_long_run(void **state)
     assert_true(every_d > 1 && every_d < TL_STEADY_DRAIN_D);
 }
 
+/* A chamber that is emptied by plan holds what gathers until then, and is judged so. */
+static void test_emptied_by_plan(void **state)
+{
+    struct tl_setup s;
+    struct tl_steady steady;
+    struct tl_assessment a;
+    struct tl_model *m = NULL;
+    struct tl_limits limits;
+    (void)state;
+    tl_limits_default(&limits);
+    reference_loop(&s, 30);
+    s.emptying.every_d = 25;
+    assert_int_equal(tl_steady_find(&s, NULL, &steady), TL_OK);
+    assert_true(steady.converged);
+    near(steady.drain_every_d, 25, 0);
+    assert_int_equal(tl_model_build(&s, &m), TL_OK);
+    const double *sludge = &steady.state[tl_model_layout(m)->sludge];
+    const double room_g = s.params.film_density * s.chamber.volume_m3;
+    near_rel(sludge[1], 25 * (room_g - sludge[0]) / steady.full_after_d, 0.02);
+    assert_int_equal(tl_steady_assess(&s, &limits, &steady, NULL, &a), TL_OK);
+    /* day 1 and every 25 days for half a year, none besides */
+    near(a.end_d, 1 + 8 * 25, 1e-9);
+    near_rel(a.ledger.alkalinity.line[0].amount,
+             (s.trickle_1_d * s.tank.volume_m3 * a.end_d + 8 * s.chamber.volume_m3) *
+                 s.source.water[TL_ALK],
+             1e-6);
+    tl_model_free(m);
+    tl_steady_free(&steady);
+    free_loop(&s);
+}
+
 static void test_days_that_differ_are_refused(void **state)
 {
     struct tl_setup s;
@@ -339,6 +370,7 @@ int main(void)
         cmocka_unit_test(test_bare_media_are_no_steady_state),
         cmocka_unit_test(test_too_few_days),
         cmocka_unit_test(test_never_better_than_the_long_run),
+        cmocka_unit_test(test_emptied_by_plan),
         cmocka_unit_test(test_days_that_differ_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

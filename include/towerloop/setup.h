@@ -197,6 +197,12 @@ struct tl_dosing {
     double at_most_g;             /* at one look; INFINITY: no bound */
 };
 
+/* The settling chamber is emptied by plan: first so long after day 0, at this clock time. */
+struct tl_emptying {
+    double every_d; /* 0: never */
+    int at_s;       /* seconds after midnight */
+};
+
 #define TL_RINSE_CONTACT_D (10.0 / 1440) /* default contact with tap water; judgement */
 
 struct tl_event {
@@ -237,6 +243,7 @@ struct tl_setup {
     double start_degC;       /* NAN: the air's mean of the first day */
     struct tl_basin tank;
     struct tl_basin chamber;
+    struct tl_emptying emptying;
     /* Of all pumps together at the start, clean. With a curve it follows from that: the scenario reader
      * and tl_model_build() fill it in. */
     double pump_flow_m3_d;

@@ -8,6 +8,7 @@
 #include "costs.h"
 #include "event_words.h"
 #include "page.h"
+#include "towerloop/settling.h"
 #include "understood.h"
 
 #define LABEL_COLUMNS 16
@@ -204,6 +205,40 @@ static void say_basin(const char *label, const struct tl_basin *b, enum tl_unit_
     add_quantity(&t, ", water surface ", TL_DIM_AREA, units, b->surface_m2, "");
     add_quantity(&t, ", wetted walls ", TL_DIM_AREA, units, b->walls_m2, "");
     say(label, &t);
+}
+
+/* What the settling chamber catches as it is, clean. */
+static void say_chamber(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const struct tl_setup *s = &u->scenario->setup;
+    const double overflow_m_d = tl_overflow_rate_m_d(s->pump_flow_m3_d, s->chamber.surface_m2);
+    const double share = tl_settled_share_mixed(s->params.v_settle, overflow_m_d);
+    say_basin("Chamber", &s->chamber, units);
+    if (s->pump_flow_m3_d > 0 && s->chamber.surface_m2 > 0) {
+        const double turnover_1_d = s->pump_flow_m3_d / s->tank.volume_m3;
+        const char *length = tl_display_unit(TL_DIM_LENGTH, units);
+        tl_text_addf(
+            &t,
+            "overflow rate %.3g %s/h (common practice %.3g to %.3g); clean it catches %.3g %% of "
+            "the solids in a pass (mixed; without mixing %.3g %%), in a day %.3g %% of those in "
+            "the tank's water",
+            tl_display_value(TL_DIM_LENGTH, units, overflow_m_d / 24), length,
+            tl_display_value(TL_DIM_LENGTH, units, TL_USUAL_OVERFLOW_LOW_M_H),
+            tl_display_value(TL_DIM_LENGTH, units, TL_USUAL_OVERFLOW_HIGH_M_H), 100 * share,
+            100 * tl_settled_share_ideal(s->params.v_settle, overflow_m_d),
+            -100 * expm1(-share * turnover_1_d));
+        say("", &t);
+    }
+    if (s->emptying.every_d > 0) {
+        add_quantity(&t, "emptied every ", TL_DIM_TIME, units, s->emptying.every_d, "");
+        tl_text_addf(&t, " at %02d:%02d", s->emptying.at_s / 3600, s->emptying.at_s / 60 % 60);
+        add_quantity(&t, ", for ", TL_DIM_VOLUME, units, s->chamber.volume_m3,
+                     " of source water each time");
+    } else {
+        tl_text_add(&t, "not emptied by plan");
+    }
+    say("", &t);
 }
 
 /* Where curve and system meet. */
@@ -662,7 +697,7 @@ void tl_understood_print(const struct tl_understood *u, enum tl_unit_system unit
     say_weather(u, units);
     say_sun(u, units);
     say_basin("Tank", &s->setup.tank, units);
-    say_basin("Chamber", &s->setup.chamber, units);
+    say_chamber(u, units);
     say_pump(u, units);
     say_tower(u, units);
     say_aerator(u, units);

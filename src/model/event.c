@@ -314,6 +314,9 @@ bool tl_stop_apply(const struct tl_model *m, struct tl_work *w, const struct tl_
     case TL_STOP_CHANGE:
         change_water(m, w, m->setup.change_amount * m->setup.tank.volume_m3, y);
         break;
+    case TL_STOP_EMPTY:
+        clean_chamber(m, w, y);
+        break;
     case TL_STOP_DOSING:
         tl_dose_hold(m, stop->t_d, y);
         break;

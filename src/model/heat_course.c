@@ -222,6 +222,8 @@ static double changed_m3(const struct tl_setup *s, const struct tl_stop *stop)
 {
     if (stop->kind == TL_STOP_CHANGE)
         return s->change_amount * s->tank.volume_m3;
+    if (stop->kind == TL_STOP_EMPTY)
+        return s->chamber.volume_m3;
     if (stop->kind != TL_STOP_EVENT)
         return 0;
     const struct tl_event *e = &s->event[stop->index];
@@ -281,7 +283,8 @@ static int advance(struct solve *s, double t_d, double to_d, double step_d)
 static bool moves_water(const struct tl_stop *stop)
 {
     return stop->kind == TL_STOP_RESTORE || stop->kind == TL_STOP_EVENT ||
-           stop->kind == TL_STOP_CHANGE || stop->kind == TL_STOP_FOUL;
+           stop->kind == TL_STOP_CHANGE || stop->kind == TL_STOP_EMPTY ||
+           stop->kind == TL_STOP_FOUL;
 }
 
 /* The part of the course that is known, node by node; where it ends. */

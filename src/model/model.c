@@ -110,7 +110,8 @@ static bool valid(const struct tl_setup *s)
 {
     const struct tl_tower *t = &s->tower;
 
-    return valid_basin(&s->tank) && valid_basin(&s->chamber) && t->trays >= 1 &&
+    return valid_basin(&s->tank) && valid_basin(&s->chamber) &&
+           (s->emptying.every_d == 0 || s->emptying.every_d >= 1) && t->trays >= 1 &&
            t->media_depth_m > 0 && isfinite(t->media_depth_m) && t->plan_area_m2 > 0 &&
            isfinite(t->plan_area_m2) && t->specific_surface_m2_m3 > 0 && t->media_size_m > 0 &&
            t->void_fraction > 0 && tl_pump_valid(&s->pump) &&

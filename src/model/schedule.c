@@ -1,4 +1,4 @@
-/* The stops of the integrator: meals, events, what ends with a `for:`, scheduled water changes, steps
+/* The stops of the integrator: meals, events, what ends with a `for:`, scheduled water changes, emptyings and doses, steps
  * of a fouling pump. */
 #include "schedule.h"
 
@@ -78,6 +78,16 @@ static void put_changes(struct list *l)
     }
 }
 
+static void put_emptyings(struct list *l)
+{
+    const struct tl_emptying *e = &l->s->emptying;
+    if (!(e->every_d > 0))
+        return;
+    const double since = e->at_s / 86400.0;
+    for (size_t k = 1; within(l, since + (double)k * e->every_d); k++)
+        put(l, since + (double)k * e->every_d, TL_STOP_EMPTY, 0);
+}
+
 static void put_looks(struct list *l)
 {
     const struct tl_dosing *d = &l->s->dosing;
@@ -121,10 +131,12 @@ int tl_schedule_make(struct tl_model *m)
     const double days = ceil(s->length_d) + 2;
     const double changes = s->change_every_d > 0 ? s->length_d / s->change_every_d + 2 : 0;
     const double looks = s->dosing.every_d > 0 ? s->length_d / s->dosing.every_d + 3 : changes;
+    const double emptyings = s->emptying.every_d > 0 ? s->length_d / s->emptying.every_d + 2 : 0;
     const double foul_d = tl_pump_step_d(&s->pump);
     const double steps = foul_d > 0 ? s->length_d / foul_d + 2 : 0;
     const double most = days * (double)s->feeding.meals + (double)s->feeding.log.n + changes +
-                        (s->sun.given ? 2 * days : 0) + looks + steps + 3.0 * (double)s->events + 1;
+                        (s->sun.given ? 2 * days : 0) + looks + emptyings + steps +
+                        3.0 * (double)s->events + 1;
 
     if (!(most < 1e8))
         return TL_E_INPUT;
@@ -135,6 +147,7 @@ int tl_schedule_make(struct tl_model *m)
     struct list l = {s, m->stop, 0, instant(s->start_d), instant(s->start_d + s->length_d)};
     put_events(&l);
     put_changes(&l);
+    put_emptyings(&l);
     put_looks(&l);
     put_meals(&l, (int)days);
     put_light(&l, (int)days);

@@ -47,6 +47,7 @@ void tl_setup_default(struct tl_setup *s)
         .pump = {.count = 1, .head_m = NAN, .pipe = {NAN, NAN, TL_PIPE_SMOOTH_M, TL_PIPE_OUTLET}},
         .sun = {.hours_d = 8.0 / 24, .noon_w_m2 = 600},
         .feeding = {.protein = 0.38, .feed_conversion = 1.8},
+        .emptying = {.at_s = 9 * 3600},
         .dosing = {.every_d = 1, .at_s = 9 * 3600, .at_most_g = INFINITY},
     };
     tl_params_default(&s->params);

@@ -60,21 +60,31 @@ const struct tl_value_type tl_type_plan_every = {
     TL_FORMS(TL_NUMBER_FORM, TL_WORDS_FORM(with_changes)),
 };
 
+void tl_read_clock(struct tl_reader *r, struct tl_node *n, int *second)
+{
+    static const char expected[] = "a clock time from 00:00 to 23:59:59, as 09:00";
+    const char *text = tl_value_text(r, n, expected);
+    if (text && !tl_clock_parse(text, second))
+        tl_fault_text(r, n, expected, "is not a clock time");
+}
+
+void tl_write_clock(struct tl_text *out, int second)
+{
+    tl_text_addf(out, "\"%02d:%02d:%02d\"", second / 3600, second / 60 % 60, second % 60);
+}
+
 static void plan_clock_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                             void *base)
 {
-    static const char expected[] = "a clock time from 00:00 to 23:59:59, as 09:00";
     (void)key;
-    const char *text = tl_value_text(r, n, expected);
-    if (text && !tl_clock_parse(text, &plan_of(base)->at_s))
-        tl_fault_text(r, n, expected, "is not a clock time");
+    tl_read_clock(r, n, &plan_of(base)->at_s);
 }
 static bool plan_clock_write(struct tl_text *out, const struct tl_key *key, const void *base)
 {
     const struct tl_dosing *d = written_plan(base);
     (void)key;
     if (d)
-        tl_text_addf(out, "\"%02d:%02d:%02d\"", d->at_s / 3600, d->at_s / 60 % 60, d->at_s % 60);
+        tl_write_clock(out, d->at_s);
     return d;
 }
 const struct tl_value_type tl_type_plan_clock = {

@@ -182,6 +182,13 @@ const struct tl_key tl_key_table[] = {
     ROW("tank.green water", green_water, RANGE(CONC_COD, 0, 1000), AT(s.setup.green_g_m3), OPTIONAL,
         "algae afloat at the start, as organic matter; with sun", .otherwise = "none"),
     BASIN("settling chamber", chamber, chamber, 1e6),
+    SECTION("settling chamber.emptied", OPTIONAL,
+            "by plan: sludge and water go, the tank's water fills it, source water the tank"),
+    ROW("settling chamber.emptied.every", emptied_every, RANGE(TIME, 1, 3660),
+        AT(s.setup.emptying.every_d), REQUIRED,
+        "time from one emptying to the next, the first so long after day 0"),
+    ROW("settling chamber.emptied.at", emptied_clock, NO_VALUE, AT(s.setup.emptying.at_s), OPTIONAL,
+        "clock time", .otherwise = "09:00"),
 
     SECTION("pump", REQUIRED, "the pump behind the settling chamber: its flow, or its curve"),
     ROW("pump.flow", pump_flow, RANGE(FLOW, 0, 1e6), AT(s.setup.pump_flow_m3_d), OPTIONAL,

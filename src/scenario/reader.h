@@ -178,6 +178,11 @@ extern const struct tl_value_type tl_type_event_list, tl_type_event_time, tl_typ
 extern const struct tl_value_type tl_type_sun, tl_type_green_water;
 /* dosing.c */
 extern const struct tl_value_type tl_type_plan_quantity, tl_type_plan_every, tl_type_plan_clock;
+/* emptying.c */
+extern const struct tl_value_type tl_type_emptied_every, tl_type_emptied_clock;
+/* A clock time of a plan. */
+void tl_read_clock(struct tl_reader *r, struct tl_node *n, int *second);
+void tl_write_clock(struct tl_text *out, int second);
 
 /* Puts the parts together once everything is read, and checks what no single key can show. */
 void tl_finish(struct tl_reader *r);

@@ -542,7 +542,7 @@ static void check_log(struct tl_reader *r)
 /* Source water gets in, by whatever way. */
 static bool lets_water_in(const struct tl_setup *s)
 {
-    bool any = s->trickle_1_d > 0 || changes_water(s);
+    bool any = s->trickle_1_d > 0 || s->emptying.every_d > 0 || changes_water(s);
     for (size_t i = 0; i < s->events; i++)
         any = any || s->event[i].kind == TL_EVENT_CLEAN_CHAMBER;
     return any;

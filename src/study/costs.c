@@ -106,17 +106,24 @@ static int most_fish_kg(const struct stretch *x, double *most)
     return status;
 }
 
+/* How often something falls into the stretch that comes again every `every_d` after `since_d`. */
+static double times(const struct stretch *x, double since_d, double every_d)
+{
+    const double end_d = x->s->start_d + x->s->length_d - 0.5e-3 / 86400;
+    double n = 0;
+    if (!(every_d > 0))
+        return 0;
+    for (size_t k = 1; since_d + (double)k * every_d < end_d; k++)
+        n += holds(x, since_d + (double)k * every_d);
+    return n + x->more_d / every_d;
+}
+
 static double water_m3(const struct stretch *x)
 {
     const struct tl_setup *s = x->s;
     double tanks = s->trickle_1_d * (x->to_d - x->from_d + x->more_d);
-    double chambers = 0;
-    if (s->change_every_d > 0) {
-        const double end_d = s->start_d + s->length_d - 0.5e-3 / 86400;
-        for (size_t k = 1; s->start_d + (double)k * s->change_every_d < end_d; k++)
-            tanks += holds(x, s->start_d + (double)k * s->change_every_d) ? s->change_amount : 0;
-        tanks += s->change_amount * x->more_d / s->change_every_d;
-    }
+    double chambers = times(x, s->emptying.at_s / 86400.0, s->emptying.every_d);
+    tanks += s->change_amount * times(x, s->start_d, s->change_every_d);
     for (size_t i = 0; i < s->events; i++) {
         const struct tl_event *e = &s->event[i];
         tanks += e->kind == TL_EVENT_WATER_CHANGE && holds(x, e->at_d) ? e->value : 0;

@@ -65,6 +65,9 @@ struct search {
     bool have_before;
     bool calm;            /* the films no longer grow fast: mixing may begin */
     double sludge_room_g; /* gCOD in the chamber when it is full */
+    bool planned;         /* the setup says how often it is drained; else: */
+    double drain_most_d;  /* at least as often as that, */
+    double filled_most;   /* and when it is filled by this share */
     double sludge_g_d;    /* inert sludge that the present day has brought */
     size_t plain_left;    /* plain days to come */
     size_t plain_again;   /* how many the next mistake will cost */
@@ -73,8 +76,8 @@ struct search {
 /* Inert sludge just before a draining, at what a day brings now; see steady.h. */
 static double sludge_to_drain(const struct search *s, double biodegradable_g)
 {
-    const double room_g = TL_STEADY_FILLED * s->sludge_room_g - biodegradable_g;
-    return fmin(TL_STEADY_DRAIN_D * s->sludge_g_d, fmax(s->sludge_g_d, room_g));
+    const double room_g = s->filled_most * s->sludge_room_g - biodegradable_g;
+    return fmin(s->drain_most_d * s->sludge_g_d, fmax(s->sludge_g_d, room_g));
 }
 
 static int simulate_day(struct search *s)
@@ -216,6 +219,9 @@ static int begin_search(struct search *s, const struct tl_setup *setup,
     s->run = (struct tl_engine_options){.rtol = o->rtol > 0 ? o->rtol : DEFAULT_RTOL,
                                         .interrupted = o->interrupted};
     s->sludge_room_g = setup->params.film_density * setup->chamber.volume_m3;
+    s->planned = setup->emptying.every_d > 0;
+    s->drain_most_d = s->planned ? setup->emptying.every_d : TL_STEADY_DRAIN_D;
+    s->filled_most = s->planned ? 1 : TL_STEADY_FILLED;
     s->best_change = INFINITY;
     s->plain_left = FIRST_DAYS;
     s->plain_again = 1;
@@ -340,9 +346,9 @@ static int search_days(struct search *s, const struct tl_steady_options *o, stru
 static void reckon_draining(const struct search *s, struct tl_steady *out)
 {
     const double *sludge = &s->x[tl_model_layout(s->model)->sludge];
-    const double room_g = TL_STEADY_FILLED * s->sludge_room_g - sludge[0];
-    out->drain_every_d = TL_STEADY_DRAIN_D;
-    if (room_g < TL_STEADY_DRAIN_D * s->sludge_g_d)
+    const double room_g = s->filled_most * s->sludge_room_g - sludge[0];
+    out->drain_every_d = s->drain_most_d;
+    if (!s->planned && room_g < s->drain_most_d * s->sludge_g_d)
         out->drain_every_d = fmax(1, floor(room_g / s->sludge_g_d));
     out->full_after_d =
         s->sludge_g_d > 0 ? fmax(0, s->sludge_room_g - sludge[0]) / s->sludge_g_d : INFINITY;
@@ -380,6 +386,7 @@ static int drained_loop(const struct tl_setup *s, double every_d, struct tl_setu
     int status = tl_setup_copy(out, s);
     if (status)
         return status;
+    out->emptying.every_d = 0; /* by the drainings, which go on from the steady day */
     /* a loop with a steady day has no events of its own */
     out->event = calloc(drainings, sizeof *out->event);
     if (!out->event) {

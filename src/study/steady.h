@@ -46,7 +46,7 @@ struct tl_steady {
     bool converged; /* false: `most_days` did not do */
     double *state;  /* at the start of the day, the state proper; `core` long */
     size_t core;
-    double drain_every_d; /* whole days, from 1: what the steady day reckons with */
+    double drain_every_d; /* as the setup plans it, else whole days, from 1: what the day reckons with */
     double full_after_d;  /* without draining; INFINITY: never */
 };
 

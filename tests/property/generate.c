@@ -304,6 +304,18 @@ static void maybe_outdoors(struct writer *w, const char *path, double lo, double
     look_at_the_sky(w);
 }
 
+static void emptied(struct writer *w)
+{
+    struct rng *r = &w->keeper;
+    open_section(w, "settling chamber.emptied");
+    quantity(w, "settling chamber.emptied.every", rng_between(r, 1, fmax(1.1, 0.7 * w->length_d)));
+    if (rng_chance(r, 0.6)) {
+        name_key(w, "settling chamber.emptied.at");
+        tl_text_addf(w->out, "\"%02d:%02d\"", rng_below(r, 24), rng_below(r, 60));
+    }
+    close_section(w);
+}
+
 static void basin(struct writer *w, const char *name, double volume, bool green)
 {
     struct rng *r = &w->rng;
@@ -335,6 +347,8 @@ static void basin(struct writer *w, const char *name, double volume, bool green)
         word(w, "tank.green water", "none");
     else if (green)
         quantity(w, "tank.green water", rng_scale(&w->keeper, 0.01, 100));
+    if (strcmp(name, "settling chamber") == 0 && rng_chance(&w->keeper, 0.3))
+        emptied(w);
     close_section(w);
     end_line(w);
 }

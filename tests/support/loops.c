@@ -63,6 +63,7 @@ void eventful_loop(struct tl_setup *s)
     s->source.water[TL_TAN] = 0.1;
     s->change_every_d = 7;
     s->change_amount = 0.15;
+    s->emptying.every_d = 8;
 
     struct tl_event table = {.at_d = 20, .for_d = 1, .kind = TL_EVENT_RATION};
     table.ration.kind = TL_RATION_TABLE;
