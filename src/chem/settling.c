@@ -1,3 +1,4 @@
+/* What a settling chamber catches: settling.h. */
 #include "towerloop/settling.h"
 
 #include <math.h>
