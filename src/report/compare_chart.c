@@ -57,6 +57,16 @@ static const struct {
     {"temperature_degC", "temperature of the water, degC", NULL, TL_CHART_OF_TEMPERATURE, false},
 };
 
+const char *tl_compare_panel_column(size_t q)
+{
+    return panel[q].column;
+}
+
+const char *tl_compare_panel_text(size_t q)
+{
+    return panel[q].text;
+}
+
 /* The other columns that are read: the time, and what limits move with. */
 enum { TIME, TEMPERATURE, PH, CHLORIDE, OTHERS };
 static const char *const other[OTHERS] = {"time_d", "temperature_degC", "tank_ph",

@@ -33,4 +33,8 @@ struct tl_compare_chart {
 /* Draws compare.png and compare_multiples.png and so on. Returns what tl_charts_draw() does. */
 int tl_compare_chart_draw(const struct tl_compare_chart *c, struct tl_chart_outcome *outcome);
 
+/* What panel `q` shows: a column of series.csv, and in words with its unit. */
+const char *tl_compare_panel_column(size_t q);
+const char *tl_compare_panel_text(size_t q);
+
 #endif

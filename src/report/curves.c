@@ -116,11 +116,12 @@ static int find_units(struct tl_drawing *d)
 static int begin_curves(struct tl_drawing *d)
 {
     const struct tl_recorded *r = &d->run;
+    const double bands_to = d->stretches ? d->from_d + (double)d->bands * d->band_d : d->to_d;
     int status = TL_OK;
 
     for (size_t i = 0; i < d->curves && !status; i++) {
         struct tl_trace *trace = &d->curve[i].trace;
-        status = d->bands ? tl_trace_bands(trace, r->rows, d->from_d, d->to_d, d->bands)
+        status = d->bands ? tl_trace_bands(trace, r->rows, d->from_d, bands_to, d->bands)
                           : tl_trace_points(trace, r->rows, POINTS);
     }
     return status;
@@ -130,6 +131,10 @@ static void end_curves(struct tl_drawing *d)
 {
     size_t trays = 0;
 
+    for (size_t i = 0; d->stretches && i < d->curves; i++)
+        tl_trace_finish(&d->curve[i].trace);
+    if (d->stretches)
+        return;
     for (size_t i = 0; i < d->curves; i++)
         trays += tl_plan_is_tray(d->curve[i].column);
     for (size_t i = 0; i < d->curves; i++) {
@@ -175,7 +180,10 @@ int tl_drawing_read(struct tl_drawing *d)
     d->from_d = r->from_d;
     d->to_d = r->to_d;
     const double span = r->to_d - r->from_d;
-    if (span > BAND_FROM_D && (double)r->rows / span >= 4) {
+    if (d->stretches) {
+        d->band_d = tl_stretch_length(fmax(span, d->stretch_span_d));
+        d->bands = (size_t)fmax(1, ceil(span / d->band_d - 1e-6));
+    } else if (span > BAND_FROM_D && (double)r->rows / span >= 4) {
         d->band_d = ceil(span / MOST_BANDS);
         d->bands = tl_band_count(r->from_d, r->to_d, d->band_d);
     }

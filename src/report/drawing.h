@@ -35,7 +35,11 @@ struct tl_drawing {
     size_t trays;
     size_t bands;  /* 0: curves are drawn point by point */
     double band_d; /* about the length of a band */
-    char *folder;  /* of the drawing's own files */
+    /* For tables: every curve is told in stretches of one length, the last one cut short. It suits the run,
+     * or something longer, of `stretch_span_d` days. */
+    bool stretches;
+    double stretch_span_d;
+    char *folder; /* of the drawing's own files */
     char title[TL_TITLE_LINES][512];
     struct tl_tick tick[TL_TICKS];
     size_t ticks;

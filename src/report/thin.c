@@ -8,6 +8,8 @@
 
 #include "towerloop/status.h"
 
+enum { MOST_STRETCHES = 70 };
+
 static void begin_piece(struct tl_trace *tr)
 {
     tr->low.row = tr->high.row = tr->gap.row = tr->rows;
@@ -209,14 +211,28 @@ static void straighten(struct tl_trace *tr, double tolerance)
     tr->points = n;
 }
 
-void tl_trace_end(struct tl_trace *tr, double tolerance, size_t most)
+void tl_trace_finish(struct tl_trace *tr)
 {
     while (tr->piece < tr->pieces)
         end_piece(tr);
+}
+
+void tl_trace_end(struct tl_trace *tr, double tolerance, size_t most)
+{
+    tl_trace_finish(tr);
     const double height = tr->highest > tr->lowest ? tr->highest - tr->lowest : 0;
     straighten(tr, tolerance * height);
     for (double more = fmax(1.5 * tolerance, 1e-6); tr->points > most && more < 1; more *= 1.5)
         straighten(tr, more * height);
+}
+
+double tl_stretch_length(double span_d)
+{
+    static const double length_d[] = {1.0 / 24, 2.0 / 24, 3.0 / 24, 0.25, 0.5, 1, 2, 7, 14, 30};
+    for (size_t i = 0; i < sizeof length_d / sizeof *length_d; i++)
+        if (span_d / length_d[i] <= MOST_STRETCHES)
+            return length_d[i];
+    return 30 * ceil(span_d / 30 / MOST_STRETCHES);
 }
 
 size_t tl_band_count(double from, double to, double length)

@@ -36,12 +36,17 @@ int tl_trace_points(struct tl_trace *tr, size_t rows, size_t most);
 int tl_trace_bands(struct tl_trace *tr, size_t rows, double from_t, double to_t, size_t bands);
 /* The next row, at a time not before the last one; a value that is not a number is a gap. */
 void tl_trace_add(struct tl_trace *tr, double t, double value);
-/* After the last row: leaves out points that the line between their neighbours shows within
+/* After the last row: all bands are there then. */
+void tl_trace_finish(struct tl_trace *tr);
+/* The same, and leaves out points that the line between their neighbours shows within
  * `tolerance`, a share of the curve's height; a larger one as long as there are more than `most`. The
  * lowest and the highest point stay. */
 void tl_trace_end(struct tl_trace *tr, double tolerance, size_t most);
 void tl_trace_free(struct tl_trace *tr);
 
+/* The shortest of the lengths people reckon in, an hour to a month, of which at most some seventy make up
+ * so many days. */
+double tl_stretch_length(double span_d);
 /* How many stretches of about `length` go into from..to: at least 1. */
 size_t tl_band_count(double from, double to, double length);
 

@@ -1,0 +1,46 @@
+/* The curves of the charts as numbers: what a reader gets who cannot see a picture. */
+#ifndef TOWERLOOP_REPORT_CHART_TABLE_H
+#define TOWERLOOP_REPORT_CHART_TABLE_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "towerloop/chart.h"
+
+struct tl_chart_tables;
+
+/* Reads `series_csv` of `o` in stretches of time: hours of a short run, days, weeks of a long one, at most
+ * some seventy. They suit the run, or a longer one of `span_d` days. `units` and `limits` of `o` are looked at besides. TL_OK, or what tl_charts_draw() returns
+ * for a table it cannot read, with the reason in outcome->fault. */
+int tl_chart_tables_read(const struct tl_chart_options *o, double span_d,
+                         struct tl_chart_outcome *outcome, struct tl_chart_tables **out);
+void tl_chart_tables_free(struct tl_chart_tables *t);
+
+/* The length of a stretch, in days. */
+double tl_chart_tables_stretch_d(const struct tl_chart_tables *t);
+size_t tl_chart_tables_rows(const struct tl_chart_tables *t);
+/* Where a stretch begins, days since day 0. */
+double tl_chart_tables_from_d(const struct tl_chart_tables *t, size_t row);
+
+/* Of a chart; without columns it is not drawn for this run. Of many trays there are the top, the middle
+ * and the bottom one. */
+size_t tl_chart_tables_columns(const struct tl_chart_tables *t, enum tl_chart_id id);
+#define TL_CHART_HEADING_SIZE 160
+/* "Oxygen, mg/L: tank" */
+void tl_chart_tables_heading(const struct tl_chart_tables *t, enum tl_chart_id id, size_t column,
+                             char heading[TL_CHART_HEADING_SIZE]);
+/* Lowest and highest value of a stretch, or of the whole run; NAN: none. */
+#define TL_WHOLE_RUN SIZE_MAX
+struct tl_chart_range {
+    double low, high;
+};
+struct tl_chart_range tl_chart_tables_cell(const struct tl_chart_tables *t, enum tl_chart_id id,
+                                           size_t column, size_t row);
+/* The same of a column of series.csv that some chart needs. */
+struct tl_chart_range tl_chart_tables_of(const struct tl_chart_tables *t, const char *column,
+                                         size_t row);
+/* What a chart is about, and the note at its foot ("": none). */
+const char *tl_chart_subject(enum tl_chart_id id);
+const char *tl_chart_note(enum tl_chart_id id);
+
+#endif
