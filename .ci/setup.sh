@@ -9,6 +9,7 @@ build_packages=(
     'meson              command -v meson'
     'ninja-build        command -v ninja'
     'pkg-config         command -v pkg-config'
+    'python3            command -v python3'
     'libgsl-dev         pkg-config --exists gsl'
     'libyaml-dev        pkg-config --exists yaml-0.1'
     'libjansson-dev     pkg-config --exists jansson'
@@ -17,7 +18,6 @@ build_packages=(
     'fonts-dejavu-core  test -e /usr/share/fonts/truetype/dejavu/DejaVuSans.ttf'
 )
 test_packages=(
-    'python3             command -v python3'
     'locales             test -e /usr/share/i18n/locales/de_DE'
     'clang               command -v clang'
     'libsundials-dev     test -e /usr/include/cvode/cvode.h'
@@ -29,6 +29,7 @@ test_packages=(
     'r-base-core         command -v Rscript'
     'mandoc              command -v mandoc'
     'gettext             command -v xgettext'
+    'chromium            command -v chromium'
 )
 
 # Print the packages of the given rows that are missing.

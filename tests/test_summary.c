@@ -99,7 +99,7 @@ static void fill(struct bench *b)
     for (int i = 0; i < 5; i++)
         b->advice[i] = (struct tl_advice_text){
             "run the pump at twice the flow",
-            "the highest un-ionised ammonia falls from 0.081 to 0.034 mg/L as N"};
+            "the highest un-ionised ammonia falls from 0.081 to 0.034 mg/L as N", 12.5, NAN};
     b->warning[0] = "nothing \"much\"";
     b->outcome = (struct tl_outcome){.scenario = s,
                                      .verdict = &b->verdict,

@@ -36,6 +36,7 @@ enum tl_exit {
     X(RTOL, "rtol", 0, "X", "relative tolerance of the solver; default 1e-5")                      \
     X(FAIL_ON, "fail-on", 0, "LEVEL", "exit 3 if the verdict is at least: caution, danger")        \
     X(NO_CHARTS, "no-charts", 0, NULL, "draw no charts")                                           \
+    X(REPORT, "report", 0, NULL, "write report.html too: all of it on one page")                   \
     X(FORMAT, "format", 0, "LIST", "of the charts: png, svg, pdf, joined by commas")               \
     X(JSON, "json", 0, NULL, "answer as JSON, for other programs")                                 \
     X(SCHEMA, "schema", 0, NULL, "a JSON Schema of the scenario file")                             \
@@ -80,6 +81,7 @@ struct tl_options {
     bool force;
     bool quiet;
     bool charts;
+    bool report; /* report.html is asked for */
     bool json;
     bool schema;
     bool fix;
@@ -115,7 +117,7 @@ extern const struct tl_command *const tl_commands[];
 /* Find the command in argv[1] and hand over to it. Returns an exit code. */
 int tl_cli_run(int argc, char **argv);
 extern const struct tl_command tl_command_run, tl_command_chart, tl_command_keys, tl_command_check,
-    tl_command_water, tl_command_compare, tl_command_endure, tl_command_size;
+    tl_command_water, tl_command_compare, tl_command_endure, tl_command_size, tl_command_report;
 
 /* Read the arguments of `command`. TL_EXIT_DONE: go on. Otherwise *finished is set and the value is
  * what to exit with: --help or --version was answered, or a mistake was reported. */

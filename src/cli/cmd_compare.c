@@ -7,9 +7,12 @@
 
 #include "compare.h"
 #include "compare_chart.h"
+#include "compare_drawing.h"
 #include "compare_view.h"
 #include "json.h"
 #include "out_place.h"
+#include "posix.h"
+#include "report_file.h"
 #include "study_task.h"
 #include "text.h"
 #include "towerloop/status.h"
@@ -20,7 +23,7 @@
 
 enum { MOST_VARIED = 8 };
 
-static const char *const results[] = {"compare.csv", "compare.json", NULL};
+static const char *const results[] = {"compare.csv", "compare.json", TL_REPORT_FILE, NULL};
 static const char *const charts[] = {"compare", "compare_multiples", NULL};
 
 /* A key and the values it takes. */
@@ -378,6 +381,39 @@ static int run(struct task *t)
 
 /* --- the answer --------------------------------------------------------------------------------- */
 
+/* With the charts that were drawn just before. */
+static int write_report(const struct task *t)
+{
+    const char *place = t->base.folder.place;
+    char *drawn = tl_study_path(&t->base.folder, "charts");
+    enum tl_posix_kind kind = TL_POSIX_NOTHING;
+    if (!drawn)
+        return TL_E_MEMORY;
+    const bool there =
+        t->base.options.charts && tl_posix_look(drawn, &kind) == TL_OK && kind == TL_POSIX_FOLDER;
+    struct tl_report report = {.folder = place,
+                               .charts = there ? drawn : NULL,
+                               .no_charts = t->base.options.charts
+                                                ? "No charts: gnuplot is missing or could not draw."
+                                                : "Charts were not asked for (--no-charts).",
+                               .scenario = &t->compare.row[0].scenario,
+                               .units = t->base.options.units};
+    const int status = tl_cli_report(&report, false, place);
+    free(drawn);
+    return status;
+}
+
+/* One of an earlier call would tell of what is not so any more. */
+static int drop_report(const struct task *t)
+{
+    char *path = tl_study_path(&t->base.folder, TL_REPORT_FILE);
+    if (path)
+        (void)remove(path);
+    const int status = path ? TL_OK : TL_E_MEMORY;
+    free(path);
+    return status;
+}
+
 static int write_results(void *arg)
 {
     const struct task *t = arg;
@@ -388,6 +424,8 @@ static int write_results(void *arg)
     if (status == TL_OK)
         status = tl_compare_write_json(&t->compare, json);
     if (status == TL_OK)
+        status = t->base.options.report ? write_report(t) : drop_report(t);
+    if (status == TL_OK)
         status = tl_study_finish(folder, (const char(*)[TL_STUDY_NAME_SIZE])t->compare.run,
                                  t->compare.rows);
     free(csv);
@@ -395,63 +433,23 @@ static int write_results(void *arg)
     return status;
 }
 
-static bool same_limit(const struct tl_chart_limit *a, const struct tl_chart_limit *b)
-{
-    return a->quantity == b->quantity && a->level == b->level && a->side == b->side &&
-           (a->value == b->value || (isnan(a->value) && isnan(b->value))) &&
-           a->chloride_ratio == b->chloride_ratio && a->highest == b->highest;
-}
-
-/* Those that every variant has. */
-static size_t shared_limits(const struct tl_compare *c, struct tl_chart_limit out[TL_CHART_LIMITS])
-{
-    size_t n = tl_chart_limits(&c->row[0].scenario.limits, out, TL_CHART_LIMITS);
-    for (size_t i = 1; i < c->rows; i++) {
-        struct tl_chart_limit own[TL_CHART_LIMITS];
-        const size_t owns = tl_chart_limits(&c->row[i].scenario.limits, own, TL_CHART_LIMITS);
-        size_t kept = 0;
-        for (size_t k = 0; k < n; k++)
-            for (size_t j = 0; j < owns; j++)
-                if (same_limit(&out[k], &own[j])) {
-                    out[kept++] = out[k];
-                    break;
-                }
-        n = kept;
-    }
-    return n;
-}
-
 static int draw_charts(void *arg, const char *folder, struct tl_chart_outcome *outcome)
 {
     struct task *t = arg;
     const struct tl_compare *c = &t->compare;
-    struct tl_chart_limit limit[TL_CHART_LIMITS];
-    struct tl_compare_curves *curves = calloc(c->rows, sizeof *curves);
+    struct tl_compare_shown *shown = calloc(c->rows, sizeof *shown);
     char **path = calloc(c->rows, sizeof *path);
-    int status = curves && path ? TL_OK : TL_E_MEMORY;
-    bool outdoors = false;
+    int status = shown && path ? TL_OK : TL_E_MEMORY;
     for (size_t i = 0; i < c->rows && status == TL_OK; i++) {
         struct tl_text own = {0};
-        outdoors = outdoors || c->row[i].amounts.outdoors;
-        tl_text_addf(&own, "%s/runs/%s/series.csv", t->base.folder.place, c->run[i]);
+        tl_text_addf(&own, "%s/runs/%s", t->base.folder.place, c->run[i]);
         path[i] = own.data;
-        curves[i] = (struct tl_compare_curves){c->row[i].name, own.data};
+        shown[i] = (struct tl_compare_shown){c->row[i].name, own.data, &c->row[i].scenario};
         status = own.failed ? TL_E_MEMORY : TL_OK;
     }
-    if (status == TL_OK) {
-        const struct tl_compare_chart chart = {
-            .out_dir = folder,
-            .title = c->row[0].scenario.title,
-            .variant = curves,
-            .variants = c->rows,
-            .limit = limit,
-            .limits = shared_limits(c, limit),
-            .outdoors = outdoors,
-            .formats = t->base.options.formats,
-            .interrupted = &tl_interrupted,
-        };
-        status = tl_compare_chart_draw(&chart, outcome);
-    }
+    if (status == TL_OK)
+        status = tl_compare_draw(shown, c->rows, folder, t->base.options.formats, &tl_interrupted,
+                                 outcome);
     if (status == TL_OK && c->rows > TL_COMPARE_CURVES && !t->base.options.quiet) {
         tl_progress_clear(&t->base.progress);
         fprintf(stderr, "The charts show the first %d and %d variants.\n", TL_COMPARE_CURVES,
@@ -460,7 +458,7 @@ static int draw_charts(void *arg, const char *folder, struct tl_chart_outcome *o
     for (size_t i = 0; path && i < c->rows; i++)
         free(path[i]);
     free(path);
-    free(curves);
+    free(shown);
     return status;
 }
 
@@ -532,7 +530,7 @@ const struct tl_command tl_command_compare = {
     .most_words = 100,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(VARY) | TL_TAKES(UNITS) |
              TL_TAKES(RTOL) | TL_TAKES(FAIL_ON) | TL_TAKES(NO_CHARTS) | TL_TAKES(FORMAT) |
-             TL_TAKES(THREADS) | TL_TAKES(QUIET),
+             TL_TAKES(THREADS) | TL_TAKES(REPORT) | TL_TAKES(QUIET),
     .more = "Compared are several files, the variants: in a file, and with --vary every value\n"
             "of a key; --vary again crosses them. Without --out the results go to out/ and\n"
             "the name of the first FILE with -compare. What is there from an earlier call is\n"

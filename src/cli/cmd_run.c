@@ -10,6 +10,7 @@
 #include "posix.h"
 #include "progress.h"
 #include "record.h"
+#include "report_file.h"
 #include "run_charts.h"
 #include "towerloop/advice.h"
 #include "towerloop/status.h"
@@ -133,6 +134,33 @@ static int fill_folder(struct run *r, const struct tl_outcome *outcome)
     return status;
 }
 
+/* What the page says of charts that are not there. */
+static const char *no_charts(const struct run *r, int chart_status)
+{
+    if (!r->options.charts)
+        return "Charts were not asked for in this run (--no-charts).";
+    return chart_status == TL_OK ? "No charts were drawn on this machine: gnuplot is missing."
+                                 : "The charts could not be drawn.";
+}
+
+/* Of the draft, which has all but this. */
+static int write_report(struct run *r, int chart_status)
+{
+    char *charts = tl_run_folder_path(&r->folder, "charts");
+    enum tl_posix_kind kind = TL_POSIX_NOTHING;
+    if (!charts)
+        return TL_E_MEMORY;
+    const bool there = tl_posix_look(charts, &kind) == TL_OK && kind == TL_POSIX_FOLDER;
+    struct tl_report report = {.folder = r->folder.draft,
+                               .charts = there ? charts : NULL,
+                               .no_charts = no_charts(r, chart_status),
+                               .scenario = &r->scenario,
+                               .units = r->options.units};
+    const int status = tl_cli_report(&report, true, r->folder.draft);
+    free(charts);
+    return status;
+}
+
 static int move_into_place(struct run *r)
 {
     char why[WHY_SIZE] = "";
@@ -155,7 +183,9 @@ static int finish(struct run *r)
 {
     struct tl_advice_text advice[TL_ADVICE_MOST];
     for (size_t i = 0; i < r->advice.items; i++)
-        advice[i] = (struct tl_advice_text){r->advice.item[i].lever, r->advice.item[i].because};
+        advice[i] =
+            (struct tl_advice_text){r->advice.item[i].lever, r->advice.item[i].because,
+                                    r->advice.item[i].build_more, r->advice.item[i].month_more};
     const struct tl_outcome outcome = {
         .scenario = &r->scenario,
         .verdict = &r->assessment.verdict,
@@ -185,6 +215,8 @@ static int finish(struct run *r)
     if (r->options.charts && (chart_status = draw_charts(r)) == TL_E_INTERRUPTED)
         return TL_EXIT_INTERRUPTED;
     if ((status = fill_folder(r, &outcome)) != TL_OK)
+        return tl_exit_for(status);
+    if (r->options.report && (status = write_report(r, chart_status)) != TL_OK)
         return tl_exit_for(status);
     if (tl_interrupted)
         return TL_EXIT_INTERRUPTED;
@@ -238,6 +270,6 @@ const struct tl_command tl_command_run = {
     .least_words = 1,
     .most_words = 1,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(UNITS) | TL_TAKES(RTOL) |
-             TL_TAKES(FAIL_ON) | TL_TAKES(NO_CHARTS) | TL_TAKES(QUIET),
+             TL_TAKES(FAIL_ON) | TL_TAKES(NO_CHARTS) | TL_TAKES(REPORT) | TL_TAKES(QUIET),
     .more = "Without --out the results go to out/ and the name of FILE.\n",
 };

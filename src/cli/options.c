@@ -262,6 +262,9 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
     case TL_OPTION_NO_CHARTS:
         o->charts = false;
         return true;
+    case TL_OPTION_REPORT:
+        o->report = true;
+        return true;
     case TL_OPTION_JSON:
         o->json = true;
         return true;

@@ -37,6 +37,10 @@ struct tl_understood {
     double feed_g_d; /* at the start; NAN when it follows the temperature */
     bool outdoors;   /* the temperature follows from the weather; then: */
     struct tl_heat_summary heat;
+
+    /* Hears label ("": it goes on) and text of each line, instead of the terminal; may be NULL. */
+    void (*hear)(void *arg, const char *label, const char *text);
+    void *hear_arg;
 };
 
 /* Release with tl_understood_free(). TL_OK, TL_E_MEMORY, or a status of tl_model_build(). */
@@ -56,7 +60,9 @@ bool tl_understood_differs(const struct tl_understood *u, size_t key);
 /* Whether a key stands directly in a section. */
 bool tl_understood_in(const struct tl_key_info *key, const char *section);
 
-/* Print it in lines of at most 80 columns. */
+/* Say what the scenario asks for: to `hear`, or printed in lines of at most 80 columns. */
+void tl_understood_tell(const struct tl_understood *u, enum tl_unit_system units);
+/* The same, then what the file left to the program. */
 void tl_understood_print(const struct tl_understood *u, enum tl_unit_system units);
 /* `u` NULL: there were faults. NULL when out of memory. */
 json_t *tl_understood_json(const struct tl_understood *u, const char *file,

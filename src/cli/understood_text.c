@@ -18,11 +18,16 @@
 
 #define LITTLE_FRICTION_M 0.001
 
-/* Prints "Label   text" in lines that fit, and empties the text. */
-static void say(const char *label, struct tl_text *text)
+/* Hands "Label   text" to whoever listens, or prints it in lines that fit; empties the text. */
+static void say(const struct tl_understood *u, const char *label, struct tl_text *text)
 {
     struct tl_text line = {0};
     struct tl_page page = {.lines = 0};
+    if (u->hear) {
+        u->hear(u->hear_arg, label, tl_text_string(text));
+        tl_text_free(text);
+        return;
+    }
     tl_text_addf(&line, "%-*s%s", LABEL_COLUMNS, label, tl_text_string(text));
     tl_text_free(text);
     tl_page_put(&page, MOST_LINES, LABEL_COLUMNS, &line);
@@ -69,7 +74,7 @@ static void say_time(const struct tl_understood *u, enum tl_unit_system units)
     add_date(&t, &end);
     add_quantity(&t, ", ", TL_DIM_TIME, units, s->setup.length_d, "");
     add_quantity(&t, "; a row of results every ", TL_DIM_TIME, units, s->report_every_d, "");
-    say("Time", &t);
+    say(u, "Time", &t);
 }
 
 /* A temperature that is given, of water or air; `file` has its readings. */
@@ -128,7 +133,7 @@ static void say_temperature(const struct tl_understood *u, enum tl_unit_system u
             add_day(&t, u, h->ice_d);
         }
     }
-    say("Temperature", &t);
+    say(u, "Temperature", &t);
 }
 
 static void add_log(struct tl_text *t, const char *lead, const struct tl_table *log,
@@ -161,19 +166,19 @@ static void say_weather(const struct tl_understood *u, enum tl_unit_system units
         add_quantity(&t, "; latitude ", TL_DIM_ANGLE, units, w->latitude_deg, "");
     if (w->shade > 0)
         add_quantity(&t, "; shade keeps off ", TL_DIM_FRACTION, units, w->shade, " of the sun");
-    say("Weather", &t);
+    say(u, "Weather", &t);
     add_quantity(&t, "", TL_DIM_VOLUME, units, u->heat.evaporated_m3 / s->length_d, " a day");
     add_quantity(&t, ", at most ", TL_DIM_VOLUME, units, u->heat.most_evaporated_m3_d, "");
     add_day(&t, u, u->heat.most_evaporated_d);
     tl_text_add(&t, "; source water makes up for it");
-    say("Evaporation", &t);
+    say(u, "Evaporation", &t);
     if (!(s->heater.power_w > 0))
         return;
     add_quantity(&t, "", TL_DIM_POWER, units, s->heater.power_w, "");
     add_quantity(&t, ", keeps ", TL_DIM_TEMPERATURE, units, s->heater.keep_degC, "");
     if (u->heat.heater_short_h > 0)
         tl_text_addf(&t, "; too weak for %.0f h of the run", u->heat.heater_short_h);
-    say("Heater", &t);
+    say(u, "Heater", &t);
 }
 
 static void say_sun(const struct tl_understood *u, enum tl_unit_system units)
@@ -191,20 +196,21 @@ static void say_sun(const struct tl_understood *u, enum tl_unit_system units)
     }
     tl_text_addf(&t, "; shade keeps %.3g %% off the tower, %.3g %% off the tank", 100 * sun->shaded,
                  100 * sun->tank_shaded);
-    say("Sun", &t);
+    say(u, "Sun", &t);
     if (s->green_g_m3 > 0)
         add_quantity(&t, "green water: ", TL_DIM_CONC_COD, units, s->green_g_m3, " at the start");
     if (t.length > 0)
-        say("", &t);
+        say(u, "", &t);
 }
 
-static void say_basin(const char *label, const struct tl_basin *b, enum tl_unit_system units)
+static void say_basin(const struct tl_understood *u, const char *label, const struct tl_basin *b,
+                      enum tl_unit_system units)
 {
     struct tl_text t = {0};
     add_quantity(&t, "", TL_DIM_VOLUME, units, b->volume_m3, "");
     add_quantity(&t, ", water surface ", TL_DIM_AREA, units, b->surface_m2, "");
     add_quantity(&t, ", wetted walls ", TL_DIM_AREA, units, b->walls_m2, "");
-    say(label, &t);
+    say(u, label, &t);
 }
 
 /* What the settling chamber catches as it is, clean. */
@@ -214,7 +220,7 @@ static void say_chamber(const struct tl_understood *u, enum tl_unit_system units
     const struct tl_setup *s = &u->scenario->setup;
     const double overflow_m_d = tl_overflow_rate_m_d(s->pump_flow_m3_d, s->chamber.surface_m2);
     const double share = tl_settled_share_mixed(s->params.v_settle, overflow_m_d);
-    say_basin("Chamber", &s->chamber, units);
+    say_basin(u, "Chamber", &s->chamber, units);
     if (s->pump_flow_m3_d > 0 && s->chamber.surface_m2 > 0) {
         const double turnover_1_d = s->pump_flow_m3_d / s->tank.volume_m3;
         const char *length = tl_display_unit(TL_DIM_LENGTH, units);
@@ -228,7 +234,7 @@ static void say_chamber(const struct tl_understood *u, enum tl_unit_system units
             tl_display_value(TL_DIM_LENGTH, units, TL_USUAL_OVERFLOW_HIGH_M_H), 100 * share,
             100 * tl_settled_share_ideal(s->params.v_settle, overflow_m_d),
             -100 * expm1(-share * turnover_1_d));
-        say("", &t);
+        say(u, "", &t);
     }
     if (s->emptying.every_d > 0) {
         add_quantity(&t, "emptied every ", TL_DIM_TIME, units, s->emptying.every_d, "");
@@ -238,7 +244,7 @@ static void say_chamber(const struct tl_understood *u, enum tl_unit_system units
     } else {
         tl_text_add(&t, "not emptied by plan");
     }
-    say("", &t);
+    say(u, "", &t);
 }
 
 /* Where curve and system meet. */
@@ -261,7 +267,7 @@ static void say_duty(const struct tl_understood *u, enum tl_unit_system units)
                      tl_display_value(TL_DIM_LENGTH, units, d->velocity_m_s),
                      tl_display_unit(TL_DIM_LENGTH, units));
     }
-    say("", &t);
+    say(u, "", &t);
 }
 
 /* Several of them. */
@@ -277,7 +283,7 @@ static void say_pumps(const struct tl_understood *u, enum tl_unit_system units)
     tl_text_addf(&t, ", %.3g %% of the flow", 100 * u->one_less_m3_d / u->duty.flow_m3_d);
     if (p->curve.n == 0)
         tl_text_add(&t, "; a curve would show how much more that is against less friction");
-    say("", &t);
+    say(u, "", &t);
 }
 
 static void say_fouling(const struct tl_understood *u, enum tl_unit_system units)
@@ -294,7 +300,7 @@ static void say_fouling(const struct tl_understood *u, enum tl_unit_system units
     if (u->least_flow_m3_d != u->last_flow_m3_d)
         add_quantity(&t, "", TL_DIM_FLOW, units, u->least_flow_m3_d, " at the least, ");
     add_quantity(&t, "", TL_DIM_FLOW, units, u->last_flow_m3_d, " at the end of the run");
-    say("", &t);
+    say(u, "", &t);
 }
 
 static void say_pump(const struct tl_understood *u, enum tl_unit_system units)
@@ -304,7 +310,7 @@ static void say_pump(const struct tl_understood *u, enum tl_unit_system units)
     add_quantity(&t, "", TL_DIM_FLOW, units, s->pump_flow_m3_d, "");
     tl_text_addf(&t, ", the tank's water %.3g times an hour; %.4g %% of it crosses the tower",
                  u->turnover_1_h, 100 * s->to_tower);
-    say("Pump", &t);
+    say(u, "Pump", &t);
     say_duty(u, units);
     say_pumps(u, units);
     say_fouling(u, units);
@@ -321,14 +327,14 @@ static void say_wetting(const struct tl_understood *u, enum tl_unit_system units
     tl_text_addf(&t, "the water wets %.2g %% of the media; well wetted from %.3g %s/h on, ",
                  100 * u->wetted, tl_display_value(TL_DIM_LENGTH, units, u->wets_well_m_h), length);
     add_quantity(&t, "", TL_DIM_FLOW, units, u->wets_well_m_h * per_load, "");
-    say("", &t);
+    say(u, "", &t);
     tl_text_addf(&t, "it fills %.2g %% of their voids; more than half is too much, %.3g %s/h",
                  100 * u->voids_filled, tl_display_value(TL_DIM_LENGTH, units, u->fills_half_m_h),
                  length);
-    say("", &t);
+    say(u, "", &t);
     if (u->scenario->setup.params.fall_aeration > 0) {
         tl_text_add(&t, "the falls below the trays aerate the water as well");
-        say("", &t);
+        say(u, "", &t);
     }
 }
 
@@ -343,7 +349,7 @@ static void say_tower(const struct tl_understood *u, enum tl_unit_system units)
     add_quantity(&t, "", TL_DIM_LENGTH, units, tower->media_depth_m, "");
     tl_text_addf(&t, " of %s each", tower->media);
     add_quantity(&t, ", ", TL_DIM_AREA, units, tower->plan_area_m2, " seen from above");
-    say("Tower", &t);
+    say(u, "Tower", &t);
     add_quantity(&t, "", TL_DIM_VOLUME, units, u->media_volume_m3, " of media");
     add_quantity(&t, " with a surface of ", TL_DIM_AREA, units, u->media_area_m2, "");
     if (tower->submerged) {
@@ -353,12 +359,12 @@ static void say_tower(const struct tl_understood *u, enum tl_unit_system units)
         tl_text_addf(&t, "; hydraulic load %.3g %s/h",
                      tl_display_value(TL_DIM_LENGTH, units, u->load_m_h), length);
     }
-    say("", &t);
+    say(u, "", &t);
     say_wetting(u, units);
     tl_text_addf(&t, "biofilm: %s", film[tower->biofilm]);
     if (tower->biofilm == TL_BIOFILM_SEEDED)
         tl_text_addf(&t, ", %.4g %% of a mature one", 100 * tower->seeded_share);
-    say("", &t);
+    say(u, "", &t);
 }
 
 static void say_aerator(const struct tl_understood *u, enum tl_unit_system units)
@@ -369,7 +375,7 @@ static void say_aerator(const struct tl_understood *u, enum tl_unit_system units
                      " of oxygen into oxygen-free water");
     else
         tl_text_add(&t, "none");
-    say("Aerator", &t);
+    say(u, "Aerator", &t);
 }
 
 /* Every value of a section that is not zero. */
@@ -389,7 +395,7 @@ static void say_section(const struct tl_understood *u, const char *label, const 
         tl_text_addf(&t, "%s%s %s", t.length > 0 ? ", " : "", key.name, shown);
     }
     if (t.length > 0)
-        say(label, &t);
+        say(u, label, &t);
 }
 
 static void say_water_change(const struct tl_understood *u, enum tl_unit_system units)
@@ -408,7 +414,7 @@ static void say_water_change(const struct tl_understood *u, enum tl_unit_system 
     }
     if (t.length == 0)
         tl_text_add(&t, "none");
-    say("Water change", &t);
+    say(u, "Water change", &t);
 }
 
 static void say_fish(const struct tl_understood *u, enum tl_unit_system units)
@@ -420,11 +426,11 @@ static void say_fish(const struct tl_understood *u, enum tl_unit_system units)
         tl_text_addf(&t, "%.10g %s of ", f->count, f->name);
         add_quantity(&t, "", TL_DIM_MASS, units, f->mean_mass_g, "");
         add_quantity(&t, ": ", TL_DIM_MASS, units, f->count * f->mean_mass_g, "");
-        say(i == 0 ? "Fish" : "", &t);
+        say(u, i == 0 ? "Fish" : "", &t);
     }
     if (s->fish_groups == 0) {
         tl_text_add(&t, "none at the start");
-        say("Fish", &t);
+        say(u, "Fish", &t);
         return;
     }
     tl_text_addf(&t, "together %.10g fish", u->fish);
@@ -436,7 +442,7 @@ static void say_fish(const struct tl_understood *u, enum tl_unit_system units)
         tl_text_addf(&t, ", %.3g lb in each 100 gal of the tank",
                      100 * tl_display_value(TL_DIM_MASS, units, per_m3) /
                          tl_display_value(TL_DIM_VOLUME, units, 1));
-    say("", &t);
+    say(u, "", &t);
 }
 
 static void add_ration_table(struct tl_text *t, const struct tl_table *table,
@@ -482,7 +488,7 @@ static void say_dosing(const struct tl_understood *u, enum tl_unit_system units)
     }
     if (isfinite(d->at_most_g))
         add_quantity(&t, ", at most ", TL_DIM_MASS, units, d->at_most_g, " each");
-    say("Dosing", &t);
+    say(u, "Dosing", &t);
 }
 
 static void say_feeding(const struct tl_understood *u, enum tl_unit_system units)
@@ -500,7 +506,7 @@ static void say_feeding(const struct tl_understood *u, enum tl_unit_system units
                      " of feed a day");
     if (t.length == 0) {
         tl_text_add(&t, "none");
-        say("Feeding", &t);
+        say(u, "Feeding", &t);
         return;
     }
     if (f->meals > 0)
@@ -510,13 +516,13 @@ static void say_feeding(const struct tl_understood *u, enum tl_unit_system units
                      f->meal_s[i] / 60 % 60);
     if (f->none_below_degC > 0 && f->log.n == 0)
         add_quantity(&t, "; none below ", TL_DIM_TEMPERATURE, units, f->none_below_degC, "");
-    say("Feeding", &t);
+    say(u, "Feeding", &t);
     tl_text_addf(&t, "%.4g %% protein, %.4g %% left uneaten", 100 * f->protein, 100 * f->uneaten);
     if (f->grows)
         tl_text_addf(&t, "; the fish gain 1 g for %.4g g of feed", f->feed_conversion);
     else
         tl_text_add(&t, "; the fish keep their mass");
-    say("", &t);
+    say(u, "", &t);
 }
 
 /* What differs from its default in limits or parameters. */
@@ -535,12 +541,12 @@ static void say_changed(const struct tl_understood *u, const char *label, const 
         tl_understood_shown(i, tl_understood_value(u, key.path), units, shown);
         tl_key_shown_default(i, units, usual, sizeof usual);
         tl_text_addf(&t, "%s: %s instead of %s", key.path + length + 1, shown, usual);
-        say(changed++ == 0 ? label : "", &t);
+        say(u, changed++ == 0 ? label : "", &t);
     }
     if (changed == 0) {
         struct tl_text t = {0};
         tl_text_add(&t, "all at their defaults");
-        say(label, &t);
+        say(u, label, &t);
     }
 }
 
@@ -570,11 +576,11 @@ static void say_events(const struct tl_understood *u, enum tl_unit_system units)
                      tl_event_words(e, units).text);
         if (e->for_d > 0)
             add_quantity(&t, ", for ", TL_DIM_TIME, units, e->for_d, "");
-        say(i == 0 ? "Events" : "", &t);
+        say(u, i == 0 ? "Events" : "", &t);
     }
     if (s->events == 0) {
         tl_text_add(&t, "none");
-        say("Events", &t);
+        say(u, "Events", &t);
     }
     free(sorted);
 }
@@ -589,7 +595,7 @@ static void say_variants(const struct tl_understood *u)
         for (size_t k = 0; k < v->sets; k++)
             tl_text_addf(&t, "%s %.*s", k > 0 ? "," : "", (int)strcspn(v->set[k], "="), v->set[k]);
         tl_text_add(&t, v->sets > 0 ? " changed" : " as it is");
-        say(i == 0 ? "Variants" : "", &t);
+        say(u, i == 0 ? "Variants" : "", &t);
     }
 }
 
@@ -610,7 +616,7 @@ static void say_costs(const struct tl_understood *u, enum tl_unit_system units)
     if (t.length > 0 && u->scenario->costs.currency[0])
         tl_text_addf(&t, "; in %s", u->scenario->costs.currency);
     if (t.length > 0)
-        say("Costs", &t);
+        say(u, "Costs", &t);
 }
 
 static void say_build_sheet(const struct tl_understood *u, enum tl_unit_system units)
@@ -622,19 +628,19 @@ static void say_build_sheet(const struct tl_understood *u, enum tl_unit_system u
     add_quantity(&t, "", TL_DIM_MASS, units, b.media_kg * 1000, " dry; ");
     add_quantity(&t, "the stack wet ", TL_DIM_MASS, units, b.wet_kg * 1000, ", ");
     add_quantity(&t, "up to ", TL_DIM_MASS, units, b.flooded_kg * 1000, " with clogged drains");
-    say("Build sheet", &t);
+    say(u, "Build sheet", &t);
     add_quantity(&t, "", TL_DIM_LENGTH, units, b.height_m, " high on ");
     add_quantity(&t, "", TL_DIM_AREA, units, b.footprint_m2, "; the pump lifts ");
     add_quantity(&t, "", TL_DIM_LENGTH, units, b.lift_m, ", losses in pipes besides");
-    say("", &t);
+    say(u, "", &t);
     if (!isnan(b.head_m)) {
         add_quantity(&t, "duty of the pump: ", TL_DIM_FLOW, units, b.pump_m3_d, "");
         add_quantity(&t, " against a head of ", TL_DIM_LENGTH, units, b.head_m, "");
-        say("", &t);
+        say(u, "", &t);
     }
     tl_text_add(&t, "brace it against tipping on firm, level ground; mains beside water: "
                     "residual-current device, licensed electrician, local codes");
-    say("", &t);
+    say(u, "", &t);
 }
 
 /* The keys of one section that were left to the program: first those with a value, then "name, name:
@@ -677,26 +683,26 @@ static void say_defaults(const struct tl_understood *u, enum tl_unit_system unit
         add_defaults(u, key.path, false, units, &t);
         if (t.length > 0) {
             tl_text_addf(&line, "%s%s%s", key.path, *key.path ? ": " : "", tl_text_string(&t));
-            say(first ? "Not in the file" : "", &line);
+            say(u, first ? "Not in the file" : "", &line);
             first = false;
         }
         tl_text_free(&t);
     }
 }
 
-void tl_understood_print(const struct tl_understood *u, enum tl_unit_system units)
+void tl_understood_tell(const struct tl_understood *u, enum tl_unit_system units)
 {
     const struct tl_scenario *s = u->scenario;
     struct tl_text t = {0};
     tl_text_add(&t, s->title);
-    say("Title", &t);
+    say(u, "Title", &t);
     say_time(u, units);
     add_quantity(&t, "", TL_DIM_LENGTH, units, s->setup.elevation_m, " above the sea");
-    say("Place", &t);
+    say(u, "Place", &t);
     say_temperature(u, units);
     say_weather(u, units);
     say_sun(u, units);
-    say_basin("Tank", &s->setup.tank, units);
+    say_basin(u, "Tank", &s->setup.tank, units);
     say_chamber(u, units);
     say_pump(u, units);
     say_tower(u, units);
@@ -713,8 +719,14 @@ void tl_understood_print(const struct tl_understood *u, enum tl_unit_system unit
     say_variants(u);
     say_costs(u, units);
     say_build_sheet(u, units);
+}
+
+void tl_understood_print(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    tl_understood_tell(u, units);
     say_defaults(u, units);
     tl_text_add(&t, "no mistakes found; this scenario can be run");
     printf("\n");
-    say("Checked", &t);
+    say(u, "Checked", &t);
 }

@@ -110,8 +110,11 @@ static json_t *advice_array(const struct tl_outcome *o)
 {
     json_t *array = json_array();
     for (size_t i = 0; i < o->advices; i++)
-        json_array_append_new(array, json_pack("{s:s, s:s}", "lever", o->advice[i].lever, "because",
-                                               o->advice[i].because));
+        json_array_append_new(
+            array, json_pack("{s:s, s:s, s:o, s:o}", "lever", o->advice[i].lever, "because",
+                             o->advice[i].because, "cost_to_build_more",
+                             tl_json_number(o->advice[i].build_more), "cost_a_month_more",
+                             tl_json_number(o->advice[i].month_more)));
     return array;
 }
 

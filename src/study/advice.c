@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "costs.h"
 #include "loop.h"
 #include "text.h"
 #include "towerloop/chem.h"
@@ -633,9 +634,24 @@ static void explain_limiting(const struct tl_scenario *s, const struct tl_assess
 
 /* --- trying --------------------------------------------------------------------------------------- */
 
+/* What a run of the scenario costs. TL_OK or TL_E_MEMORY. */
+static int bill_for(const struct tl_scenario *s, const struct tl_assessment *a, struct tl_bill *out)
+{
+    struct tl_amounts run = {.feed_kg = 0}, month = run;
+    tl_bill_of(s, &run, &month, false, out);
+    if (isnan(out->whole_run)) /* nothing has a price */
+        return TL_OK;
+    int status = tl_amounts_of(s, &a->given.whole, &run);
+    if (status == TL_OK)
+        status = tl_amounts_of_month(s, &a->given.month, &month);
+    if (status == TL_OK)
+        tl_bill_of(s, &run, &month, false, out);
+    return status;
+}
+
 static int try_lever(const struct lever *lever, const struct tl_scenario *s,
                      const struct question *q, const volatile int *interrupted, char *text,
-                     struct tl_assessment *after, bool *ran)
+                     struct tl_assessment *after, struct tl_bill *bill, bool *ran)
 {
     struct tl_scenario changed;
     struct tl_model *m = NULL;
@@ -652,6 +668,8 @@ static int try_lever(const struct lever *lever, const struct tl_scenario *s,
         goto done;
     status = tl_assess(m, &changed.limits, &options, after);
     *ran = status == TL_OK;
+    if (status == TL_OK)
+        status = bill_for(&changed, after, bill);
     if (status != TL_E_MEMORY && status != TL_E_INTERRUPTED)
         status = TL_OK;
 done:
@@ -698,10 +716,15 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
     if (worst < 0)
         return TL_OK;
     const struct question q = {base, (enum tl_limit_id)worst, o->units};
+    struct tl_bill as_it_is;
+    int billed = bill_for(s, base, &as_it_is);
+    if (billed)
+        return billed;
     explain_limiting(s, base, q.worst, out->limiting);
 
     for (size_t i = 0; i < sizeof levers / sizeof levers[0]; i++) {
         struct tl_assessment after;
+        struct tl_bill bill = {.build = NAN, .month = NAN};
         char text[TL_ADVICE_TEXT];
         bool ran = false;
 
@@ -709,7 +732,7 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
             continue;
         if (o->progress)
             o->progress(o->progress_arg, ++number, levers_against(q.worst));
-        int status = try_lever(&levers[i], s, &q, o->interrupted, text, &after, &ran);
+        int status = try_lever(&levers[i], s, &q, o->interrupted, text, &after, &bill, &ran);
         if (status)
             return status;
         out->tried += ran;
@@ -735,6 +758,8 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
         }
         gain[at] = better;
         memcpy(out->item[at].lever, text, sizeof text);
+        out->item[at].build_more = bill.build - as_it_is.build;
+        out->item[at].month_more = bill.month - as_it_is.month;
         char *because = out->item[at].because;
         add_price(&base->verdict, &after.verdict, because,
                   explain(&base->verdict.limit[helped], &after.verdict.limit[helped], because));

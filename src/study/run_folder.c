@@ -50,7 +50,7 @@ static bool is_ours(const struct look *l, const char *name, enum tl_posix_kind k
     if (strcmp(l->folder, "inputs") == 0)
         return tl_place_has_input(l->summary, name);
     return strcmp(name, "summary.json") == 0 || strcmp(name, "series.csv") == 0 ||
-           strcmp(name, "scenario.yaml") == 0;
+           strcmp(name, "scenario.yaml") == 0 || strcmp(name, "report.html") == 0;
 }
 
 static int look_at(void *arg, const char *name, enum tl_posix_kind kind);

@@ -1,0 +1,195 @@
+/* towerloop report DIR: the results in a folder as one page. */
+#include <errno.h>
+#include <jansson.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli.h"
+#include "compare_drawing.h"
+#include "place.h"
+#include "posix.h"
+#include "report_file.h"
+#include "run_charts.h"
+#include "run_folder.h"
+#include "text.h"
+#include "towerloop/status.h"
+
+#define COMPARISON "compare.json"
+
+/* One report on its way. */
+struct task {
+    const struct tl_options *o;
+    const char *folder; /* of the results */
+    bool of_run;
+    char *place;  /* where the report goes */
+    char *charts; /* drawn anew, in the units that are asked for; NULL: none */
+    int chart_status;
+    struct tl_scenario scenario;
+    struct tl_diag diag;
+};
+
+/* --- which folder, and where to ------------------------------------------------------------------- */
+
+static bool has_comparison(const char *folder)
+{
+    char *path = tl_place_below(folder, COMPARISON);
+    enum tl_posix_kind kind = TL_POSIX_NOTHING;
+    const bool there = path && tl_posix_look(path, &kind) == TL_OK && kind == TL_POSIX_FILE;
+    free(path);
+    return there;
+}
+
+static int look_at_folder(struct task *t)
+{
+    t->of_run = tl_run_folder_is_ours(t->folder);
+    if (t->of_run || has_comparison(t->folder))
+        return TL_OK;
+    tl_complain("%s holds no results of towerloop; expected the folder of a run or of a comparison",
+                *t->folder ? t->folder : "''");
+    return TL_E_INPUT;
+}
+
+/* The folder of the results, whose report is replaced, or another. */
+static int look_at_place(struct task *t)
+{
+    enum tl_posix_kind kind = TL_POSIX_NOTHING;
+    t->place = tl_place_new(t->o->out ? t->o->out : t->folder);
+    char *path = t->place ? tl_place_below(t->place, TL_REPORT_FILE) : NULL;
+    if (!path)
+        return TL_E_MEMORY;
+    int status = TL_OK;
+    if (tl_posix_look(path, &kind) == TL_OK && kind != TL_POSIX_NOTHING) {
+        if (kind != TL_POSIX_FILE)
+            tl_complain("%s is no file, so it is left alone", path);
+        else if (t->o->out && !t->o->force)
+            tl_complain("%s is there already; --force replaces it", path);
+        status = kind != TL_POSIX_FILE || (t->o->out && !t->o->force) ? TL_E_REFUSED : TL_OK;
+    }
+    free(path);
+    return status;
+}
+
+/* --- the charts ------------------------------------------------------------------------------------- */
+
+static int draw(struct task *t, struct tl_chart_outcome *outcome)
+{
+    if (!t->of_run)
+        return tl_compare_draw_again(t->folder, t->charts, &tl_interrupted, outcome);
+    char *series = tl_place_below(t->folder, "series.csv");
+    const int status = series ? tl_run_charts(&t->scenario, series, t->charts, t->o->units,
+                                              TL_CHART_SVG, &tl_interrupted, outcome)
+                              : TL_E_MEMORY;
+    free(series);
+    return status;
+}
+
+/* Into a folder that goes again. Charts that cannot be drawn are left out of the report. */
+static int draw_charts(struct task *t)
+{
+    struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
+    char *stem = tl_place_below(t->place, ".charts");
+    t->charts = stem ? tl_posix_new_folder(stem) : NULL;
+    free(stem);
+    if (!t->charts) {
+        tl_complain("%s cannot be written to: %s", t->place, strerror(errno));
+        return TL_E_IO;
+    }
+    const int status = draw(t, &outcome);
+    if (status == TL_OK)
+        return TL_OK;
+    t->chart_status = tl_complain_charts(status, &outcome);
+    if (status == TL_E_INTERRUPTED || status == TL_E_MEMORY)
+        return status;
+    tl_posix_remove_tree(t->charts);
+    free(t->charts);
+    t->charts = NULL;
+    return TL_OK;
+}
+
+/* --- the report ------------------------------------------------------------------------------------- */
+
+/* That of the run, or of the first variant. */
+static int read_scenario(struct task *t)
+{
+    char *path = t->of_run ? tl_place_below(t->folder, "scenario.yaml")
+                           : tl_compare_first_scenario(t->folder);
+    if (!path && !t->of_run)
+        tl_complain("%s/%s cannot be read; expected what compare wrote", t->folder, COMPARISON);
+    const int status = path ? tl_cli_read_scenario(path, t->o, &t->scenario, &t->diag) : TL_E_INPUT;
+    free(path);
+    return status;
+}
+
+static int write_report(struct task *t)
+{
+    struct tl_report r = {.folder = t->folder,
+                          .charts = t->charts,
+                          .no_charts = t->o->charts
+                                           ? "No charts: gnuplot is missing or could not draw."
+                                           : "Charts were not asked for (--no-charts).",
+                          .scenario = &t->scenario,
+                          .units = t->o->units};
+    const int status = tl_cli_report(&r, t->of_run, t->place);
+    if (status == TL_OK && !t->o->quiet)
+        fprintf(stderr, "Report: %s/%s\n", t->place, TL_REPORT_FILE);
+    return status;
+}
+
+static int answer(struct task *t)
+{
+    int status, made = 0;
+    if ((status = look_at_folder(t)) != TL_OK || (status = look_at_place(t)) != TL_OK ||
+        (status = read_scenario(t)) != TL_OK)
+        return status;
+    status = tl_place_parents(t->place, &made);
+    if (status == TL_OK)
+        status = tl_posix_make_folder(t->place, NULL);
+    if (status == TL_E_IO)
+        tl_complain("%s cannot be made: %s", t->place, strerror(errno));
+    if (status == TL_OK && t->o->charts)
+        status = draw_charts(t);
+    if (status == TL_OK && tl_interrupted)
+        status = TL_E_INTERRUPTED;
+    if (status == TL_OK)
+        status = write_report(t);
+    if (t->charts)
+        tl_posix_remove_tree(t->charts);
+    if (status != TL_OK && t->o->out && tl_posix_remove_empty(t->place))
+        tl_place_no_parents(t->place, made);
+    return status;
+}
+
+static int cmd_report(int argc, char **argv)
+{
+    struct tl_options o;
+    bool finished;
+    int code = tl_options_read(argc, argv, &tl_command_report, &o, &finished);
+    if (!finished) {
+        struct task t = {.o = &o, .folder = o.word[0]};
+        tl_diag_init(&t.diag);
+        const int status = answer(&t);
+        if (status == TL_E_MEMORY)
+            tl_complain("out of memory");
+        code = status == TL_OK && t.chart_status == TL_OK ? TL_EXIT_DONE : tl_exit_for(status);
+        tl_scenario_free(&t.scenario);
+        tl_diag_free(&t.diag);
+        free(t.charts);
+        free(t.place);
+    }
+    tl_options_free(&o);
+    return code;
+}
+
+const struct tl_command tl_command_report = {
+    .name = "report",
+    .run = cmd_report,
+    .help = "the results of a run or a comparison as one page, report.html",
+    .words = "DIR",
+    .least_words = 1,
+    .most_words = 1,
+    .takes =
+        TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(NO_CHARTS) | TL_TAKES(QUIET),
+    .more = "DIR is the folder of a run or of a comparison. The page holds all it needs and\n"
+            "loads nothing from the network. Without --out it replaces DIR/report.html.\n",
+};

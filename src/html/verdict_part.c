@@ -1,0 +1,129 @@
+/* The answer in a sentence. */
+#include <math.h>
+#include <string.h>
+
+#include "document.h"
+#include "limit_words.h"
+#include "parts.h"
+#include "towerloop/params.h"
+
+/* "Beyond the danger level: un-ionised ammonia and nitrite." */
+static void say_beyond(struct tl_html *h, const struct tl_run_data *d, enum tl_grade grade)
+{
+    size_t n = 0, said = 0;
+    for (int i = 0; i < TL_NLIMIT; i++)
+        n += d->result.limit[i].grade == grade;
+    if (n == 0)
+        return;
+    tl_html_open(h, "p");
+    tl_html_textf(h, "Past the %s level: ", tl_grade_text(grade));
+    for (int i = 0; i < TL_NLIMIT; i++)
+        if (d->result.limit[i].grade == grade) {
+            tl_html_text(h, said == 0 ? "" : said + 1 == n ? " and " : "; ");
+            tl_html_text(h, tl_limit_name((enum tl_limit_id)i));
+            said++;
+        }
+    tl_html_text(h, ".");
+    tl_html_close(h);
+}
+
+static void say_first(struct tl_html *h, const struct tl_run_data *d)
+{
+    int first = -1;
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const char *breach = d->result.limit[i].first_breach;
+        if (*breach && (first < 0 || strcmp(breach, d->result.limit[first].first_breach) < 0))
+            first = i;
+    }
+    if (first < 0)
+        return;
+    tl_html_open(h, "p");
+    tl_html_textf(h, "First to be passed: %s, at ", tl_limit_name((enum tl_limit_id)first));
+    tl_run_data_time(h, d, d->result.limit[first].first_breach);
+    tl_html_text(h, ".");
+    tl_html_close(h);
+}
+
+static void say_grade(struct tl_html *h, const struct tl_run_data *d)
+{
+    const char *verdict = d->result.verdict;
+    tl_html_open(h, "p");
+    tl_html_text(h, "Verdict: ");
+    tl_html_open(h, "span");
+    tl_html_attributef(h, "class", "word %s", tl_grade_class(d->result.grade));
+    tl_html_text(h, verdict);
+    tl_html_close(h);
+    tl_html_text(h, ".");
+    if (d->result.grade == TL_WITHIN)
+        tl_html_textf(h, " No limit was passed, %s.", tl_run_data_text(d, "verdict_basis"));
+    tl_html_close(h);
+}
+
+static void say_ice(struct tl_html *h, const struct tl_run_data *d)
+{
+    if (!(tl_run_data_number(d, "heat.hours_ice") > 0))
+        return;
+    tl_html_open(h, "p");
+    tl_html_text(h, "The water freezes, first at ");
+    tl_run_data_time(h, d, tl_run_data_text(d, "heat.first_ice"));
+    tl_html_text(h, tl_setup_ever_fish(&d->report->scenario->setup) ? ": fish in it are in danger."
+                                                                    : ".");
+    tl_html_close(h);
+}
+
+static void say_outside(struct tl_html *h, const struct tl_run_data *d)
+{
+    const json_t *ranges = tl_run_data_at(d, "ranges"), *row;
+    size_t i;
+    if (json_array_size(ranges) == 0)
+        return;
+    tl_html_element(h, "p",
+                    "Some of it lies outside the range in which the equations were tested:");
+    tl_html_open(h, "ul");
+    json_array_foreach(ranges, i, row)
+    {
+        const char *what = NULL, *unit = NULL, *use = NULL, *source = NULL;
+        double value = NAN, low = NAN, high = NAN;
+        if (json_unpack((json_t *)row, "{s:s, s:s, s:s, s:s, s:F, s:F, s:F}", "what", &what, "unit",
+                        &unit, "used_for", &use, "source", &source, "value", &value, "low", &low,
+                        "high", &high) != 0)
+            continue;
+        tl_html_open(h, "li");
+        tl_html_textf(h, "%s %s %s; %s is known from %s to %s (%s).", what,
+                      tl_figure_of(value).text, unit, use, tl_figure_of(low).text,
+                      tl_figure_of(high).text, source);
+        tl_html_close(h);
+    }
+    tl_html_close(h);
+}
+
+void tl_part_verdict(struct tl_html *h, const struct tl_run_data *d)
+{
+    const json_t *warnings = tl_run_data_at(d, "warnings"), *warning;
+    const char *lost = tl_run_data_text(d, "fish_lost_time");
+    size_t i;
+    tl_html_open(h, "div");
+    tl_html_attributef(h, "class", "verdict %s", tl_grade_class(d->result.grade));
+    say_grade(h, d);
+    if (*lost) {
+        tl_html_open(h, "p");
+        tl_html_textf(h, "Oxygen falls below %s mg/L at ",
+                      tl_figure_of(d->report->scenario->setup.params.o2_critical).text);
+        tl_run_data_time(h, d, lost);
+        tl_html_text(h, ": carp are lost then. Nothing after it can be relied on.");
+        tl_html_close(h);
+    }
+    say_ice(h, d);
+    say_beyond(h, d, TL_DANGER);
+    say_beyond(h, d, TL_CAUTION);
+    say_first(h, d);
+    tl_html_close(h);
+    say_outside(h, d);
+    json_array_foreach(warnings, i, warning)
+    {
+        tl_html_open(h, "p");
+        tl_html_text(h, "Note: ");
+        tl_html_element(h, "bdi", json_is_string(warning) ? json_string_value(warning) : "");
+        tl_html_close(h);
+    }
+}

@@ -1,0 +1,455 @@
+"""End-to-end tests of report.html: `report`, `run --report`, `compare --report`.
+
+usage: report_e2e.py PROGRAM SOURCE_ROOT CLASS[.METHOD] ...
+
+The class Browser looks at the page in a headless Chromium; where there is none it says so and is skipped.
+"""
+
+import html.parser
+import json
+import os
+import pathlib
+import re
+import sys
+import unittest
+import xml.etree.ElementTree
+
+sys.dont_write_bytecode = True
+import browser  # noqa: E402
+from run_e2e import ROOT, SMALL, EndToEnd, towerloop, without_gnuplot  # noqa: E402
+
+# A scenario whose every word would like to be something else.
+EVIL = "<script>alert(1)</script> \\\"'&amp; ]]> --> \u05d0\u05d1\u05d2 \u0627\u0644 " + "W" * 150
+EVENTS = """\
+events:
+  - {at: day 1, add fish: {name: "<img src=x onerror=alert(2)>", count: 30, mean mass: 900 g}}
+parameters: {mu_aob: 0.7 1/d}
+costs: {currency: "<b>EUR</b>", electricity: 0.30 per kWh, pump: 60 W, water: 4 per m3, feed: 5 per kg,
+        media: 0.4 per L, tray: 12}
+"""
+CANARY = SMALL.replace("title: Small loop", f'title: "{EVIL}"') + EVENTS
+VARIANTS = SMALL + """\
+costs: {electricity: 0.30 per kWh, pump: 60 W, water: 4 per m3, feed: 5 per kg, media: 0.4 per L, tray: 12}
+variants:
+  - {name: "</td><script>alert(3)</script>", set: {tower.trays: 16}}
+  - {name: more fish, set: {"fish[0].count": 30}}
+"""
+
+VOID = {"meta", "br", "hr", "img", "link", "input"}
+SVG_ONLY = {"svg", "g", "path", "polygon", "polyline", "line", "rect", "circle", "ellipse", "use", "text", "tspan",
+            "defs", "title", "desc"}
+KNOWN = SVG_ONLY | set("html head meta style body a header h1 h2 h3 p nav ul ol li main section div table caption thead "
+                       "tbody tr th td figure figcaption details summary dl dt dd pre code b small span bdi time "
+                       "footer".split())
+
+
+class Page(html.parser.HTMLParser):
+    """What stands in a page, and whether every element is closed where it should be."""
+
+    def __init__(self, text):
+        super().__init__(convert_charrefs=True)
+        self.open, self.faults, self.ids, self.links = [], [], [], []
+        self.elements, self.words, self.attributes = [], [], []
+        self.feed(text)
+        self.close()
+        self.faults += [f"{tag} is never closed" for tag in self.open]
+
+    def handle_starttag(self, tag, attrs):
+        self.elements.append(tag)
+        self.attributes += [(tag, name, value or "") for name, value in attrs]
+        attrs = dict(attrs)
+        if "id" in attrs:
+            self.ids.append(attrs["id"])
+        if "href" in attrs:
+            self.links.append(attrs["href"])
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        if not self.open or self.open.pop() != tag:
+            self.faults.append(f"</{tag}> at {self.getpos()}")
+
+    def handle_data(self, data):
+        if not self.open or self.open[-1] != "style":
+            self.words.append(data)
+
+    @property
+    def text(self):
+        return re.sub(r"\s+", " ", "".join(self.words))
+
+
+def pictures(text):
+    return [xml.etree.ElementTree.fromstring(svg) for svg in re.findall(r"<svg\b.*?</svg>", text, re.DOTALL)]
+
+
+class Made(EndToEnd):
+    """Makes reports, and checks what holds for each."""
+
+    def made(self, scenario=SMALL, *options, env=None):
+        path = self.folder / "pond.yaml"
+        path.write_text(scenario, encoding="utf-8")
+        self.expect(towerloop("run", path, "--out", self.folder / "out", "--force", "--report", *options, env=env), 0)
+        return (self.folder / "out" / "report.html").read_text(encoding="utf-8")
+
+    def compared(self, *options):
+        path = self.folder / "pond.yaml"
+        path.write_text(VARIANTS, encoding="utf-8")
+        self.expect(towerloop("compare", path, "--out", self.folder / "all", "--force", "--report", *options), 0)
+        return (self.folder / "all" / "report.html").read_text(encoding="utf-8")
+
+    def check(self, text):
+        """What holds for every report."""
+        page = Page(text)
+        self.assertEqual(page.faults, [])
+        self.assertEqual(len(page.ids), len(set(page.ids)), "an id is there twice")
+        self.assertEqual(set(page.elements) - KNOWN, set())
+        self.assertEqual(page.elements.count("h1"), 1)
+        self.assertEqual(page.elements.count("main"), 1)
+        for link in page.links:
+            self.assertTrue(link.startswith("#"), link)
+            self.assertIn(link[1:], page.ids)
+        for tag, name, value in page.attributes:
+            self.assertFalse(name.startswith("on") or name in ("style", "src", "srcset"), (tag, name, value))
+            if name in ("aria-labelledby", "aria-describedby"):
+                for target in value.split():
+                    self.assertIn(target, page.ids)
+            if name not in ("xmlns", "content"):
+                self.assertNotRegex(value, r"(?i)https?:|url\(|javascript:")
+        self.assertIn(("meta", "content"), {(t, n) for t, n, v in page.attributes if "default-src 'none'" in v})
+        scopes = [v for t, n, v in page.attributes if t == "th" and n == "scope"]
+        self.assertEqual(len(scopes), page.elements.count("th"))
+        self.assertEqual(page.elements.count("caption"), page.elements.count("table"))
+        for svg in pictures(text):
+            namespace = {"s": "http://www.w3.org/2000/svg"}
+            self.assertTrue(svg.find("s:title", namespace).text.strip())
+            self.assertTrue(svg.find("s:desc", namespace).text.strip())
+            self.assertFalse("gnuplot" in xml.etree.ElementTree.tostring(svg, "unicode").lower(), "the plotter's name")
+        return page
+
+
+class Report(Made):
+    """The page as a text."""
+
+    def test_a_run_has_all_of_it(self):
+        text = self.made()
+        page = self.check(text)
+        self.assertEqual(len(pictures(text)), 7, "six charts and the loop")
+        summary = json.loads((self.folder / "out" / "summary.json").read_text())
+        for limit in summary["limits"]:
+            self.assertIn(limit["name"], page.text)
+        for words in ("Small loop", f"Verdict: {summary['verdict']}", "What was asked",
+                      "licensed electrician", "veterinarian", "brace it", "Tank, 6 m3", "Nitrogen in",
+                      "growth rate of ammonia oxidisers", "published", "Running this text repeats the run",
+                      "12 koi of 500 g", "Each row is a stretch of 2 h"):
+            self.assertIn(words, page.text)
+
+    def test_figures_are_those_of_the_run(self):
+        page = self.check(self.made())
+        summary = json.loads((self.folder / "out" / "summary.json").read_text())
+        oxygen = next(l for l in summary["limits"] if l["name"] == "oxygen")
+        self.assertIn(f"oxygen mg/L within limits {oxygen['worst']:.3g}", re.sub(r"\s+", " ", " ".join(page.words)))
+        fed = summary["ledger"]["nitrogen"]["in"]["feed"]
+        self.assertIn(f"Nitrogen in: {fed:.3g} g", page.text)
+
+    def test_report_and_run_agree(self):
+        for options in ((), ("--units", "us")):
+            text = self.made(SMALL, *options)
+            self.expect(towerloop("report", self.folder / "out", *options), 0)
+            self.assertEqual((self.folder / "out" / "report.html").read_text(encoding="utf-8"), text)
+        self.assertIn("gal", text)
+        self.assertEqual(sorted(p.name for p in (self.folder / "out").iterdir()),
+                         ["charts", "report.html", "scenario.yaml", "series.csv", "summary.json"])
+
+    def test_compare_and_report_agree(self):
+        text = self.compared()
+        page = self.check(text)
+        self.expect(towerloop("report", self.folder / "all"), 0)
+        self.assertEqual((self.folder / "all" / "report.html").read_text(encoding="utf-8"), text)
+        self.assertEqual(len(pictures(text)), 2)
+        for words in ("No variant stays within limits", "Caution: ", "more fish", "The cheapest that stays out of danger: base",
+                      "16 trays with",
+                      "</td><script>alert(3)</script>", "Cost to build"):
+            self.assertIn(words, page.text)
+        self.expect(towerloop("compare", self.folder / "pond.yaml", "--out", self.folder / "all"), 0)
+        self.assertFalse((self.folder / "all" / "report.html").exists(), "an old report outlived its results")
+
+    def test_words_of_the_scenario_stay_words(self):
+        text = self.made(CANARY)
+        page = self.check(text)
+        self.assertEqual([t for t in ("<script", "<img", "<b>EUR") if t in text], [])
+        self.assertIn("<script>alert(1)</script> \"'&amp; ]]> --> \u05d0\u05d1\u05d2", page.text)
+        self.assertIn("<img src=x onerror=alert(2)>", page.text)
+        self.assertIn("<b>EUR</b>", page.text)
+        # the changed parameter stands first, with its default
+        self.assertRegex(page.text, r"Changed by the scenario.*mu_aob\s*0\.7 1/d\s*0\.78 1/d\s*published")
+
+    def test_words_of_tampered_results_stay_words(self):
+        self.made()
+        path = self.folder / "out" / "summary.json"
+        summary = json.loads(path.read_text())
+        summary["warnings"] = ["\u202eliame <script>", "a\u0001b\u2028\ufeff"]
+        summary["limiting"] = "</p><script>alert(4)</script>"
+        summary["advice"] = [{"lever": "<svg onload=alert(5)>", "because": "\u2066x", "cost_to_build_more": 12.5,
+                              "cost_a_month_more": -3}]
+        path.write_text(json.dumps(summary))
+        self.expect(towerloop("report", self.folder / "out"), 0)
+        text = (self.folder / "out" / "report.html").read_text(encoding="utf-8")
+        page = self.check(text)
+        self.assertNotRegex(text, "[\u202e\u2066\u2028\ufeff\x01]")
+        self.assertIn("</p><script>alert(4)</script>", page.text)
+        self.assertIn("To build it costs 12.50", page.text)
+        self.assertIn("3.00 less", page.text)
+
+    def test_within_limits_says_with_which_parameters(self):
+        self.expect(towerloop("run", ROOT / "scenarios" / "compare-trays.yaml", "--out", self.folder / "out",
+                              "--no-charts", "--report"), 0)
+        page = self.check((self.folder / "out" / "report.html").read_text(encoding="utf-8"))
+        self.assertIn("Verdict: within limits. No limit was passed, with default parameters.", page.text)
+        self.assertIn("Nothing has to change", page.text)
+
+    def test_advice_has_prices(self):
+        self.expect(towerloop("run", ROOT / "scenarios" / "compare-trays.yaml", "--out", self.folder / "out",
+                              "--no-charts", "--report", "--set", "tower.trays=8", "--set", "fish[0].count=60",
+                              "--set", "length=30 d"), 0)
+        summary = json.loads((self.folder / "out" / "summary.json").read_text())
+        price = {a["lever"]: (a["cost_to_build_more"], a["cost_a_month_more"]) for a in summary["advice"]}
+        # four trays more: 0.4 a litre of media, 3 in deep on 4 ft2, and 12 a tray
+        build, month = price["12 trays instead of 8"]
+        self.assertAlmostEqual(build, 4 * (400 * 0.0762 * 4 * 0.09290304 + 12), 6)
+        self.assertEqual(month, 0)
+        # 10 % of 12 m3 more each day for 30 days, at 4 a m3
+        build, month = price["trickle in 20 % of the tank a day instead of 10 %"]
+        self.assertEqual(build, 0)
+        self.assertAlmostEqual(month, 30 * 1.2 * 4, 6)
+        page = self.check((self.folder / "out" / "report.html").read_text(encoding="utf-8"))
+        self.assertIn("To build it costs 93.31 EUR more. A month costs no more.", page.text)
+        self.assertIn("A month costs 144.00 EUR more.", page.text)
+
+    def test_without_gnuplot(self):
+        text = self.made(env=without_gnuplot(self.folder))
+        page = self.check(text)
+        self.assertEqual(len(pictures(text)), 1, "the loop is our own")
+        self.assertIn("No charts were drawn on this machine: gnuplot is missing.", page.text)
+        self.assertIn("Numbers of this chart", page.text)
+        self.expect(towerloop("report", self.folder / "out", env=without_gnuplot(self.folder)), 0)
+        text = self.made(SMALL, "--no-charts")
+        self.assertIn("Charts were not asked for", self.check(text).text)
+
+    def test_every_shipped_scenario_can_be_reported(self):
+        for path in sorted((ROOT / "scenarios").glob("*.yaml")):
+            with self.subTest(path.name):
+                self.expect(towerloop("run", path, "--out", self.folder / path.stem, "--no-charts", "--report",
+                                      "--set", "length=30 d" if "events" not in path.read_text() else "report every=1 d",
+                                      ), 0)
+                self.check((self.folder / path.stem / "report.html").read_text(encoding="utf-8"))
+
+    def test_folders(self):
+        self.made()
+        out, elsewhere = self.folder / "out", self.folder / "new" / "place"
+        self.expect(towerloop("run", self.folder / "pond.yaml", "--out", out, "--force"), 0)
+        self.assertFalse((out / "report.html").exists())
+        self.expect(towerloop("report", out, "--out", elsewhere), 0)
+        self.assertEqual([p.name for p in elsewhere.iterdir()], ["report.html"])
+        process = towerloop("report", out, "--out", elsewhere)
+        self.expect(process, 1)
+        self.assertIn("--force", process.stderr)
+        self.expect(towerloop("report", out, "--out", elsewhere, "--force", "--quiet"), 0)
+        for folder in (self.folder, self.folder / "none"):
+            process = towerloop("report", folder)
+            self.expect(process, 2)
+            self.assertIn("expected the folder of a run or of a comparison", process.stderr)
+        (out / "series.csv").write_text("time_d\n")
+        process = towerloop("report", out)
+        self.assertNotEqual(process.returncode, 0)
+        self.assertIn("series.csv", process.stderr)
+        self.assertFalse((out / "report.html").exists())
+        (out / "report.html").mkdir()
+        process = towerloop("report", out)
+        self.expect(process, 1)
+        self.assertIn("is no file", process.stderr)
+
+
+# --- colours ---------------------------------------------------------------------------------------------------
+
+
+def luminance(colour):
+    """Of "#rrggbb" (WCAG 2.2, definition of relative luminance)."""
+    parts = [int(colour[i:i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(a, b):
+    """WCAG 2.2, definition of contrast ratio."""
+    light, dark = sorted((luminance(a), luminance(b)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+# Words on what, and shapes beside what (success criteria 1.4.3 and 1.4.11).
+WORDS = [("ink", "paper"), ("soft", "paper"), ("ink", "band"), ("link", "paper"), ("danger", "paper"),
+         ("caution", "paper"), ("within", "paper"), ("ink", "water"), ("ink", "air"), ("nitrogen", "water"),
+         ("oxygen", "water"), ("nitrogen", "air"), ("oxygen", "air"), ("nitrogen", "paper"), ("oxygen", "paper")] + [
+             (word, back + "-back") for back in ("danger", "caution", "within")
+             for word in ("ink", "danger", "caution", "within")]
+SHAPES = [("pipe", "paper"), ("line", "paper"), ("line", "water"), ("line", "media"), ("line", "air"), ("focus", "paper"),
+          ("danger", "paper"), ("caution", "paper"), ("within", "paper")]
+
+
+class Colours(unittest.TestCase):
+    """The style sheet's colours by day, by night and on paper."""
+
+    def test_a_known_ratio(self):
+        self.assertAlmostEqual(contrast("#000000", "#ffffff"), 21, 6)
+        self.assertAlmostEqual(contrast("#767676", "#ffffff"), 4.54, 2)  # the darkest grey's usual example
+
+    def test_every_pair(self):
+        css = (ROOT / "src" / "html" / "report.css").read_text(encoding="utf-8")
+        blocks = re.findall(r":root \{(.*?)\}", css, re.DOTALL)
+        self.assertEqual(len(blocks), 3)
+        names = None
+        for block in blocks:
+            colours = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", block))
+            names = names or set(colours)
+            self.assertEqual(set(colours), names, "every scheme has every colour")
+            for pairs, least in ((WORDS, 4.5), (SHAPES, 3)):
+                for front, back in pairs:
+                    with self.subTest(front=front, back=back):
+                        self.assertGreaterEqual(contrast(colours[front], colours[back]), least)
+        rest = re.sub(r":root \{.*?\}", "", css, flags=re.DOTALL)
+        self.assertNotRegex(rest, r"#[0-9a-fA-F]{3,8}\b(?! *\{)", "a colour outside of the schemes")
+
+
+# --- in a browser ------------------------------------------------------------------------------------------------
+
+# Every element with words of its own: its colour against the nearest background that is painted.
+TEXT_CONTRAST = r"""(() => {
+  const number = c => (c.match(/[\d.]+/g) || []).map(Number);
+  const lum = ([r, g, b]) => [r, g, b].map(v => v / 255).map(v => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
+    .reduce((s, v, i) => s + v * [0.2126, 0.7152, 0.0722][i], 0);
+  const found = [];
+  for (const e of document.querySelectorAll('body *')) {
+    if (e.closest('svg') || ![...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())) continue;
+    if (!e.checkVisibility()) continue;
+    let back = [255, 255, 255];
+    for (let p = e; p; p = p.parentElement) {
+      const c = number(getComputedStyle(p).backgroundColor);
+      if (c.length === 3 || c[3] === 1) { back = c; break; }
+    }
+    const [a, b] = [lum(number(getComputedStyle(e).color)), lum(back)].sort((x, y) => y - x);
+    if ((a + 0.05) / (b + 0.05) < 4.5) found.push(e.tagName + ' ' + e.textContent.slice(0, 30));
+  }
+  return found;
+})()"""
+FOCUSABLE = "[...document.querySelectorAll('a[href], summary, [tabindex=\"0\"]')].filter(e => e.checkVisibility())"
+CHROMIUM = browser.program()
+
+
+class Browser(Made):
+    """The page as a browser shows it."""
+
+    @classmethod
+    def setUpClass(cls):
+        super().setUpClass()
+        if not CHROMIUM:
+            print("\n*** SKIPPED: no Chromium on this machine, so report.html was NOT looked at in a browser. ***\n"
+                  "*** On Debian: apt install chromium                                                     ***",
+                  file=sys.stderr)
+            raise unittest.SkipTest("no chromium")
+        cls.browser = browser.Browser()
+
+    @classmethod
+    def tearDownClass(cls):
+        if CHROMIUM:
+            cls.browser.close()
+        super().tearDownClass()
+
+    def opened(self, scenario=SMALL, compare=False, **view):
+        if compare:
+            self.compared()
+        else:
+            self.made(scenario)
+        path = self.folder / ("all" if compare else "out") / "report.html"
+        self.browser.requests.clear()
+        self.browser.console.clear()
+        self.browser.open(path, **view)
+        return path
+
+    def test_in_a_browser(self):
+        for scenario, compare in ((SMALL, False), (CANARY, False), (None, True)):
+            for width, dark in ((1280, False), (1280, True), (320, False), (320, True)):
+                with self.subTest(compare=compare, width=width, dark=dark):
+                    path = self.opened(scenario, compare, width=width, dark=dark)
+                    self.browser.run("document.querySelectorAll('details').forEach(d => d.open = true)")
+                    self.assertEqual(self.browser.run("document.documentElement.scrollWidth"), width, "scrolls sideways")
+                    self.assertEqual(self.browser.run(TEXT_CONTRAST), [])
+                    self.assertEqual(self.browser.console, [])
+                    self.assertEqual(self.browser.requests, [path.resolve().as_uri()])
+                    self.assertEqual(self.browser.run("document.scripts.length"), 0)
+                    paper, ink = ("rgb(21, 24, 27)", "rgb(235, 233, 228)") if dark else ("rgb(255, 255, 255)", "rgb(27, 27, 27)")
+                    self.assertEqual(self.browser.run("getComputedStyle(document.body).backgroundColor"), paper)
+                    self.assertEqual(self.browser.run("getComputedStyle(document.body).color"), ink)
+
+    def test_targets_are_large_enough(self):
+        self.opened(width=320)
+        small = self.browser.run(f"{FOCUSABLE}.filter(e => {{ const r = e.getBoundingClientRect();"
+                                 " return !e.classList.contains('skip') && (r.height < 24 || r.width < 24); }).length")
+        self.assertEqual(small, 0)  # WCAG 2.2, 2.5.8
+
+    def test_the_keyboard_reaches_everything_in_order(self):
+        self.opened()
+        count = self.browser.run(f"{FOCUSABLE}.length")
+        seen = []
+        for _ in range(count):
+            self.browser.press("Tab", 9)
+            seen.append(self.browser.run(f"{FOCUSABLE}.indexOf(document.activeElement)"))
+            style = self.browser.run("(() => { const s = getComputedStyle(document.activeElement);"
+                                     " return s.outlineStyle + ' ' + parseFloat(s.outlineWidth); })()")
+            self.assertRegex(style, r"^(solid|auto) [1-9]", "focus cannot be seen")
+        self.assertEqual(seen, list(range(count)))
+
+    def test_the_skip_link_and_the_contents_work(self):
+        self.opened()
+        self.browser.press("Tab", 9)
+        self.assertEqual(self.browser.run("document.activeElement.className"), "skip")
+        self.assertGreaterEqual(self.browser.run("document.activeElement.getBoundingClientRect().top"), 0)
+        self.browser.press("Enter", 13, text="\r")
+        self.assertEqual(self.browser.run("document.activeElement.id"), "main")
+        self.browser.run("document.querySelector('nav a[href=\"#charts\"]').focus()")
+        self.browser.press("Enter", 13, text="\r")
+        self.assertEqual(self.browser.run("location.hash"), "#charts")
+        self.browser.run("document.querySelector('summary').focus()")
+        self.browser.press("Enter", 13, text="\r")
+        self.assertTrue(self.browser.run("document.querySelector('details').open"))
+
+    def test_the_policy_keeps_everything_out(self):
+        """Were markup to come in, it could neither run nor fetch."""
+        path = self.opened()
+        text = path.read_text(encoding="utf-8")
+        path.write_text(text.replace("<main", "<script>document.title = 'run'</script><img src='http://example.invalid/a.png'>"
+                                     "<link rel=stylesheet href='http://example.invalid/a.css'><main", 1), encoding="utf-8")
+        self.browser.requests.clear()
+        self.browser.open(path)
+        self.assertNotEqual(self.browser.run("document.title"), "run")
+        self.assertFalse([r for r in self.browser.requests if not r.startswith("file:") and not r.startswith("http://example.invalid")])
+        self.assertTrue(self.browser.console, "the policy said nothing")
+
+    def test_it_prints(self):
+        self.opened()
+        for width, height in ((8.27, 11.69), (8.5, 11)):  # A4, Letter
+            pdf = self.browser.pdf(width, height)
+            pages = len(re.findall(rb"/Type\s*/Page\b", pdf))
+            self.assertTrue(4 <= pages <= 14, pages)
+
+    def test_pictures_for_people(self):
+        """Kept where TOWERLOOP_PICTURES says, for whoever wants to look at them."""
+        folder = os.environ.get("TOWERLOOP_PICTURES")
+        for width, dark in ((1280, False), (320, True)):
+            self.opened(CANARY, width=width, dark=dark)
+            picture = self.browser.picture()
+            self.assertGreater(len(picture), 100000)
+            if folder:
+                (pathlib.Path(folder) / f"report-{width}-{'dark' if dark else 'light'}.png").write_bytes(picture)
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0], *sys.argv[3:]])
