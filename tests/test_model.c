@@ -475,7 +475,7 @@ static void film_rates_as_written(void **state)
     struct tl_film_switch sw;
     double rate[TL_NFILM_PROCESS];
     const double film[TL_NFILM] = {0.5, 0.2, 1.5, 0.7, 0.9};
-    const struct tl_film_water w = {1.3, 0.4, 2.1, 5.5};
+    const struct tl_film_water w = {1.3, 0.4, 2.1, 5.5, 3.7};
     const double water[TL_NWATER] = {[TL_TAN] = 1.3, [TL_ALK] = 0.7, [TL_HOCL] = 0.02};
     const double h = pow(10, -8.1);
     const double t = 26;
@@ -516,6 +516,16 @@ static void film_rates_as_written(void **state)
     near_rel(rate[TL_HYDROLYSE_FILM], 0.15 * pow(1.07, 6) * 0.7, 1e-12);
     near_rel(rate[TL_SLOUGH_S], 0.45 * 0.7, 1e-12);
     near_rel(rate[TL_SLOUGH_I], 0.45 * 0.9, 1e-12);
+
+    /* on nitrate: how deep oxygen comes, 2 D S/j by the film's thickness, and where it is lacking */
+    const double used = (3.43 / 0.18 - 1) * rate[TL_GROW_A] + (1.14 / 0.06 - 1) * rate[TL_GROW_N] +
+                        (1 / 0.63 - 1) * rate[TL_GROW_H];
+    const double depth = 2 * 1.7e-4 * 5.5 * monod(5.5, 0.2) / used / (3.8 / 30000);
+    const double airless = 1 / (1 + depth + depth * depth + depth * depth * depth);
+    near_rel(rate[TL_GROW_H_NO3],
+             0.8 * 6 * pow(1.07, 6) * 3 / (3 + 1.5) * monod(2.1, 5) * monod(3.7, 0.5) * m_t *
+                 (1 - (1 - airless) * monod(5.5, 0.2)) * (1.5 + 1e-5),
+             1e-12);
     free_loop(&s);
 }
 
@@ -534,7 +544,7 @@ static void film_derivatives(void **state)
     for (size_t i = 0; i < sizeof point / sizeof point[0]; i++) {
         double growth[3];
         double d[3][4];
-        const struct tl_film_water w = {point[i][0], point[i][1], point[i][2], point[i][3]};
+        const struct tl_film_water w = {point[i][0], point[i][1], point[i][2], point[i][3], 0};
         tl_film_growth(&f, growth_max, &w, growth, d);
         for (size_t k = 0; k < 4; k++) {
             const double step = 1e-5 * fabs(point[i][k]);
@@ -543,10 +553,11 @@ static void film_derivatives(void **state)
             memcpy(down, point[i], sizeof down);
             up[k] += step;
             down[k] -= step;
-            tl_film_growth(&f, growth_max, &(struct tl_film_water){up[0], up[1], up[2], up[3]},
+            tl_film_growth(&f, growth_max, &(struct tl_film_water){up[0], up[1], up[2], up[3], 0},
                            high, NULL);
             tl_film_growth(&f, growth_max,
-                           &(struct tl_film_water){down[0], down[1], down[2], down[3]}, low, NULL);
+                           &(struct tl_film_water){down[0], down[1], down[2], down[3], 0}, low,
+                           NULL);
             for (size_t g = 0; g < 3; g++) {
                 near(d[g][k], (high[g] - low[g]) / (2 * step), 1e-6 + 1e-6 * fabs(d[g][k]));
                 assert_true(point[i][k] > 0 || d[g][k] == 0);
@@ -689,16 +700,20 @@ static void balance_of_tank_and_chamber(void **state)
     /* the chamber: sludge fills a fifth of it */
     const double settles = 20 * 1 * (1 - 0.2);
     const double oxidised = hydrolysis * 3000 * 2 / 2.5;
-    const double dissolved = hydrolysis * 3000 * 0.5 / 2.5;
+    const double no3 = chamber[TL_NO3];
+    const double on_no3 = 0.8 * no3 / (0.5 + no3) * hydrolysis * 3000 * 0.5 / 2.5;
+    const double dissolved = hydrolysis * 3000 * 0.5 / 2.5 - on_no3;
     const double chamber_lost = 0.5 * chamber[TL_HOCL] * 0.8;
-    near_rel(d[at->sludge], settles * 6 - oxidised - dissolved, 1e-9);
+    near_rel(d[at->sludge], settles * 6 - oxidised - dissolved - on_no3, 1e-9);
     near_rel(d[at->sludge + 1], settles * 7, 1e-9);
     near_rel(0.8 * d[at->chamber + TL_XS], -settles * 6 - 0.8 * hydrolysis * 6, 1e-9);
     near_rel(0.8 * d[at->chamber + TL_XI], -settles * 7, 1e-9);
     near_rel(0.8 * d[at->chamber + TL_SS], dissolved + 0.8 * hydrolysis * 6, 1e-9);
     near_rel(0.8 * d[at->chamber + TL_O2], surface / 10 * (o2_sat - 2) - oxidised, 1e-5);
-    near_rel(0.8 * d[at->chamber + TL_TAN], 0.03 * oxidised + 0.1975 * chamber_lost, 1e-9);
-    near_rel(0.8 * d[at->chamber + TL_ALK], 0.03 * oxidised / 14.007, 1e-9);
+    const double freed = 0.03 * (oxidised + on_no3);
+    near_rel(0.8 * d[at->chamber + TL_TAN], freed + 0.1975 * chamber_lost, 1e-9);
+    near_rel(0.8 * d[at->chamber + TL_NO3], -on_no3 / 2.86, 1e-9);
+    near_rel(0.8 * d[at->chamber + TL_ALK], (freed + on_no3 / 2.86) / 14.007, 1e-9);
     tl_work_free(w);
     free(y);
     end_run(&r);

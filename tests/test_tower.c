@@ -57,7 +57,7 @@ static int full_rhs(double t, const double y[], double dydt[], void *arg)
 
     const struct tl_climate *cl = &f->w->climate;
     const double volume = HOLD_UP * m->setup.tower.plan_area_m2 * m->cell_depth_m;
-    const double slough = m->setup.params.k_slough_tray * tl_load_m_h(m, &f->c);
+    const double slough = m->site.slough_per_load * tl_load_m_h(m, &f->c);
     const double *in = &y[at->chamber];
     double in_h = f->w->chamber_h;
     const double o2_sat = cl->o2_sat * exp(-cl->salting_out * TL_SALINITY_PER_CHLORIDE * in[TL_CL]);
@@ -69,7 +69,8 @@ static int full_rhs(double t, const double y[], double dydt[], void *arg)
         double film[TL_NFILM];
         double rate[TL_NFILM_PROCESS];
         struct tl_film_switch sw;
-        struct tl_film_water s = {water[TL_TAN], water[TL_NO2], water[TL_SS], water[TL_O2]};
+        struct tl_film_water s = {water[TL_TAN], water[TL_NO2], water[TL_SS], water[TL_O2],
+                                  water[TL_NO3]};
 
         if (tl_solve_ph(&cl->k, water[TL_ALK], water[TL_TIC], water[TL_TAN], &f->h[i]))
             return GSL_FAILURE;

@@ -159,6 +159,7 @@ static void spellings(void **state)
         {"0.8 kg/L", TL_DIM_BULK_DENSITY, 800},
         {"0.6 kW/m2", TL_DIM_LIGHT, 600},
         {"0.07 m2/g COD", TL_DIM_EXTINCTION, 0.07},
+        {"2 m2/s", TL_DIM_DIFFUSIVITY, 172800},
     };
     (void)state;
     for (size_t i = 0; i < sizeof good / sizeof *good; i++)

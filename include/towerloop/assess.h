@@ -4,6 +4,7 @@
 #define TOWERLOOP_ASSESS_H
 
 #include "towerloop/algae.h"
+#include "towerloop/bed.h"
 #include "towerloop/daily.h"
 #include "towerloop/engine.h"
 #include "towerloop/extremes.h"
@@ -21,6 +22,7 @@ struct tl_assessment {
     struct tl_ledger ledger;
     struct tl_engine_stats stats;
     struct tl_algae_result algae;
+    struct tl_bed_result bed;
     struct tl_limiting limiting; /* at the moment of most ammonia in the tank */
     struct tl_daily daily;
     struct tl_doses doses;  /* not of a run that failed */

@@ -58,6 +58,8 @@ struct tl_snapshot {
     double green_g_m3;         /* gCOD/m3 */
     double *tray_o2;           /* water leaving each tray, g/m3; NAN while the tower is off */
     double *tray_tan;
+    double *
+        tray_airless; /* share of the film that oxygen does not reach; NAN while the tower is off */
     double sludge_gCOD;
     double fish_kg;
     double feed_g_d; /* the daily ration at this moment */
@@ -100,6 +102,19 @@ struct tl_limiting {
 };
 void tl_model_limiting(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
                        double t_d, const double *y, struct tl_limiting *out);
+
+/* A tray, while water crosses it. */
+struct tl_tray_glance {
+    double o2_g_m3, no3_g_m3; /* of the water leaving */
+    double filled;            /* share of the voids taken up by film and what it holds, 0..1 */
+    double airless;           /* share of the film that oxygen does not reach, 0..1 */
+};
+/* Have the water of the state `y` cross the trays once; the tower must be running. TL_OK or TL_E_SOLVER. */
+int tl_model_cross_bed(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
+                       double t_d, const double *y);
+/* A tray (1 is the uppermost) after that, or after a snapshot of the same `y`. */
+void tl_model_tray(const struct tl_model *m, const struct tl_work *w, const double *y, int tray,
+                   struct tl_tray_glance *out);
 
 /* What was dosed up to a moment, from the running totals in the state `y`. */
 #define TL_DOSES_SHOWN 8

@@ -38,6 +38,10 @@
     X(k_ss, 5.0, CONC_COD, 0.001, 200, "judgement", "organics half-saturation of heterotrophs") \
     X(theta_mu_het, 1.07, NUMBER, 0.9, 1.3, "memory", "temperature factor of mu_het") \
     X(l_het, 3.0, FILM, 0.001, 1000, "judgement", "active depth of heterotrophs (set by Zhu & Chen 1999)") \
+    /* without oxygen */                                                                           \
+    X(eta_anoxic, 0.8, FRACTION, 0, 1, "published", "growth on nitrate as a share of growth on oxygen, and the same of sludge; 0: no denitrification (ASM1, Henze et al. 2000)") \
+    X(k_no3, 0.5, CONC_N, 0.001, 20, "published", "nitrate half-saturation of denitrification (ASM1, Henze et al. 2000)") \
+    X(d_o2_film, 1.7e-4, DIFFUSIVITY, 1e-6, 1e-2, "memory", "diffusivity of oxygen in a film (0.8 of 2.1e-4 in water at 20 degC)") \
     /* shared by the films */                                                                      \
     X(theta_decay, 1.04, NUMBER, 0.9, 1.3, "judgement", "temperature factor of all decay") \
     X(k_alk, 0.30, ALKALINITY, 0.0001, 10, "judgement", "alkalinity of half activity, squared form (against Biesterfeld et al. 2003)") \
@@ -55,6 +59,8 @@
     X(k_slough_tray, 0.03, SLOUGH, 0, 10, "judgement", "sloughing of trapped solids in trays per hydraulic load") \
     X(k_slough_wall, 0.10, RATE, 0, 10, "judgement", "sloughing of trapped solids from walls") \
     X(capture, 0.05, PER_LENGTH, 0, 10, "judgement", "capture of solids per depth of media") \
+    X(capture_submerged, 0.5, PER_LENGTH, 0, 10, "judgement", "capture of solids per depth of media under water: solids settle in the still corners between the stones") \
+    X(slough_submerged, 0.1, FRACTION, 0, 1, "judgement", "sloughing of trapped solids under water as a share of that in a trickled tray: water that fills the voids moves about ten times slower than a film of it") \
     X(wall_share, 0.1, FRACTION, 0, 1, "memory", "effective share of the wetted wall area (walls carry about 10 % of nitrification)") \
     X(k_chlorine_kill, 30, KILL, 0, 10000, "judgement", "decay of film per residual chlorine") \
     X(film_density, 30000, CONC_COD, 1000, 200000, "judgement", "organic matter in wet film and packed sludge") \

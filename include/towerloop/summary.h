@@ -6,6 +6,7 @@
 #include <stdio.h>
 
 #include "towerloop/algae.h"
+#include "towerloop/bed.h"
 #include "towerloop/daily.h"
 #include "towerloop/engine.h"
 #include "towerloop/extremes.h"
@@ -48,6 +49,7 @@ struct tl_outcome {
     const struct tl_engine_stats *stats;
     const struct tl_heat_summary *heat;  /* NULL: the temperature was given */
     const struct tl_algae_result *algae; /* NULL, or not sunny: nothing is said of them */
+    const struct tl_bed_result *bed;     /* NULL: not followed */
     const struct tl_advice_text *advice; /* best first */
     size_t advices;
     size_t tried;         /* levers that were, whether they helped or not */
@@ -62,7 +64,8 @@ struct tl_outcome {
 };
 
 /* The verdict over everything: a run that left a published range or whose water froze is never "within
- * limits", one that lost fish, or froze with fish in the loop at any time, is "danger". One of "within limits", "caution", "danger",
+ * limits", one in which hydrogen sulfide
+ * can form is at least "caution", one that lost fish, or froze with fish in the loop at any time, is "danger". One of "within limits", "caution", "danger",
  * "caution: outside published range". */
 const char *tl_outcome_verdict(const struct tl_outcome *o);
 enum tl_grade tl_outcome_grade(const struct tl_outcome *o);

@@ -52,7 +52,8 @@
     X(TL_DIM_ANGLE, "deg", "an angle")                                                             \
     X(TL_DIM_HEAT_LOSS, "W/m2/K", "a heat loss per area and degree")                               \
     X(TL_DIM_LIGHT, "W/m2", "an amount of light")                                                  \
-    X(TL_DIM_EXTINCTION, "m2/gCOD", "an extinction by organic matter")
+    X(TL_DIM_EXTINCTION, "m2/gCOD", "an extinction by organic matter")                             \
+    X(TL_DIM_DIFFUSIVITY, "m2/d", "a diffusivity")
 
 enum tl_dim {
 #define TL_DIM_ENUM(id, base, name) id,

@@ -196,6 +196,7 @@ static int finish(struct run *r)
         .daily = &r->assessment.daily,
         .doses = &r->assessment.doses,
         .algae = &r->assessment.algae,
+        .bed = &r->assessment.bed,
         .stats = &r->assessment.stats,
         .heat = r->assessment.outdoors ? &r->assessment.heat : NULL,
         .advice = advice,

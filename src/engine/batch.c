@@ -108,8 +108,8 @@ bool tl_batch_fits(const struct tl_model *a, const struct tl_model *b)
 
     if (f->cells != g->cells || f->cells_per_tray != g->cells_per_tray || f->groups != g->groups ||
         f->lit != g->lit || f->green != g->green || f->grows != g->grows ||
-        f->chloramine != g->chloramine || f->falls != g->falls || s->start_d != r->start_d ||
-        s->length_d != r->length_d || n != m)
+        f->chloramine != g->chloramine || f->falls != g->falls || f->anoxic != g->anoxic ||
+        s->start_d != r->start_d || s->length_d != r->length_d || n != m)
         return false;
     for (size_t i = 0; i < n; i++)
         if (p[i].t_d != q[i].t_d || p[i].kind != q[i].kind)

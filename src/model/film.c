@@ -14,4 +14,5 @@ void tl_film_model_make(const struct tl_params *p, struct tl_film_model *f)
         decay[TL_TAN], decay[TL_ALK], decay[TL_COLUMN_FILM + TL_FS], decay[TL_COLUMN_FILM + TL_FI]};
     f->per_overlay = 1 / p->l_overlay;
     f->detach = p->k_detach / p->l_detach;
+    f->reach = 2 * p->d_o2_film * p->film_density;
 }

@@ -22,8 +22,11 @@ struct tl_film_switch {
 
 /* Substrates of the water at the film, g/m3. */
 struct tl_film_water {
-    real tan, no2, ss, o2;
+    real tan, no2, ss, o2, no3;
 };
+
+/* Keeps a quotient finite where both of its parts are 0; its cube is still a number. */
+#define TL_TINY 1e-60
 
 /* What biomass that decays or comes loose gives: the rows of the process table for decay and for
  * detachment are alike for the three guilds but for the biomass itself (test_process sees to it). */
@@ -41,6 +44,7 @@ struct tl_film_model {
     struct tl_film_turnover turnover;
     real per_overlay; /* 1/l_overlay */
     real detach;      /* k_detach/l_detach */
+    real reach;       /* 2 d_o2_film film_density, see tl_film_reach_at() */
 };
 
 #if TL_WIDE == 1
@@ -161,6 +165,59 @@ static inline struct tl_film_at_rest tl_film_at_rest(const struct tl_film_model 
     };
 }
 
+/* How much of a film oxygen does not reach: `without`/`all` of it. */
+struct tl_film_reach {
+    real without, all;
+};
+
+/* From what the film holds (gCOD/m2), the growth in it (gCOD/m2/d) and the oxygen S over it. Where oxygen is
+ * used at one rate throughout, its profile is a parabola that touches zero at the depth 2 D S/j, j being the
+ * flux into the film (Harremoes 1978). Here j is what plenty of oxygen would make of the film's use, j/M(S).
+ * As a share of the thickness that depth is y; min(1, y) is rounded off, as oxygen's Monod term does:
+ * without/all = 1/(1 + y + y^2 + y^3). A quotient of sums, since a division or a root costs more than
+ * all of this. */
+static inline struct tl_film_reach tl_film_reach_at(const struct tl_film_model *f, real mass,
+                                                    const real *growth, real o2)
+{
+    const real(*nu)[TL_NCOLUMN] = f->table.nu;
+    const real s = tl_positive(o2);
+    const real used = -(nu[TL_GROW_A][TL_O2] * growth[0] + nu[TL_GROW_N][TL_O2] * growth[1] +
+                        nu[TL_GROW_H][TL_O2] * growth[2]);
+    const real deep = used * (f->p.ko2_het + s) * mass + TL_TINY;
+    const real reached = f->reach * s * s;
+    const real deep2 = deep * deep;
+
+    return (struct tl_film_reach){deep * deep2, (deep + reached) * (deep2 + reached * reached)};
+}
+
+/* Growth of heterotrophs on nitrate, gCOD/m2/d, with `growth_max` as in tl_film_growth():
+ *
+ *     growth_max eta M(SS) M(NO3) M_T (1 - (1 - airless) M(O2))
+ *
+ * without oxygen as fast as ASM1 has it, less by the share that oxygen reaches (Hagedorn-Olsen et al. 1994:
+ * in proportion to its depth); with all of the film reached, what is left is the switch of ASM1,
+ * K/(K + O2). `drain` is the area over the flow of water (d/m) that cannot give more than it holds: then
+ * the rate is the one at what is left, each substrate taken as one on which the rate depends linearly. 0:
+ * the water does not change. */
+static inline real tl_film_on_nitrate(const struct tl_film_model *f, real growth_max,
+                                      struct tl_film_reach reach, const struct tl_film_water *w,
+                                      real drain)
+{
+    const struct lane_params *p = &f->p;
+    const real *nu = f->table.nu[TL_GROW_H_NO3];
+    const real tan = tl_positive(w->tan);
+    const real ss = tl_positive(w->ss);
+    const real no3 = tl_positive(w->no3);
+    const real o2 = tl_positive(w->o2);
+    const real rate = growth_max * p->eta_anoxic * (p->ko2_het * reach.all + reach.without * o2);
+    const real saturation = (p->k_tan_uptake + tan) * (p->k_ss + ss) *
+                            ((p->k_no3 + no3) * (p->ko2_het + o2)) * reach.all;
+    const real emptied =
+        tl_positive(-nu[TL_TAN]) * ss * no3 - (nu[TL_SS] * no3 + nu[TL_NO3] * ss) * tan;
+
+    return rate * (tan * ss * no3) / (saturation + drain * rate * emptied);
+}
+
 /* All film rates at once, gCOD/m2/d, from the film's content (gCOD/m2) and sloughing rate (1/d). */
 static inline void tl_film_rates(const struct tl_film_model *f, const struct tl_climate *c,
                                  const struct tl_film_switch *sw, const real *film, real slough,
@@ -178,6 +235,12 @@ static inline void tl_film_rates(const struct tl_film_model *f, const struct tl_
     rate[TL_HYDROLYSE_FILM] = r.hydrolysis;
     rate[TL_SLOUGH_S] = r.slough_s;
     rate[TL_SLOUGH_I] = r.slough_i;
+
+    real mass = lane_all(0);
+    for (int k = 0; k < TL_NFILM; k++)
+        mass += tl_positive(film[k]);
+    rate[TL_GROW_H_NO3] = tl_film_on_nitrate(
+        f, r.growth_max[2], tl_film_reach_at(f, mass, &rate[TL_GROW_A], w->o2), w, lane_all(0));
 }
 
 /* --- many films at once -------------------------------------------------------------------- */
@@ -194,6 +257,9 @@ struct tl_film_block {
     real decay[3][TL_BLOCK];
     real detach[3][TL_BLOCK];
     real hydrolysis[TL_BLOCK];
+    /* all of the film, gCOD/m2; where voids are filled over their share of the area, for the use per m2
+     * of clean media to be taken times it */
+    real mass[TL_BLOCK];
     real slough_s[TL_BLOCK], slough_i[TL_BLOCK];
     real tan[TL_BLOCK], xs[TL_BLOCK], xi[TL_BLOCK]; /* their sum, in the water, per m2 */
     /* What full voids leave, 1 of clean media; all else is per m2 of what clean media would wet. */
@@ -202,6 +268,7 @@ struct tl_film_block {
     bool clogged;          /* any of them is below 1 */
     /* what the water decides, filled in by its solver */
     real growth[3][TL_BLOCK];                        /* gCOD/m2/d */
+    real on_nitrate[TL_BLOCK];                       /* growth of heterotrophs, likewise */
     real captured_s[TL_BLOCK], captured_i[TL_BLOCK]; /* gCOD/d */
 };
 
@@ -250,6 +317,7 @@ static __attribute__((noinline)) void tl_film_block_narrow(struct tl_film_block 
             b->detach[g][l] *= share;
         }
         b->hydrolysis[l] *= share;
+        b->mass[l] /= share;
         b->slough_s[l] *= share;
         b->slough_i[l] *= share;
         b->tan[l] *= share;
@@ -299,6 +367,10 @@ static inline void tl_film_block_fill(const struct tl_film_model *f, const struc
         b->detach[1][l] = r.detach[1];
         b->detach[2][l] = r.detach[2];
         b->hydrolysis[l] = r.hydrolysis;
+        b->mass[l] = tl_positive(film[TL_FA][l]) + tl_positive(film[TL_FN][l]) +
+                     tl_positive(film[TL_FH][l]) + tl_positive(film[TL_FS][l]) +
+                     tl_positive(film[TL_FI][l]);
+        b->on_nitrate[l] = lane_all(0);
         b->slough_s[l] = r.slough_s;
         b->slough_i[l] = r.slough_i;
         b->tan[l] = of->tan * (r.decay[0] + r.decay[1] + r.decay[2] + loosened);
@@ -321,7 +393,8 @@ static inline void tl_film_block_close(const struct tl_film_model *f, real area_
         const real decayed = b->decay[0][l] + b->decay[1][l] + b->decay[2][l];
         d[TL_FA][l] = area_m2 * (b->growth[0][l] - b->decay[0][l] - b->detach[0][l]);
         d[TL_FN][l] = area_m2 * (b->growth[1][l] - b->decay[1][l] - b->detach[1][l]);
-        d[TL_FH][l] = area_m2 * (b->growth[2][l] - b->decay[2][l] - b->detach[2][l]);
+        d[TL_FH][l] =
+            area_m2 * (b->growth[2][l] + b->on_nitrate[l] - b->decay[2][l] - b->detach[2][l]);
         d[TL_FS][l] =
             area_m2 * (of->solids * decayed - b->hydrolysis[l] - b->slough_s[l]) + b->captured_s[l];
         d[TL_FI][l] = area_m2 * (of->inert * decayed - b->slough_i[l]) + b->captured_i[l];
@@ -338,6 +411,7 @@ static inline void tl_film_block_close(const struct tl_film_model *f, real area_
     extent[TL_HYDROLYSE_FILM] += area_m2 * tl_film_sum(b->hydrolysis);
     extent[TL_SLOUGH_S] += area_m2 * tl_film_sum(b->slough_s);
     extent[TL_SLOUGH_I] += area_m2 * tl_film_sum(b->slough_i);
+    extent[TL_GROW_H_NO3] += area_m2 * tl_film_sum(b->on_nitrate);
     extent[TL_NFILM_PROCESS] += tl_film_sum(b->captured_s);
     extent[TL_NFILM_PROCESS + 1] += tl_film_sum(b->captured_i);
 }

@@ -16,7 +16,8 @@ static inline int zone(const struct tl_form *form, const struct tl_film_model *f
     const struct lane_params *p = &f->p;
     const real(*nu)[TL_NCOLUMN] = f->table.nu;
     struct tl_film_switch sw;
-    const struct tl_film_water at_film = {water[TL_TAN], water[TL_NO2], water[TL_SS], water[TL_O2]};
+    const struct tl_film_water at_film = {water[TL_TAN], water[TL_NO2], water[TL_SS], water[TL_O2],
+                                          water[TL_NO3]};
     real film[TL_NFILM];
     real rate[TL_NFILM_PROCESS];
 
@@ -39,6 +40,8 @@ static inline int zone(const struct tl_form *form, const struct tl_film_model *f
     for (int i = TL_GROW_A; i <= TL_GROW_H; i++)
         for (int k = 0; k < TL_CL; k++)
             dmass[k] += nu[i][k] * extent[i];
+    for (int k = 0; form->anoxic && k < TL_CL; k++)
+        dmass[k] += nu[TL_GROW_H_NO3][k] * extent[TL_GROW_H_NO3];
     dmass[TL_TAN] += of->tan * (decayed + loosened);
     dmass[TL_ALK] += of->alk * (decayed + loosened);
     dmass[TL_SS] += extent[TL_HYDROLYSE_FILM] + extent[TL_HYDROLYSE_WATER];
@@ -47,6 +50,7 @@ static inline int zone(const struct tl_form *form, const struct tl_film_model *f
     for (int g = 0; g < 3; g++)
         dfilm_g[TL_FA + g] =
             extent[TL_GROW_A + g] - extent[TL_DECAY_A + g] - extent[TL_DETACH_A + g];
+    dfilm_g[TL_FH] += extent[TL_GROW_H_NO3];
     dfilm_g[TL_FS] = of->solids * decayed - extent[TL_HYDROLYSE_FILM] - extent[TL_SLOUGH_S];
     dfilm_g[TL_FI] = of->inert * decayed - extent[TL_SLOUGH_I];
 
@@ -73,15 +77,18 @@ static inline void settle(const struct tl_film_model *f, const struct tl_site *s
     const real settle_m3_d = p->v_settle * site->chamber_surface_m2 * tl_positive(1 - filled);
     const real o2 = tl_positive(water[TL_O2]);
     const real m_o2 = o2 / (p->ko2_sludge + o2);
+    const real no3 = tl_positive(water[TL_NO3]);
     const real decay = c->hydrolysis * sludge[0];
+    const real on_no3 = p->eta_anoxic * (1 - m_o2) * (no3 / (p->k_no3 + no3)) * decay;
 
     extent[TL_SETTLE_S] = settle_m3_d * water[TL_XS];
     extent[TL_SETTLE_I] = settle_m3_d * water[TL_XI];
-    extent[TL_SLUDGE_TO_ORGANICS] = decay * (1 - m_o2);
+    extent[TL_SLUDGE_TO_ORGANICS] = decay * (1 - m_o2) - on_no3;
     extent[TL_SLUDGE_OXIDISED] = decay * m_o2;
+    extent[TL_SLUDGE_ON_NO3] = on_no3;
     dsludge[0] = lane_all(0);
     dsludge[1] = lane_all(0);
-    for (int i = TL_SETTLE_S; i <= TL_SLUDGE_OXIDISED; i++) {
+    for (int i = TL_SETTLE_S; i <= TL_SLUDGE_ON_NO3; i++) {
         for (int k = 0; k < TL_CL; k++)
             dmass[k] += nu[i][k] * extent[i];
         dsludge[0] += nu[i][TL_COLUMN_SLUDGE_S] * extent[i];

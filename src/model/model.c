@@ -137,6 +137,10 @@ static size_t lit_trays(const struct tl_setup *s)
 static void compile(struct tl_model *m)
 {
     const struct tl_setup *s = &m->setup;
+    const struct tl_params *p = &s->params;
+    const bool under = s->tower.submerged;
+    const double capture = under ? p->capture_submerged : p->capture;
+    const double slough = p->k_slough_tray * (under ? p->slough_submerged : 1);
 
     m->form = (struct tl_form){.cells = m->cells,
                                .cells_per_tray = m->cells_per_tray,
@@ -145,7 +149,8 @@ static void compile(struct tl_model *m)
                                .green = s->sun.given && s->green_g_m3 > 0,
                                .grows = s->feeding.grows,
                                .chloramine = s->source.chloramine,
-                               .falls = s->params.fall_aeration > 0 && !s->tower.submerged};
+                               .falls = s->params.fall_aeration > 0 && !s->tower.submerged,
+                               .anoxic = s->params.eta_anoxic > 0};
     lay_out(m, &m->at);
     m->form.at = m->at;
     m->site = (struct tl_site){.tank_m3 = s->tank.volume_m3,
@@ -155,9 +160,10 @@ static void compile(struct tl_model *m)
                                .chamber_surface_m2 = s->chamber.surface_m2,
                                .chamber_wall_m2 = s->params.wall_share * s->chamber.walls_m2,
                                .tower_plan_m2 = s->tower.plan_area_m2,
-                               .cell_capture = -expm1(-s->params.capture * m->cell_depth_m),
+                               .cell_capture = -expm1(-capture * m->cell_depth_m),
                                .cell_full_g = s->params.film_density * s->tower.void_fraction *
                                               s->tower.plan_area_m2 * m->cell_depth_m,
+                               .slough_per_load = slough,
                                .trickle_m3_d = s->trickle_1_d * s->tank.volume_m3,
                                .protein = s->feeding.protein,
                                .feed_conversion = s->feeding.feed_conversion,

@@ -17,7 +17,9 @@ int tl_snapshot_alloc(const struct tl_model *m, struct tl_snapshot *s)
     s->tray_cover = calloc(trays, sizeof *s->tray_cover);
     s->tray_o2 = calloc(trays, sizeof *s->tray_o2);
     s->tray_tan = calloc(trays, sizeof *s->tray_tan);
-    if (!s->tray || !s->tray_voids_filled || !s->tray_cover || !s->tray_o2 || !s->tray_tan) {
+    s->tray_airless = calloc(trays, sizeof *s->tray_airless);
+    if (!s->tray || !s->tray_voids_filled || !s->tray_cover || !s->tray_o2 || !s->tray_tan ||
+        !s->tray_airless) {
         tl_snapshot_free(s);
         return TL_E_MEMORY;
     }
@@ -31,6 +33,7 @@ void tl_snapshot_free(struct tl_snapshot *s)
     free(s->tray_cover);
     free(s->tray_o2);
     free(s->tray_tan);
+    free(s->tray_airless);
     *s = (struct tl_snapshot){0};
 }
 
@@ -46,10 +49,13 @@ static void film_per_area(const double *mass, double area, double *film)
 }
 
 /* A tray is the mean of its cells. */
-static void read_trays(const struct tl_model *m, const struct tl_work *w, const double *cell,
+static void read_trays(const struct tl_model *m, const struct tl_work *w, const double *y,
                        struct tl_snapshot *out)
 {
+    const double *cell = &y[m->at.cell];
+
     for (int i = 0; i < m->setup.tower.trays; i++) {
+        struct tl_tray_glance g;
         double mass[TL_NFILM] = {0};
         double wet_m2 = 0;
         for (int j = 0; j < m->cells_per_tray; j++) {
@@ -59,8 +65,9 @@ static void read_trays(const struct tl_model *m, const struct tl_work *w, const 
             wet_m2 += tl_voids_spread(m, film) * w->spread * w->cell_wet_m2;
         }
         film_per_area(mass, wet_m2, out->tray[i]);
-        out->tray_voids_filled[i] =
-            tl_voids_filled(m, &cell[i * m->cells_per_tray * TL_NFILM], m->cells_per_tray);
+        tl_model_tray(m, w, y, i + 1, &g);
+        out->tray_voids_filled[i] = g.filled;
+        out->tray_airless[i] = out->tower_on ? g.airless : NAN;
         const struct tl_cell_state *last = &w->cell[(i + 1) * m->cells_per_tray - 1];
         out->tray_o2[i] = out->tower_on ? last->out_o2 : NAN;
         out->tray_tan[i] = out->tower_on ? last->out_tan : NAN;
@@ -155,6 +162,11 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
         if (status)
             return status;
         memcpy(out->tower_out, w->tower_out, sizeof out->tower_out);
+        /* what growth on nitrate did to the pH in the last cell was left to whoever comes next */
+        status = tl_solve_ph(&cl->k, w->tower_out[TL_ALK], w->tower_out[TL_TIC],
+                             w->tower_out[TL_TAN], &w->tower_out_h);
+        if (status)
+            return status;
         out->tower_out_ph = ph_of(w->tower_out_h);
     } else {
         for (int k = 0; k < TL_NWATER; k++)
@@ -164,7 +176,7 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
 
     film_per_area(&y[at->tank_wall], m->site.tank_wall_m2, out->tank_wall);
     film_per_area(&y[at->chamber_wall], m->site.chamber_wall_m2, out->chamber_wall);
-    read_trays(m, w, &y[at->cell], out);
+    read_trays(m, w, y, out);
 
     out->air_degC = m->heat ? tl_temperature_at(&m->setup.weather.air, t_d) : NAN;
     out->evaporation_m3_d = m->heat ? tl_heat_course_evaporation_m3_d(m->heat, t_d) : NAN;

@@ -9,7 +9,8 @@
  * Only the three growth rates depend on S. With S = S_0 + N growth (S_0: the water if nothing grew),
  * Newton's method is a 3 x 3 system in the growth rates instead of a 4 x 4 one in S. The outflow is
  * taken from the balance with the rates and the gas flux actually used: it closes whatever the
- * tolerance of the iteration.
+ * tolerance of the iteration. Growth on nitrate comes after, in the water that this leaves: where there
+ * is oxygen it is small, and where there is none nothing else takes the organics.
  *
  * First guesses are the last growth rates, and the last ratio of [H+] leaving to [H+] entering: they
  * change far less from call to call than the water does, so one Newton step is the rule. Whatever of a
@@ -36,6 +37,7 @@ struct tl_form {
     bool grows;
     bool chloramine; /* the source's residual chlorine is chloramine */
     bool falls;      /* the falls below the trays aerate */
+    bool anoxic;     /* films and sludge use nitrate where oxygen is lacking */
 };
 
 /* Size and surroundings of a loop: reals only, and each may differ from lane to lane. */
@@ -45,6 +47,7 @@ struct tl_site {
     real tower_plan_m2;
     real cell_capture;      /* share of the solids a cell holds back */
     real cell_full_g;       /* gCOD that fills the voids of a cell */
+    real slough_per_load;   /* sloughing of trapped solids, 1/d per m/h */
     real trickle_m3_d;      /* source water flowing in */
     real source[TL_NWATER]; /* but for oxygen and inorganic carbon, which hang on the temperature */
     real protein, feed_conversion;
@@ -58,11 +61,11 @@ struct tl_site {
 
 /* The water leaving a cell, and what the cell did. */
 struct tl_cell_state {
-    real growth[3];         /* last growth rates, gCOD/m2/d: the next first guess */
-    real h_ratio;           /* [H+] leaving over [H+] entering, likewise */
-    struct tl_film_water s; /* at the film */
-    real out_o2, out_tan;   /* of the water leaving */
-    real gas_o2, gas_co2;   /* taken up from the air, g and mol per m3 of water */
+    real growth[3];                /* last growth rates, gCOD/m2/d: the next first guess */
+    real h_ratio;                  /* [H+] leaving over [H+] entering, likewise */
+    struct tl_film_water s;        /* at the film */
+    real out_o2, out_tan, out_no3; /* of the water leaving */
+    real gas_o2, gas_co2;          /* taken up from the air, g and mol per m3 of water */
 };
 
 /* What is kept from call to call, and the parts of a right-hand side. */
@@ -203,7 +206,7 @@ static inline int solve_substrates(const struct tl_film_model *f, const real *gr
         if (lane_any(open & lane_not(lane_finite(next.tan + next.no2 + next.ss + next.o2))))
             return TL_E_SOLVER;
         s = (struct tl_film_water){damped(next.tan, s.tan), damped(next.no2, s.no2),
-                                   damped(next.ss, s.ss), damped(next.o2, s.o2)};
+                                   damped(next.ss, s.ss), damped(next.o2, s.o2), s.no3};
     }
     return TL_E_SOLVER;
 }
@@ -305,8 +308,9 @@ static inline struct pass begin_pass(const struct tl_film_model *f, const struct
 
 /* The pass through a cell whose voids are filled: less area meets the air, and less room is left for
  * solids. What the film does is in its rates already. */
-static __attribute__((noinline)) struct pass narrowed(const struct tl_film_model *f, const struct pass *open,
-                                   const struct tl_film_block *b, int l)
+static __attribute__((noinline)) struct pass narrowed(const struct tl_film_model *f,
+                                                      const struct pass *open,
+                                                      const struct tl_film_block *b, int l)
 {
     const real(*nu)[TL_NCOLUMN] = f->table.nu;
     struct pass a = *open;
@@ -328,9 +332,10 @@ struct stream {
 };
 
 /* One cell, lane `l` of its block: `in` is what enters, `out` what leaves. */
-static inline int cross_cell(const struct tl_film_model *f, const struct tl_work *w,
-                             const struct pass *a, struct tl_cell_state *cell,
-                             struct tl_film_block *b, int l, struct stream in, struct stream *out)
+static inline int cross_cell(const struct tl_form *form, const struct tl_film_model *f,
+                             const struct tl_work *w, const struct pass *a,
+                             struct tl_cell_state *cell, struct tl_film_block *b, int l,
+                             struct stream in, struct stream *out)
 {
     const real(*nu)[TL_NCOLUMN] = f->table.nu;
     const real seen[TL_NWATER] = {[TL_TAN] = in.tan, [TL_ALK] = in.alk, [TL_HOCL] = in.hocl};
@@ -343,7 +348,7 @@ static inline int cross_cell(const struct tl_film_model *f, const struct tl_work
     /* the water if nothing grew */
     const real freed = a->per_flow * b->tan[l];
     const struct tl_film_water s0 = {in.tan + freed, in.no2, in.ss + a->per_flow * b->hydrolysis[l],
-                                     (in.o2 + a->gas_o2 * a->o2_sat) * a->damp};
+                                     (in.o2 + a->gas_o2 * a->o2_sat) * a->damp, in.no3};
     real g[3] = {cell->growth[0], cell->growth[1], cell->growth[2]};
     struct tl_film_water s = s0;
     int status = solve_substrates(f, growth_max, &s0, &a->effect, g, &s);
@@ -371,6 +376,14 @@ static inline int cross_cell(const struct tl_film_model *f, const struct tl_work
         .hocl = in.hocl,
     };
 
+    /* growth on nitrate in the water that this leaves; the pH it makes is the next cell's, so that the two
+     * need not wait for one another */
+    s.no3 = leaves.no3;
+    real on_nitrate = lane_all(0);
+    if (form->anoxic)
+        on_nitrate = tl_film_on_nitrate(f, growth_max[2], tl_film_reach_at(f, b->mass[l], g, s.o2),
+                                        &s, a->per_flow);
+
     real co2_gas;
     real h = in.h * cell->h_ratio;
     status = strip(&w->climate, leaves.alk, leaves.tan, a->gas_co2, tic, &h, &co2_gas);
@@ -381,12 +394,23 @@ static inline int cross_cell(const struct tl_film_model *f, const struct tl_work
     leaves.tic = tic + co2_gas;
     leaves.h = h;
 
+    if (form->anoxic) {
+        const real *on_no3 = nu[TL_GROW_H_NO3];
+        const real added = a->per_flow * on_nitrate;
+        b->on_nitrate[l] = on_nitrate;
+        leaves.tan += on_no3[TL_TAN] * added;
+        leaves.no3 += on_no3[TL_NO3] * added;
+        leaves.alk += on_no3[TL_ALK] * added;
+        leaves.ss += on_no3[TL_SS] * added;
+        leaves.tic += on_no3[TL_TIC] * added;
+    }
     for (int i = 0; i < 3; i++)
         b->growth[i][l] = cell->growth[i] = g[i];
     cell->h_ratio = h / in.h;
     cell->s = s;
     cell->out_o2 = leaves.o2;
     cell->out_tan = leaves.tan;
+    cell->out_no3 = leaves.no3;
     cell->gas_o2 = o2_gas;
     cell->gas_co2 = co2_gas;
     *out = leaves;
@@ -420,7 +444,7 @@ static inline int tl_tower_cross(const struct tl_form *form, const struct tl_fil
                                  real o2_sat, const real *film, real *dfilm)
 {
     const real load_m_h = tower_flow_m3_d / 24 / site->tower_plan_m2;
-    const real slough = f->p.k_slough_tray * load_m_h;
+    const real slough = site->slough_per_load * load_m_h;
     const real kill = f->p.k_chlorine_kill * tl_positive(chamber[TL_HOCL]);
     const real wet_m2 = w->spread * w->cell_wet_m2;
     const struct pass a = begin_pass(f, w, site, wet_m2, tower_flow_m3_d, o2_sat);
@@ -458,7 +482,7 @@ static inline int tl_tower_cross(const struct tl_form *form, const struct tl_fil
             }
             b->captured_s[l] = tower_flow_m3_d * here->capture * water.xs;
             b->captured_i[l] = tower_flow_m3_d * here->capture * water.xi;
-            int status = cross_cell(f, w, here, cell, b, l, water, &water);
+            int status = cross_cell(form, f, w, here, cell, b, l, water, &water);
             if (status) {
                 w->fault_tray = (first + l) / form->cells_per_tray + 1;
                 return status;

@@ -279,6 +279,13 @@ static double everywhere(const struct books *b, int process, int component)
     return done(b, process) * b->table.nu[process][component];
 }
 
+/* Nitrate that became nitrogen gas, gN. */
+static double nitrogen_gas(const struct books *b)
+{
+    return everywhere(b, TL_GROW_H_NO3, TL_COLUMN_N2) +
+           everywhere(b, TL_SLUDGE_ON_NO3, TL_COLUMN_N2);
+}
+
 static void nitrogen(const struct books *b, struct tl_ledger_account *a)
 {
     const struct tl_params *p = &b->s->params;
@@ -314,6 +321,7 @@ static void nitrogen(const struct books *b, struct tl_ledger_account *a)
     line(a, TL_LEDGER_OUT, "rinsed_films", "rinsed from trays", rinsed);
     line(a, TL_LEDGER_OUT, "emptied_sludge", "emptied with sludge", emptied);
     line(a, TL_LEDGER_OUT, "guts_of_removed_fish", "in guts of fish removed", guts_lost);
+    line(a, TL_LEDGER_OUT, "nitrogen_gas", "left as nitrogen gas", nitrogen_gas(b));
     line(a, TL_LEDGER_STORED, "water", "in water", d_water);
     line(a, TL_LEDGER_STORED, "films", "in films", d_films + d_store);
     line(a, TL_LEDGER_STORED, "sludge", "in sludge", d_sludge);
@@ -443,7 +451,8 @@ static void alkalinity(const struct books *b, struct tl_ledger_account *a)
     const double nitrification =
         everywhere(b, TL_GROW_A, TL_ALK) + everywhere(b, TL_GROW_N, TL_ALK);
     const double stored = in_water(b, b->y1, TL_ALK) - in_water(b, b->y0, TL_ALK);
-    double decay = store;
+    const double denitrification = nitrogen_gas(b) / TL_N_G_PER_MOL;
+    double decay = store - denitrification; /* the loop below books it with the rest */
     double algae = 0;
     for (int process = TL_GROW_H; process < TL_ALGAE_ON_TAN; process++)
         decay += everywhere(b, process, TL_ALK);
@@ -457,6 +466,7 @@ static void alkalinity(const struct books *b, struct tl_ledger_account *a)
     line(a, TL_LEDGER_IN, "doses", "doses", dosed);
     line(a, TL_LEDGER_IN, "fish", "ammonia from fish and feed", fish);
     line(a, TL_LEDGER_IN, "decay", "ammonia from decay, less uptake", decay);
+    line(a, TL_LEDGER_IN, "denitrification", "denitrification", denitrification);
     if (has_mats(b))
         line(a, TL_LEDGER_IN, "algae", "uptake of nitrogen by algae, less release", algae);
     line(a, TL_LEDGER_OUT, "nitrification", "nitrification", -nitrification);
@@ -467,6 +477,7 @@ static void alkalinity(const struct books *b, struct tl_ledger_account *a)
     add(&water, dosed);
     add(&water, fish);
     add(&water, decay);
+    add(&water, denitrification);
     add(&water, algae);
     add(&water, nitrification);
     add(&water, -out);

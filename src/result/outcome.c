@@ -8,7 +8,8 @@ enum tl_grade tl_outcome_grade(const struct tl_outcome *o)
     const bool frozen = o->heat && o->heat->ice_h > 0;
     if (!isnan(o->fish_lost_d) || (frozen && tl_setup_ever_fish(&o->scenario->setup)))
         return TL_DANGER;
-    if (o->verdict->grade == TL_WITHIN && (frozen || tl_ranges_outside(o->ranges) > 0))
+    const bool sulfide = o->bed && tl_bed_sulfide(o->bed);
+    if (o->verdict->grade == TL_WITHIN && (frozen || sulfide || tl_ranges_outside(o->ranges) > 0))
         return TL_CAUTION;
     return o->verdict->grade;
 }

@@ -101,6 +101,7 @@ enum {
     WALLS = sizeof wall_names / sizeof *wall_names,
     TAIL_COLUMNS = sizeof tail_names / sizeof *tail_names,
     TRAY_COLUMNS = TL_NFILM + 1,
+    BED_COLUMNS = 2,
 };
 
 /* --- columns ------------------------------------------------------------------------------------ */
@@ -114,7 +115,7 @@ size_t tl_series_columns(struct tl_series_shape shape)
 {
     const size_t trays = (size_t)shape.trays;
     return 1 + BODIES * BODY_COLUMNS + 2 + trays * TRAY_COLUMNS + WALLS * TL_NFILM + TAIL_COLUMNS +
-           (shape.sunny ? trays : 0) + (shape.green ? 1 : 0);
+           (shape.sunny ? trays : 0) + (shape.green ? 1 : 0) + trays * BED_COLUMNS;
 }
 
 void tl_series_column_name(struct tl_series_shape shape, size_t column, char *name, size_t size)
@@ -155,6 +156,12 @@ void tl_series_column_name(struct tl_series_shape shape, size_t column, char *na
         return;
     }
     c -= TAIL_COLUMNS;
+    if (c < trays * BED_COLUMNS) {
+        snprintf(name, size, "tray%02zu_%s", 1 + c / BED_COLUMNS,
+                 c % BED_COLUMNS == 0 ? "o2_mg_L" : "film_without_oxygen_pct");
+        return;
+    }
+    c -= trays * BED_COLUMNS;
     if (shape.sunny && c < trays)
         snprintf(name, size, "tray%02zu_algae_cover_pct", 1 + c);
     else if (shape.green && c == (shape.sunny ? trays : 0))
@@ -213,6 +220,10 @@ void tl_series_row(const struct tl_snapshot *row, double *cell)
     *cell++ = row->feed_g_d;
     *cell++ = row->air_degC;
     *cell++ = 1000 * row->evaporation_m3_d;
+    for (int t = 0; t < row->trays; t++) {
+        *cell++ = row->tray_o2[t];
+        *cell++ = 100.0 * row->tray_airless[t];
+    }
     for (int t = 0; row->sunny && t < row->trays; t++)
         *cell++ = 100.0 * row->tray_cover[t];
     if (row->green)

@@ -292,6 +292,33 @@ static json_t *algae_object(const struct tl_outcome *o)
                      a->green, "green_water_most_mgCOD_L", a->green_most_g_m3);
 }
 
+static json_t *bed_extreme(const struct tl_outcome *o, const struct tl_bed_extreme *e)
+{
+    return json_pack("{s:o, s:o, s:o}", "value", tl_json_number(e->value), "tray",
+                     e->tray > 0 ? json_integer(e->tray) : json_null(), "time",
+                     iso_time(o, e->at_d));
+}
+
+static json_t *bed_spell(const struct tl_outcome *o, const struct tl_bed_spell *s)
+{
+    return json_pack("{s:f, s:o}", "longest_hours", s->longest_h, "first_time",
+                     iso_time(o, s->first_d));
+}
+
+/* null where it was not followed. Shares are 0..1. */
+static json_t *bed_object(const struct tl_outcome *o)
+{
+    const struct tl_bed_result *b = o->bed;
+    if (!b)
+        return json_null();
+    return json_pack("{s:b, s:o, s:o, s:o, s:o, s:o, s:b}", "submerged", b->submerged,
+                     "least_oxygen_mg_L", bed_extreme(o, &b->least_o2), "most_voids_filled",
+                     bed_extreme(o, &b->most_filled), "most_film_without_oxygen",
+                     bed_extreme(o, &b->most_airless), "bed_without_oxygen_and_nitrate",
+                     bed_spell(o, &b->bed), "chamber_without_oxygen_and_nitrate",
+                     bed_spell(o, &b->chamber), "hydrogen_sulfide_can_form", tl_bed_sulfide(b));
+}
+
 /* NULL when out of memory: json_pack refuses a member that is NULL. */
 static json_t *summary_object(const struct tl_outcome *o)
 {
@@ -301,28 +328,28 @@ static json_t *summary_object(const struct tl_outcome *o)
                                                          : "with default parameters";
     const struct tl_scenario *scenario = o->scenario;
     const struct tl_given_watch *w = o->given;
-    return json_pack("{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
-                     " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o, s:o, "
-                     "s:o, s:o, s:o, s:o, s:o, s:o}",
-                     "format", 1, "version", build.version, "build", tl_json_build(), "scenario",
-                     text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits",
-                     limits_array(o), "filter_ready_day",
-                     tl_json_number(o->verdict->filter_ready_d), "ledger", ledger_object(o->ledger),
-                     "advice", advice_array(o), "parameters",
-                     parameters_object(&scenario->setup.params),
-                     /* beyond the contract */
-                     "verdict_basis", basis, "ranges", ranges_array(o), "warnings",
-                     warnings_array(o), "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
-                     iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
-                     stats_object(o->stats), "scenario_file", text_or_null(scenario->path),
-                     "inputs", inputs_array(o), "limiting", text_or_null(o->limiting), "rtol",
-                     tl_json_number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish",
-                     o->verdict->hours_empty, "pump", pump_object(o), "extremes", extremes_array(o),
-                     "given", given_object(o, &w->whole, w->start_d, o->end_d), "last_month",
-                     given_object(o, &w->month, w->from_d, w->to_d),
+    return json_pack(
+        "{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
+        " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o, s:o, "
+        "s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
+        "format", 1, "version", build.version, "build", tl_json_build(), "scenario",
+        text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits", limits_array(o),
+        "filter_ready_day", tl_json_number(o->verdict->filter_ready_d), "ledger",
+        ledger_object(o->ledger), "advice", advice_array(o), "parameters",
+        parameters_object(&scenario->setup.params),
+        /* beyond the contract */
+        "verdict_basis", basis, "ranges", ranges_array(o), "warnings", warnings_array(o),
+        "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
+        iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
+        stats_object(o->stats), "scenario_file", text_or_null(scenario->path), "inputs",
+        inputs_array(o), "limiting", text_or_null(o->limiting), "rtol",
+        tl_json_number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish", o->verdict->hours_empty,
+        "pump", pump_object(o), "extremes", extremes_array(o), "given",
+        given_object(o, &w->whole, w->start_d, o->end_d), "last_month",
+        given_object(o, &w->month, w->from_d, w->to_d),
 
-                     "worst_day", worst_day(o), "chlorine", chlorine_object(o), "spring",
-                     spring_object(o), "doses", doses_object(o), "heat", heat_object(o));
+        "worst_day", worst_day(o), "chlorine", chlorine_object(o), "spring", spring_object(o),
+        "doses", doses_object(o), "heat", heat_object(o), "bed", bed_object(o));
 }
 
 static int take_piece(const char *piece, size_t length, void *text)

@@ -250,22 +250,27 @@ static const char *const short_name[TL_NLIMIT] = {
     [TL_LIMIT_DAY_CHANGE] = "temp. change, 1 d",
 };
 
+/* Another thing beyond a limit, after its lead where it is the first. */
+static void add_name(struct tl_text *w, int *items, const char *lead, const char *name)
+{
+    if ((*items)++ == 0)
+        tl_text_addf(w, " %s: %s", lead, name);
+    else
+        tl_text_addf(w, ", %s", name);
+}
+
 static void add_names(struct tl_text *w, const struct tl_outcome *o, enum tl_grade grade,
                       const char *lead)
 {
     const bool frozen = o->heat && o->heat->ice_h > 0;
     int items = 0;
-    if (frozen && grade == (tl_setup_ever_fish(&o->scenario->setup) ? TL_DANGER : TL_CAUTION)) {
-        tl_text_addf(w, " %s: ice on the water", lead);
-        items++;
-    }
-    for (int i = 0; i < TL_NLIMIT; i++) {
-        if (o->verdict->limit[i].grade != grade)
-            continue;
-        if (items == 0)
-            tl_text_addf(w, " %s: ", lead);
-        tl_text_addf(w, "%s%s", items++ ? ", " : "", short_name[i]);
-    }
+    if (frozen && grade == (tl_setup_ever_fish(&o->scenario->setup) ? TL_DANGER : TL_CAUTION))
+        add_name(w, &items, lead, "ice on the water");
+    if (o->bed && tl_bed_sulfide(o->bed) && grade == TL_CAUTION)
+        add_name(w, &items, lead, "hydrogen sulfide can form");
+    for (int i = 0; i < TL_NLIMIT; i++)
+        if (o->verdict->limit[i].grade == grade)
+            add_name(w, &items, lead, short_name[i]);
     if (items > 0)
         tl_text_addf(w, ".");
 }
@@ -354,6 +359,30 @@ static void write_limits(struct tl_page *p, const struct tl_outcome *o, enum tl_
         tl_text_addf(&w, "water in %s; ", tl_display_unit(TL_DIM_TEMPERATURE, units));
     tl_text_add(&w, "d: day of the run");
     tl_page_put(p, 2, 0, &w);
+}
+
+/* --- media --------------------------------------------------------------------------------- */
+
+/* Only warned of: how much of it forms is not reckoned. */
+static void write_sulfide(struct tl_page *p, const struct tl_outcome *o)
+{
+    const struct tl_bed_result *b = o->bed;
+    struct tl_text w = {0};
+    if (!b || !tl_bed_sulfide(b))
+        return;
+    tl_text_add(&w, "Hydrogen sulfide can form:");
+    if (!isnan(b->bed.first_d))
+        tl_text_addf(&w, " media without oxygen and nitrate for up to %s h on end, first on %s%s",
+                     show_hours(b->bed.longest_h).text, show_day(o, b->bed.first_d).text,
+                     isnan(b->chamber.first_d) ? "" : ";");
+    if (!isnan(b->chamber.first_d))
+        tl_text_addf(&w, " settling chamber without them for up to %s h on end, first on %s",
+                     show_hours(b->chamber.longest_h).text, show_day(o, b->chamber.first_d).text);
+    tl_text_add(&w,
+                ". It kills fish and people, and is not reckoned here. Where it smells of rotten "
+                "eggs, or did and no longer does, keep out, call for ventilation and for help; "
+                "do not stir up sludge or media with fish in the water.");
+    tl_page_put(p, 6, 0, &w);
 }
 
 /* --- heat --------------------------------------------------------------------------------- */
@@ -584,6 +613,21 @@ static void put_if_room(struct tl_page *p, const struct tl_outcome *o, bool urge
     put_beside(p, urgent ? best_advice_lines(o) : advice_lines(o) + LEDGER_LINES, w);
 }
 
+static void write_bed(struct tl_page *p, const struct tl_outcome *o)
+{
+    const struct tl_bed_result *b = o->bed;
+    struct tl_text w = {0};
+    if (!b || isnan(b->least_o2.value))
+        return;
+    tl_text_addf(&w,
+                 "%s: oxygen at least %s mg/L (tray %d), voids filled up to %s %% (tray %d), film "
+                 "without oxygen up to %s %% (tray %d).",
+                 b->submerged ? "Media under water" : "Media in air", show(b->least_o2.value).text,
+                 b->least_o2.tray, show(100 * b->most_filled.value).text, b->most_filled.tray,
+                 show(100 * b->most_airless.value).text, b->most_airless.tray);
+    put_if_room(p, o, b->submerged, &w);
+}
+
 /* --- ledger ------------------------------------------------------------------------------- */
 
 /* NAN: not booked. */
@@ -627,6 +671,7 @@ static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
                  booked(n, TL_LEDGER_NOTE, "oxidised_tank_wall").text,
                  booked(n, TL_LEDGER_NOTE, "oxidised_chamber_wall").text,
                  booked(n, TL_LEDGER_OUT, "water").text);
+    add_booked(&w, ", as nitrogen gas", n, TL_LEDGER_OUT, "nitrogen_gas");
     add_booked(&w, ", with green water", n, TL_LEDGER_OUT, "green_water");
     add_booked(&w, ", hosed off with algae", n, TL_LEDGER_OUT, "hosed_algae");
     tl_text_addf(&w, "; more in store %s.", show(n->stored).text);
@@ -914,6 +959,7 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
         p.most += is_told(o, i);
     write_verdict(&p, o);
     write_ice(&p, o, units);
+    write_sulfide(&p, o);
     tl_page_blank(&p);
     write_setup(&p, o, units);
     tl_page_blank(&p);
@@ -928,6 +974,7 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_spring(&p, o, units);
     write_worst_day(&p, o);
     write_algae(&p, o);
+    write_bed(&p, o);
     write_ledger(&p, o);
     write_advice(&p, o);
     write_cautions(&p, o);

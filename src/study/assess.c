@@ -20,6 +20,7 @@ struct tl_trial {
     struct tl_given_watch given;
     struct tl_daily daily;
     struct tl_algae_watch algae;
+    struct tl_bed_watch bed;
     bool fish_ever; /* a loop without fish is judged as if there were some */
     double most_tan;
     double most_tan_d;
@@ -42,6 +43,9 @@ static int judge_sample(void *arg, double t_d, const struct tl_controls *c, cons
     tl_given_see(&j->given, j->m, t_d, tl_engine_state(j->engine));
     tl_daily_add(&j->daily, &j->glance, occupied);
     tl_algae_watch_add(&j->algae, j->m, &j->glance, y);
+    status = tl_bed_watch_add(&j->bed, j->m, j->work, c, t_d, y);
+    if (status)
+        return status;
     if (occupied && j->glance.tower_on && y[TL_TAN] > j->most_tan) {
         j->most_tan = y[TL_TAN];
         j->most_tan_d = t_d;
@@ -97,6 +101,7 @@ int tl_trial_new(const struct tl_model *m, const struct tl_limits *limits,
     tl_ranges_init(&t->ranges, s, isnan(limits->tan_caution) || isnan(limits->tan_danger));
     tl_extremes_init(&t->extremes);
     tl_algae_watch_begin(&t->algae, m);
+    tl_bed_watch_begin(&t->bed, m);
     int status = tl_given_watch(s, &t->given);
     if (!status)
         status = start_judging(t, limits, options);
@@ -124,6 +129,7 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
     out->ranges = t->ranges;
     out->extremes = t->extremes;
     out->given = t->given;
+    out->bed = t->bed.result;
     out->end_d = tl_engine_time(t->engine);
     out->last_flow_m3_d = tl_engine_controls(t->engine)->flow_m3_d;
     out->least_flow_m3_d = tl_model_least_flow_m3_d(t->m);

@@ -162,6 +162,7 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
                                            .daily = &a->daily,
                                            .doses = &a->doses,
                                            .algae = &a->algae,
+                                           .bed = &a->bed,
                                            .stats = &a->stats,
                                            .heat = a->outdoors ? &a->heat : NULL,
                                            .fish_lost_d = a->fish_lost_d,

@@ -125,6 +125,8 @@
     S("W/m2/degC", 1, 1, 0) S("W/m2 K", 1, 1, 0) S("W/(m2 K)", 1, 1, 0)
 #define TL_UNITS_LIGHT(U, S)      U("W/m2", 1, 1, 0) S("kW/m2", 1000, 1, 0)
 #define TL_UNITS_EXTINCTION(U, S) U("m2/gCOD", 1, 1, 0) S("m2/g COD", 1, 1, 0)
+#define TL_UNITS_DIFFUSIVITY(U, S)                                                                 \
+    U("m2/d", 1, 1, 0) U("m2/s", DAY_S, 1, 0) U("cm2/s", DAY_S, 10000, 0)
 /* clang-format on */
 
 #endif

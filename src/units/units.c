@@ -39,7 +39,7 @@ const struct tl_unit_rows tl_unit_rows[TL_NDIM] = {
     UNITS(AERATION),         UNITS(ENERGY_PRICE),     UNITS(MASS_PRICE),
     UNITS(VOLUME_PRICE),     UNITS(BULK_DENSITY),     UNITS(SPEED),
     UNITS(ANGLE),            UNITS(HEAT_LOSS),        UNITS(LIGHT),
-    UNITS(EXTINCTION),
+    UNITS(EXTINCTION),       UNITS(DIFFUSIVITY),
 };
 /* clang-format on */
 

@@ -95,6 +95,7 @@ def pump_failure(test, rows):
     with open(test.folder / "pump_failure" / noon["run"] / "series.csv", encoding="utf-8", newline="") as file:
         drawn = max(float(row["tank_tan_mgN_L"]) for row in csv.DictReader(file))
     highest = noon["total_ammonia_highest_mgN_L"]
+    drawn -= 0.5e-5  # the row is rounded to six digits
     test.assertTrue(drawn <= highest < 1.001 * drawn, (drawn, highest))
     test.assertLess(test.worst(noon, "total ammonia, short term"), 0.8 * highest)
 

@@ -354,7 +354,7 @@ def tap_water(test, summary, rows):
 def salt_for_nitrite(test, summary, rows):
     doses = [dose["salt_g"] for dose in summary["doses"]["measured"]]
     test.assertEqual(doses[:3], [0, 0, 0])
-    test.assertTrue(all(80 < mass < 600 for mass in doses[3:]) and len(doses) == 8, doses)
+    test.assertTrue(all(70 < mass < 600 for mass in doses[3:]) and len(doses) == 8, doses)
     test.assertAlmostEqual(sum(doses), summary["given"]["salt_g"], delta=1e-6)
     nitrite = next(limit for limit in summary["limits"] if limit["name"] == "nitrite")
     test.assertEqual(nitrite["verdict"], "caution")  # without salt from 0.5 on: danger

@@ -428,8 +428,8 @@ class Refusals(Size):
         process = self.done(*FISH, file=file, status=1)
         self.check_lines(process.stdout)
         text = " ".join(process.stdout.split())
-        self.assertRegex(text, r"With fewer it fails, too \(3: pH swing in a day, at worst .*\), and with more \(208: "
-                               r"un-ionised ammonia, ")
+        self.assertRegex(text, r"With fewer it fails, too \(3: pH swing in a day, at worst .*\), and with more \(200: "
+                               r"nitrite, ")
         self.assertIn("Few fish give off little carbon dioxide", text)
         found = re.search(r"What to do: ask for less to spare \(with --margin (\d+)%, (\d+) will do\), or judge the water "
                           r"once it has settled, not its first days \(--steady\)", text)

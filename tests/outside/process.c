@@ -152,6 +152,30 @@ static double alkalinity_per_biomass_a(const double *in)
     return -x.a[TL_ALK];
 }
 
+/* --- denitrification -------------------------------------------------------------------------- */
+
+/* Organic matter burnt, and alkalinity won without what biomass and organic nitrogen do to it, per gN of
+ * nitrate. */
+static double organics_per_nitrate(const double *in)
+{
+    struct nitrification x;
+
+    (void)in;
+    nitrify(&x);
+    const double *nu = x.t.nu[TL_GROW_H_NO3];
+    return (nu[TL_SS] + nu[TL_COLUMN_FILM + TL_FH]) / nu[TL_NO3];
+}
+
+static double alkalinity_per_nitrate(const double *in)
+{
+    struct nitrification x;
+
+    (void)in;
+    nitrify(&x);
+    const double *nu = x.t.nu[TL_GROW_H_NO3];
+    return -TL_CACO3_G_PER_EQ * (nu[TL_ALK] - nu[TL_TAN] / TL_N_G_PER_MOL) / nu[TL_NO3];
+}
+
 /* --- alkalinity over a whole run ---------------------------------------------------------------- */
 
 /* Baking soda that makes good a day's loss of alkalinity, kg per kg of feed, after 60 d; the input
@@ -457,6 +481,10 @@ static const struct outside_series series[] = {
      {{0}}, o2_per_biomass_n, TABLE},
     {"stoichiometry.csv", "alkalinity per biomass A", "alkalinity per biomass of ammonia oxidisers",
      "eq/gCOD", {{0}}, alkalinity_per_biomass_a, TABLE},
+    {"stoichiometry.csv", "organics per nitrate", "organic matter that nitrate burns, no synthesis",
+     "gCOD/gN", {{0}}, organics_per_nitrate, TABLE},
+    {"stoichiometry.csv", "alkalinity per nitrate", "alkalinity from denitrification, no synthesis",
+     "g CaCO3/gN", {{0}}, alkalinity_per_nitrate, TABLE},
     {"stoichiometry.csv", "baking soda per feed", "baking soda that holds the alkalinity", "kg/kg",
      {{"fish_kg", "", " kg of fish"}}, baking_soda, NULL},
     {"stoichiometry.csv", "baking soda", "baking soda per alkalinity", "g/g CaCO3", {{0}},

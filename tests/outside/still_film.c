@@ -41,7 +41,7 @@ void still_pour(struct still_film *f, const struct still_water *w)
     tl_climate_at(&s, 1.0, w->t_degC, &f->climate);
     tl_film_switch_at(&f->model, &f->climate, pow(10.0, -w->ph), water, &f->sw);
     f->water =
-        (struct tl_film_water){w->tan, w->no2, w->ss, isnan(w->o2) ? f->climate.o2_sat : w->o2};
+        (struct tl_film_water){w->tan, w->no2, w->ss, isnan(w->o2) ? f->climate.o2_sat : w->o2, 0};
 }
 
 static void rates(const struct still_film *f, const double *film, double *rate)
