@@ -20,7 +20,7 @@ PUBLIC = {
     "air.h": "chem", "sun.h": "chem", "heat.h": "chem", "heat_course.h": "model", "api.h": "base", "flat.h": "lib", "towerloop.h": "lib",
     "params.h": "model", "pipe.h": "chem", "settling.h": "chem", "pump.h": "model", "ranges.h": "result", "scenario.h": "scenario", "measured.h": "scenario", "media.h": "scenario", "series.h": "result",
     "setup.h": "model", "status.h": "base", "summary.h": "result", "units.h": "units",
-    "verdict.h": "result", "daily.h": "result", "sample.h": "sample", "remedy.h": "sample", "handbook.h": "study",
+    "verdict.h": "result", "upkeep.h": "result", "daily.h": "result", "sample.h": "sample", "remedy.h": "sample", "handbook.h": "study",
     "ponds.h": "study", "ensemble.h": "lib", "stock.h": "model", "extremes.h": "result", "given.h": "result", "algae.h": "result", "bed.h": "result",
 }
 

@@ -12,6 +12,7 @@
 #include "towerloop/heat_course.h"
 #include "towerloop/ledger.h"
 #include "towerloop/ranges.h"
+#include "towerloop/upkeep.h"
 #include "towerloop/verdict.h"
 
 struct tl_assessment {
@@ -39,7 +40,8 @@ struct tl_assess_options {
     double rtol;                        /* 0: the default */
     const struct tl_observer *observer; /* more of them, a recorder for instance; may be NULL */
     size_t observers;                   /* at most TL_ASSESS_OBSERVERS */
-    const double *start_state;          /* as of the engine; NULL: that of the setup */
+    struct tl_upkeep *upkeep;  /* filled day by day, the caller frees it; NULL: not followed */
+    const double *start_state; /* as of the engine; NULL: that of the setup */
     const volatile int *interrupted;
     void (*progress)(void *arg, double done);
     void *progress_arg;

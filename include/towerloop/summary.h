@@ -16,6 +16,7 @@
 #include "towerloop/ranges.h"
 #include "towerloop/scenario.h"
 #include "towerloop/units.h"
+#include "towerloop/upkeep.h"
 #include "towerloop/verdict.h"
 
 struct tl_build { /* what made the program; static strings */
@@ -50,6 +51,7 @@ struct tl_outcome {
     const struct tl_heat_summary *heat;  /* NULL: the temperature was given */
     const struct tl_algae_result *algae; /* NULL, or not sunny: nothing is said of them */
     const struct tl_bed_result *bed;     /* NULL: not followed */
+    const struct tl_jobs *jobs;          /* by date; NULL: no calendar is written */
     const struct tl_advice_text *advice; /* best first */
     size_t advices;
     size_t tried;         /* levers that were, whether they helped or not */

@@ -40,6 +40,7 @@ enum tl_exit {
     X(FORMAT, "format", 0, "LIST", "of the charts: png, svg, pdf, joined by commas")               \
     X(JSON, "json", 0, NULL, "answer as JSON, for other programs")                                 \
     X(SCHEMA, "schema", 0, NULL, "a JSON Schema of the scenario file")                             \
+    X(CSV, "csv", 0, NULL, "a table for a spreadsheet, not a sheet to print")                      \
     X(FIX, "fix", 0, NULL, "what to do now, in order, when the water is bad")                      \
     X(OUTAGE, "outage", 0, "TIME", "how long it fails, as 6 h; default 12 h")                      \
     X(AT, "at", 0, "WHEN", "14:00, day 55 or day 55 14:00; default: the worst hour")               \
@@ -84,6 +85,7 @@ struct tl_options {
     bool report; /* report.html is asked for */
     bool json;
     bool schema;
+    bool csv;
     bool fix;
     unsigned formats; /* TL_CHART_PNG | …; 0: the default */
     enum tl_unit_system units;
@@ -117,7 +119,8 @@ extern const struct tl_command *const tl_commands[];
 /* Find the command in argv[1] and hand over to it. Returns an exit code. */
 int tl_cli_run(int argc, char **argv);
 extern const struct tl_command tl_command_run, tl_command_chart, tl_command_keys, tl_command_check,
-    tl_command_water, tl_command_compare, tl_command_endure, tl_command_size, tl_command_report;
+    tl_command_water, tl_command_compare, tl_command_endure, tl_command_size, tl_command_report,
+    tl_command_log;
 
 /* Read the arguments of `command`. TL_EXIT_DONE: go on. Otherwise *finished is set and the value is
  * what to exit with: --help or --version was answered, or a mistake was reported. */

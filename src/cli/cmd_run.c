@@ -27,6 +27,8 @@ struct run {
     struct tl_run_folder folder;
     struct tl_assessment assessment;
     struct tl_advice advice;
+    struct tl_upkeep upkeep;
+    struct tl_jobs jobs;
     char **warning; /* texts of the warnings about the input */
     size_t warnings;
 };
@@ -88,6 +90,7 @@ static void say_simulated(void *arg, double done)
 static int simulate(struct run *r)
 {
     const struct tl_assess_options options = {.rtol = r->options.rtol,
+                                              .upkeep = &r->upkeep,
                                               .interrupted = &tl_interrupted,
                                               .progress = say_simulated,
                                               .progress_arg = &r->progress};
@@ -197,6 +200,7 @@ static int finish(struct run *r)
         .doses = &r->assessment.doses,
         .algae = &r->assessment.algae,
         .bed = &r->assessment.bed,
+        .jobs = &r->jobs,
         .stats = &r->assessment.stats,
         .heat = r->assessment.outdoors ? &r->assessment.heat : NULL,
         .advice = advice,
@@ -213,6 +217,11 @@ static int finish(struct run *r)
     };
     int status, chart_status = TL_OK;
 
+    if ((status = tl_jobs_make(&r->scenario, &r->upkeep, r->assessment.verdict.filter_ready_d,
+                               r->assessment.end_d, &r->jobs)) != TL_OK) {
+        tl_complain("%s", tl_status_text(status));
+        return tl_exit_for(status);
+    }
     if (r->options.charts && (chart_status = draw_charts(r)) == TL_E_INTERRUPTED)
         return TL_EXIT_INTERRUPTED;
     if ((status = fill_folder(r, &outcome)) != TL_OK)
@@ -253,6 +262,8 @@ static int cmd_run(int argc, char **argv)
         tl_diag_init(&r.diag);
         code = run_scenario(&r);
         tl_run_folder_end(&r.folder);
+        tl_jobs_free(&r.jobs);
+        tl_upkeep_free(&r.upkeep);
         tl_scenario_free(&r.scenario);
         for (size_t i = 0; i < r.warnings; i++)
             free(r.warning[i]);

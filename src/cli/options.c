@@ -279,6 +279,9 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
         return take_goal(o, argument, id == TL_OPTION_MOST);
     case TL_OPTION_MARGIN:
         return take_margin(argument, &o->margin);
+    case TL_OPTION_CSV:
+        o->csv = true;
+        break;
     case TL_OPTION_STEADY:
         o->steady = true;
         return true;

@@ -895,6 +895,45 @@ static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     put_if_room(p, o, true, &w);
 }
 
+/* --- upkeep ---------------------------------------------------------------------------------- */
+
+#define WRAP_LOSS 20 /* columns that breaking at blanks may leave empty */
+
+/* Whether a job is the first of its kind, and no mere test. */
+static bool opens_kind(const struct tl_jobs *jobs, size_t at)
+{
+    for (size_t i = 0; i < at; i++)
+        if (jobs->job[i].kind == jobs->job[at].kind && jobs->job[i].from == jobs->job[at].from)
+            return false;
+    return jobs->job[at].kind != TL_JOB_TEST;
+}
+
+/* The first jobs of each kind, as many as a line takes, or two where they push nothing out. */
+static void write_jobs(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+{
+    struct tl_text w = {0};
+    bool any = false;
+    const int end = p->most - CAUTION_LINES - POINTER_LINES;
+    const int lines = p->lines + 2 + advice_lines(o) + LEDGER_LINES <= end ? 2 : 1;
+    tl_text_add(&w, "In calendar.csv:");
+    for (size_t i = 0; o->jobs && i < o->jobs->n; i++) {
+        const struct tl_job *j = &o->jobs->job[i];
+        struct tl_text more = {0};
+        if (!opens_kind(o->jobs, i))
+            continue;
+        tl_text_addf(&more, "%s %s %s", any ? ";" : "", show_day(o, j->t_d).text,
+                     tl_job_words(o->scenario, j, units).what);
+        const size_t width = tl_utf8_width(w.data) + tl_utf8_width(tl_text_string(&more));
+        if (!any || width <= (size_t)(lines * TL_PAGE_COLUMNS - (lines - 1) * WRAP_LOSS))
+            tl_text_add(&w, tl_text_string(&more));
+        any = true;
+        tl_text_free(&more);
+    }
+    if (any && p->lines + lines + best_advice_lines(o) <= end)
+        tl_page_put(p, lines, 2, &w);
+    tl_text_free(&w);
+}
+
 /* --- what helps, and cautions -------------------------------------------------------------- */
 
 /* The best of it is there in any case; more of it whole or not at all. */
@@ -975,6 +1014,7 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_worst_day(&p, o);
     write_algae(&p, o);
     write_bed(&p, o);
+    write_jobs(&p, o, units);
     write_ledger(&p, o);
     write_advice(&p, o);
     write_cautions(&p, o);

@@ -21,7 +21,8 @@ struct tl_trial {
     struct tl_daily daily;
     struct tl_algae_watch algae;
     struct tl_bed_watch bed;
-    bool fish_ever; /* a loop without fish is judged as if there were some */
+    struct tl_upkeep *upkeep; /* NULL: nobody asks */
+    bool fish_ever;           /* a loop without fish is judged as if there were some */
     double most_tan;
     double most_tan_d;
     struct tl_controls most_controls;
@@ -52,6 +53,9 @@ static int judge_sample(void *arg, double t_d, const struct tl_controls *c, cons
         j->most_controls = *c;
         memcpy(j->most_y, y, tl_model_layout(j->m)->core * sizeof *y);
     }
+    if (j->upkeep &&
+        (status = tl_upkeep_see(j->upkeep, j->m, &j->glance, y, tl_engine_state(j->engine))))
+        return status;
     return tl_judge_add(j->judge, t_d, j->glance.temperature_degC, j->glance.tank,
                         j->glance.tank_ph, occupied);
 }
@@ -103,6 +107,9 @@ int tl_trial_new(const struct tl_model *m, const struct tl_limits *limits,
     tl_algae_watch_begin(&t->algae, m);
     tl_bed_watch_begin(&t->bed, m);
     int status = tl_given_watch(s, &t->given);
+    t->upkeep = options ? options->upkeep : NULL;
+    if (!status && t->upkeep)
+        status = tl_upkeep_begin(t->upkeep, m);
     if (!status)
         status = start_judging(t, limits, options);
     if (status)

@@ -67,21 +67,41 @@ done:;
 
 /* --- the parts of the folder ------------------------------------------------------------------ */
 
-static int write_scenario(const struct tl_run_folder *f, const struct tl_scenario *s)
+/* A file of the draft that `write` fills. */
+static int write_file(const struct tl_run_folder *f, const char *name,
+                      int (*write)(const struct tl_outcome *outcome, FILE *to),
+                      const struct tl_outcome *outcome)
 {
     struct tl_atomic_file file;
-    char *path = tl_run_folder_path(f, "scenario.yaml");
+    char *path = tl_run_folder_path(f, name);
     int status = path ? tl_atomic_open(&file, path) : TL_E_MEMORY;
     free(path);
     if (status != TL_OK)
         return status;
-    status = tl_scenario_write(s, file.f);
+    status = write(outcome, file.f);
     if (status == TL_OK)
         return tl_atomic_commit(&file);
     int reason = errno;
     tl_atomic_abort(&file);
     errno = reason;
     return status;
+}
+
+static int write_scenario(const struct tl_outcome *outcome, FILE *f)
+{
+    return tl_scenario_write(outcome->scenario, f);
+}
+
+static int write_csv(const struct tl_outcome *outcome, FILE *f)
+{
+    tl_jobs_write_csv(outcome->jobs, outcome->scenario, f);
+    return TL_OK;
+}
+
+static int write_ics(const struct tl_outcome *outcome, FILE *f)
+{
+    tl_jobs_write_ics(outcome->jobs, outcome->scenario, f);
+    return TL_OK;
 }
 
 static int copy_input(const struct tl_run_folder *f, const struct tl_scenario *s,
@@ -112,10 +132,16 @@ static int copy_input(const struct tl_run_folder *f, const struct tl_scenario *s
 int tl_record_fill(const struct tl_run_folder *f, const struct tl_outcome *outcome)
 {
     const struct tl_scenario *s = outcome->scenario;
-    int status = write_scenario(f, s);
+    int status = write_file(f, "scenario.yaml", write_scenario, outcome);
     for (enum tl_input i = 0; status == TL_OK && i < TL_NINPUT; i++)
         if (s->input[i])
             status = copy_input(f, s, i);
+    if (status != TL_OK)
+        return status;
+    if (outcome->jobs)
+        status = write_file(f, "calendar.csv", write_csv, outcome);
+    if (outcome->jobs && status == TL_OK)
+        status = write_file(f, "calendar.ics", write_ics, outcome);
     if (status != TL_OK)
         return status;
     char *path = tl_run_folder_path(f, "summary.json");
@@ -148,11 +174,17 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
 {
     struct tl_run_folder folder = {0};
     struct tl_assessment *a = calloc(1, sizeof *a);
+    struct tl_record_options watched = *options;
+    struct tl_upkeep upkeep = {.days = 0};
+    struct tl_jobs jobs = {.n = 0};
+    watched.assess.upkeep = &upkeep;
     *why = '\0';
     errno = 0;
     int status =
         a ? tl_run_folder_begin(&folder, place, NULL, options->force, why, size) : TL_E_MEMORY;
-    if (status == TL_OK && (status = simulate(&folder, scenario, options, a)) == TL_OK) {
+    if (status == TL_OK && (status = simulate(&folder, scenario, &watched, a)) == TL_OK &&
+        (status = tl_jobs_make(scenario, &upkeep, a->verdict.filter_ready_d, a->end_d, &jobs)) ==
+            TL_OK) {
         const struct tl_outcome outcome = {.scenario = scenario,
                                            .verdict = &a->verdict,
                                            .ranges = &a->ranges,
@@ -163,6 +195,7 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
                                            .doses = &a->doses,
                                            .algae = &a->algae,
                                            .bed = &a->bed,
+                                           .jobs = &jobs,
                                            .stats = &a->stats,
                                            .heat = a->outdoors ? &a->heat : NULL,
                                            .fish_lost_d = a->fish_lost_d,
@@ -180,6 +213,8 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
                   : status == TL_E_IO && errno != 0 ? strerror(errno)
                                                     : tl_status_text(status));
     tl_run_folder_end(&folder);
+    tl_jobs_free(&jobs);
+    tl_upkeep_free(&upkeep);
     free(a);
     return status;
 }

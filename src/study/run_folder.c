@@ -49,8 +49,12 @@ static bool is_ours(const struct look *l, const char *name, enum tl_posix_kind k
         return tl_is_picture(name, l->charts);
     if (strcmp(l->folder, "inputs") == 0)
         return tl_place_has_input(l->summary, name);
-    return strcmp(name, "summary.json") == 0 || strcmp(name, "series.csv") == 0 ||
-           strcmp(name, "scenario.yaml") == 0 || strcmp(name, "report.html") == 0;
+    static const char *const ours[] = {"summary.json", "series.csv",   "scenario.yaml",
+                                       "report.html",  "calendar.csv", "calendar.ics"};
+    for (size_t i = 0; i < sizeof ours / sizeof *ours; i++)
+        if (strcmp(name, ours[i]) == 0)
+            return true;
+    return false;
 }
 
 static int look_at(void *arg, const char *name, enum tl_posix_kind kind);

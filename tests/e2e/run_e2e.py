@@ -485,7 +485,7 @@ class Scenario(EndToEnd):
     def test_everything_it_leaves(self):
         process = self.run_it()
         self.check_terminal(process.stdout)
-        known = {"series.csv", "summary.json", "scenario.yaml", "charts", "inputs"}
+        known = {"series.csv", "summary.json", "scenario.yaml", "charts", "inputs", "calendar.csv", "calendar.ics"}
         left = {path.name for path in self.out.iterdir()}
         self.assertLessEqual(known - {"inputs"}, left)
         self.assertLessEqual(left, known)

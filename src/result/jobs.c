@@ -1,0 +1,481 @@
+/* Draws up the jobs of a calendar from a scenario and the days of its run. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "towerloop/pump.h"
+#include "towerloop/status.h"
+#include "towerloop/upkeep.h"
+
+#define WEEK_D         7
+#define FEEDING_DAYS   3  /* so many days alike make a stop of feeding, or a new beginning */
+#define SPELL_DAYS     14 /* frost, or a cold heater, is told of anew after so many days without */
+#define HEATER_AHEAD_K 1
+#define AFTER_ARRIVAL  7 /* days with a test each */
+#define SOON_D         1e-3
+#define SEEN_WITHIN_D  (10.0 / 1440) /* of a dose, by samples every 5 minutes */
+
+/* What is being made. */
+struct maker {
+    const struct tl_scenario *s;
+    const struct tl_setup *setup;
+    const struct tl_upkeep *run; /* NULL: there is none */
+    double end_d;
+    struct tl_jobs *jobs;
+    bool failed;
+};
+
+static const struct tl_job no_job = {.amount = NAN, .figure = NAN};
+
+static void put(struct maker *m, struct tl_job job)
+{
+    struct tl_jobs *j = m->jobs;
+    /* a scenario that names no hour means midnight, a keeper the day */
+    job.all_day = fabs(job.t_d - round(job.t_d)) < 1e-9;
+    if (!(job.t_d < m->end_d))
+        return;
+    if (j->n == j->room) {
+        const size_t room = j->room ? 2 * j->room : 64;
+        struct tl_job *grown = realloc(j->job, room * sizeof *grown);
+        if (!grown) {
+            m->failed = true;
+            return;
+        }
+        j->job = grown;
+        j->room = room;
+    }
+    j->job[j->n++] = job;
+}
+
+/* --- what the scenario plans -------------------------------------------------------------------- */
+
+/* Events that are something to do. Pumps, aerator and heater that are switched are what happens to a
+ * loop, an outage for one, and nothing a calendar should ask for. */
+static const struct {
+    bool is_job;
+    enum tl_job_kind kind;
+} job_of[TL_NEVENT] = {
+    [TL_EVENT_ADD_FISH] = {true, TL_JOB_FISH_IN},
+    [TL_EVENT_REMOVE_FISH] = {true, TL_JOB_FISH_OUT},
+    [TL_EVENT_RATION] = {true, TL_JOB_RATION},
+    [TL_EVENT_WATER_CHANGE] = {true, TL_JOB_CHANGE_WATER},
+    [TL_EVENT_DOSE] = {true, TL_JOB_DOSE},
+    [TL_EVENT_CLEAN_CHAMBER] = {true, TL_JOB_EMPTY_CHAMBER},
+    [TL_EVENT_CLEAN_TRAY] = {true, TL_JOB_RINSE_TRAY},
+    [TL_EVENT_CLEAN_TRAYS] = {true, TL_JOB_RINSE_TRAY},
+    [TL_EVENT_CLEAN_PUMP] = {true, TL_JOB_CLEAN_PUMP},
+    [TL_EVENT_HOSE_TRAY] = {true, TL_JOB_HOSE_TRAY},
+    [TL_EVENT_HOSE_TRAYS] = {true, TL_JOB_HOSE_TRAY},
+};
+
+static const struct tl_upkeep_day *day_of(const struct maker *m, double t_d)
+{
+    const size_t day = (size_t)fmax(floor(t_d), 0);
+    return m->run && day < m->run->days && m->run->day[day].samples > 0 ? &m->run->day[day] : NULL;
+}
+
+/* What the run gave at an event that names a mark and no mass: 0 where it needed none. */
+static double given_at(const struct maker *m, const struct tl_event *e)
+{
+    for (size_t i = 0; m->run && i < m->run->doses; i++) {
+        const struct tl_upkeep_dose *d = &m->run->dose[i];
+        if (!d->held && d->dose == e->dose && d->at_d > e->at_d - SOON_D &&
+            d->at_d < e->at_d + SEEN_WITHIN_D)
+            return d->mass_g;
+    }
+    return m->run ? 0 : NAN;
+}
+
+static double amount_of(const struct maker *m, const struct tl_event *e)
+{
+    switch (e->kind) {
+    case TL_EVENT_ADD_FISH:
+    case TL_EVENT_REMOVE_FISH:
+        return e->fish.count;
+    case TL_EVENT_WATER_CHANGE:
+        return e->value * m->setup->tank.volume_m3;
+    case TL_EVENT_DOSE:
+        return e->by == TL_DOSE_MASS ? e->value : given_at(m, e);
+    case TL_EVENT_CLEAN_CHAMBER:
+        return m->setup->chamber.volume_m3;
+    default:
+        return NAN;
+    }
+}
+
+/* Of what the job is about, as the run has it on that day. */
+static double figure_of(const struct maker *m, const struct tl_event *e)
+{
+    const struct tl_upkeep_day *d = day_of(m, e->at_d);
+    if (!d)
+        return NAN;
+    switch (e->kind) {
+    case TL_EVENT_CLEAN_CHAMBER:
+        return d->chamber_filled;
+    case TL_EVENT_CLEAN_TRAY:
+    case TL_EVENT_CLEAN_TRAYS:
+        return d->tray_filled;
+    case TL_EVENT_HOSE_TRAY:
+    case TL_EVENT_HOSE_TRAYS:
+        return d->top_cover;
+    default:
+        return NAN;
+    }
+}
+
+/* Sodium thiosulfate with a water change, unless the scenario doses it. */
+static void put_dechlorinator(struct maker *m, double t_d, double volume_m3)
+{
+    const struct tl_setup *s = m->setup;
+    struct tl_job job = no_job;
+    if (!(s->source.water[TL_HOCL] > 0))
+        return;
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_DOSE && s->event[i].dose == TL_DOSE_THIOSULFATE &&
+            fabs(s->event[i].at_d - t_d) < SOON_D)
+            return;
+    job.t_d = t_d;
+    job.kind = TL_JOB_DECHLORINATE;
+    job.amount = volume_m3 * s->source.water[TL_HOCL] * s->params.thiosulfate_per_chlorine;
+    put(m, job);
+}
+
+static void put_events(struct maker *m)
+{
+    const struct tl_setup *s = m->setup;
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        struct tl_job job = no_job;
+        if (!job_of[e->kind].is_job)
+            continue;
+        job.t_d = e->at_d;
+        job.kind = e->kind == TL_EVENT_DOSE && e->dose == TL_DOSE_THIOSULFATE
+                       ? TL_JOB_DECHLORINATE
+                       : job_of[e->kind].kind;
+        job.amount = amount_of(m, e);
+        job.figure = figure_of(m, e);
+        job.tray = e->kind == TL_EVENT_CLEAN_TRAY || e->kind == TL_EVENT_HOSE_TRAY ? e->tray : 0;
+        job.event = e;
+        put(m, job);
+        if (e->kind == TL_EVENT_WATER_CHANGE)
+            put_dechlorinator(m, e->at_d, job.amount);
+    }
+}
+
+static void put_changes(struct maker *m)
+{
+    const struct tl_setup *s = m->setup;
+    struct tl_job job = no_job;
+    job.kind = TL_JOB_CHANGE_WATER;
+    job.amount = s->change_amount * s->tank.volume_m3;
+    for (size_t k = 1; s->change_every_d > 0 && job.t_d < m->end_d; k++) {
+        job.t_d = s->start_d + (double)k * s->change_every_d;
+        put(m, job);
+        if (job.t_d < m->end_d)
+            put_dechlorinator(m, job.t_d, job.amount);
+    }
+}
+
+/* Doses that a plan measured out; without a run they are not known. */
+static void put_looks(struct maker *m)
+{
+    struct tl_job job = no_job;
+    job.kind = TL_JOB_DOSE;
+    for (size_t i = 0; m->run && i < m->run->doses; i++) {
+        if (!m->run->dose[i].held)
+            continue;
+        job.t_d = m->run->dose[i].at_d;
+        job.amount = m->run->dose[i].mass_g;
+        put(m, job);
+    }
+}
+
+/* --- what the run shows ------------------------------------------------------------------------- */
+
+static bool planned_on(const struct maker *m, enum tl_job_kind kind, double day)
+{
+    for (size_t i = 0; i < m->jobs->n; i++)
+        if (m->jobs->job[i].kind == kind && m->jobs->job[i].from == TL_JOB_FROM_PLAN &&
+            floor(m->jobs->job[i].t_d) == day)
+            return true;
+    return false;
+}
+
+/* A job of all day. */
+static void put_due(struct maker *m, enum tl_job_kind kind, size_t day, double amount,
+                    double figure, int tray)
+{
+    struct tl_job job = {.t_d = (double)day,
+                         .kind = kind,
+                         .from = TL_JOB_FROM_RUN,
+                         .amount = amount,
+                         .figure = figure,
+                         .tray = tray};
+    if (!planned_on(m, kind, job.t_d))
+        put(m, job);
+}
+
+/* Something that fills up and is emptied. The run goes on without the jobs it shows, so a second time is
+ * reckoned from what came to it since the first, or as fast again as the first time, if that is sooner:
+ * what decays in a full chamber is not yet there in an emptied one. */
+static void put_filling(struct maker *m, enum tl_job_kind kind, double amount, double due,
+                        double (*filled)(const struct tl_upkeep_day *d))
+{
+    const struct tl_upkeep *u = m->run;
+    double before = 0, last = 0;
+    size_t since = 0, first_took = 0;
+    for (size_t i = 0; i < u->days; i++) {
+        const struct tl_upkeep_day *d = &u->day[i];
+        if (d->samples == 0)
+            continue;
+        const double now = filled(d);
+        if (now < 0.5 * last) { /* the scenario emptied it */
+            before = 0;
+            since = i;
+        }
+        last = now;
+        if (now - before < due && !(first_took > 0 && i - since >= first_took))
+            continue;
+        put_due(m, kind, i, amount, fmax(now - before, due), d->tray);
+        if (first_took == 0)
+            first_took = i - since;
+        before = now;
+        since = i;
+    }
+}
+
+/* Once, and anew after the scenario had them hosed off: how fast they come back hangs on the season. */
+static void put_hosing(struct maker *m)
+{
+    const struct tl_upkeep *u = m->run;
+    bool told = false;
+    double last = 0;
+    for (size_t i = 0; i < u->days; i++) {
+        const double now = u->day[i].top_cover;
+        told = told && !(now < 0.5 * last);
+        last = now;
+        if (told || !(now >= TL_DUE_TOP_COVER))
+            continue;
+        put_due(m, TL_JOB_HOSE_TRAY, i, NAN, now, 1);
+        told = true;
+    }
+}
+
+static double chamber_filled(const struct tl_upkeep_day *d)
+{
+    return d->chamber_filled;
+}
+
+static double tray_filled(const struct tl_upkeep_day *d)
+{
+    return d->tray_filled;
+}
+
+/* What doses up to the day before added is still there, but for what water changes took. */
+static double washed(const struct maker *m, size_t day, double added)
+{
+    const struct tl_setup *s = m->setup;
+    double left = added * fmax(1 - s->trickle_1_d, 0);
+    for (size_t i = 0; i < m->jobs->n; i++)
+        if (m->jobs->job[i].kind == TL_JOB_CHANGE_WATER &&
+            floor(m->jobs->job[i].t_d) == (double)day)
+            left *= 1 - m->jobs->job[i].amount / s->tank.volume_m3;
+    return left;
+}
+
+/* Baking soda on the eve of the day that the alkalinity would pass its floor. */
+static void put_soda(struct maker *m)
+{
+    const struct tl_setup *s = m->setup;
+    const struct tl_upkeep *u = m->run;
+    const double floor_eq_m3 = m->s->limits.alk.caution;
+    const double mass_g =
+        TL_DUE_SODA_EQ_M3 * TL_BAKING_SODA_G_PER_EQ * (s->tank.volume_m3 + s->chamber.volume_m3);
+    double added = 0;
+    if (s->dosing.hold_alkalinity_eq_m3 > 0 || !(floor_eq_m3 > 0))
+        return;
+    for (size_t i = 0; i < u->days; i++) {
+        const struct tl_upkeep_day *d = &u->day[i];
+        added = washed(m, i, added);
+        if (d->samples == 0 || !(d->alk_least_eq_m3 + added < floor_eq_m3))
+            continue;
+        put_due(m, TL_JOB_DOSE, i > 0 ? i - 1 : 0, mass_g, d->alk_least_eq_m3 + added, 0);
+        added += TL_DUE_SODA_EQ_M3;
+    }
+}
+
+static double cleaned_by_plan(const struct tl_setup *s, double from_d, double to_d)
+{
+    double last = from_d;
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_CLEAN_PUMP && s->event[i].at_d > last &&
+            s->event[i].at_d <= to_d)
+            last = s->event[i].at_d;
+    return last;
+}
+
+static void put_pump(struct maker *m)
+{
+    const struct tl_setup *s = m->setup;
+    double clean_d = s->start_d;
+    for (size_t i = 0; s->pump.fouling_1_d > 0 && (double)i < m->end_d; i++) {
+        const double t_d = (double)i;
+        clean_d = cleaned_by_plan(s, clean_d, t_d);
+        const double kept = tl_pump_kept(&s->pump, fmax(t_d - clean_d, 0));
+        if (kept > TL_DUE_PUMP_KEPT)
+            continue;
+        put_due(m, TL_JOB_CLEAN_PUMP, i, NAN, kept, 0);
+        clean_d = t_d;
+    }
+}
+
+static double coldest(const struct tl_upkeep *u, size_t from,
+                      double (*least)(const struct tl_upkeep_day *d))
+{
+    double degC = INFINITY;
+    for (size_t i = from; i < from + SPELL_DAYS && i < u->days; i++)
+        degC = fmin(degC, least(&u->day[i]));
+    return degC;
+}
+
+/* The eve of the first day of a cold spell. */
+static void put_spells(struct maker *m, enum tl_job_kind kind, double below_degC,
+                       double (*least)(const struct tl_upkeep_day *d))
+{
+    const struct tl_upkeep *u = m->run;
+    size_t mild = SPELL_DAYS;
+    for (size_t i = 0; i < u->days; i++) {
+        if (u->day[i].samples == 0 || !(least(&u->day[i]) < below_degC)) {
+            mild++;
+            continue;
+        }
+        if (mild >= SPELL_DAYS)
+            put_due(m, kind, i > 0 ? i - 1 : 0, NAN, coldest(u, i, least), 0);
+        mild = 0;
+    }
+}
+
+static double air_least(const struct tl_upkeep_day *d)
+{
+    return d->air_least_degC;
+}
+
+static double water_least(const struct tl_upkeep_day *d)
+{
+    return d->water_least_degC;
+}
+
+/* Whether so many days from `i` on, as far as the run goes, are fed, or are not. */
+static bool days_alike(const struct tl_upkeep *u, size_t i, bool fed)
+{
+    for (size_t k = i; k < i + FEEDING_DAYS && k < u->days && u->day[k].samples > 1; k++)
+        if ((u->day[k].fed_g > 0) != fed || !u->day[k].fish)
+            return false;
+    return true;
+}
+
+/* Only where the temperature decides. */
+static void put_feeding(struct maker *m)
+{
+    const struct tl_feeding *f = &m->setup->feeding;
+    const struct tl_upkeep *u = m->run;
+    if (f->log.n > 0 || !(f->none_below_degC > 0 || f->ration.kind == TL_RATION_TABLE))
+        return;
+    bool feeding = u->days > 0 && u->day[0].fed_g > 0;
+    for (size_t i = 1; i < u->days; i++) {
+        const struct tl_upkeep_day *d = &u->day[i];
+        if (d->samples < 2 || !d->fish || (d->fed_g > 0) == feeding || !days_alike(u, i, !feeding))
+            continue;
+        feeding = !feeding;
+        put_due(m, feeding ? TL_JOB_FEED_AGAIN : TL_JOB_STOP_FEEDING, i, NAN, d->water_least_degC,
+                0);
+    }
+}
+
+/* --- tests of the water -------------------------------------------------------------------------- */
+
+static bool tested_daily(const struct maker *m, double ready_d, double day)
+{
+    const struct tl_setup *s = m->setup;
+    if (s->tower.biofilm != TL_BIOFILM_MATURE && !(day > ready_d))
+        return true;
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_ADD_FISH && day >= floor(s->event[i].at_d) &&
+            day <= floor(s->event[i].at_d) + AFTER_ARRIVAL)
+            return true;
+    return false;
+}
+
+static void put_tests(struct maker *m, double ready_d)
+{
+    double last = -WEEK_D;
+    for (double day = 0; day < m->end_d; day++) {
+        const bool daily = tested_daily(m, ready_d, day);
+        if (!daily && day < last + WEEK_D)
+            continue;
+        struct tl_job job = no_job;
+        job.t_d = day;
+        job.kind = TL_JOB_TEST;
+        job.from = TL_JOB_FROM_PRACTICE;
+        job.figure = daily;
+        put(m, job);
+        last = day;
+    }
+}
+
+/* --- all of them ----------------------------------------------------------------------------------- */
+
+static int compare(const void *a, const void *b)
+{
+    const struct tl_job *p = a, *q = b;
+    if (floor(p->t_d) != floor(q->t_d))
+        return p->t_d < q->t_d ? -1 : 1;
+    if (p->all_day != q->all_day)
+        return p->all_day ? -1 : 1;
+    if (p->t_d != q->t_d)
+        return p->t_d < q->t_d ? -1 : 1;
+    if (p->kind != q->kind)
+        return p->kind < q->kind ? -1 : 1;
+    return (p->event > q->event) - (p->event < q->event);
+}
+
+static void put_shown(struct maker *m)
+{
+    const struct tl_setup *s = m->setup;
+    put_filling(m, TL_JOB_EMPTY_CHAMBER, s->chamber.volume_m3, TL_DUE_CHAMBER_FILLED,
+                chamber_filled);
+    put_filling(m, TL_JOB_RINSE_TRAY, NAN, TL_DUE_TRAY_FILLED, tray_filled);
+    put_hosing(m);
+    put_soda(m);
+    put_spells(m, TL_JOB_FROST, 0, air_least);
+    if (s->heater.power_w > 0)
+        put_spells(m, TL_JOB_HEATER, s->heater.keep_degC + HEATER_AHEAD_K, water_least);
+    put_feeding(m);
+}
+
+int tl_jobs_make(const struct tl_scenario *s, const struct tl_upkeep *run, double ready_d,
+                 double end_d, struct tl_jobs *out)
+{
+    struct maker m = {.s = s, .setup = &s->setup, .run = run, .end_d = end_d, .jobs = out};
+    *out = (struct tl_jobs){0};
+    put_events(&m);
+    put_changes(&m);
+    put_looks(&m);
+    put_pump(&m);
+    if (run)
+        put_shown(&m);
+    put_tests(&m, ready_d);
+    if (m.failed) {
+        tl_jobs_free(out);
+        return TL_E_MEMORY;
+    }
+    if (out->n > 0)
+        qsort(out->job, out->n, sizeof *out->job, compare);
+    return TL_OK;
+}
+
+void tl_jobs_free(struct tl_jobs *j)
+{
+    free(j->job);
+    *j = (struct tl_jobs){0};
+}

@@ -1,0 +1,133 @@
+/* Follows what has to do with upkeep, day by day. */
+#include "towerloop/upkeep.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "loop.h"
+#include "towerloop/heat_course.h"
+#include "towerloop/status.h"
+
+#define ROUNDING_D 1e-6
+#define LEAST_G    1e-6 /* less is rounding of the totals */
+
+int tl_upkeep_begin(struct tl_upkeep *u, const struct tl_model *m)
+{
+    const struct tl_setup *s = tl_model_setup(m);
+    *u = (struct tl_upkeep){.days = (size_t)ceil(s->start_d + s->length_d) + 1};
+    u->day = calloc(u->days, sizeof *u->day);
+    if (!u->day)
+        return TL_E_MEMORY;
+    for (size_t i = 0; i < u->days; i++)
+        u->day[i] = (struct tl_upkeep_day){
+            .alk_least_eq_m3 = INFINITY, .water_least_degC = INFINITY, .air_least_degC = INFINITY};
+    return TL_OK;
+}
+
+void tl_upkeep_free(struct tl_upkeep *u)
+{
+    free(u->day);
+    free(u->dose);
+    *u = (struct tl_upkeep){0};
+}
+
+/* The tray whose voids hold most, as a row of output has it. */
+static void fullest_tray(const struct tl_setup *s, const struct tl_layout *at, const double *y,
+                         struct tl_upkeep_day *d)
+{
+    const struct tl_tower *t = &s->tower;
+    const size_t trays = (size_t)t->trays;
+    const size_t slots = (at->fish - at->cell) / trays;
+    const double room_gCOD =
+        s->params.film_density * t->plan_area_m2 * t->media_depth_m * t->void_fraction;
+    for (size_t i = 0; i < trays; i++) {
+        double all = 0;
+        for (size_t k = 0; k < slots; k++)
+            all += y[at->cell + i * slots + k];
+        if (i == 0 || all / room_gCOD > d->tray_filled) {
+            d->tray_filled = all / room_gCOD;
+            d->tray = (int)i + 1;
+        }
+    }
+}
+
+static void begin_day(struct tl_upkeep_day *d, const struct tl_model *m, const double *y)
+{
+    const struct tl_setup *s = tl_model_setup(m);
+    const struct tl_layout *at = tl_model_layout(m);
+    d->chamber_filled =
+        (y[at->sludge] + y[at->sludge + 1]) / s->params.film_density / s->chamber.volume_m3;
+    fullest_tray(s, at, y, d);
+    d->top_cover = tl_model_lit_trays(m) > 0 ? tl_model_cover(m, y, 0) : 0;
+}
+
+/* The look that a dose seen by `t_d` was given at. */
+static double look_d(const struct tl_dosing *d, double t_d)
+{
+    if (!(d->every_d > 0))
+        return t_d;
+    const double first = d->at_s / 86400.0;
+    return first + floor((t_d + ROUNDING_D - first) / d->every_d) * d->every_d;
+}
+
+static int note_dose(struct tl_upkeep *u, struct tl_upkeep_dose dose)
+{
+    if (!(dose.mass_g > LEAST_G))
+        return TL_OK;
+    if (u->doses == u->room) {
+        const size_t room = u->room ? 2 * u->room : 32;
+        struct tl_upkeep_dose *grown = realloc(u->dose, room * sizeof *grown);
+        if (!grown)
+            return TL_E_MEMORY;
+        u->dose = grown;
+        u->room = room;
+    }
+    u->dose[u->doses++] = dose;
+    return TL_OK;
+}
+
+static int see_doses(struct tl_upkeep *u, const struct tl_model *m, double t_d,
+                     const double *totals)
+{
+    const struct tl_layout *at = tl_model_layout(m);
+    const double held_g = totals[at->plan + TL_PLAN_G] - u->held_g;
+    int status =
+        note_dose(u, (struct tl_upkeep_dose){.at_d = look_d(&tl_model_setup(m)->dosing, t_d),
+                                             .mass_g = held_g,
+                                             .dose = TL_DOSE_BAKING_SODA,
+                                             .held = true});
+    u->held_g += held_g;
+    for (int k = 0; k < TL_NDOSE && !status; k++) {
+        const double mass_g = totals[at->dosed_g + (size_t)k] - u->dosed_g[k];
+        u->dosed_g[k] += mass_g;
+        status = note_dose(
+            u, (struct tl_upkeep_dose){.at_d = t_d,
+                                       .mass_g = mass_g - (k == TL_DOSE_BAKING_SODA ? held_g : 0),
+                                       .dose = (enum tl_dose)k});
+    }
+    return status;
+}
+
+int tl_upkeep_see(struct tl_upkeep *u, const struct tl_model *m, const struct tl_snapshot *glance,
+                  const double *y, const double *totals)
+{
+    const struct tl_setup *s = tl_model_setup(m);
+    const struct tl_layout *at = tl_model_layout(m);
+    const size_t today = (size_t)fmax(floor(glance->t_d + ROUNDING_D), 0);
+    const double fed_g = totals[at->fish_total + TL_FED_G] + totals[at->fish_total + TL_UNEATEN_G];
+
+    if (today >= u->days)
+        return TL_OK;
+    struct tl_upkeep_day *d = &u->day[today];
+    if (d->samples++ == 0)
+        begin_day(d, m, y);
+    d->alk_least_eq_m3 = fmin(d->alk_least_eq_m3, glance->tank[TL_ALK]);
+    d->water_least_degC = fmin(d->water_least_degC, glance->temperature_degC);
+    if (tl_model_heat(m) && glance->tower_on)
+        d->air_least_degC =
+            fmin(d->air_least_degC, tl_temperature_at(&s->weather.air, glance->t_d));
+    d->fed_g += fed_g - u->fed_g;
+    u->fed_g = fed_g;
+    d->fish |= glance->fish_kg > 0;
+    return see_doses(u, m, glance->t_d, totals);
+}
