@@ -401,6 +401,36 @@ static void test_text_of_the_worst_run_fits(void **state)
     done(&b);
 }
 
+/* What is due comes first; neither it nor what is planned makes the page too long. */
+static void test_jobs_on_the_page(void **state)
+{
+    static struct tl_job job[] = {
+        {.t_d = 7, .kind = TL_JOB_CHANGE_WATER, .amount = 1.8, .figure = NAN},
+        {.t_d = 9, .kind = TL_JOB_TEST, .from = TL_JOB_FROM_PRACTICE, .amount = NAN},
+        {.t_d = 12, .kind = TL_JOB_CLEAN_PUMP, .from = TL_JOB_FROM_RUN, .amount = NAN},
+        {.t_d = 14, .kind = TL_JOB_CHANGE_WATER, .amount = 1.8, .figure = NAN},
+    };
+    static const struct tl_jobs jobs = {.job = job, .n = 4};
+    (void)state;
+    struct bench b;
+    fill(&b);
+    b.outcome.jobs = &jobs;
+    const char *out = report(&b.outcome, TL_METRIC);
+    assert_contains(out, "In calendar.csv, due: 05-13 d12 clean the pump; planned: 05-08 d7 change "
+                         "1.8 m3\n  of water\n");
+    assert_null(strstr(out, "05-15 d14"));
+    assert_null(strstr(out, "test the water"));
+    assert_contains(report(&b.outcome, TL_US), "d7 change 476 gal");
+    b.outcome.jobs = &(struct tl_jobs){.job = &job[1], .n = 1};
+    assert_null(strstr(report(&b.outcome, TL_METRIC), "calendar.csv"));
+    done(&b);
+    fill_worst(&b);
+    b.outcome.jobs = &jobs;
+    assert_true(lines_of(report(&b.outcome, TL_METRIC)) <= 48);
+    assert_contains(report(&b.outcome, TL_METRIC), "veterinarian");
+    done(&b);
+}
+
 static void test_text_is_made_safe(void **state)
 {
     (void)state;
@@ -469,6 +499,7 @@ int main(void)
         cmocka_unit_test(test_verdict_over_everything),
         cmocka_unit_test(test_text_when_all_is_well),
         cmocka_unit_test(test_text_of_the_worst_run_fits),
+        cmocka_unit_test(test_jobs_on_the_page),
         cmocka_unit_test(test_text_is_made_safe),
         cmocka_unit_test(test_wrapping),
     };

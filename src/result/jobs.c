@@ -13,6 +13,7 @@
 #define HEATER_AHEAD_K 1
 #define AFTER_ARRIVAL  7 /* days with a test each */
 #define SOON_D         1e-3
+#define ROUNDING       1e-9
 #define SEEN_WITHIN_D  (10.0 / 1440) /* of a dose, by samples every 5 minutes */
 
 /* What is being made. */
@@ -322,7 +323,7 @@ static void put_pump(struct maker *m)
         const double t_d = (double)i;
         clean_d = cleaned_by_plan(s, clean_d, t_d);
         const double kept = tl_pump_kept(&s->pump, fmax(t_d - clean_d, 0));
-        if (kept > TL_DUE_PUMP_KEPT)
+        if (kept > TL_DUE_PUMP_KEPT + ROUNDING)
             continue;
         put_due(m, TL_JOB_CLEAN_PUMP, i, NAN, kept, 0);
         clean_d = t_d;

@@ -899,37 +899,52 @@ static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_u
 
 #define WRAP_LOSS 20 /* columns that breaking at blanks may leave empty */
 
-/* Whether a job is the first of its kind, and no mere test. */
+/* Whether a job is the first of its kind. */
 static bool opens_kind(const struct tl_jobs *jobs, size_t at)
 {
     for (size_t i = 0; i < at; i++)
         if (jobs->job[i].kind == jobs->job[at].kind && jobs->job[i].from == jobs->job[at].from)
             return false;
-    return jobs->job[at].kind != TL_JOB_TEST;
+    return true;
 }
 
-/* The first jobs of each kind, as many as a line takes, or two where they push nothing out. */
-static void write_jobs(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+/* The first jobs of each kind that come from there, as long as there is room. How many. */
+static int add_jobs(struct tl_text *w, const struct tl_outcome *o, enum tl_unit_system units,
+                    enum tl_job_from from, const char *lead, size_t columns)
 {
-    struct tl_text w = {0};
-    bool any = false;
-    const int end = p->most - CAUTION_LINES - POINTER_LINES;
-    const int lines = p->lines + 2 + advice_lines(o) + LEDGER_LINES <= end ? 2 : 1;
-    tl_text_add(&w, "In calendar.csv:");
+    int added = 0;
     for (size_t i = 0; o->jobs && i < o->jobs->n; i++) {
         const struct tl_job *j = &o->jobs->job[i];
         struct tl_text more = {0};
-        if (!opens_kind(o->jobs, i))
+        if (j->from != from || !opens_kind(o->jobs, i))
             continue;
-        tl_text_addf(&more, "%s %s %s", any ? ";" : "", show_day(o, j->t_d).text,
+        tl_text_addf(&more, "%s %s %s", added == 0 ? lead : ";", show_day(o, j->t_d).text,
                      tl_job_words(o->scenario, j, units).what);
-        const size_t width = tl_utf8_width(w.data) + tl_utf8_width(tl_text_string(&more));
-        if (!any || width <= (size_t)(lines * TL_PAGE_COLUMNS - (lines - 1) * WRAP_LOSS))
-            tl_text_add(&w, tl_text_string(&more));
-        any = true;
+        const bool fits =
+            tl_utf8_width(tl_text_string(w)) + tl_utf8_width(tl_text_string(&more)) <= columns;
+        if (fits)
+            tl_text_add(w, tl_text_string(&more));
+        added += fits;
         tl_text_free(&more);
     }
-    if (any && p->lines + lines + best_advice_lines(o) <= end)
+    return added;
+}
+
+/* A line of the next jobs, or two where they push nothing out. What the run shows to be due comes before
+ * the last of the advice; what the scenario plans anyway, where room is left. */
+static void write_jobs(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+{
+    struct tl_text w = {0};
+    const int end = p->most - CAUTION_LINES - POINTER_LINES;
+    const int all = advice_lines(o) + LEDGER_LINES;
+    const int lines = p->lines + 2 + all <= end ? 2 : 1;
+    const size_t columns = (size_t)(lines * TL_PAGE_COLUMNS - (lines - 1) * WRAP_LOSS);
+    tl_text_add(&w, "In calendar.csv,");
+    const int due = add_jobs(&w, o, units, TL_JOB_FROM_RUN, " due:", columns);
+    const int planned =
+        add_jobs(&w, o, units, TL_JOB_FROM_PLAN, due > 0 ? "; planned:" : " planned:", columns);
+    const int reserved = due > 0 ? best_advice_lines(o) : all;
+    if (due + planned > 0 && p->lines + lines + reserved <= end)
         tl_page_put(p, lines, 2, &w);
     tl_text_free(&w);
 }

@@ -13,7 +13,9 @@
 #include "cli.h"
 #include "text.h"
 #include "towerloop/keys.h"
+#include "towerloop/measured.h"
 #include "towerloop/status.h"
+#include "towerloop/upkeep.h"
 
 #define SHOWN_SIZE 256
 #define MOST_BYTES (4u << 20)
@@ -160,6 +162,69 @@ static void add_keys(struct tl_text *t)
     }
 }
 
+/* --- files ------------------------------------------------------------------------------------ */
+
+static const char calendar[] =
+    "\n## The calendar of a run\n\n"
+    "`calendar.csv` has a line a job, by date, metric.\n\n"
+    "| column | meaning |\n|---|---|\n"
+    "| `time_iso` | a date, or date and time where the scenario names an hour |\n"
+    "| `time_d` | days since the date of the start |\n"
+    "| `job` | %s |\n"
+    "| `from` | `scenario`: it is planned there; `run`: the run shows it to be due; `practice`: "
+    "common practice |\n"
+    "| `amount`, `unit` | mass, volume or count of fish; empty where there is none |\n"
+    "| `what`, `why` | for people |\n\n"
+    "Due by the run, all judgement: the chamber when %.0f %% of it is sludge, a tray when %.0f %% "
+    "of\nits voids are full, hosing when algae cover %.0f %% of the top tray, the pump when "
+    "%.0f %% of\nits clean flow is left, baking soda (%.0f mg/L as CaCO3 of alkalinity at a "
+    "time) on the eve of\nthe day that the alkalinity passes its caution level, where no plan "
+    "holds it. Switching pump,\naerator or heater is no job: in a scenario it often stands for a "
+    "failure. `calendar.ics` holds the\nsame jobs as iCalendar (RFC 5545): of all day, or of "
+    "15 minutes in local time without a zone.\n";
+
+static const char log_columns[] =
+    "\n## The log of measurements\n\n"
+    "What kits and meters showed, a CSV with a line a reading; `towerloop log FILE --csv` prints a "
+    "blank\none. The first line names the columns, in any order; lines may stand in any order.\n\n"
+    "| column | meaning |\n|---|---|\n"
+    "| `time_iso` | `2027-05-03` or `2027-05-03T08:00`, local standard time; or a column `time_d`: "
+    "days since the date of the scenario's start |\n"
+    "| `place` | tank (also when blank), chamber, tower out |\n"
+    "| `quantity` | see below; ammonia stands for total ammonia |\n"
+    "| `value` | a number, or `<0.25` below the lowest step, `>5` above the last, `0.25-0.5` "
+    "between two; blank: not measured |\n"
+    "| `unit` | nitrogen and alkalinity have to say as what |\n"
+    "| `error` | may be left out: standard error in the same unit, or as `10 %` of the value |\n"
+    "| `method` | may be left out: the kit or the meter |\n"
+    "| `note` | may be left out: not read |\n\n"
+    "| quantity | units | from | to |\n|---|---|---|---|\n";
+
+static void add_calendar(struct tl_text *t)
+{
+    struct tl_text jobs = {0};
+    for (int k = 0; k < TL_NJOB; k++)
+        tl_text_addf(&jobs, "%s%s", k ? ", " : "", tl_job_word((enum tl_job_kind)k));
+    tl_text_addf(t, calendar, tl_text_string(&jobs), 100 * TL_DUE_CHAMBER_FILLED,
+                 100 * TL_DUE_TRAY_FILLED, 100 * TL_DUE_TOP_COVER, 100 * TL_DUE_PUMP_KEPT,
+                 50.04 * TL_DUE_SODA_EQ_M3);
+    tl_text_free(&jobs);
+}
+
+static void add_log(struct tl_text *t)
+{
+    tl_text_add(t, log_columns);
+    for (int q = 0; q < TL_NMEASURED; q++) {
+        const struct tl_measured_row *row = tl_measured_row((enum tl_measured_quantity)q);
+        const char *unit = tl_display_unit(row->dim, TL_METRIC);
+        const char *blank = *unit ? " " : "";
+        tl_text_addf(t, "| %s | %s | %.6g%s%s | %.6g%s%s |\n", row->word,
+                     row->dim == TL_DIM_NUMBER ? "none, or pH" : tl_dim_units(row->dim),
+                     tl_display_value(row->dim, TL_METRIC, row->least), blank, unit,
+                     tl_display_value(row->dim, TL_METRIC, row->most), blank, unit);
+    }
+}
+
 /* --- what programs read ----------------------------------------------------------------------- */
 
 static const char programs[] =
@@ -255,6 +320,8 @@ int main(int argc, char **argv)
                 "those, then write it anew.\n");
     add_commands(&t);
     add_keys(&t);
+    add_calendar(&t);
+    add_log(&t);
     tl_text_add(&t, programs);
     int code = EXIT_FAILURE;
     if (t.failed)
