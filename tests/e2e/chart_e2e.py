@@ -278,7 +278,7 @@ class Refusals(Drawn):
             said = self.chart(self.run, status=1)
             self.assertRegex(said, rf"could not be drawn: {re.escape(str(path))}.*{reason}")
             self.assertEqual(self.left_in(self.run), sorted(
-                {"scenario.yaml", "summary.json"} | ({"series.csv"} if series is not None else set())))
+                {"scenario.yaml", "summary.json", "calendar.csv", "calendar.ics"} | ({"series.csv"} if series is not None else set())))
         path = self.run / "scenario.yaml"
         path.write_text(re.sub(r"^length:.*$", "length: soon", kept, flags=re.MULTILINE), encoding="utf-8")
         self.assertRegex(self.chart(self.run, status=2), r"scenario\.yaml:\d+:\d+: length: ")

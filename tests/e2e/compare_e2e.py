@@ -258,7 +258,8 @@ class Answer(Told):
         runs = {"base", "12-koi", "six-trays"}
         self.assertEqual(left, {"study.json", "compare.csv", "compare.json", "inputs/small.yaml"} |
                          {f"runs/{run}/{file}" for run in runs
-                          for file in ("series.csv", "summary.json", "scenario.yaml")})
+                          for file in ("series.csv", "summary.json", "scenario.yaml",
+                                       "calendar.csv", "calendar.ics")})
         self.assertEqual((self.folder / "out/inputs/small.yaml").read_text(), VARIANTS)
         with open(self.folder / "out/compare.csv", encoding="utf-8", newline="") as file:
             table = {row["variant"]: row for row in csv.DictReader(file)}
