@@ -31,33 +31,16 @@ void tl_upkeep_free(struct tl_upkeep *u)
     *u = (struct tl_upkeep){0};
 }
 
-/* The tray whose voids hold most, as a row of output has it. */
-static void fullest_tray(const struct tl_setup *s, const struct tl_layout *at, const double *y,
-                         struct tl_upkeep_day *d)
-{
-    const struct tl_tower *t = &s->tower;
-    const size_t trays = (size_t)t->trays;
-    const size_t slots = (at->fish - at->cell) / trays;
-    const double room_gCOD =
-        s->params.film_density * t->plan_area_m2 * t->media_depth_m * t->void_fraction;
-    for (size_t i = 0; i < trays; i++) {
-        double all = 0;
-        for (size_t k = 0; k < slots; k++)
-            all += y[at->cell + i * slots + k];
-        if (i == 0 || all / room_gCOD > d->tray_filled) {
-            d->tray_filled = all / room_gCOD;
-            d->tray = (int)i + 1;
-        }
-    }
-}
-
 static void begin_day(struct tl_upkeep_day *d, const struct tl_model *m, const double *y)
 {
-    const struct tl_setup *s = tl_model_setup(m);
-    const struct tl_layout *at = tl_model_layout(m);
-    d->chamber_filled =
-        (y[at->sludge] + y[at->sludge + 1]) / s->params.film_density / s->chamber.volume_m3;
-    fullest_tray(s, at, y, d);
+    d->chamber_filled = tl_model_chamber_filled(m, y);
+    for (int i = 0; i < tl_model_setup(m)->tower.trays; i++) {
+        const double filled = tl_model_voids_filled(m, y, i);
+        if (i == 0 || filled > d->tray_filled) {
+            d->tray_filled = filled;
+            d->tray = i + 1;
+        }
+    }
     d->top_cover = tl_model_lit_trays(m) > 0 ? tl_model_cover(m, y, 0) : 0;
 }
 
