@@ -931,7 +931,7 @@ static int add_jobs(struct tl_text *w, const struct tl_outcome *o, enum tl_unit_
 }
 
 /* A line of the next jobs, or two where they push nothing out. What the run shows to be due comes before
- * the last of the advice; what the scenario plans anyway, where room is left. */
+ * all but the best of the advice; what the scenario plans anyway, where room is left. */
 static void write_jobs(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
 {
     struct tl_text w = {0};
@@ -943,7 +943,8 @@ static void write_jobs(struct tl_page *p, const struct tl_outcome *o, enum tl_un
     const int due = add_jobs(&w, o, units, TL_JOB_FROM_RUN, " due:", columns);
     const int planned =
         add_jobs(&w, o, units, TL_JOB_FROM_PLAN, due > 0 ? "; planned:" : " planned:", columns);
-    const int reserved = due > 0 ? best_advice_lines(o) : all;
+    const int limiting = o->limiting && *o->limiting ? 2 : 0;
+    const int reserved = due > 0 ? best_advice_lines(o) + limiting + LEDGER_LINES : all;
     if (due + planned > 0 && p->lines + lines + reserved <= end)
         tl_page_put(p, lines, 2, &w);
     tl_text_free(&w);
