@@ -214,6 +214,23 @@ static void filling(void **state)
     end(&b);
 }
 
+/* Planned for every 10 days, so that it is never half full. */
+static void emptied_by_plan(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    b.s.setup.emptying = (struct tl_emptying){.every_d = 10, .at_s = 9 * 3600};
+    for (int i = 0; i < DAYS; i++)
+        b.day[i].chamber_filled = 0.02 * (1 + (i + 9) % 10);
+    make(&b);
+    assert_int_equal(count(&b, TL_JOB_EMPTY_CHAMBER), 9);
+    near(job(&b, TL_JOB_EMPTY_CHAMBER, 8)->t_d, 90.375, 1e-12);
+    assert_string_equal(tl_job_words(&b.s, job(&b, TL_JOB_EMPTY_CHAMBER, 8), TL_METRIC).why,
+                        "as the scenario plans; 20 % of it is sludge by then");
+    end(&b);
+}
+
 /* 0.05 eq/m3 a day from 3: below 1.4 on day 33. The dose adds 0.6, for 12 days. */
 static void soda(void **state)
 {
@@ -677,6 +694,7 @@ int main(void)
         cmocka_unit_test(water_changes_with_chlorine),
         cmocka_unit_test(measured_doses),
         cmocka_unit_test(filling),
+        cmocka_unit_test(emptied_by_plan),
         cmocka_unit_test(soda),
         cmocka_unit_test(pump),
         cmocka_unit_test(cold),

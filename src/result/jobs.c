@@ -177,6 +177,20 @@ static void put_changes(struct maker *m)
     }
 }
 
+static void put_emptyings(struct maker *m)
+{
+    const struct tl_emptying *e = &m->setup->emptying;
+    struct tl_job job = no_job;
+    job.kind = TL_JOB_EMPTY_CHAMBER;
+    job.amount = m->setup->chamber.volume_m3;
+    for (size_t k = 1; e->every_d > 0 && job.t_d < m->end_d; k++) {
+        job.t_d = e->at_s / 86400.0 + (double)k * e->every_d;
+        const struct tl_upkeep_day *d = day_of(m, job.t_d);
+        job.figure = d ? d->chamber_filled : NAN;
+        put(m, job);
+    }
+}
+
 /* Doses that a plan measured out; without a run they are not known. */
 static void put_looks(struct maker *m)
 {
@@ -461,6 +475,7 @@ int tl_jobs_make(const struct tl_scenario *s, const struct tl_upkeep *run, doubl
     *out = (struct tl_jobs){0};
     put_events(&m);
     put_changes(&m);
+    put_emptyings(&m);
     put_looks(&m);
     put_pump(&m);
     if (run)
