@@ -158,7 +158,7 @@ class Report(Made):
             self.assertEqual((self.folder / "out" / "report.html").read_text(encoding="utf-8"), text)
         self.assertIn("gal", text)
         self.assertEqual(sorted(p.name for p in (self.folder / "out").iterdir()),
-                         ["charts", "report.html", "scenario.yaml", "series.csv", "summary.json"])
+                         ["calendar.csv", "calendar.ics", "charts", "report.html", "scenario.yaml", "series.csv", "summary.json"])
 
     def test_compare_and_report_agree(self):
         text = self.compared()
