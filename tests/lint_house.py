@@ -21,6 +21,7 @@ PUBLIC = {
     "params.h": "model", "pipe.h": "chem", "settling.h": "chem", "pump.h": "model", "ranges.h": "result", "scenario.h": "scenario", "measured.h": "scenario", "media.h": "scenario", "series.h": "result",
     "setup.h": "model", "status.h": "base", "summary.h": "result", "units.h": "units",
     "verdict.h": "result", "upkeep.h": "result", "daily.h": "result", "sample.h": "sample", "remedy.h": "sample", "handbook.h": "study",
+    "shock.h": "model", "shock_watch.h": "result", "still_watch.h": "result",
     "ponds.h": "study", "ensemble.h": "lib", "stock.h": "model", "extremes.h": "result", "given.h": "result", "algae.h": "result", "bed.h": "result",
 }
 

@@ -112,20 +112,13 @@ static void close_reference(struct reference *r)
     free(r->dydt);
 }
 
-static double dry_out_d(const struct reference *r)
-{
-    if (isnan(r->controls.dry_since_d) || r->controls.dried_out)
-        return INFINITY;
-    return r->controls.dry_since_d + tl_model_setup(r->model)->tower.stays_moist_d;
-}
-
 /* Carry out what is due now, then start the integration afresh. */
 static void carry_out_stops(struct reference *r)
 {
     memcpy(r->y, N_VGetArrayPointer(r->core), r->at->core * sizeof *r->y);
     while (r->next_stop < r->stops && r->stop[r->next_stop].t_d <= r->t_d + SAME_INSTANT_D)
         tl_stop_apply(r->model, r->work, &r->stop[r->next_stop++], r->saved, &r->controls, r->y);
-    if (dry_out_d(r) <= r->t_d + SAME_INSTANT_D)
+    if (tl_dry_out_d(&r->controls) <= r->t_d + SAME_INSTANT_D)
         r->controls.dried_out = true;
     memcpy(N_VGetArrayPointer(r->core), r->y, r->at->core * sizeof *r->y);
     assert_int_equal(CVodeReInit(r->cvode, r->t_d, r->core), CV_SUCCESS);
@@ -193,7 +186,7 @@ static void compare_with_cvode(const char *name, const struct tl_setup *s)
     open_reference(&r, run.model);
     while (r.t_d < r.end_d) {
         carry_out_stops(&r);
-        double until = fmin(r.end_d, dry_out_d(&r));
+        double until = fmin(r.end_d, tl_dry_out_d(&r.controls));
         if (r.next_stop < r.stops)
             until = fmin(until, r.stop[r.next_stop].t_d);
         assert_int_equal(CVodeSetStopTime(r.cvode, until), CV_SUCCESS);

@@ -150,8 +150,10 @@ static size_t faults_of(const struct tl_key_info *key, const char *value)
     tl_text_add(&text, of_water ? outdoors : text_for(key));
     if (strncmp(key->path, "events[].", 9) == 0)
         tl_text_addf(&text, "events: [{at: day 1, %s%s: %s}]\n",
-                     strcmp(key->name, "rinsed in") == 0 ? "clean: all trays, " : "", key->name,
-                     value);
+                     strcmp(key->name, "rinsed in") == 0 ? "clean: all trays, "
+                     : strcmp(key->name, "where") == 0   ? "knock out: 10 %, "
+                                                         : "",
+                     key->name, value);
     else if (strncmp(key->path, "fish[].", 7) == 0)
         tl_text_addf(&text, "fish: [{name: a, count: 1, mean mass: 1 g, %s: %s}]\n", key->name,
                      value);
@@ -236,6 +238,9 @@ static void lasting_actions_can_be_put_back(void **state)
         {"to tower", "50 %"},
         {"aerator", "off"},
         {"heater", "off"},
+        {"power", "off"},
+        {"dead fish", "{name: a, count: 1}"},
+        {"knock out", "10 %"},
         {"add fish", "{name: b, count: 1, mean mass: 1 kg}"},
         {"remove fish", "{name: a, count: 1}"},
         {"ration", "0 %/d"},
@@ -303,7 +308,7 @@ static void shown_to_people(void **state)
                 "lava rock, fine lava rock, gravel, expanded clay, cut plastic, plastic rings, "
                 "ceramic saddles, plastic netting");
     check_shown("tower.submerged", TL_METRIC, "no", "no, yes");
-    check_shown("tower.stays moist", TL_METRIC, "12 h", "0 to 30 d");
+    check_shown("tower.stays moist", TL_METRIC, "12 h, sooner in sun or dry wind", "0 to 30 d");
     check_shown("tower.trays", TL_METRIC, "needed", "whole, 1 to 200");
     check_shown("limits.oxygen.caution", TL_METRIC, "6 mg/L", "0 to 40 mg/L; none");
     check_shown("fish", TL_METRIC, "none", "list of fish[]");

@@ -13,6 +13,8 @@
 #include "towerloop/ledger.h"
 #include "towerloop/ranges.h"
 #include "towerloop/upkeep.h"
+#include "towerloop/shock_watch.h"
+#include "towerloop/still_watch.h"
 #include "towerloop/verdict.h"
 
 struct tl_assessment {
@@ -24,6 +26,8 @@ struct tl_assessment {
     struct tl_engine_stats stats;
     struct tl_algae_result algae;
     struct tl_bed_result bed;
+    struct tl_shocks shocks;
+    struct tl_stills stills;
     struct tl_limiting limiting; /* at the moment of most ammonia in the tank */
     struct tl_daily daily;
     struct tl_doses doses;  /* not of a run that failed */

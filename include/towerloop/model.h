@@ -30,6 +30,7 @@ struct tl_controls {
     double to_tower;  /* share that crosses the tower */
     double aerator_g_d;
     double dry_since_d;   /* when the trays lost their water; NAN while it runs */
+    double dries_d;       /* when they will be dry; INFINITY while it runs */
     double wetted_at_m_h; /* last hydraulic load of the trays: their wetted area keeps to it */
     bool dried_out;       /* the extra die-off has begun */
     const struct tl_ration *ration;

@@ -75,6 +75,7 @@
     X(mature_het, 1.0, FILM, 0, 100, "judgement", "heterotrophs on mature media") \
     X(mature_trapped, 0.3, FILM, 0, 1000, "judgement", "trapped biodegradable solids in mature media") \
     X(mature_inert, 0.5, FILM, 0, 1000, "judgement", "trapped inert solids in mature media") \
+    X(media_holds, 0.05, FRACTION, 0.001, 0.9, "judgement", "water that drained media hold, by volume of the bed") \
     X(clean_loss, 0.05, FRACTION, 0, 1, "judgement", "share of the film lost when a tray is rinsed") \
     /* water, gas, chlorine, sludge */                                                             \
     X(k_surface, 0.6, VELOCITY, 0, 20, "judgement", "oxygen transfer at a sheltered water surface at 20 degC (published 0 to 0.5 at no wind, see Cole & Caraco 1998)") \
@@ -85,6 +86,7 @@
     X(k_chloramine_demand, 0.5, RATE, 0, 10000, "judgement", "loss of chloramine to the water's demand (0.07 to 0.13 measured in drinking water)") \
     X(thiosulfate_per_chlorine, 7.0, PER_MASS, 0.8, 50, "published", "sodium thiosulfate crystals per residual chlorine as Cl2 (Hach technical note; the reaction to tetrathionate takes the most)") \
     X(fall_aeration, 0, NUMBER, 0, 2, "judgement", "aeration by the falls below the trays: quality and structure of a weir, 1 or less for pond water (Water Research Laboratory 1973); 0: not counted, since no pool lies under a tray") \
+    X(k_formaldehyde, 1.0, RATE, 0, 100, "judgement", "loss of formaldehyde, which takes oxygen, at any temperature") \
     X(v_settle, 20, VELOCITY, 0, 5000, "judgement", "settling velocity of faeces and fines together in a gravity chamber") \
     X(ko2_sludge, 0.5, CONC, 0.001, 10, "judgement", "oxygen half-saturation of sludge oxidation") \
     /* algae */                                                                                    \
@@ -122,6 +124,7 @@
     X(cod_of_feed, 1.3, COD_PER_MASS, 0.5, 2.5, "judgement", "organic matter in uneaten feed") \
     X(n_of_protein, 0.16, PER_MASS, 0.1, 0.2, "common practice", "nitrogen in protein") \
     X(n_of_fish, 27, N_PER_FISH, 10, 50, "memory", "nitrogen in fish") \
+    X(cod_of_fish, 0.45, COD_PER_MASS, 0, 2, "judgement", "organic matter in fish (5 to 7 kJ/g, of which 14 kJ take 1 g of oxygen)") \
     X(o2_critical, 0.7, CONC, 0, 5, "published", "critical oxygen of carp: below it fish are lost (Yamanaka et al. 2013)") \
     /* heat, with `weather` */                                                                     \
     X(evaporation, 1, NUMBER, 0, 5, "judgement", "factor on evaporation and convection at open water: shelter, splashing (1: Smith et al. 1994)") \

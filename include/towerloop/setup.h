@@ -92,7 +92,7 @@ struct tl_tower {
     enum tl_biofilm biofilm;
     double seeded_share;  /* of mature, for TL_BIOFILM_SEEDED */
     bool submerged;       /* media under water: no air, all of it wetted */
-    double stays_moist_d; /* after the water stops, before the extra die-off */
+    double stays_moist_d; /* after the water stops, before the extra die-off; NAN: tl_moist_d() */
     double die_off_1_d;   /* extra die-off once dry */
     double tray_gap_m;    /* free height above the media of each tray */
     double lowest_tray_m; /* its bottom above the tank's water */
@@ -168,6 +168,8 @@ enum tl_event_kind {
     TL_EVENT_CLEAN_PUMP,
     TL_EVENT_HOSE_TRAY, /* tray: algae are hosed off */
     TL_EVENT_HOSE_TRAYS,
+    TL_EVENT_KNOCK_OUT, /* value: share of the living film; where */
+    TL_EVENT_DEAD_FISH, /* fish.name, fish.count; for_d: taken out then, 0: never */
     TL_NEVENT
 };
 
@@ -180,13 +182,19 @@ enum tl_dose {
     TL_DOSE_SALT,
     TL_DOSE_AMMONIUM_CHLORIDE,
     TL_DOSE_THIOSULFATE, /* sodium thiosulfate crystals, 5 H2O */
+    /* medicine, the pure substance; see shock.h */
+    TL_DOSE_FORMALDEHYDE,
+    TL_DOSE_PEROXIDE,
+    TL_DOSE_CHLORAMINE_T,
     TL_NDOSE
 };
 /* A dose is a mass, or what tank and chamber lack at that moment. */
 enum tl_dose_by {
     TL_DOSE_MASS,
-    TL_DOSE_TO_CONTENT, /* baking soda: alkalinity, eq/m3; salt: chloride, g/m3 */
-    TL_DOSE_TO_RATIO    /* salt: chloride to the tank's nitrite nitrogen, by mass */
+    /* baking soda: alkalinity, eq/m3; salt: chloride, g/m3; medicine: g/m3, what an earlier dose left
+     * not counted on */
+    TL_DOSE_TO_CONTENT,
+    TL_DOSE_TO_RATIO /* salt: chloride to the tank's nitrite nitrogen, by mass */
 };
 
 /* Baking soda given whenever the alkalinity lies below a floor. */
@@ -203,19 +211,24 @@ struct tl_emptying {
     int at_s;       /* seconds after midnight */
 };
 
+#define TL_STAYS_MOIST_D   0.5           /* media without water, at the most; judgement */
 #define TL_RINSE_CONTACT_D (10.0 / 1440) /* default contact with tap water; judgement */
+
+enum tl_where { TL_WHERE_ALL, TL_WHERE_TOWER, TL_WHERE_WALLS };
 
 struct tl_event {
     double at_d;  /* days since day 0 */
     double for_d; /* > 0: the former value comes back; 0: stays */
     enum tl_event_kind kind;
+    enum tl_where where; /* film is knocked out */
     double value;
     int tray;
     enum tl_dose dose;
     enum tl_dose_by by;
     bool tap_water;   /* trays: rinsed in untreated source water, else in the tank's own */
-    double contact_d; /* with it */
     bool logged;      /* from the file of deliveries */
+    bool of_power;    /* the mains did it, with all else that they drive */
+    double contact_d; /* with it */
     struct tl_fish fish;
     struct tl_ration ration;
     unsigned line; /* of the scenario file, or of the deliveries; for messages; 0 = none */
@@ -272,6 +285,8 @@ void tl_setup_default(struct tl_setup *s);
 /* Deep copy; TL_OK or TL_E_MEMORY (then *to is empty and may be freed). */
 int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from);
 void tl_setup_free(struct tl_setup *s);
+/* How many events before this one leave dead fish. */
+size_t tl_dead_before(const struct tl_setup *s, size_t event);
 /* Whether fish are in the tank at any time, from the start or by an event. */
 bool tl_setup_ever_fish(const struct tl_setup *s);
 

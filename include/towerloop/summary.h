@@ -15,6 +15,8 @@
 #include "towerloop/ledger.h"
 #include "towerloop/ranges.h"
 #include "towerloop/scenario.h"
+#include "towerloop/shock_watch.h"
+#include "towerloop/still_watch.h"
 #include "towerloop/units.h"
 #include "towerloop/upkeep.h"
 #include "towerloop/verdict.h"
@@ -49,6 +51,8 @@ struct tl_outcome {
     const struct tl_doses *doses;
     const struct tl_engine_stats *stats;
     const struct tl_heat_summary *heat;  /* NULL: the temperature was given */
+    const struct tl_shocks *shocks;      /* NULL: not followed */
+    const struct tl_stills *stills;      /* the same */
     const struct tl_algae_result *algae; /* NULL, or not sunny: nothing is said of them */
     const struct tl_bed_result *bed;     /* NULL: not followed */
     const struct tl_jobs *jobs;          /* by date; NULL: no calendar is written */

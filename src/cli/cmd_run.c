@@ -201,6 +201,8 @@ static int finish(struct run *r)
         .algae = &r->assessment.algae,
         .bed = &r->assessment.bed,
         .jobs = &r->jobs,
+        .shocks = &r->assessment.shocks,
+        .stills = &r->assessment.stills,
         .stats = &r->assessment.stats,
         .heat = r->assessment.outdoors ? &r->assessment.heat : NULL,
         .advice = advice,

@@ -2,6 +2,7 @@
 #include "event_words.h"
 
 #include "text.h"
+#include "towerloop/shock.h"
 
 /* A quantity between words, with three digits and never a power of ten. */
 static void say_quantity(struct tl_event_words *w, const char *before, enum tl_dim dim,
@@ -12,6 +13,14 @@ static void say_quantity(struct tl_event_words *w, const char *before, enum tl_d
     tl_format(w->text, sizeof w->text, "%s%s%s", before, quantity, after);
 }
 
+static void say_content(struct tl_event_words *w, const char *what, enum tl_unit_system units,
+                        double value)
+{
+    char before[40];
+    tl_format(before, sizeof before, "%s ", what);
+    say_quantity(w, before, TL_DIM_CONC, units, value, "");
+}
+
 static void say_dose(struct tl_event_words *w, const struct tl_event *e, enum tl_unit_system units)
 {
     static const char *const dose[TL_NDOSE] = {
@@ -19,11 +28,16 @@ static void say_dose(struct tl_event_words *w, const struct tl_event *e, enum tl
         [TL_DOSE_SALT] = " salt",
         [TL_DOSE_AMMONIUM_CHLORIDE] = " ammonium chloride",
         [TL_DOSE_THIOSULFATE] = " thiosulfate",
+        [TL_DOSE_FORMALDEHYDE] = " formaldehyde",
+        [TL_DOSE_PEROXIDE] = " hydrogen peroxide",
+        [TL_DOSE_CHLORAMINE_T] = " chloramine-T",
     };
     if (e->by == TL_DOSE_MASS)
         say_quantity(w, "", TL_DIM_MASS, units, e->value, dose[e->dose]);
     else if (e->by == TL_DOSE_TO_RATIO)
         tl_format(w->text, sizeof w->text, "salt to chloride %.3g times nitrite N", e->value);
+    else if (tl_dose_is_medicine(e->dose))
+        say_content(w, dose[e->dose] + 1, units, e->value);
     else if (e->dose == TL_DOSE_SALT)
         say_quantity(w, "salt to chloride ", TL_DIM_CONC, units, e->value, "");
     else
@@ -107,6 +121,15 @@ struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_syst
         break;
     case TL_EVENT_HOSE_TRAYS:
         SAY("all trays hosed off");
+        break;
+    case TL_EVENT_KNOCK_OUT:
+        SAY("%.3g %% of film%s killed", 100 * e->value,
+            e->where == TL_WHERE_TOWER   ? " in the tower"
+            : e->where == TL_WHERE_WALLS ? " on walls"
+                                         : "");
+        break;
+    case TL_EVENT_DEAD_FISH:
+        SAY("%.6g %s dead", e->fish.count, e->fish.name);
         break;
     case TL_NEVENT:
         break;

@@ -107,9 +107,10 @@ bool tl_batch_fits(const struct tl_model *a, const struct tl_model *b)
     const struct tl_stop *q = tl_model_stops(b, &m);
 
     if (f->cells != g->cells || f->cells_per_tray != g->cells_per_tray || f->groups != g->groups ||
-        f->lit != g->lit || f->green != g->green || f->grows != g->grows ||
-        f->chloramine != g->chloramine || f->falls != g->falls || f->anoxic != g->anoxic ||
-        s->start_d != r->start_d || s->length_d != r->length_d || n != m)
+        f->lit != g->lit || f->dead != g->dead || f->formaldehyde != g->formaldehyde ||
+        f->green != g->green || f->grows != g->grows || f->chloramine != g->chloramine ||
+        f->falls != g->falls || f->anoxic != g->anoxic || s->start_d != r->start_d ||
+        s->length_d != r->length_d || n != m)
         return false;
     for (size_t i = 0; i < n; i++)
         if (p[i].t_d != q[i].t_d || p[i].kind != q[i].kind)
@@ -457,18 +458,11 @@ static int step_to(struct tl_batch *b, double until_d)
 
 /* --- stops -------------------------------------------------------------------------------------- */
 
-static double dry_out_d(const struct loop *o)
-{
-    if (isnan(o->controls.dry_since_d) || o->controls.dried_out)
-        return INFINITY;
-    return o->controls.dry_since_d + tl_model_setup(o->model)->tower.stays_moist_d;
-}
-
 static double next_dry_out_d(const struct tl_batch *b)
 {
     double next = INFINITY;
     for (size_t lane = 0; lane < b->lanes; lane++)
-        next = fmin(next, dry_out_d(&b->loop[lane]));
+        next = fmin(next, tl_dry_out_d(&b->loop[lane].controls));
     return next;
 }
 
@@ -481,7 +475,7 @@ static bool carry_out(struct tl_batch *b, size_t lane, size_t first, size_t end)
     const double *water = &b->one[b->at->tank]; /* the chamber's is next to it */
     bool sudden = false;
 
-    if (dry_out_d(o) <= b->t_d + SAME_INSTANT_D)
+    if (tl_dry_out_d(&o->controls) <= b->t_d + SAME_INSTANT_D)
         o->controls.dried_out = true;
     if (first == end)
         return false;

@@ -341,14 +341,6 @@ static int step_to(struct tl_engine *e, double t_d)
     return TL_OK;
 }
 
-/* When media that stand without water begin to die off; never while water runs. */
-static double dry_out_d(const struct tl_engine *e)
-{
-    if (isnan(e->controls.dry_since_d) || e->controls.dried_out)
-        return INFINITY;
-    return e->controls.dry_since_d + tl_model_setup(e->model)->tower.stays_moist_d;
-}
-
 /* Bound the first step after a sudden change; see transient_kernel.h. */
 static void begin_transient(struct tl_engine *e)
 {
@@ -395,7 +387,7 @@ static void carry_out_stops(struct tl_engine *e)
         e->stats.stops++;
         any = true;
     }
-    if (dry_out_d(e) <= e->t_d + SAME_INSTANT_D) {
+    if (tl_dry_out_d(&e->controls) <= e->t_d + SAME_INSTANT_D) {
         e->controls.dried_out = true;
         any = true;
     }
@@ -420,7 +412,7 @@ int tl_engine_advance(struct tl_engine *e, double t_d)
         double until = t_d;
         if (e->next_stop < e->stops)
             until = fmin(until, e->stop[e->next_stop].t_d);
-        until = fmin(until, dry_out_d(e));
+        until = fmin(until, tl_dry_out_d(&e->controls));
         int status = step_to(e, until);
         if (status)
             return status;

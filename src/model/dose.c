@@ -4,6 +4,7 @@
 
 #include "model_private.h"
 #include "schedule.h"
+#include "towerloop/shock.h"
 
 #define ROUNDING 1e-9 /* what is left of a dose before is no lack */
 
@@ -47,7 +48,26 @@ static void add(const struct tl_model *m, enum tl_dose kind, double mass_g, doub
     }
     if (kind == TL_DOSE_THIOSULFATE)
         dechlorinate(m, mass_g, y);
+    if (kind == TL_DOSE_FORMALDEHYDE)
+        y[m->at.formaldehyde] += mass_g;
     y[m->at.dosed_g + (size_t)kind] += mass_g;
+}
+
+/* What a dose does to films, once it has mixed with tank and chamber. */
+static void shock(const struct tl_model *m, enum tl_dose kind, double mass_g, double *y)
+{
+    const struct tl_setup *s = &m->setup;
+    const double both_m3 = s->tank.volume_m3 + s->chamber.volume_m3;
+    double killed = tl_medicine_kill(kind, mass_g / both_m3);
+
+    if (kind == TL_DOSE_SALT) {
+        const double now = (s->tank.volume_m3 * y[m->at.tank + TL_CL] +
+                            s->chamber.volume_m3 * y[m->at.chamber + TL_CL]) /
+                           both_m3 / TL_CHLORIDE_G_PER_G_SALT;
+        killed = tl_salt_kill(now - mass_g / both_m3, now);
+    }
+    if (killed > 0)
+        tl_kill(m, killed, TL_WHERE_ALL, y);
 }
 
 /* How much of a component tank and chamber together lack to hold this much per volume. */
@@ -74,6 +94,8 @@ static double mass_of(const struct tl_model *m, const struct tl_event *e, const 
         return e->value;
     if (e->dose == TL_DOSE_BAKING_SODA)
         return soda_to_g(m, wanted, y);
+    if (tl_dose_is_medicine(e->dose))
+        return wanted * (m->setup.tank.volume_m3 + m->setup.chamber.volume_m3);
     if (e->by == TL_DOSE_TO_RATIO)
         wanted *= fmax(y[m->at.tank + TL_NO2], 0);
     return lacking(m, TL_CL, wanted, y) / TL_CHLORIDE_G_PER_G_SALT;
@@ -90,6 +112,7 @@ void tl_dose(const struct tl_model *m, size_t event, double *y)
     const double mass_g = mass_of(m, e, y);
 
     add(m, e->dose, mass_g, y);
+    shock(m, e->dose, mass_g, y);
     if (!is_measured(e))
         return;
     size_t before = 0;

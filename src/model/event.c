@@ -5,6 +5,7 @@
 
 #include "model_private.h"
 #include "schedule.h"
+#include "towerloop/shock.h"
 
 double tl_model_biomass(const struct tl_model *m, const double *y)
 {
@@ -36,21 +37,31 @@ void tl_fish_join(const struct tl_model *m, const struct tl_fish *f, double *y)
     g[TL_FISH_NUMBER] += f->count;
 }
 
-static void fish_leave(const struct tl_model *m, const struct tl_fish *f, double *y)
+/* Returns the mass of those that leave, kg. */
+static double fish_leave(const struct tl_model *m, const struct tl_fish *f, double *y)
 {
     const size_t index = tl_group_index(m, f->name);
     if (index == m->groups)
-        return;
+        return 0;
     double *g = &y[m->at.fish + index * TL_FISH_SLOTS];
     if (!(g[TL_FISH_NUMBER] > 0))
-        return;
+        return 0;
     const double share = fmin(1, f->count / g[TL_FISH_NUMBER]);
+    const double gone_kg = share * g[TL_FISH_BIOMASS_KG];
 
     /* they take along what is in their guts */
     y[m->at.fish_total + TL_GUT_LOST_G] += share * (g[TL_FISH_GUT1_G] + g[TL_FISH_GUT2_G]);
     for (int i = 0; i < TL_FISH_SLOTS; i++)
         g[i] *= 1 - share;
     g[TL_FISH_NUMBER] = round(g[TL_FISH_NUMBER]);
+    return gone_kg;
+}
+
+/* What was in their guts is not counted on: it is a small part of them. */
+static void fish_die(const struct tl_model *m, size_t event, double *y)
+{
+    y[m->at.dead + tl_dead_before(&m->setup, event)] =
+        fish_leave(m, &m->setup.event[event].fish, y);
 }
 
 /* A meal by this daily ration, `share` of a day's. */
@@ -96,6 +107,15 @@ static void feed_logged(const struct tl_model *m, const struct tl_work *w, doubl
     feed(m, w, &meal, 1, y);
 }
 
+/* What is in all of the water and no component of it leaves with so much. */
+static void lose_water(const struct tl_model *m, double volume_m3, double *y)
+{
+    tl_algae_lose_water(m, volume_m3, y);
+    if (m->form.formaldehyde)
+        y[m->at.formaldehyde] *=
+            1 - volume_m3 / (m->setup.tank.volume_m3 + m->setup.chamber.volume_m3);
+}
+
 /* Source water replaces `volume_m3` of the tank's water at once. */
 static void change_water(const struct tl_model *m, const struct tl_work *w, double volume_m3,
                          double *y)
@@ -109,7 +129,7 @@ static void change_water(const struct tl_model *m, const struct tl_work *w, doub
         y[m->at.water_out + (size_t)k] += volume_m3 * tank[k];
         tank[k] += volume_m3 / v * (in - tank[k]);
     }
-    tl_algae_lose_water(m, volume_m3, y);
+    lose_water(m, volume_m3, y);
 }
 
 /* The chamber's water and sludge go; tank water fills it, source water fills the tank. */
@@ -127,32 +147,10 @@ static void clean_chamber(const struct tl_model *m, const struct tl_work *w, dou
         chamber[k] = tank[k];
         tank[k] += v / s->tank.volume_m3 * (in - tank[k]);
     }
-    tl_algae_lose_water(m, v, y);
+    lose_water(m, v, y);
     for (int k = 0; k < 2; k++) {
         y[m->at.sludge_out + (size_t)k] += y[m->at.sludge + (size_t)k];
         y[m->at.sludge + (size_t)k] = 0;
-    }
-}
-
-double tl_chlorine_kill(const struct tl_params *p, double chlorine_g_m3, double contact_d)
-{
-    return -expm1(-p->k_chlorine_kill * chlorine_g_m3 * contact_d);
-}
-
-/* Chlorine kills film by concentration and time (Chick-Watson, MODEL.md "Rinsing"). The dead stay on
- * the media and rot as after any other death; their nitrogen is in the tank at once. */
-static void kill_film(const struct tl_model *m, double share, double *film, double *y)
-{
-    const double(*nu)[TL_NCOLUMN] = m->film.table.nu;
-
-    for (int g = 0; g < 3; g++) {
-        const int process = TL_DECAY_A + g;
-        const double dead = share * film[TL_FA + g];
-        for (int k = 0; k < TL_NWATER; k++)
-            y[m->at.tank + (size_t)k] += nu[process][k] * dead / m->setup.tank.volume_m3;
-        for (int i = 0; i < TL_NFILM; i++)
-            film[i] += nu[process][TL_COLUMN_FILM + i] * dead;
-        y[m->at.extent_tower + (size_t)process] += dead;
     }
 }
 
@@ -175,9 +173,9 @@ static void clean_tray(const struct tl_model *m, const struct tl_event *e, int t
 
     keep_film(m, tray, keep, y);
     tl_algae_hose(m, (size_t)tray - 1, (size_t)tray, y);
-    for (int j = (tray - 1) * m->cells_per_tray; j < tray * m->cells_per_tray && e->tap_water; j++)
-        kill_film(m, tl_chlorine_kill(&m->setup.params, m->tap_chlorine_g_m3, e->contact_d),
-                  &y[m->at.cell + (size_t)(j * TL_NFILM)], y);
+    if (e->tap_water)
+        tl_kill_tray(m, tl_chlorine_kill(&m->setup.params, m->tap_chlorine_g_m3, e->contact_d),
+                     tray, y);
 }
 
 /* The jet takes the mat, and of what lies on the media the share that a rinse takes of the living. */
@@ -223,7 +221,7 @@ static void apply_event(const struct tl_model *m, const struct tl_work *w, const
         tl_fish_join(m, &e->fish, y);
         break;
     case TL_EVENT_REMOVE_FISH:
-        fish_leave(m, &e->fish, y);
+        (void)fish_leave(m, &e->fish, y);
         break;
     case TL_EVENT_RATION:
         saved->ration = c->ration;
@@ -252,14 +250,23 @@ static void apply_event(const struct tl_model *m, const struct tl_work *w, const
         for (int tray = 1; tray <= s->tower.trays; tray++)
             hose_tray(m, tray, y);
         break;
+    case TL_EVENT_KNOCK_OUT:
+        tl_kill(m, e->value, e->where, y);
+        break;
+    case TL_EVENT_DEAD_FISH:
+        fish_die(m, (size_t)(e - s->event), y);
+        break;
     case TL_NEVENT:
     default:
         break;
     }
 }
 
-static void restore(const struct tl_event *e, const struct tl_saved *saved, struct tl_controls *c)
+static void restore(const struct tl_model *m, size_t event, const struct tl_saved *saved,
+                    struct tl_controls *c, double *y)
 {
+    const struct tl_event *e = &m->setup.event[event];
+
     switch (e->kind) {
     case TL_EVENT_TO_TOWER:
         c->to_tower = saved->value;
@@ -271,9 +278,23 @@ static void restore(const struct tl_event *e, const struct tl_saved *saved, stru
     case TL_EVENT_RATION:
         c->ration = saved->ration;
         break;
+    case TL_EVENT_DEAD_FISH: /* what is left of them is taken out */
+        y[m->at.dead + tl_dead_before(&m->setup, event)] = 0;
+        break;
     default: /* what happens at once has no `for:` */
         break;
     }
+}
+
+double tl_dry_out_d(const struct tl_controls *c)
+{
+    return isnan(c->dry_since_d) || c->dried_out ? INFINITY : c->dries_d;
+}
+
+void tl_water_stops(const struct tl_model *m, double t_d, struct tl_controls *c)
+{
+    c->dry_since_d = t_d;
+    c->dries_d = t_d + tl_moist_d(m, t_d, c->wetted_at_m_h);
 }
 
 /* The tower has stopped or started: keep its wetted area, or give back the nitrogen it freed. */
@@ -285,6 +306,7 @@ static void tower_switched(const struct tl_model *m, double t_d, double old_load
     if (load > 0) {
         c->wetted_at_m_h = load;
         c->dry_since_d = NAN;
+        c->dries_d = INFINITY;
         c->dried_out = false;
         const double store = y[m->at.store];
         y[m->at.tank + TL_TAN] += store / m->setup.tank.volume_m3;
@@ -292,7 +314,7 @@ static void tower_switched(const struct tl_model *m, double t_d, double old_load
         y[m->at.store_out] += store;
         y[m->at.store] = 0;
     } else if (old_load > 0) {
-        c->dry_since_d = t_d;
+        tl_water_stops(m, t_d, c);
     }
 }
 
@@ -305,7 +327,7 @@ bool tl_stop_apply(const struct tl_model *m, struct tl_work *w, const struct tl_
     tl_work_climate(m, w, tl_model_temperature(m, stop->t_d));
     switch (stop->kind) {
     case TL_STOP_RESTORE:
-        restore(&m->setup.event[stop->index], &saved[stop->index], c);
+        restore(m, stop->index, &saved[stop->index], c, y);
         break;
     case TL_STOP_EVENT:
     case TL_STOP_DECHLORINATE:

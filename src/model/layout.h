@@ -61,6 +61,8 @@ struct tl_layout {
     size_t cell;         /* cells x TL_NFILM, gCOD */
     size_t fish;         /* groups x TL_FISH_SLOTS */
     size_t store;        /* nitrogen freed in the tower while it stands still, gN */
+    size_t dead;         /* dead fish in the tank, kg: one for each event that leaves some */
+    size_t formaldehyde; /* in tank and chamber, g; none where it is never dosed */
     size_t mat;          /* algae on each lit tray, gCOD; none without sun */
     size_t green;        /* green water in tank and chamber, gCOD; none without it */
     size_t core;         /* length of the state proper */
@@ -82,6 +84,8 @@ struct tl_layout {
     size_t chlorine_lost;  /* g Cl2 */
     size_t chlorine_met;   /* residual chlorine of the tank's water over the time, g d/m3 */
     size_t fish_total;     /* TL_FISH_TOTALS */
+    size_t rotted;         /* dead fish, kg; none without them */
+    size_t burnt;          /* formaldehyde, g; none without it */
     size_t film_out;       /* TL_NFILM, rinsed away, gCOD */
     size_t sludge_out;     /* 2, gCOD */
     size_t store_out;      /* gN returned to the tank */

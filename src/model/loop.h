@@ -88,6 +88,9 @@ struct tl_saved {
 bool tl_stop_apply(const struct tl_model *m, struct tl_work *w, const struct tl_stop *stop,
                    struct tl_saved *saved, struct tl_controls *c, double *y);
 
+/* When media that stand without water begin to die off; INFINITY while water runs, and when they did. */
+double tl_dry_out_d(const struct tl_controls *c);
+
 /* Mass of feed a day at this biomass and temperature, g/d, of one group. */
 double tl_ration_g_d(const struct tl_ration *r, double biomass_kg, double all_biomass_kg,
                      double t_degC);

@@ -5,6 +5,7 @@
 
 #include "loop.h"
 #include "tower_kernel.h"
+#include "towerloop/shock.h"
 
 /* Wall film, hydrolysis of suspended solids and loss of chlorine in a mixed zone: adds to `dmass`
  * (per day, g, eq or mol), fills the film's derivative and the extents. */
@@ -157,6 +158,42 @@ static inline void fish(const struct tl_form *form, const struct tl_film_model *
     total[TL_FISH_O2_G] = used_o2;
 }
 
+/* Fish left dead rot as solids do, into solids and the ammonia that these do not hold. */
+static inline void rot(const struct tl_form *form, const struct tl_film_model *f,
+                       const struct tl_climate *c, const real *dead, real *ddead, real *rotted,
+                       real *dmass)
+{
+    const struct lane_params *p = &f->p;
+    const real n = p->n_of_fish / 1000; /* gN/g */
+    real sum = lane_all(0);
+
+    for (size_t i = 0; i < form->dead; i++) {
+        ddead[i] = -c->hydrolysis * dead[i];
+        sum -= ddead[i];
+    }
+    const real solids = lane_select(p->i_organics * p->cod_of_fish > n, n / p->i_organics,
+                                    p->cod_of_fish); /* gCOD/g; no more nitrogen than the fish */
+    const real ammonia = 1000 * sum * (n - p->i_organics * solids);
+    *rotted = sum;
+    dmass[TL_XS] += 1000 * sum * solids;
+    dmass[TL_TAN] += ammonia;
+    dmass[TL_ALK] += ammonia / TL_N_G_PER_MOL;
+}
+
+/* Bacteria burn formaldehyde, with the tank's oxygen; some leaves with water. */
+static inline void burn(const struct tl_film_model *f, const struct tl_site *site,
+                        const real *water, real trickle_m3_d, real mass, real *dmass_drug,
+                        real *burnt, real *dmass)
+{
+    const struct lane_params *p = &f->p;
+    const real o2 = tl_positive(water[TL_O2]);
+
+    *burnt = p->k_formaldehyde * o2 / (p->ko2_sludge + o2) * mass;
+    *dmass_drug = -*burnt - trickle_m3_d / (site->tank_m3 + site->chamber_m3) * mass;
+    dmass[TL_O2] -= TL_FORMALDEHYDE_O2_G_PER_G * *burnt;
+    dmass[TL_TIC] += TL_FORMALDEHYDE_MOL_PER_G * *burnt;
+}
+
 /* What is held between two stops. */
 struct tl_flows {
     real pump_m3_d, tower_m3_d, bypass_m3_d;
@@ -215,6 +252,11 @@ static inline int tl_loop_rates(const struct tl_form *form, const struct tl_film
     tank_mass[TL_O2] += gas_o2[TL_GAS_TANK_SURFACE] + gas_o2[TL_GAS_AERATOR];
     tank_mass[TL_TIC] += gas_tic[TL_GAS_TANK_SURFACE] + gas_tic[TL_GAS_AERATOR];
     fish(form, f, site, cl, tank, &y[at->fish], &dydt[at->fish], &dydt[at->fish_total], tank_mass);
+    if (form->dead > 0)
+        rot(form, f, cl, &y[at->dead], &dydt[at->dead], &dydt[at->rotted], tank_mass);
+    if (form->formaldehyde)
+        burn(f, site, tank, trickle, y[at->formaldehyde], &dydt[at->formaldehyde], &dydt[at->burnt],
+             tank_mass);
     if (form->green) {
         const real both_m3 = site->tank_m3 + site->chamber_m3;
         const real gone = trickle / both_m3 * y[at->green];

@@ -20,6 +20,7 @@ static void lay_out(const struct tl_model *m, struct tl_layout *at)
     const size_t cells = (size_t)m->cells;
     const size_t lit = m->form.lit;
     const size_t green = m->form.green ? 1 : 0;
+    const size_t formaldehyde = m->form.formaldehyde ? 1 : 0;
     size_t n = 0;
 #define PLACE(field, count)                                                                        \
     at->field = n;                                                                                 \
@@ -32,6 +33,8 @@ static void lay_out(const struct tl_model *m, struct tl_layout *at)
     PLACE(cell, cells * TL_NFILM);
     PLACE(fish, m->groups * TL_FISH_SLOTS);
     PLACE(store, 1);
+    PLACE(dead, m->form.dead);
+    PLACE(formaldehyde, formaldehyde);
     PLACE(mat, lit);
     PLACE(green, green);
     at->core = n;
@@ -52,6 +55,8 @@ static void lay_out(const struct tl_model *m, struct tl_layout *at)
     PLACE(chlorine_lost, 1);
     PLACE(chlorine_met, 1);
     PLACE(fish_total, TL_FISH_TOTALS);
+    PLACE(rotted, m->form.dead > 0 ? 1 : 0);
+    PLACE(burnt, formaldehyde);
     PLACE(film_out, TL_NFILM);
     PLACE(sludge_out, 2);
     PLACE(store_out, 1);
@@ -133,6 +138,15 @@ static size_t lit_trays(const struct tl_setup *s)
     return lit;
 }
 
+static bool doses_formaldehyde(const struct tl_setup *s)
+{
+    bool any = false;
+    for (size_t i = 0; i < s->events; i++)
+        any =
+            any || (s->event[i].kind == TL_EVENT_DOSE && s->event[i].dose == TL_DOSE_FORMALDEHYDE);
+    return any;
+}
+
 /* What the right-hand side asks for. */
 static void compile(struct tl_model *m)
 {
@@ -146,6 +160,8 @@ static void compile(struct tl_model *m)
                                .cells_per_tray = m->cells_per_tray,
                                .groups = m->groups,
                                .lit = lit_trays(s),
+                               .dead = tl_dead_before(s, s->events),
+                               .formaldehyde = doses_formaldehyde(s),
                                .green = s->sun.given && s->green_g_m3 > 0,
                                .grows = s->feeding.grows,
                                .chloramine = s->source.chloramine,
@@ -389,12 +405,13 @@ int tl_model_start(const struct tl_model *m, struct tl_controls *c, double *y)
                               .to_tower = s->to_tower,
                               .aerator_g_d = s->aerator_g_d,
                               .dry_since_d = NAN,
+                              .dries_d = INFINITY,
                               .wetted_at_m_h = LEAST_LOAD_M_H,
                               .ration = &s->feeding.ration};
     if (tl_load_m_h(m, c) > 0)
         c->wetted_at_m_h = tl_load_m_h(m, c);
     else
-        c->dry_since_d = s->start_d;
+        tl_water_stops(m, s->start_d, c);
 
     /* both waters as the scenario says */
     tl_work_climate(m, w, tl_model_temperature(m, s->start_d));
@@ -426,9 +443,11 @@ int tl_model_start(const struct tl_model *m, struct tl_controls *c, double *y)
     return TL_OK;
 }
 
-/* Algae that hardly matter. */
+/* Algae, dead fish and formaldehyde that hardly matter. */
 #define SMALL_MAT_G_M2   0.1
 #define SMALL_GREEN_G_M3 0.1
+#define SMALL_DEAD_KG    0.01
+#define SMALL_DRUG_G_M3  0.1
 
 void tl_model_scales(const struct tl_model *m, double *scale)
 {
@@ -455,6 +474,10 @@ void tl_model_scales(const struct tl_model *m, double *scale)
             scale[at->cell + j * TL_NFILM + i] = film[i] * 0.5 * m->cell_media_m2;
     }
     scale[at->store] = 0.1;
+    for (size_t j = 0; j < m->form.dead; j++)
+        scale[at->dead + j] = SMALL_DEAD_KG;
+    if (m->form.formaldehyde)
+        scale[at->formaldehyde] = SMALL_DRUG_G_M3 * (m->site.tank_m3 + m->site.chamber_m3);
     double open_m2 = m->site.tower_plan_m2;
     for (size_t j = 0; j < m->form.lit; j++) {
         scale[at->mat + j] = SMALL_MAT_G_M2 * open_m2;
@@ -496,8 +519,12 @@ void tl_model_component_name(const struct tl_model *m, size_t i, char *text, siz
                        (i - at->cell) / TL_NFILM / (size_t)m->cells_per_tray + 1);
     else if (i < at->store)
         (void)snprintf(text, size, "fish group '%s'", m->group[(i - at->fish) / TL_FISH_SLOTS]);
-    else if (i < at->mat)
+    else if (i < at->dead)
         (void)snprintf(text, size, "nitrogen freed in the standing tower");
+    else if (i < at->formaldehyde)
+        (void)snprintf(text, size, "dead fish in the tank");
+    else if (i < at->mat)
+        (void)snprintf(text, size, "formaldehyde");
     else if (i < at->green)
         (void)snprintf(text, size, "algae on tray %zu", i - at->mat + 1);
     else if (i < at->core)

@@ -36,6 +36,9 @@ void tl_work_sky(const struct tl_model *m, struct tl_work *w, double t_d);
 /* hydraulic load of the trays, m/h; 0 = standing still */
 double tl_load_m_h(const struct tl_model *m, const struct tl_controls *c);
 
+/* drying.c: how long media stay moist that lose their water at `t_d`, d, as they were wetted before. */
+double tl_moist_d(const struct tl_model *m, double t_d, double wetted_at_m_h);
+
 /* One pass down the trays of the state `y` for the water in them, nothing said of the films; see
  * tl_tower_cross(). */
 int tl_tower_pass(const struct tl_model *m, struct tl_work *w, double tower_flow_m3_d,

@@ -40,7 +40,7 @@ void tl_setup_default(struct tl_setup *s)
                   .void_fraction = 0.45,
                   .critical_surface_tension_n_m = 0.061,
                   .biofilm = TL_BIOFILM_MATURE,
-                  .stays_moist_d = 0.5,
+                  .stays_moist_d = NAN,
                   .die_off_1_d = 0.05 * 24,
                   .tray_gap_m = 0.1,
                   .lowest_tray_m = 0.3},
@@ -206,6 +206,14 @@ void tl_setup_free(struct tl_setup *s)
     s->fish_groups = 0;
     s->event = NULL;
     s->events = 0;
+}
+
+size_t tl_dead_before(const struct tl_setup *s, size_t event)
+{
+    size_t before = 0;
+    for (size_t i = 0; i < event; i++)
+        before += s->event[i].kind == TL_EVENT_DEAD_FISH;
+    return before;
 }
 
 bool tl_setup_ever_fish(const struct tl_setup *s)

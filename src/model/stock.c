@@ -84,7 +84,7 @@ static void follow(const struct tl_setup *s, const struct tl_event *const *sorte
         const struct tl_event *e = sorted[i];
         if (e->kind == TL_EVENT_ADD_FISH)
             join(group, &groups, &e->fish);
-        else if (e->kind == TL_EVENT_REMOVE_FISH)
+        else if (e->kind == TL_EVENT_REMOVE_FISH || e->kind == TL_EVENT_DEAD_FISH)
             leave(group, groups, &e->fish);
         else
             continue;

@@ -31,9 +31,11 @@ struct tl_form {
     struct tl_layout at;
     int cells;
     int cells_per_tray;
-    size_t groups; /* of fish, at the start and added */
-    size_t lit;    /* trays with algae, from the top; 0 without sun */
-    bool green;    /* green water */
+    size_t groups;     /* of fish, at the start and added */
+    size_t lit;        /* trays with algae, from the top; 0 without sun */
+    size_t dead;       /* events that leave dead fish */
+    bool formaldehyde; /* is dosed at some time */
+    bool green;        /* green water */
     bool grows;
     bool chloramine; /* the source's residual chlorine is chloramine */
     bool falls;      /* the falls below the trays aerate */

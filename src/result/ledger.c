@@ -15,6 +15,7 @@
 #include "process.h"
 #include "text.h"
 #include "towerloop/chem.h"
+#include "towerloop/shock.h"
 #include "towerloop/status.h"
 
 enum place { TANK, CHAMBER, TOWER, PLACES };
@@ -48,6 +49,11 @@ static void add(struct flux *f, double amount)
 static bool has_mats(const struct books *b)
 {
     return b->at->green > b->at->mat;
+}
+
+static bool has_dead(const struct books *b)
+{
+    return b->at->formaldehyde > b->at->dead;
 }
 
 static bool has_green(const struct books *b)
@@ -241,6 +247,37 @@ static double uneaten_ammonia_n(const struct books *b)
            total(b, b->at->fish_total, TL_UNEATEN_G);
 }
 
+/* Of fish that rotted in the tank, kg. */
+static double rotted_kg(const struct books *b)
+{
+    return has_dead(b) ? b->y1[b->at->rotted] : 0;
+}
+
+/* Their organic matter, gCOD: solids hold no more nitrogen than the fish did. */
+static double rotted_cod(const struct books *b)
+{
+    const struct tl_params *p = &b->s->params;
+    const double n = p->n_of_fish / 1000;
+    const double solids = p->i_organics * p->cod_of_fish > n ? n / p->i_organics : p->cod_of_fish;
+    return 1000 * rotted_kg(b) * solids;
+}
+
+static double rotted_n(const struct books *b)
+{
+    return b->s->params.n_of_fish * rotted_kg(b);
+}
+
+static double rotted_ammonia_n(const struct books *b)
+{
+    return rotted_n(b) - b->s->params.i_organics * rotted_cod(b);
+}
+
+/* Of a medicine, g. */
+static double burnt_g(const struct books *b)
+{
+    return b->at->mat > b->at->formaldehyde ? b->y1[b->at->burnt] : 0;
+}
+
 /* Organic matter from the fish, gCOD. */
 static double faeces_cod(const struct books *b)
 {
@@ -316,6 +353,10 @@ static void nitrogen(const struct books *b, struct tl_ledger_account *a)
     line(a, TL_LEDGER_IN, "source_water", "source water", source);
     line(a, TL_LEDGER_IN, "doses", "doses", dosed);
     line(a, TL_LEDGER_IN, "chloramine", "chloramine", chloramine_n(b));
+    if (has_dead(b)) {
+        line(a, TL_LEDGER_IN, "dead_fish", "fish that rotted", rotted_n(b));
+        line(a, TL_LEDGER_NOTE, "dead_fish_ammonia", "of it as ammonia", rotted_ammonia_n(b));
+    }
     line(a, TL_LEDGER_OUT, "water", "out with water", out);
     line(a, TL_LEDGER_OUT, "retained_by_fish", "retained by fish, by difference", retained);
     line(a, TL_LEDGER_OUT, "rinsed_films", "rinsed from trays", rinsed);
@@ -360,6 +401,7 @@ static void nitrogen(const struct books *b, struct tl_ledger_account *a)
     add(&water, excreted);
     add(&water, faeces);
     add(&water, uneaten);
+    add(&water, rotted_n(b));
     add(&water, b->y1[b->at->store_out]);
     add(&water, -out);
     add_processes(b, b->n, &water, 0, TL_NWATER - 1);
@@ -381,7 +423,7 @@ static void nitrogen(const struct books *b, struct tl_ledger_account *a)
     add(&guts, -guts_lost);
     close_part(a, "guts", guts, d_guts);
 
-    a->throughput = fed + uneaten + source + dosed + chloramine_n(b);
+    a->throughput = fed + uneaten + source + dosed + chloramine_n(b) + rotted_n(b);
 }
 
 /* --- oxygen ---------------------------------------------------------------------------------- */
@@ -404,6 +446,7 @@ static void oxygen(const struct books *b, struct tl_ledger_account *a)
     const double made =
         everywhere(b, TL_ALGAE_ON_TAN, TL_O2) + everywhere(b, TL_ALGAE_ON_NO3, TL_O2);
     const double algae = everywhere(b, TL_ALGAE_RESPIRE, TL_O2);
+    const double medicine = TL_FORMALDEHYDE_O2_G_PER_G * burnt_g(b);
     const double stored = in_water(b, b->y1, TL_O2) - in_water(b, b->y0, TL_O2);
     struct flux water = {0, 0};
 
@@ -420,6 +463,10 @@ static void oxygen(const struct books *b, struct tl_ledger_account *a)
     line(a, TL_LEDGER_OUT, "sludge", "sludge", -sludge);
     line(a, TL_LEDGER_OUT, "water", "out with water", out);
     line(a, TL_LEDGER_STORED, "water", "in water", stored);
+    if (medicine > 0)
+        line(a, TL_LEDGER_OUT, "formaldehyde", "formaldehyde", medicine);
+    if (has_dead(b))
+        line(a, TL_LEDGER_NOTE, "dead_fish_demand", "to burn the fish that rotted", rotted_cod(b));
     if (has_mats(b)) {
         line(a, TL_LEDGER_IN, "algae", "algae in the light", made);
         line(a, TL_LEDGER_OUT, "algae", "respiration of algae", -algae);
@@ -433,6 +480,7 @@ static void oxygen(const struct books *b, struct tl_ledger_account *a)
     add(&water, nitrifiers);
     add(&water, heterotrophs);
     add(&water, sludge);
+    add(&water, -medicine);
     add(&water, made);
     add(&water, algae);
     close_part(a, "water", water, stored);
@@ -443,7 +491,8 @@ static void oxygen(const struct books *b, struct tl_ledger_account *a)
 
 static void alkalinity(const struct books *b, struct tl_ledger_account *a)
 {
-    const double fish = (excreted_n(b) + uneaten_ammonia_n(b)) / TL_N_G_PER_MOL;
+    const double fish =
+        (excreted_n(b) + uneaten_ammonia_n(b) + rotted_ammonia_n(b)) / TL_N_G_PER_MOL;
     const double store = b->y1[b->at->store_out] / TL_N_G_PER_MOL;
     const double source = b->y1[b->at->source_in + TL_ALK];
     const double dosed = b->y1[b->at->dosed + TL_ALK];
@@ -496,6 +545,8 @@ static void carbon(const struct books *b, struct tl_ledger_account *a)
     const double feed =
         TL_CARBON_MOL_PER_GCOD *
         (faeces_cod(b) + p->cod_of_feed * total(b, b->at->fish_total, TL_UNEATEN_G));
+    const double medicine = TL_FORMALDEHYDE_MOL_PER_G * burnt_g(b);
+    const double dead = TL_CARBON_MOL_PER_GCOD * rotted_cod(b);
     const double source = water_holds(b->c, &b->y1[b->at->source_in]);
     const double dosed = water_holds(b->c, &b->y1[b->at->dosed]);
     const double out = water_holds(b->c, &b->y1[b->at->water_out]);
@@ -506,6 +557,10 @@ static void carbon(const struct books *b, struct tl_ledger_account *a)
     a->unit = "mol";
     line(a, TL_LEDGER_IN, "fish", "breathed out by fish", breathed);
     line(a, TL_LEDGER_IN, "feed", "faeces and uneaten feed", feed);
+    if (has_dead(b))
+        line(a, TL_LEDGER_IN, "dead_fish", "fish that rotted", dead);
+    if (medicine > 0)
+        line(a, TL_LEDGER_IN, "formaldehyde", "formaldehyde", medicine);
     line(a, TL_LEDGER_IN, "source_water", "source water", source);
     line(a, TL_LEDGER_IN, "doses", "doses", dosed);
     line(a, TL_LEDGER_OUT, "tower", "air in the tower", -gas[TL_GAS_TOWER]);
@@ -526,6 +581,8 @@ static void carbon(const struct books *b, struct tl_ledger_account *a)
         add(&water, gas[i]);
     add(&water, breathed);
     add(&water, feed);
+    add(&water, dead);
+    add(&water, medicine);
     add(&water, source);
     add(&water, dosed);
     add(&water, -out);
@@ -576,7 +633,9 @@ static void charge(const struct books *b, struct tl_ledger_account *a)
     for (int process = 0; process < TL_NPROCESS; process++)
         water.gross += 2 * fabs(everywhere(b, process, TL_ALK));
     water.gross +=
-        2 * fabs(excreted_n(b) + uneaten_ammonia_n(b) + b->y1[b->at->store_out]) / TL_N_G_PER_MOL;
+        2 *
+        fabs(excreted_n(b) + uneaten_ammonia_n(b) + rotted_ammonia_n(b) + b->y1[b->at->store_out]) /
+        TL_N_G_PER_MOL;
     close_part(a, "water", water, stored);
     a->throughput = 0.5 * (water.gross + fabs(stored));
 }

@@ -266,6 +266,9 @@ static json_t *doses_object(const struct tl_outcome *o)
         [TL_DOSE_SALT] = "salt_g",
         [TL_DOSE_AMMONIUM_CHLORIDE] = "ammonium_chloride_g",
         [TL_DOSE_THIOSULFATE] = "sodium_thiosulfate_g",
+        [TL_DOSE_FORMALDEHYDE] = "formaldehyde_g",
+        [TL_DOSE_PEROXIDE] = "hydrogen_peroxide_g",
+        [TL_DOSE_CHLORAMINE_T] = "chloramine_t_g",
     };
     const struct tl_doses *d = o->doses;
     json_t *measured = json_array();
@@ -279,6 +282,34 @@ static json_t *doses_object(const struct tl_outcome *o)
                                                   key[e->dose], d->event_g[i]));
     }
     return json_pack("{s:o, s:o}", "held_alkalinity", held_object(o), "measured", measured);
+}
+
+/* What each shock did; only where there are some. NULL when out of memory. */
+static json_t *shocks_array(const struct tl_outcome *o)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < o->shocks->count && i < TL_SHOCKS_SHOWN; i++) {
+        const struct tl_shock *k = &o->shocks->of[i];
+        json_array_append_new(
+            array,
+            json_pack("{s:o, s:i, s:f, s:o, s:o, s:f, s:o, s:f, s:o}", "time", iso_time(o, k->at_d),
+                      "times", (int)k->times, "ammonia_oxidisers_killed", k->killed,
+                      "ammonia_oxidation_back_d", tl_json_number(k->oxidation_d),
+                      "ammonia_oxidisers_back_d", tl_json_number(k->oxidisers_d),
+                      "ammonia_most_mgN_L", k->tan, "ammonia_most_time", iso_time(o, k->tan_d),
+                      "nitrite_most_mgN_L", k->no2, "nitrite_most_time", iso_time(o, k->no2_d)));
+    }
+    return array;
+}
+
+/* Only where the tower stood. NULL when out of memory. */
+static json_t *stills_object(const struct tl_outcome *o)
+{
+    const struct tl_stills *s = o->stills;
+    return json_pack("{s:i, s:f, s:o, s:f, s:o, s:f}", "times", (int)s->count, "longest_h",
+                     24 * s->longest_d, "longest_from", iso_time(o, s->longest_at_d),
+                     "media_moist_h", 24 * s->moist_d, "media_moist_from",
+                     iso_time(o, s->moist_at_d), "dry_h", 24 * s->dry_d);
 }
 
 /* Only where there is sun. NULL when out of memory. */
@@ -364,6 +395,16 @@ int tl_summary_text(const struct tl_outcome *o, char **out)
     json_t *root = summary_object(o);
     if (root && o->algae && o->algae->sunny &&
         json_object_set_new(root, "algae", algae_object(o)) != 0) {
+        json_decref(root);
+        root = NULL;
+    }
+    if (root && o->stills && o->stills->count > 0 &&
+        json_object_set_new(root, "tower_without_water", stills_object(o)) != 0) {
+        json_decref(root);
+        root = NULL;
+    }
+    if (root && o->shocks && o->shocks->count > 0 &&
+        json_object_set_new(root, "shocks", shocks_array(o)) != 0) {
         json_decref(root);
         root = NULL;
     }

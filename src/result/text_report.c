@@ -674,6 +674,7 @@ static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
     add_booked(&w, ", as nitrogen gas", n, TL_LEDGER_OUT, "nitrogen_gas");
     add_booked(&w, ", with green water", n, TL_LEDGER_OUT, "green_water");
     add_booked(&w, ", hosed off with algae", n, TL_LEDGER_OUT, "hosed_algae");
+    add_booked(&w, "; from dead fish", n, TL_LEDGER_IN, "dead_fish");
     tl_text_addf(&w, "; more in store %s.", show(n->stored).text);
     put_beside(p, best_advice_lines(outcome), &w);
 
@@ -685,6 +686,7 @@ static void write_ledger(struct tl_page *p, const struct tl_outcome *outcome)
                  booked(o, TL_LEDGER_OUT, "fish").text, booked(o, TL_LEDGER_OUT, "nitrifiers").text,
                  booked(o, TL_LEDGER_OUT, "heterotrophs").text,
                  booked(o, TL_LEDGER_OUT, "sludge").text);
+    add_booked(&w, ", formaldehyde", o, TL_LEDGER_OUT, "formaldehyde");
     add_booked(&w, ", algae", o, TL_LEDGER_OUT, "algae");
     tl_text_add(&w, ".");
     put_beside(p, best_advice_lines(outcome), &w);
@@ -851,6 +853,9 @@ static const char *dose_name(enum tl_dose dose)
         [TL_DOSE_SALT] = "salt",
         [TL_DOSE_AMMONIUM_CHLORIDE] = "ammonium chloride",
         [TL_DOSE_THIOSULFATE] = "sodium thiosulfate",
+        [TL_DOSE_FORMALDEHYDE] = "formaldehyde",
+        [TL_DOSE_PEROXIDE] = "hydrogen peroxide",
+        [TL_DOSE_CHLORAMINE_T] = "chloramine-T",
     };
     return name[dose];
 }
@@ -948,6 +953,74 @@ static void write_jobs(struct tl_page *p, const struct tl_outcome *o, enum tl_un
     if (due + planned > 0 && p->lines + lines + reserved <= end)
         tl_page_put(p, lines, 2, &w);
     tl_text_free(&w);
+#define MISHAP_D 7 /* longer, and the tower was switched off on purpose */
+
+static void write_stills(struct tl_page *p, const struct tl_outcome *o)
+{
+    const struct tl_stills *s = o->stills;
+    struct tl_text w = {0};
+    if (!s || s->count == 0 || !(s->longest_d > 0))
+        return;
+    if (s->count > 1)
+        tl_text_addf(&w, "Tower without water %zu times, longest ", s->count);
+    else
+        tl_text_add(&w, "Tower without water once, ");
+    tl_text_addf(&w, "%s h (%s); its media stay moist for ", show(24 * s->longest_d).text,
+                 show_day(o, s->longest_at_d).text);
+    if (s->count > 1)
+        tl_text_add(&w, "at least ");
+    tl_text_addf(&w, "%s h", show(24 * s->moist_d).text);
+    if (s->dry_d > 0)
+        tl_text_addf(&w, ", then film died in dry media for %s h", show(24 * s->dry_d).text);
+    tl_text_add(&w, ".");
+    put_if_room(p, o, s->dry_d > 0 && s->longest_d < MISHAP_D, &w);
+}
+
+/* "after 3.1 d", or that it was not. */
+static struct quantity back(double after_d)
+{
+    struct quantity q;
+    if (isnan(after_d))
+        snprintf(q.text, sizeof q.text, "not by the end");
+    else
+        snprintf(q.text, sizeof q.text, "after %.1f d", after_d);
+    return q;
+}
+
+static bool gives_medicine(const struct tl_setup *s)
+{
+    bool any = false;
+    for (size_t i = 0; i < s->events; i++)
+        any = any || (s->event[i].kind == TL_EVENT_DOSE && tl_dose_is_medicine(s->event[i].dose));
+    return any;
+}
+
+static void write_shocks(struct tl_page *p, const struct tl_outcome *o)
+{
+    const struct tl_setup *s = &o->scenario->setup;
+    struct tl_text w = {0};
+    for (size_t i = 0; o->shocks && i < o->shocks->count && i < TL_SHOCKS_SHOWN; i++) {
+        const struct tl_shock *k = &o->shocks->of[i];
+        const struct tl_event *e = &s->event[k->event];
+        tl_text_addf(&w, "Shock, %s: %s", show_day(o, k->at_d).text,
+                     e->kind == TL_EVENT_DOSE ? dose_name(e->dose) : "film knocked out");
+        if (k->times > 1)
+            tl_text_addf(&w, " and %zu more before it was back", k->times - 1);
+        tl_text_addf(
+            &w,
+            "; %s %% of the ammonia oxidisers died. Back at %.0f %%: ammonia oxidation %s, "
+            "the oxidisers %s. From then on at most: ammonia %s on %s, nitrite %s on %s.",
+            show(100 * k->killed).text, 100 * TL_SHOCK_BACK, back(k->oxidation_d).text,
+            back(k->oxidisers_d).text, show(k->tan).text, show_day(o, k->tan_d).text,
+            show(k->no2).text, show_day(o, k->no2_d).text);
+        put_if_room(p, o, true, &w);
+    }
+    if (!gives_medicine(s))
+        return;
+    tl_text_add(&w,
+                "Medicine is for a veterinarian to decide: what it does to fish is not reckoned "
+                "here. Never mix, read the label, aerate; not every drug is legal everywhere.");
+    put_if_room(p, o, true, &w);
 }
 
 /* --- what helps, and cautions -------------------------------------------------------------- */
@@ -1026,6 +1099,8 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_dechlorinator(&p, o, units);
     write_chlorine(&p, o, units);
     write_doses(&p, o, units);
+    write_shocks(&p, o);
+    write_stills(&p, o);
     write_spring(&p, o, units);
     write_worst_day(&p, o);
     write_algae(&p, o);

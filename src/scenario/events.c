@@ -5,6 +5,7 @@
 
 #include "date.h"
 #include "reader.h"
+#include "towerloop/shock.h"
 #include "towerloop/status.h"
 
 #define EVENT       "events[]"
@@ -164,6 +165,26 @@ const struct tl_value_type tl_type_heater_action = {
     TL_FORMS(TL_WORDS_FORM(off_on)),
 };
 
+/* The mains: all that it drives stops and starts together. */
+static void power_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                              void *base)
+{
+    static const enum tl_event_kind driven[][3] = {
+        {TL_EVENT_PUMP_FLOW, TL_EVENT_AERATOR, TL_EVENT_HEATER_OFF},
+        {TL_EVENT_PUMP_ON, TL_EVENT_AERATOR_ON, TL_EVENT_HEATER_ON}};
+    const int word = tl_word(n, off_on);
+    (void)base;
+    for (int i = 0; i < 3 && word >= 0; i++)
+        push(r, &(struct tl_event){.kind = driven[word][i], .of_power = true});
+    if (word < 0)
+        tl_fault(r, n, key->type->name, "not an action of the power");
+}
+const struct tl_value_type tl_type_power_action = {
+    .name = "off or on",
+    .read = power_action_read,
+    TL_FORMS(TL_WORDS_FORM(off_on)),
+};
+
 static void fish_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                              void *base)
 {
@@ -175,6 +196,20 @@ static void fish_action_read(struct tl_reader *r, struct tl_node *n, const struc
 const struct tl_value_type tl_type_fish_action = {
     .name = "a group of fish",
     .read = fish_action_read,
+    TL_FORMS(TL_KEYS_FORM),
+};
+
+static void dead_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                             void *base)
+{
+    struct tl_event e = {.kind = TL_EVENT_DEAD_FISH};
+    (void)base;
+    tl_read_section(r, n, key->path, &e);
+    push(r, &e);
+}
+const struct tl_value_type tl_type_dead_action = {
+    .name = "some fish of a group",
+    .read = dead_action_read,
     TL_FORMS(TL_KEYS_FORM),
 };
 
@@ -204,7 +239,8 @@ static void dose_read(struct tl_reader *r, struct tl_node *n, const struct tl_ke
     if (n->kind == TL_NODE_MAPPING && n->first)
         tl_read_section(r, n, key->path, base);
     else
-        tl_fault(r, n, "{baking soda: 500 g}, salt, ammonium chloride or sodium thiosulfate",
+        tl_fault(r, n,
+                 "{baking soda: 500 g}, salt, ammonium chloride, sodium thiosulfate or a medicine",
                  "not a dose");
 }
 const struct tl_value_type tl_type_dose = {
@@ -262,6 +298,48 @@ const struct tl_value_type tl_type_dose_action = {
     .name = "a quantity, or what it is to reach",
     .read = dose_action_read,
     TL_FORMS(TL_NUMBER_FORM, {.kind = TL_FORM_KEYS, .filled = true}),
+};
+
+/* A medicine is sold in more than one strength: it has to be said what is measured. */
+static void medicine_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                          void *base)
+{
+    if (n->kind == TL_NODE_MAPPING && n->first) {
+        dose_action_read(r, n, key, base);
+        return;
+    }
+    struct tl_text expected = {0};
+    int found = 0;
+    for (size_t i = 0; i < tl_key_count; i++) {
+        const struct tl_key *form = &tl_key_table[i];
+        const char *name;
+        if (tl_key_in(form, key->path, &name))
+            tl_text_addf(&expected, "%s{%s: ...} (%s)", found++ > 0 ? ", " : "one of ", name,
+                         form->help);
+    }
+    tl_fault(r, n, tl_text_string(&expected), "it is not said what is measured");
+    tl_text_free(&expected);
+}
+const struct tl_value_type tl_type_medicine = {
+    .name = "keys",
+    .read = medicine_read,
+    TL_FORMS({.kind = TL_FORM_KEYS, .filled = true}),
+};
+
+static void dose_solution_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                               void *base)
+{
+    struct tl_event e = {.kind = TL_EVENT_DOSE, .dose = (enum tl_dose)key->id};
+    (void)base;
+    if (!tl_read_number(r, n, key, &e.value))
+        return;
+    e.value *= TL_FORMALDEHYDE_G_PER_M3_SOLUTION;
+    push(r, &e);
+}
+const struct tl_value_type tl_type_dose_solution = {
+    .name = "a quantity",
+    .read = dose_solution_read,
+    TL_FORMS(TL_NUMBER_FORM),
 };
 
 static void dose_target_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
@@ -363,6 +441,24 @@ const struct tl_value_type tl_type_hose_action = {
     TL_FORMS(TL_WORDS_FORM(all_trays), {.kind = TL_FORM_NUMBER, .lead = TRAY, .whole = true}),
 };
 
+static const char *const places[] = {
+    [TL_WHERE_ALL] = "all", [TL_WHERE_TOWER] = "tower", [TL_WHERE_WALLS] = "walls", NULL};
+static void where_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
+{
+    if (!tl_value_text(r, n, key->type->name))
+        return;
+    const int word = tl_word(n, places);
+    if (word >= 0)
+        ((struct tl_event *)base)->where = (enum tl_where)word;
+    else
+        tl_fault_text(r, n, key->type->name, "is not known here");
+}
+const struct tl_value_type tl_type_where = {
+    .name = "all, tower or walls",
+    .read = where_read,
+    TL_FORMS(TL_WORDS_FORM(places)),
+};
+
 static const char *const rinsed_in[] = {"pond water", "tap water", NULL};
 static void rinse_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key, void *base)
 {
@@ -443,6 +539,23 @@ static void take_rinse(struct tl_reader *r, struct tl_node *n, const struct tl_e
                  "only the chlorine of tap water takes its time");
 }
 
+/* Where film is knocked out. */
+static void take_where(struct tl_reader *r, struct tl_node *n, const struct tl_event *entry,
+                       size_t first)
+{
+    struct tl_setup *s = &r->draft->s.setup;
+    struct tl_node *where = tl_place(r, "events[].where");
+    bool any = false;
+    for (size_t i = first; i < s->events; i++) {
+        if (s->event[i].kind != TL_EVENT_KNOCK_OUT)
+            continue;
+        any = true;
+        s->event[i].where = entry->where;
+    }
+    if (where && !any && !n->faulty)
+        tl_fault(r, where, "where: with knock out: 40 %", "no film is knocked out here");
+}
+
 static void read_entry(struct tl_reader *r, struct tl_node *n)
 {
     struct tl_setup *s = &r->draft->s.setup;
@@ -467,10 +580,12 @@ static void read_entry(struct tl_reader *r, struct tl_node *n)
     }
 
     take_rinse(r, n, &entry, first);
+    take_where(r, n, &entry, first);
     struct tl_node *lasts = tl_place(r, "events[].for");
     for (size_t i = first; i < s->events; i++) {
         s->event[i].at_d = entry.at_d;
-        s->event[i].for_d = entry.for_d;
+        if (s->event[i].kind != TL_EVENT_DEAD_FISH) /* which has its own */
+            s->event[i].for_d = entry.for_d;
         s->event[i].line = n->line;
         r->event_entry[i] = n;
         if (lasts && !restorable(s->event[i].kind)) {
@@ -503,6 +618,9 @@ static void write_target(struct tl_text *out, const struct tl_event *e)
     if (e->by == TL_DOSE_TO_RATIO) {
         tl_text_add(out, "{to chloride ratio: ");
         tl_write_number(out, TL_DIM_NUMBER, e->value);
+    } else if (tl_dose_is_medicine(e->dose)) {
+        tl_text_add(out, "{to content: ");
+        tl_write_number(out, TL_DIM_CONC, e->value);
     } else if (e->dose == TL_DOSE_SALT) {
         tl_text_add(out, "{to chloride: ");
         tl_write_number(out, TL_DIM_CONC, e->value);
@@ -513,13 +631,33 @@ static void write_target(struct tl_text *out, const struct tl_event *e)
     tl_text_add(out, "}");
 }
 
+static void write_dead(struct tl_text *out, const struct tl_event *e)
+{
+    static const char within[] = "events[].dead fish";
+    const struct tl_key *name = tl_key_find(within, "name");
+    const struct tl_key *count = tl_key_find(within, "count");
+    tl_text_add(out, "dead fish: {name: ");
+    name->type->write(out, name, e);
+    tl_text_add(out, ", count: ");
+    count->type->write(out, count, e);
+    if (e->for_d > 0) {
+        tl_text_add(out, ", left: ");
+        tl_write_number(out, TL_DIM_TIME, e->for_d);
+    }
+    tl_text_add(out, "}");
+}
+
 static void write_action(struct tl_text *out, const struct tl_event *e)
 {
     static const struct tl_key ration = {.offset = offsetof(struct tl_event, ration)};
+    const bool medicine = e->kind == TL_EVENT_DOSE && tl_dose_is_medicine(e->dose);
     static const char *const doses[TL_NDOSE] = {[TL_DOSE_BAKING_SODA] = "baking soda",
                                                 [TL_DOSE_SALT] = "salt",
                                                 [TL_DOSE_AMMONIUM_CHLORIDE] = "ammonium chloride",
-                                                [TL_DOSE_THIOSULFATE] = "sodium thiosulfate"};
+                                                [TL_DOSE_THIOSULFATE] = "sodium thiosulfate",
+                                                [TL_DOSE_FORMALDEHYDE] = "formalin",
+                                                [TL_DOSE_PEROXIDE] = "hydrogen peroxide",
+                                                [TL_DOSE_CHLORAMINE_T] = "chloramine-T"};
     switch (e->kind) {
     case TL_EVENT_PUMP_FLOW:
         tl_text_add(out, "flow: ");
@@ -566,11 +704,12 @@ static void write_action(struct tl_text *out, const struct tl_event *e)
         break;
     case TL_EVENT_DOSE:
         tl_text_addf(out, "dose: {%s: ", doses[e->dose]);
+        tl_text_add(out, medicine && e->by == TL_DOSE_MASS ? "{pure: " : "");
         if (e->by == TL_DOSE_MASS)
             tl_write_number(out, TL_DIM_MASS, e->value);
         else
             write_target(out, e);
-        tl_text_add(out, "}");
+        tl_text_add(out, medicine && e->by == TL_DOSE_MASS ? "}}" : "}");
         break;
     case TL_EVENT_CLEAN_CHAMBER:
         tl_text_addf(out, "clean: %s", cleaned[CLEAN_CHAMBER]);
@@ -586,6 +725,14 @@ static void write_action(struct tl_text *out, const struct tl_event *e)
         break;
     case TL_EVENT_HOSE_TRAYS:
         tl_text_addf(out, "hose: %s", all_trays[0]);
+        break;
+    case TL_EVENT_KNOCK_OUT:
+        tl_text_add(out, "knock out: ");
+        tl_write_number(out, TL_DIM_FRACTION, e->value);
+        tl_text_addf(out, ", where: %s", places[e->where]);
+        break;
+    case TL_EVENT_DEAD_FISH:
+        write_dead(out, e);
         break;
     case TL_EVENT_CLEAN_TRAYS:
     case TL_NEVENT:
@@ -607,7 +754,7 @@ static bool event_list_write(struct tl_text *out, const struct tl_key *key, cons
         event_time_write(out, NULL, e);
         tl_text_add(out, ", ");
         write_action(out, e);
-        if (e->for_d > 0) {
+        if (e->for_d > 0 && e->kind != TL_EVENT_DEAD_FISH) {
             tl_text_add(out, ", for: ");
             tl_write_number(out, TL_DIM_TIME, e->for_d);
         }
@@ -625,6 +772,21 @@ const struct tl_value_type tl_type_event_list = {
     .write = event_list_write,
     TL_FORMS({.kind = TL_FORM_LIST, .below = EVENT}),
 };
+
+void tl_settle_power(struct tl_reader *r)
+{
+    struct tl_setup *s = &r->draft->s.setup;
+    size_t kept = 0;
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        const bool heater = e->kind == TL_EVENT_HEATER_OFF || e->kind == TL_EVENT_HEATER_ON;
+        if (heater && e->of_power && !(s->heater.power_w > 0))
+            continue;
+        r->event_entry[kept] = r->event_entry[i];
+        s->event[kept++] = *e;
+    }
+    s->events = kept;
+}
 
 /* --- checks over the whole list -------------------------------------------------------------- */
 
@@ -657,6 +819,11 @@ static void check_overlap(struct tl_reader *r, const struct tl_event *const *sor
                          sorted[i]->line);
         }
     }
+}
+
+static bool takes_fish(const struct tl_event *e)
+{
+    return e->kind == TL_EVENT_REMOVE_FISH || e->kind == TL_EVENT_DEAD_FISH;
 }
 
 /* How many fish of a group there are just before event `upto`. */
@@ -747,7 +914,7 @@ void tl_check_events(struct tl_reader *r)
     check_overlap(r, sorted, n);
     for (size_t i = 0; i < n; i++) {
         bool known;
-        if (sorted[i]->kind != TL_EVENT_REMOVE_FISH)
+        if (!takes_fish(sorted[i]))
             continue;
         double count = fish_before(s, sorted, i, sorted[i]->fish.name, &known);
         if (!known)
@@ -755,8 +922,10 @@ void tl_check_events(struct tl_reader *r)
                         "there is no group \"%s\" to remove fish from", sorted[i]->fish.name);
         else if (sorted[i]->fish.count > count)
             event_fault(r, sorted[i], "no more than are there",
-                        "%.17g fish of \"%s\" are to be removed, but only %.17g are there",
-                        sorted[i]->fish.count, sorted[i]->fish.name, fmax(count, 0));
+                        "%.17g fish of \"%s\" are to %s, but only %.17g are there",
+                        sorted[i]->fish.count, sorted[i]->fish.name,
+                        sorted[i]->kind == TL_EVENT_DEAD_FISH ? "die" : "be removed",
+                        fmax(count, 0));
     }
     free(sorted);
 }

@@ -61,7 +61,7 @@ struct tl_key {
     bool required;
 };
 
-#define TL_MOST_KEYS 360
+#define TL_MOST_KEYS 420
 
 extern const struct tl_key tl_key_table[];
 extern const size_t tl_key_count;
@@ -173,7 +173,8 @@ extern const struct tl_value_type tl_type_event_list, tl_type_event_time, tl_typ
     tl_type_aerator_action, tl_type_heater_action, tl_type_quantity_action, tl_type_fish_action,
     tl_type_ration_action, tl_type_dose, tl_type_dose_action, tl_type_dose_mass,
     tl_type_dose_target, tl_type_clean_action, tl_type_hose_action, tl_type_rinse,
-    tl_type_running_action;
+    tl_type_running_action, tl_type_power_action, tl_type_dead_action, tl_type_medicine,
+    tl_type_dose_solution, tl_type_where;
 /* sun.c */
 extern const struct tl_value_type tl_type_sun, tl_type_green_water;
 /* dosing.c */
@@ -186,10 +187,14 @@ void tl_write_clock(struct tl_text *out, int second);
 
 /* Puts the parts together once everything is read, and checks what no single key can show. */
 void tl_finish(struct tl_reader *r);
+/* The mains switch no heater where there is none. */
+void tl_settle_power(struct tl_reader *r);
 void tl_check_events(struct tl_reader *r);
 /* The flow from the curve, and what cannot be; what fouling does until the pump is cleaned. */
 void tl_fill_pump(struct tl_reader *r);
 void tl_check_pump(struct tl_reader *r);
+/* Medicine: what it does to the filter and takes from the fish, and two of it together. */
+void tl_check_medicine(struct tl_reader *r);
 /* Doses that the water does not bear; the temperatures are those that it comes to. */
 void tl_check_doses(struct tl_reader *r, double coldest_degC, double warmest_degC);
 /* Where the light comes from, and what needs it. */

@@ -720,6 +720,7 @@ void tl_finish(struct tl_reader *r)
     fill_basin(r, "settling chamber", &s->chamber, &r->draft->chamber);
     fill_media(r);
     tl_fill_pump(r);
+    tl_settle_power(r);
     fill_starting_water(r);
     fill_temperature(r);
     fill_weather(r);
@@ -742,6 +743,7 @@ void tl_finish(struct tl_reader *r)
     double t[2];
     temperature_range(&s->temperature, &t[0], &t[1]);
     tl_check_doses(r, t[0], t[1]);
+    tl_check_medicine(r);
     check_log(r);
     check_limits(r);
     check_parameters(r);

@@ -23,6 +23,8 @@ struct tl_trial {
     struct tl_bed_watch bed;
     struct tl_upkeep *upkeep; /* NULL: nobody asks */
     bool fish_ever;           /* a loop without fish is judged as if there were some */
+    struct tl_shock_watch shocks;
+    struct tl_still_watch stills;
     double most_tan;
     double most_tan_d;
     struct tl_controls most_controls;
@@ -47,6 +49,9 @@ static int judge_sample(void *arg, double t_d, const struct tl_controls *c, cons
     status = tl_bed_watch_add(&j->bed, j->m, j->work, c, t_d, y);
     if (status)
         return status;
+    tl_still_watch_add(&j->stills, c, t_d);
+    tl_shock_watch_add(&j->shocks, j->m, &j->glance, y, tl_engine_time(j->engine),
+                       tl_engine_state(j->engine));
     if (occupied && j->glance.tower_on && y[TL_TAN] > j->most_tan) {
         j->most_tan = y[TL_TAN];
         j->most_tan_d = t_d;
@@ -106,6 +111,8 @@ int tl_trial_new(const struct tl_model *m, const struct tl_limits *limits,
     tl_extremes_init(&t->extremes);
     tl_algae_watch_begin(&t->algae, m);
     tl_bed_watch_begin(&t->bed, m);
+    tl_still_watch_begin(&t->stills);
+    tl_shock_watch_begin(&t->shocks, s);
     int status = tl_given_watch(s, &t->given);
     t->upkeep = options ? options->upkeep : NULL;
     if (!status && t->upkeep)
@@ -145,6 +152,8 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
     tl_judge_finish(t->judge, &out->verdict);
     tl_daily_finish(&t->daily);
     out->daily = t->daily;
+    out->stills = t->stills.result;
+    out->shocks = t->shocks.result;
     out->outdoors = tl_model_heat(t->m) != NULL;
     if (out->outdoors)
         out->heat = tl_model_heat(t->m)->summary;

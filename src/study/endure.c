@@ -77,7 +77,8 @@ static void stock(struct tl_setup *s, double share)
         s->feeding.log.y[i] *= share;
     for (size_t i = 0; i < s->events; i++) {
         struct tl_event *e = &s->event[i];
-        if (e->kind == TL_EVENT_ADD_FISH || e->kind == TL_EVENT_REMOVE_FISH)
+        if (e->kind == TL_EVENT_ADD_FISH || e->kind == TL_EVENT_REMOVE_FISH ||
+            e->kind == TL_EVENT_DEAD_FISH)
             e->fish.count *= share;
         if (e->kind == TL_EVENT_RATION && e->ration.kind == TL_RATION_MASS)
             e->ration.value *= share;

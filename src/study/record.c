@@ -196,6 +196,8 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
                                            .algae = &a->algae,
                                            .bed = &a->bed,
                                            .jobs = &jobs,
+                                           .shocks = &a->shocks,
+                                           .stills = &a->stills,
                                            .stats = &a->stats,
                                            .heat = a->outdoors ? &a->heat : NULL,
                                            .fish_lost_d = a->fish_lost_d,

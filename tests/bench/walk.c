@@ -47,18 +47,11 @@ int walk_rhs(struct walk *w, double t_d, const double *y, double *dydt)
     return status != TL_OK;
 }
 
-static double dry_out_d(const struct walk *w)
-{
-    if (isnan(w->controls.dry_since_d) || w->controls.dried_out)
-        return INFINITY;
-    return w->controls.dry_since_d + tl_model_setup(w->model)->tower.stays_moist_d;
-}
-
 static void carry_out_stops(struct walk *w)
 {
     while (w->next_stop < w->stops && w->stop[w->next_stop].t_d <= w->t_d + SAME_INSTANT_D)
         tl_stop_apply(w->model, w->work, &w->stop[w->next_stop++], w->saved, &w->controls, w->y);
-    if (dry_out_d(w) <= w->t_d + SAME_INSTANT_D)
+    if (tl_dry_out_d(&w->controls) <= w->t_d + SAME_INSTANT_D)
         w->controls.dried_out = true;
 }
 
@@ -87,7 +80,7 @@ static bool walk_on(struct walk *w, const struct solver *s, void *state)
         carry_out_stops(w);
         if (!s->restart(state, w))
             return false;
-        double until = fmin(w->end_d, dry_out_d(w));
+        double until = fmin(w->end_d, tl_dry_out_d(&w->controls));
         if (w->next_stop < w->stops)
             until = fmin(until, w->stop[w->next_stop].t_d);
         for (;;) {

@@ -405,7 +405,7 @@ class Check(Told):
         for label in ("Limits", "Parameters"):
             self.assertEqual(self.block(text, label), "all at their defaults")
         self.assertEqual(self.block(text, "Events"), "none")
-        self.assertIn("stays moist 12 h", self.block(text, "Not in the file"))
+        self.assertIn("stays moist 12 h, sooner in sun or dry wind", self.block(text, "Not in the file"))
 
     def test_us_units(self):
         text = self.said("--units", "us")

@@ -47,6 +47,7 @@ struct writer {
     struct rng rng;
     struct rng keeper; /* for what a keeper doses and notes down, so that the rest stays as it is */
     struct rng sky;    /* for the weather, likewise */
+    struct rng healer; /* for medicine and mishaps, likewise */
     bool outdoors;
     const struct wish *wish;
     struct tl_text *out;
@@ -958,6 +959,92 @@ static void hose(struct writer *w, struct calendar *c)
         tl_text_add(w->out, "all trays}\n");
 }
 
+static void medicine(struct writer *w)
+{
+    static const char *const drug[] = {"events[].dose.formalin", "events[].dose.hydrogen peroxide",
+                                       "events[].dose.chloramine-T"};
+    static const char *const pure[] = {"events[].dose.formalin.pure",
+                                       "events[].dose.hydrogen peroxide.pure",
+                                       "events[].dose.chloramine-T.pure"};
+    static const char *const content[] = {"events[].dose.formalin.to content",
+                                          "events[].dose.hydrogen peroxide.to content",
+                                          "events[].dose.chloramine-T.to content"};
+    struct rng *r = &w->rng;
+    const int which = rng_below(r, 3);
+    const int form = rng_below(r, which == 0 ? 3 : 2);
+    const double mg_L = rng_scale(r, 0.5, 150);
+
+    open_section(w, "events[].dose");
+    open_section(w, drug[which]);
+    if (form == 0)
+        quantity(w, pure[which], w->tank_m3 * mg_L);
+    else if (form == 1)
+        quantity(w, content[which], mg_L);
+    else
+        quantity(w, "events[].dose.formalin.37 percent solution", w->tank_m3 * mg_L / 400e3);
+    close_section(w);
+    close_section(w);
+}
+
+static void corpse(struct writer *w, int group)
+{
+    const double die = 1 + floor(rng_between(&w->rng, 0, w->fish_left[group]) * 0.999);
+
+    open_section(w, "events[].dead fish");
+    word(w, "events[].dead fish.name", group_name[group]);
+    name_key(w, "events[].dead fish.count");
+    tl_text_addf(w->out, "%.0f", die);
+    maybe(w, 0.6, "events[].dead fish.left", rng_scale(&w->rng, 0.01, 10));
+    close_section(w);
+    w->fish_left[group] -= die;
+}
+
+/* The mains, after all that is planned for what they drive. */
+static double power(const struct calendar *c)
+{
+    return fmax(c->free_from[PUMP], fmax(c->free_from[AERATOR], c->free_from[HEATER]));
+}
+
+static void mishap(struct writer *w, const struct calendar *c, int kind)
+{
+    static const char *const where[] = {"all", "tower", "walls"};
+    struct rng *r = &w->rng;
+    const int group = w->groups ? rng_below(r, w->groups) : 0;
+    const double end = w->start_d + w->length_d;
+    const double from = kind == 3 ? power(c) : w->start_d;
+    double at = w->wish->instants ? c->instant_d : rng_between(r, from, fmax(from, end - 0.001));
+
+    at = ceil(at * 86400) / 86400;
+    if (!(at < end) || at < from || (kind == 2 && (w->groups == 0 || w->fish_left[group] < 1)))
+        return;
+    begin_event(w, at);
+    if (kind == 0) {
+        medicine(w);
+    } else if (kind == 1) {
+        quantity(w, "events[].knock out", rng_between(r, 0, 1));
+        if (rng_chance(r, 0.7))
+            word(w, "events[].where", where[rng_below(r, 3)]);
+    } else if (kind == 2) {
+        corpse(w, group);
+    } else {
+        word(w, "events[].power", rng_chance(r, 0.8) ? "off" : "on");
+        maybe(w, 0.7, "events[].for", fmax(w->length_d * rng_between(r, 0.01, 0.5), 2.0 / 86400));
+    }
+    tl_text_add(w->out, "}\n");
+}
+
+/* Medicine and mishaps, one after another, without a change in anything else. */
+static void mishaps(struct writer *w, const struct calendar *c)
+{
+    const struct rng rest = w->rng;
+
+    w->rng = w->healer;
+    for (int kind = 0; kind < 4; kind++)
+        if (rng_chance(&w->rng, 0.25))
+            mishap(w, c, kind);
+    w->rng = rest;
+}
+
 static void events(struct writer *w)
 {
     struct rng *r = &w->rng;
@@ -986,6 +1073,7 @@ static void events(struct writer *w)
         else
             act(w, &c);
     }
+    mishaps(w, &c);
     w->first = true;
 }
 
@@ -1037,6 +1125,7 @@ void generate(uint64_t seed, const struct wish *wish, struct tl_text *out, struc
     struct writer w = {.rng = {seed * 0x2545f4914f6cdd1du + 1},
                        .keeper = {seed * 0x9e3779b97f4a7c15u + 3},
                        .sky = {seed * 0xd1342543de82ef95u + 5},
+                       .healer = {seed * 0xa0761d6478bd642fu + 7},
                        .wish = wish,
                        .out = out,
                        .seen = seen,

@@ -388,7 +388,8 @@ static void size_alone_changes_nothing(void **state)
         s.setup.pump.pipe.length_m = NAN; /* a wider pipe has less friction */
         assert_int_equal(tl_setup_copy(&large, &s.setup), TL_OK);
         for (size_t k = 0; k < s.setup.events; k++)
-            removed = removed || s.setup.event[k].kind == TL_EVENT_REMOVE_FISH;
+            removed = removed || s.setup.event[k].kind == TL_EVENT_REMOVE_FISH ||
+                      s.setup.event[k].kind == TL_EVENT_DEAD_FISH;
         enlarge(&large, removed ? 4 : 3.7); /* what is left after a removal is a whole number */
         if (!run_rows(&s.setup, SCALING_RTOL, &one) || !run_rows(&large, SCALING_RTOL, &other)) {
             fail_case(seed, "the run fails");

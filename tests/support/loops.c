@@ -102,6 +102,13 @@ void eventful_loop(struct tl_setup *s)
         {.at_d = 14, .kind = TL_EVENT_PUMP_FLOW, .value = 50},
         {.at_d = 15, .kind = TL_EVENT_PUMP_ON},
         {.at_d = 16, .kind = TL_EVENT_AERATOR_ON},
+        {.at_d = 16.5, .for_d = 2, .kind = TL_EVENT_DEAD_FISH, .fish = {"koi", 1, 0}},
+        {.at_d = 17, .kind = TL_EVENT_KNOCK_OUT, .value = 0.1, .where = TL_WHERE_TOWER},
+        {.at_d = 17.3,
+         .kind = TL_EVENT_DOSE,
+         .dose = TL_DOSE_FORMALDEHYDE,
+         .by = TL_DOSE_TO_CONTENT,
+         .value = 10},
         table,
         {.at_d = 22, .for_d = 0.1, .kind = TL_EVENT_TO_TOWER, .value = 0},
     };
