@@ -247,7 +247,8 @@ static void falls_that_aerate(void **state)
     (void)state;
     struct tl_setup s;
     eventful_loop(&s);
-    s.length_d = fmin(s.length_d, most_days);
+    s.length_d =
+        fmin(s.length_d, most_days + 0.5); /* no event at its end: the reference leaves that out */
     s.params.fall_aeration = 1;
     compare_with_cvode("falls that aerate", &s);
     free_loop(&s);
