@@ -953,6 +953,10 @@ static void write_jobs(struct tl_page *p, const struct tl_outcome *o, enum tl_un
     if (due + planned > 0 && p->lines + lines + reserved <= end)
         tl_page_put(p, lines, 2, &w);
     tl_text_free(&w);
+}
+
+/* --- shocks ------------------------------------------------------------------------------------ */
+
 #define MISHAP_D 7 /* longer, and the tower was switched off on purpose */
 
 static void write_stills(struct tl_page *p, const struct tl_outcome *o)
