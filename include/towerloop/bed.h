@@ -41,10 +41,9 @@ struct tl_bed_result {
 bool tl_bed_sulfide(const struct tl_bed_result *r);
 
 /* Gathers it from samples in the order of time. The trays are looked at every hour when they lie under
- * water, else, where all of it moves slowly, every six. */
+ * water, else, where all of it moves slowly, at 0, 6, 12 and 18 o'clock. */
 struct tl_bed_watch {
     struct tl_bed_result result;
-    double looked_d;    /* last look at the trays; NAN: none */
     double bed_since_d; /* without either since; NAN: it has some */
     double chamber_since_d;
 };

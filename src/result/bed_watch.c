@@ -17,7 +17,6 @@ void tl_bed_watch_begin(struct tl_bed_watch *w, const struct tl_model *m)
 
     *w = (struct tl_bed_watch){
         .result = {tl_model_setup(m)->tower.submerged, none, none, none, never, never},
-        .looked_d = NAN,
         .bed_since_d = NAN,
         .chamber_since_d = NAN};
 }
@@ -74,9 +73,8 @@ int tl_bed_watch_add(struct tl_bed_watch *w, const struct tl_model *m, struct tl
         look_at_standing_bed(w, c, t_d);
         return TL_OK;
     }
-    if (t_d - w->looked_d < every_d - SLACK_D)
+    if (fabs(t_d - every_d * round(t_d / every_d)) > SLACK_D)
         return TL_OK;
-    w->looked_d = t_d;
     int status = tl_model_cross_bed(m, work, c, t_d, y);
     if (status)
         return status;

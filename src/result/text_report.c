@@ -625,7 +625,7 @@ static void write_bed(struct tl_page *p, const struct tl_outcome *o)
                  b->submerged ? "Media under water" : "Media in air", show(b->least_o2.value).text,
                  b->least_o2.tray, show(100 * b->most_filled.value).text, b->most_filled.tray,
                  show(100 * b->most_airless.value).text, b->most_airless.tray);
-    put_if_room(p, o, b->submerged, &w);
+    put_if_room(p, o, true, &w);
 }
 
 /* --- ledger ------------------------------------------------------------------------------- */
