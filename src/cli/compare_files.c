@@ -46,6 +46,10 @@ static const char *const column[TL_NLIMIT] = {
     X(hours_without_fish, row->result.hours_without_fish)                                          \
     X(total_ammonia_highest_mgN_L, row->result.extreme[TL_EXTREME_TAN].highest)                    \
     X(nitrite_highest_mgN_L, row->result.extreme[TL_EXTREME_NO2].highest)                          \
+    X(least_tray_oxygen_mg_L, row->result.least_o2)                                                \
+    X(most_voids_filled, row->result.most_filled)                                                  \
+    X(most_film_without_oxygen, row->result.most_airless)                                          \
+    X(hydrogen_sulfide_can_form, row->result.sulfide)                                              \
     X(fish_kg, row->amounts.fish_kg)                                                               \
     X(feed_kg, row->amounts.feed_kg)                                                               \
     X(water_m3, row->amounts.water_m3)                                                             \

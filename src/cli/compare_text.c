@@ -254,6 +254,35 @@ static void write_hours(const struct tl_compare *c, FILE *f)
     }
 }
 
+/* Only where some of the media lie under water, or have gone foul. */
+static void write_beds(const struct tl_compare *c, FILE *f)
+{
+    bool worth_it = false;
+    bool sulfide = false;
+    for (size_t i = 0; i < c->rows; i++) {
+        worth_it = worth_it || c->row[i].result.submerged || c->row[i].result.sulfide;
+        sulfide = sulfide || c->row[i].result.sulfide;
+    }
+    if (!worth_it)
+        return;
+    fprintf(f,
+            "\nTrays at their worst: oxygen of the water leaving one, mg/L; voids filled and\n"
+            "  film without oxygen, %%; whether hydrogen sulfide can form.\n"
+            "%*s%12s%12s%12s%12s%12s\n",
+            NAME, "", "media in", "oxygen", "filled", "film", "sulfide");
+    for (size_t i = 0; i < c->rows; i++) {
+        const struct tl_run_result *r = &c->row[i].result;
+        begin_line(f, c->row[i].name);
+        fprintf(f, "%12s%12s%12s%12s%12s\n", r->submerged ? "water" : "air",
+                amount(round(100 * r->least_o2) / 100).text, amount(100 * r->most_filled).text,
+                amount(100 * r->most_airless).text, r->sulfide ? "can form" : "-");
+    }
+    if (sulfide)
+        fputs("Hydrogen sulfide kills fish and people. Keep out of places that smell of rotten\n"
+              "  eggs, or did and no longer do; call for ventilation and for help.\n",
+              f);
+}
+
 static void write_amounts(const struct tl_compare *c, enum tl_unit_system units, FILE *f)
 {
     char feed[16], fish[16], water[16];
@@ -477,6 +506,7 @@ void tl_compare_text(const struct tl_compare *c, enum tl_unit_system units, FILE
     write_worst(c, f);
     write_hours(c, f);
     write_empty(c, f);
+    write_beds(c, f);
     write_amounts(c, units, f);
     write_heat(c, units, f);
     if (any_price(c))

@@ -622,7 +622,7 @@ static void write_bed(struct tl_page *p, const struct tl_outcome *o)
     tl_text_addf(&w,
                  "%s: oxygen at least %s mg/L (tray %d), voids filled up to %s %% (tray %d), film "
                  "without oxygen up to %s %% (tray %d).",
-                 b->submerged ? "Media under water" : "Media in air", show(b->least_o2.value).text,
+                 b->submerged ? "Media under water" : "Media in air", show(round(100 * b->least_o2.value) / 100).text,
                  b->least_o2.tray, show(100 * b->most_filled.value).text, b->most_filled.tray,
                  show(100 * b->most_airless.value).text, b->most_airless.tray);
     put_if_room(p, o, true, &w);

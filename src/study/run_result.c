@@ -91,6 +91,18 @@ static bool read_outside(const json_t *ranges, double outside[TL_NRANGE])
     return json_is_array(ranges);
 }
 
+static bool read_bed(const json_t *bed, struct tl_run_result *out)
+{
+    const json_t *submerged = json_object_get(bed, "submerged");
+    const json_t *sulfide = json_object_get(bed, "hydrogen_sulfide_can_form");
+    out->submerged = json_is_true(submerged);
+    out->sulfide = json_is_true(sulfide);
+    return json_is_boolean(submerged) && json_is_boolean(sulfide) &&
+           number(json_object_get(bed, "least_oxygen_mg_L"), "value", &out->least_o2) &&
+           number(json_object_get(bed, "most_voids_filled"), "value", &out->most_filled) &&
+           number(json_object_get(bed, "most_film_without_oxygen"), "value", &out->most_airless);
+}
+
 static bool read_limits(const json_t *limits, struct tl_run_result *out)
 {
     static const char *const name[] = {
@@ -133,6 +145,7 @@ static bool read_summary(const json_t *root, struct tl_run_result *out)
            number(root, "hours_without_fish", &out->hours_without_fish) &&
            read_limits(json_object_get(root, "limits"), out) &&
            read_extremes(json_object_get(root, "extremes"), out) &&
+           read_bed(json_object_get(root, "bed"), out) &&
            read_outside(json_object_get(root, "ranges"), out->outside) &&
            read_given(json_object_get(root, "given"), &out->given) &&
            read_given(json_object_get(root, "last_month"), &out->given_a_month);

@@ -234,12 +234,30 @@ def full_year_outdoors(test, rows):
     test.assertGreater(shade["water_lowest_degC"], base["water_lowest_degC"])
 
 
+def open_air_or_submerged(test, rows):
+    """The same rock: under water no air, more caught, film without oxygen, foul when it stands."""
+    air, water = rows.values()
+    test.assertGreater(air["least_tray_oxygen_mg_L"], 6)
+    test.assertLess(water["least_tray_oxygen_mg_L"], 0.5)
+    test.assertLess(air["most_voids_filled"], 0.1)
+    test.assertGreater(water["most_voids_filled"], 5 * air["most_voids_filled"])
+    test.assertLess(air["most_film_without_oxygen"], 0.1)
+    test.assertGreater(water["most_film_without_oxygen"], 0.5)
+    test.assertEqual([air["hydrogen_sulfide_can_form"], water["hydrogen_sulfide_can_form"]], [0, 1])
+    test.assertLess(test.worst(water, "oxygen"), test.worst(air, "oxygen") - 2)
+    gas = {}
+    for row in (air, water):
+        summary = json.loads((test.folder / "open_air_or_submerged" / row["run"] / "summary.json").read_text())
+        gas[row["name"]] = summary["ledger"]["nitrogen"]["out"]["nitrogen_gas"]
+    test.assertGreater(gas["under water"], 1.3 * gas["base"])
+
+
 class Stories(Told):
     def test_each_scenario_tells_its_story(self):
         files = sorted([*SCENARIOS.glob("compare-*.yaml"), SCENARIOS / "winter-tower.yaml",
-                        SCENARIOS / "restart-in-spring.yaml",
+                        SCENARIOS / "restart-in-spring.yaml", SCENARIOS / "open-air-or-submerged.yaml",
                         SCENARIOS / "full-year-outdoors.yaml"])
-        self.assertEqual(len(files), 12)
+        self.assertEqual(len(files), 13)
         for file in files:
             with self.subTest(file.name):
                 name = file.stem.removeprefix("compare-").replace("-", "_")

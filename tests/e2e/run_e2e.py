@@ -431,6 +431,21 @@ def compare_media(test, summary, rows):
     test.assertEqual(summary["ranges"], [])
 
 
+def open_air_or_submerged(test, summary, rows):
+    bed = summary["bed"]
+    test.assertFalse(bed["submerged"] or bed["hydrogen_sulfide_can_form"])
+    test.assertIsNone(bed["bed_without_oxygen_and_nitrate"]["first_time"])
+    # the air gives back on the way down what the film has taken
+    day = next(row for row in rows if row["time_iso"].startswith("2027-08-01T12:00"))
+    test.assertGreater(float(day["tray16_o2_mg_L"]), float(day["tray01_o2_mg_L"]))
+    test.assertLess(float(day["tray01_film_without_oxygen_pct"]), 10)
+    night = next(row for row in rows if row["time_iso"].startswith("2027-08-29T02:00"))
+    test.assertEqual(night["tray01_o2_mg_L"], "")
+    nitrogen = summary["ledger"]["nitrogen"]["out"]
+    test.assertTrue(0.03 < nitrogen["nitrogen_gas"] / summary["ledger"]["nitrogen"]["in"]["feed"] < 0.15)
+    test.assertEqual(summary["verdict"], "caution")
+
+
 def compare_flow(test, summary, rows):
     test.assertAlmostEqual(float(rows[-1]["flow_m3_h"]), 4.542, delta=0.001)
     test.assertEqual(summary["verdict"], "caution")
