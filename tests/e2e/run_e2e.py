@@ -105,6 +105,9 @@ def column(rows, name):
     return [float(row[name]) for row in rows if row[name] != ""]
 
 
+BED = ("o2_mg_L", "film_without_oxygen_pct")  # of each tray; nothing of media without water
+
+
 def columns_of(trays, sunny=False, green=False):
     names = ["time_d", "time_iso"]
     for place in ("tank_", "chamber_", "tower_out_"):
@@ -115,6 +118,7 @@ def columns_of(trays, sunny=False, green=False):
     for wall in ("tank_wall_", "chamber_wall_"):
         names += [wall + item for item in FILM]
     names += ["chamber_sludge_gCOD", "fish_kg", "feed_g_d", "air_temperature_degC", "evaporation_L_d"]
+    names += [f"tray{tray:02d}_{item}" for tray in range(1, trays + 1) for item in BED]
     if sunny:
         names += [f"tray{tray:02d}_algae_cover_pct" for tray in range(1, trays + 1)]
     return names + ["tank_algae_mgCOD_L"] * green
@@ -530,7 +534,9 @@ class Scenario(EndToEnd):
             self.assertAlmostEqual(float(row["time_d"]) - float(rows[0]["time_d"]), since, delta=1e-5)
             dry = float(row["flow_m3_h"]) == 0 or shut - 1e-6 <= float(row["time_d"]) < opened - 1e-6
             for name, cell in row.items():
-                if name.startswith("tower_out_") and dry:
+                if dry and name.startswith(("tower_out_", "tray")) and name.endswith(BED):
+                    self.assertEqual(cell, "", name)
+                elif name.startswith("tower_out_") and dry:
                     self.assertEqual(cell, "", name)
                 elif name in ("air_temperature_degC", "evaporation_L_d"):
                     self.assertEqual(cell != "", self.outdoors, name) # may be below zero: frost, dew
