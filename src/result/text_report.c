@@ -613,6 +613,9 @@ static void put_if_room(struct tl_page *p, const struct tl_outcome *o, bool urge
     put_beside(p, urgent ? best_advice_lines(o) : advice_lines(o) + LEDGER_LINES, w);
 }
 
+#define LITTLE_O2    3.0  /* g/m3; these are worth more room than the ledger */
+#define MUCH_AIRLESS 0.25 /* of the film */
+
 static void write_bed(struct tl_page *p, const struct tl_outcome *o)
 {
     const struct tl_bed_result *b = o->bed;
@@ -622,10 +625,13 @@ static void write_bed(struct tl_page *p, const struct tl_outcome *o)
     tl_text_addf(&w,
                  "%s: oxygen at least %s mg/L (tray %d), voids filled up to %s %% (tray %d), film "
                  "without oxygen up to %s %% (tray %d).",
-                 b->submerged ? "Media under water" : "Media in air", show(round(100 * b->least_o2.value) / 100).text,
-                 b->least_o2.tray, show(100 * b->most_filled.value).text, b->most_filled.tray,
+                 b->submerged ? "Media under water" : "Media in air",
+                 show(round(100 * b->least_o2.value) / 100).text, b->least_o2.tray,
+                 show(100 * b->most_filled.value).text, b->most_filled.tray,
                  show(100 * b->most_airless.value).text, b->most_airless.tray);
-    put_if_room(p, o, true, &w);
+    put_if_room(
+        p, o, b->submerged || b->least_o2.value < LITTLE_O2 || b->most_airless.value > MUCH_AIRLESS,
+        &w);
 }
 
 /* --- ledger ------------------------------------------------------------------------------- */
