@@ -228,14 +228,13 @@ static int finish(struct run *r)
         return TL_EXIT_INTERRUPTED;
     if ((status = fill_folder(r, &outcome)) != TL_OK)
         return tl_exit_for(status);
-    if (r->options.report && (status = write_report(r, chart_status)) != TL_OK)
-        return tl_exit_for(status);
+    const int report_status = r->options.report ? write_report(r, chart_status) : TL_OK;
     if (tl_interrupted)
         return TL_EXIT_INTERRUPTED;
     if ((status = move_into_place(r)) != TL_OK)
         return tl_exit_for(status);
     answer(r, &outcome);
-    if (chart_status != TL_OK)
+    if (chart_status != TL_OK || report_status != TL_OK)
         return TL_EXIT_FAILED;
     if (r->options.fail_on != TL_WITHIN && tl_outcome_grade(&outcome) >= r->options.fail_on)
         return TL_EXIT_FAIL_ON;
