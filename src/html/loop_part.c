@@ -10,7 +10,7 @@
 #include "text.h"
 #include "towerloop/status.h"
 
-enum { WIDTH = 1000, HEIGHT = 590, LINE = 21, MOST_SLABS = 16, MEDIA_BYTES = 24 };
+enum { WIDTH = 1000, HEIGHT = 611, LINE = 21, MOST_SLABS = 16, MEDIA_BYTES = 24 };
 
 struct scene {
     struct tl_html *h;
@@ -157,7 +157,7 @@ static void draw_tank(struct scene *c)
 {
     const struct tl_loop_state *s = &c->state;
     int y = 326;
-    shape(c, "water", 264, 300, 324, 276);
+    shape(c, "water", 264, 300, 324, 297);
     wordsf(c, "name", 278, &y, "Tank, %s",
            tl_figure_with_unit(TL_DIM_VOLUME, c->units, c->s->tank.volume_m3).text);
     wordsf(c, "", 278, &y, "total ammonia %s mg/L as N", tl_figure_of(s->tank_tan).text);
@@ -173,6 +173,7 @@ static void draw_tank(struct scene *c)
     booked(c, "o", 278, &y, "by nitrifiers, everywhere", ledger(c, "oxygen.out", "nitrifiers"));
     booked(c, "o", 278, &y, "by other bacteria", ledger(c, "oxygen.out", "heterotrophs"));
     booked(c, "n", 278, &y, "Nitrogen more in store", ledger(c, "nitrogen", "stored"));
+    booked(c, "n", 278, &y, "Nitrogen gone as gas", ledger(c, "nitrogen.out", "nitrogen_gas"));
 }
 
 static void draw_chamber(struct scene *c)

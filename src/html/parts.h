@@ -20,6 +20,8 @@ void tl_part_ledger(struct tl_html *h, const struct tl_run_data *d);
 int tl_part_charts(struct tl_html *h, const struct tl_run_data *d, char *why, size_t size);
 /* What limits, what helps, what it costs. TL_OK or TL_E_MEMORY. */
 int tl_part_advice(struct tl_html *h, const struct tl_run_data *d);
+/* The jobs of the folder's calendar, each once. TL_OK or TL_E_MEMORY. */
+int tl_part_calendar(struct tl_html *h, const struct tl_run_data *d);
 /* Parameters: those that were changed, then the others. */
 void tl_part_assumptions(struct tl_html *h, const struct tl_scenario *scenario);
 /* What can hurt people and fish. */

@@ -6,11 +6,12 @@
 #include "parts.h"
 #include "towerloop/status.h"
 
-enum { ANSWER, LIMITS, ADVICE, LOOP, CHARTS, CAUTIONS, ASKED, ASSUMED, SCENARIO, PARTS };
+enum { ANSWER, LIMITS, ADVICE, JOBS, LOOP, CHARTS, CAUTIONS, ASKED, ASSUMED, SCENARIO, PARTS };
 static const struct tl_document_part part[PARTS] = {
     [ANSWER] = {"answer", "The answer"},
     [LIMITS] = {"limits", "The limits"},
     [ADVICE] = {"advice", "What limits, and what to change"},
+    [JOBS] = {"jobs", "What is due, by date"},
     [LOOP] = {"loop", "The loop"},
     [CHARTS] = {"charts", "The charts"},
     [CAUTIONS] = {"cautions", "Before you build or change anything"},
@@ -33,6 +34,8 @@ static int write_part(struct tl_html *h, const struct tl_run_data *d, int id, ch
         return TL_OK;
     case ADVICE:
         return tl_part_advice(h, d);
+    case JOBS:
+        return tl_part_calendar(h, d);
     case LOOP: {
         const int status = tl_part_loop(h, d, why, size);
         tl_part_ledger(h, d);

@@ -10,8 +10,7 @@
 #include "text.h"
 #include "towerloop/status.h"
 
-/* Takes the next cell off a line and ends it with NUL; NULL when the line is used up. */
-static char *next_cell(char **rest)
+char *tl_recorded_cell(char **rest)
 {
     char *cell = *rest, *end;
 
@@ -83,7 +82,7 @@ static int read_header(struct tl_recorded *r, bool (*want)(const char *name))
     r->name = calloc(count, sizeof *r->name);
     if (!r->place || !r->name)
         return TL_E_MEMORY;
-    for (char *cell; (cell = next_cell(&rest));) {
+    for (char *cell; (cell = tl_recorded_cell(&rest));) {
         r->place[r->cells] = -1;
         if (want(cell)) {
             char *name = strdup(cell);
@@ -106,7 +105,7 @@ static bool read_cells(struct tl_recorded *r, size_t last, double *value)
     for (size_t i = 0; i <= last && i < r->columns; i++)
         value[i] = NAN;
     for (size_t i = 0; i < r->cells; i++) {
-        char *cell = next_cell(&rest), *end;
+        char *cell = tl_recorded_cell(&rest), *end;
         if (!cell || r->place[i] > (int)last)
             break;
         if (r->place[i] < 0 || !*cell)

@@ -29,6 +29,8 @@ int tl_recorded_open(const char *path, bool (*want)(const char *name), struct tl
 /* The next of the `rows` rows into value[columns], NAN where the cell is empty. Fails as above. */
 int tl_recorded_next(struct tl_recorded *r, double *value, char *fault, size_t size);
 void tl_recorded_close(struct tl_recorded *r);
+/* Takes the next cell off a line of such a file and ends it with NUL; NULL when the line is used up. */
+char *tl_recorded_cell(char **rest);
 /* The number of a column, or `columns` if there is none of that name. */
 size_t tl_recorded_column(const struct tl_recorded *r, const char *name);
 

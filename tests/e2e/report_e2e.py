@@ -5,6 +5,7 @@ usage: report_e2e.py PROGRAM SOURCE_ROOT CLASS[.METHOD] ...
 The class Browser looks at the page in a headless Chromium; where there is none it says so and is skipped.
 """
 
+import csv
 import html.parser
 import json
 import os
@@ -142,6 +143,19 @@ class Report(Made):
                       "growth rate of ammonia oxidisers", "published", "Running this text repeats the run",
                       "12 koi of 500 g", "Each row is a stretch of 2 h"):
             self.assertIn(words, page.text)
+
+    def test_the_calendar_is_gathered(self):
+        self.made(SMALL.replace("length: 3 d", "length: 30 d"))
+        with open(self.folder / "out" / "calendar.csv", encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(file))
+        weekly = [r for r in rows if "once a week" in r["why"]]
+        self.assertGreater(len(weekly), 2)
+        page = self.check((self.folder / "out" / "report.html").read_text(encoding="utf-8"))
+        self.assertIn(f"{weekly[0]['time_iso']} to {weekly[-1]['time_iso']}, {len(weekly)} times", page.text)
+        self.assertEqual(page.text.count(weekly[0]["why"]), 1)
+        (self.folder / "out" / "calendar.csv").unlink()
+        self.expect(towerloop("report", self.folder / "out"), 0)
+        self.assertIn("This run has no calendar", (self.folder / "out" / "report.html").read_text(encoding="utf-8"))
 
     def test_figures_are_those_of_the_run(self):
         page = self.check(self.made())

@@ -1,0 +1,145 @@
+/* The calendar of a run's folder: each job once, from when to when and how often. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "document.h"
+#include "parts.h"
+#include "place.h"
+#include "recorded.h"
+#include "text.h"
+#include "towerloop/status.h"
+
+#define CALENDAR "calendar.csv"
+#define LARGEST  ((size_t)64 << 20)
+
+enum { TIME, WHAT, WHY, WANTED };
+static const char *const wanted[WANTED] = {"time_iso", "what", "why"};
+
+struct job {
+    const char *what, *why;
+    const char *first, *last; /* dates or times */
+    size_t times;
+};
+
+struct calendar {
+    char *text; /* of the file; its cells are cut in place */
+    int place[WANTED];
+    struct job *job;
+    size_t jobs;
+};
+
+/* The next line, its end cut off; NULL after the last. */
+static char *next_line(char **rest)
+{
+    char *line = *rest;
+    if (!line || !*line)
+        return NULL;
+    char *end = line + strcspn(line, "\n");
+    *rest = *end ? end + 1 : NULL;
+    *end = '\0';
+    return line;
+}
+
+static void read_header(struct calendar *c, char *line)
+{
+    for (int k = 0; k < WANTED; k++)
+        c->place[k] = -1;
+    int n = 0;
+    for (char *cell; (cell = tl_recorded_cell(&line)); n++)
+        for (int k = 0; k < WANTED; k++)
+            if (strcmp(cell, wanted[k]) == 0)
+                c->place[k] = n;
+}
+
+static int add_row(struct calendar *c, char *line)
+{
+    const char *cell[WANTED] = {"", "", ""};
+    int n = 0;
+    for (char *found; (found = tl_recorded_cell(&line)); n++)
+        for (int k = 0; k < WANTED; k++)
+            if (c->place[k] == n)
+                cell[k] = found;
+    for (size_t i = 0; i < c->jobs; i++)
+        if (strcmp(c->job[i].what, cell[WHAT]) == 0 && strcmp(c->job[i].why, cell[WHY]) == 0) {
+            c->job[i].last = cell[TIME];
+            c->job[i].times++;
+            return TL_OK;
+        }
+    struct job *more = realloc(c->job, (c->jobs + 1) * sizeof *more);
+    if (!more)
+        return TL_E_MEMORY;
+    c->job = more;
+    c->job[c->jobs++] = (struct job){cell[WHAT], cell[WHY], cell[TIME], cell[TIME], 1};
+    return TL_OK;
+}
+
+/* "2027-05-28T10:00:00" without the seconds and with a blank. */
+static void write_time(struct tl_html *h, const char *iso)
+{
+    const bool clock = strlen(iso) > 10 && iso[10] == 'T';
+    tl_html_textf(h, clock ? "%.10s %.5s" : "%.10s", iso, clock ? iso + 11 : "");
+}
+
+static void write_job(struct tl_html *h, const struct job *j)
+{
+    tl_html_open(h, "tr");
+    tl_html_open(h, "th");
+    tl_html_attribute(h, "scope", "row");
+    write_time(h, j->first);
+    if (j->times > 1) {
+        tl_html_text(h, " to ");
+        write_time(h, j->last);
+        tl_html_textf(h, ", %zu times", j->times);
+    }
+    tl_html_close(h);
+    tl_html_users(h, "td", j->what);
+    tl_html_users(h, "td", j->why);
+    tl_html_close(h);
+}
+
+static void write_table(struct tl_html *h, const struct calendar *c, enum tl_unit_system units)
+{
+    static const char *const heading[] = {"When", "What", "Why"};
+    tl_table_begin(h, "jobs-table", "What is due, and when");
+    tl_table_head(h, heading, sizeof heading / sizeof *heading);
+    for (size_t i = 0; i < c->jobs; i++)
+        write_job(h, &c->job[i]);
+    tl_table_end(h);
+    tl_html_classed(h, "p", "note",
+                    units == TL_US
+                        ? "The file calendar.csv has every date, calendar.ics is for the calendar "
+                          "of a telephone. Amounts are metric there and here."
+                        : "The file calendar.csv has every date, calendar.ics is for the calendar "
+                          "of a telephone.");
+}
+
+static int read_jobs(struct calendar *c)
+{
+    char *rest = c->text, *line = next_line(&rest);
+    int status = TL_OK;
+    if (line)
+        read_header(c, line);
+    while (status == TL_OK && (line = next_line(&rest)))
+        status = add_row(c, line);
+    return status;
+}
+
+int tl_part_calendar(struct tl_html *h, const struct tl_run_data *d)
+{
+    struct calendar c = {.text = NULL};
+    size_t length = 0;
+    char *path = tl_place_below(d->report->folder, CALENDAR);
+    int status = path ? tl_read_plain_file(path, LARGEST, &c.text, &length) : TL_E_MEMORY;
+    if (status == TL_OK)
+        status = read_jobs(&c);
+    else if (status != TL_E_MEMORY) /* runs of a comparison have none */
+        status = TL_OK;
+    if (status == TL_OK && c.jobs > 0)
+        write_table(h, &c, d->report->units);
+    else
+        tl_html_element(h, "p", "This run has no calendar of jobs.");
+    free(c.job);
+    free(c.text);
+    free(path);
+    return status;
+}
