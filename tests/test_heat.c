@@ -13,6 +13,7 @@
 #include "loops.h"
 #include "model_private.h"
 #include "near.h"
+#include "sky.h"
 #include "towerloop/air.h"
 #include "towerloop/engine.h"
 #include "towerloop/status.h"
@@ -143,7 +144,7 @@ static void test_little_water_leaves_at_the_wet_bulb(void **state)
     struct tl_model *m = built(&s);
     const double wet = tl_wet_bulb_degC(12, 0.6, m->pressure_atm * 101325);
     const double flow_m3_d = 0.5;
-    tl_open_air_at(m, 0.5, flow_m3_d, 20, &around);
+    tl_open_air_at(m, 0.5, flow_m3_d, 0, 20, &around);
     (void)tl_heat_balance(m, &around, 10, 20 * tl_heat_capacity_j_k(&s), &flows);
     const double most_w = flow_m3_d / 86400 * TL_WATER_J_M3_K * (20 - wet);
     /* what the vapour takes along is not the water's to lose twice: 4 % */
@@ -173,9 +174,9 @@ static void test_sun_keeps_time(void **state)
         s.weather.latitude_deg = south ? -48 : 48;
         struct tl_model *m = built(&s);
         for (int i = 0; i < 5; i++)
-            tl_open_air_at(m, when[i], 0, 10, &at[i]);
-        tl_open_air_at(m, 79.5, 0, 10, &spring); /* equinoxes */
-        tl_open_air_at(m, 265.5, 0, 10, &autumn);
+            tl_open_air_at(m, when[i], 0, 0, 10, &at[i]);
+        tl_open_air_at(m, 79.5, 0, 0, 10, &spring); /* equinoxes */
+        tl_open_air_at(m, 265.5, 0, 0, 10, &autumn);
         near_rel(spring.sun_w, autumn.sun_w, 0.05);
         near(at[0].sun_w, 0, 0);
         assert_true(at[2].sun_w > at[1].sun_w);
@@ -208,7 +209,7 @@ static void test_mean_cover(void **state)
     const double sum = sun_of_year(&s);
     assert_true(sum > 1100 && sum < 1250);
     struct tl_model *m = built(&s);
-    tl_open_air_at(m, 100, 0, 10, &mean);
+    tl_open_air_at(m, 100, 0, 0, 10, &mean);
     s.weather.cloud = 0;
     near_rel(sun_of_year(&s), 1840, 0.03);
 
@@ -228,11 +229,11 @@ static void test_mean_cover(void **state)
 
     /* and the sky: between that of a clear and of an overcast hour in the share of the cover */
     m = built(&s);
-    tl_open_air_at(m, 100, 0, 10, &clear);
+    tl_open_air_at(m, 100, 0, 0, 10, &clear);
     tl_model_free(m);
     s.weather.cloud = 1;
     m = built(&s);
-    tl_open_air_at(m, 100, 0, 10, &overcast);
+    tl_open_air_at(m, 100, 0, 0, 10, &overcast);
     near_rel(mean.sky_w, 0.45 * clear.sky_w + 0.55 * overcast.sky_w, 1e-12);
     tl_model_free(m);
     free_loop(&s);
@@ -251,7 +252,7 @@ static void test_shade_hides_the_sky(void **state)
     for (int i = 0; i < 3; i++) {
         s.weather.shade = i / 2.0;
         struct tl_model *m = built(&s);
-        tl_open_air_at(m, 100.5, 0, 20, &around[i]);
+        tl_open_air_at(m, 100.5, 0, 0, 20, &around[i]);
         (void)tl_heat_balance(m, &around[i], 20, 20 * tl_heat_capacity_j_k(&s), &flows[i]);
         tl_model_free(m);
     }
@@ -564,6 +565,82 @@ static void test_heater_switched(void **state)
     free_loop(&s);
 }
 
+/* A cover lets through no sun, sky, wind or vapour, and of the air's warmth what its own loss says. */
+static void test_cover(void **state)
+{
+    struct tl_setup s;
+    struct tl_open_air open, half, closed;
+    struct tl_heat_flows flows[3];
+    (void)state;
+    outdoors(&s, 5);
+    s.weather.latitude_deg = 48;
+    s.params.cover_heat_loss = 2;
+    struct tl_model *m = built(&s);
+    const double heat_j = 20 * tl_heat_capacity_j_k(&s);
+    tl_open_air_at(m, 5.5, 0, 0, 20, &open);
+    tl_open_air_at(m, 5.5, 0, 0.5, 20, &half);
+    tl_open_air_at(m, 5.5, 0, 1, 20, &closed);
+    (void)tl_heat_balance(m, &open, 10, heat_j, &flows[0]);
+    (void)tl_heat_balance(m, &half, 10, heat_j, &flows[1]);
+    (void)tl_heat_balance(m, &closed, 10, heat_j, &flows[2]);
+    for (int i = TL_HEAT_SUN; i <= TL_HEAT_EVAPORATION; i++) {
+        assert_true(fabs(flows[0].w[i]) > 100);
+        near_rel(flows[1].w[i], flows[0].w[i] / 2, 1e-9);
+        near(flows[2].w[i], 0, 1e-9);
+    }
+    near(flows[2].vapour_kg_s, 0, 1e-12);
+    const double area_m2 = s.tank.surface_m2 + s.chamber.surface_m2;
+    near_rel(flows[2].w[TL_HEAT_CONVECTION], 2 * area_m2 * (5 - 20), 1e-9);
+    near_rel(flows[1].w[TL_HEAT_CONVECTION],
+             (flows[0].w[TL_HEAT_CONVECTION] + flows[2].w[TL_HEAT_CONVECTION]) / 2, 1e-9);
+    tl_model_free(m);
+    free_loop(&s);
+}
+
+static double coldest_of(struct tl_setup *s)
+{
+    struct tl_model *m = built(s);
+    double turned_over;
+    const struct tl_heat_summary *h = &tl_model_heat(m)->summary;
+    const double coldest = h->lowest_degC;
+    const double sum = sum_of_flows(h, &turned_over);
+    near(sum, h->stored_j, 1e-9 * turned_over);
+    tl_model_free(m);
+    return coldest;
+}
+
+/* Put on for some days of frost it keeps the water warmer; off again, it is as without. */
+static void test_cover_switched(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    outdoors(&s, -4);
+    s.start_degC = 12;
+    s.to_tower = 0;
+    s.wall_loss_w_m2_k = 0;
+    s.length_d = 5;
+    const double bare = coldest_of(&s);
+    s.cover = 0.9;
+    const double covered = coldest_of(&s);
+    assert_true(covered > bare + 1);
+    struct tl_event e = {.at_d = 0.5, .kind = TL_EVENT_COVER, .value = 0};
+    s.event = &e;
+    s.events = 1;
+    const double taken_off = coldest_of(&s);
+    assert_true(taken_off > bare && taken_off < bare + 0.5 * (covered - bare));
+    e.for_d = 1;
+    const double for_a_day = coldest_of(&s);
+    assert_true(for_a_day > taken_off && for_a_day < covered);
+    s.cover = 0;
+    e = (struct tl_event){.at_d = 0.5, .kind = TL_EVENT_COVER, .value = 0.9};
+    assert_true(coldest_of(&s) > bare + 0.5 * (covered - bare));
+    e.kind = TL_EVENT_COVER_ON;
+    near(coldest_of(&s), bare, 1e-9);
+    s.event = NULL;
+    s.events = 0;
+    free_loop(&s);
+}
+
 /* A lasting frost: the water stays at 0 degC and freezes; warm air melts it again. */
 static void test_ice(void **state)
 {
@@ -585,6 +662,15 @@ static void test_ice(void **state)
     assert_true(h->most_ice_d > 29 && h->most_ice_d < 31);
     assert_true(h->ice_d > 0 && h->ice_d < 3);
     assert_true(h->ice_h > 27 * 24);
+    /* 5 mm of it close the surface */
+    const double closes_kg = 0.005 * 917 * (s.tank.surface_m2 + s.chamber.surface_m2);
+    for (size_t i = 0; i < c->n; i++)
+        near(c->frozen[i], fmin(1, c->ice_kg[i] / closes_kg), 1e-9);
+    struct tl_sky sky;
+    tl_model_sky(m, 28, &sky);
+    near(sky.frozen, 1, 0);
+    tl_model_sky(m, 60, &sky);
+    near(sky.frozen, 0, 0);
     assert_true(h->frost_h > 29 * 24 && h->frost_h < 31 * 24);
     near(h->frost_d, 1.0 / 96, 1e-9);
     near(c->ice_kg[c->n - 1], 0, 0);
@@ -805,6 +891,8 @@ int main(void)
         cmocka_unit_test(test_warm_up_is_not_weakness),
         cmocka_unit_test(test_heater_switched),
         cmocka_unit_test(test_ice),
+        cmocka_unit_test(test_cover),
+        cmocka_unit_test(test_cover_switched),
         cmocka_unit_test(test_ice_grows_as_stefan_has_it),
         cmocka_unit_test(test_frozen_to_the_bottom),
         cmocka_unit_test(test_tower_makes_no_ice_of_the_pond),

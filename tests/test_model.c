@@ -675,6 +675,22 @@ static void balance_of_tank_and_chamber(void **state)
     near_rel(d[at->gas_tic + TL_GAS_TANK_SURFACE], surface * co2, 1e-5);
     near_rel(d[at->gas_tic + TL_GAS_AERATOR], aerator * co2, 1e-5);
 
+    /* a cover and ice close the surface, and nothing else */
+    double *closed = calloc(at->size, sizeof *closed);
+    assert_non_null(closed);
+    c.cover = 0.75;
+    assert_int_equal(tl_loop_rhs(r.model, w, &c, 0, y, closed), TL_OK);
+    c.cover = 0;
+    near_rel(closed[at->gas_o2 + TL_GAS_TANK_SURFACE], d[at->gas_o2 + TL_GAS_TANK_SURFACE] / 4,
+             1e-12);
+    near_rel(closed[at->gas_o2 + TL_GAS_CHAMBER_SURFACE],
+             d[at->gas_o2 + TL_GAS_CHAMBER_SURFACE] / 4, 1e-12);
+    near_rel(closed[at->gas_tic + TL_GAS_TANK_SURFACE], d[at->gas_tic + TL_GAS_TANK_SURFACE] / 4,
+             1e-12);
+    near(closed[at->gas_o2 + TL_GAS_AERATOR], d[at->gas_o2 + TL_GAS_AERATOR], 0);
+    near(closed[at->gas_o2 + TL_GAS_TOWER], d[at->gas_o2 + TL_GAS_TOWER], 0);
+    free(closed);
+
     /* the tank's water, 12 m3, 1.2 m3/d of source water */
     const double hydrolysis = 0.15 * pow(1.07, 4);
     const double lost = 0.5 * 0.02 * 12;

@@ -55,6 +55,7 @@ struct tl_heat_course {
     double *water_degC;
     double *evaporated_m3; /* since the start */
     double *ice_kg;
+    double *frozen;               /* share of the surface that it closes to gas */
     double *top_up_m3, *heater_j; /* since the start, as the summary has them at the end */
     struct tl_heat_summary summary;
 };

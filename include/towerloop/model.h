@@ -29,6 +29,7 @@ struct tl_controls {
     double flow_m3_d; /* pump, 0 = off */
     double to_tower;  /* share that crosses the tower */
     double aerator_g_d;
+    double cover;         /* covered share of the surface */
     double dry_since_d;   /* when the trays lost their water; NAN while it runs */
     double dries_d;       /* when they will be dry; INFINITY while it runs */
     double wetted_at_m_h; /* last hydraulic load of the trays: their wetted area keeps to it */
@@ -129,7 +130,8 @@ struct tl_doses {
     size_t measured;              /* doses that were no mass in the scenario; the first of them: */
     size_t event[TL_DOSES_SHOWN]; /* index in the setup */
     double event_g[TL_DOSES_SHOWN];
-    double chlorine_g_d_m3; /* what was not taken away: residual chlorine of the tank over the time */
+    double
+        chlorine_g_d_m3; /* what was not taken away: residual chlorine of the tank over the time */
 };
 void tl_model_doses(const struct tl_model *m, const double *y, struct tl_doses *out);
 

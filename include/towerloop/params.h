@@ -128,6 +128,7 @@
     X(o2_critical, 0.7, CONC, 0, 5, "published", "critical oxygen of carp: below it fish are lost (Yamanaka et al. 2013)") \
     /* heat, with `weather` */                                                                     \
     X(evaporation, 1, NUMBER, 0, 5, "judgement", "factor on evaporation and convection at open water: shelter, splashing (1: Smith et al. 1994)") \
+    X(cover_heat_loss, 3, HEAT_LOSS, 0, 50, "judgement", "heat through a cover to the air: 1 cm of closed foam 3, 5 cm 0.6, an air-cushion sheet 6") \
     X(water_albedo, 0.08, FRACTION, 0, 1, "memory", "share of the sun that open water throws back") \
     X(tower_air_still, 0.05, SPEED, 0, 10, "judgement", "velocity of the air through the media without wind") \
     X(tower_air_wind, 0.2, FRACTION, 0, 2, "judgement", "velocity of the air through the media as a share of the wind's")

@@ -57,6 +57,8 @@ struct tl_weather {
     /* Before it the water was worked out already and is temperature.readings; there must be no ice at
      * it. Not of a scenario: for many runs that differ from one instant on. 0: nothing is known. */
     double known_until_d;
+    struct tl_table
+        frozen; /* that is known with it: share of the surface closed by ice over days */
     bool given; /* false: nothing below is used */
     struct tl_temperature air;
     double humidity;     /* relative, 0..1 */
@@ -155,6 +157,8 @@ enum tl_event_kind {
     TL_EVENT_TO_TOWER,      /* value: fraction of the flow */
     TL_EVENT_AERATOR,       /* value g/d; 0 = off */
     TL_EVENT_AERATOR_ON,    /* the scenario's transfer again */
+    TL_EVENT_COVER,         /* value: covered share of the water, 0..1 */
+    TL_EVENT_COVER_ON,      /* the scenario's cover again */
     TL_EVENT_HEATER_OFF,
     TL_EVENT_HEATER_ON,
     TL_EVENT_ADD_FISH,     /* fish */
@@ -251,6 +255,7 @@ struct tl_setup {
     struct tl_temperature temperature;
     struct tl_weather weather;
     struct tl_heater heater;
+    double cover;            /* share of the surface of tank and chamber under a cover, 0..1 */
     double wall_loss_w_m2_k; /* of tank and chamber to the air, by area of wetted wall */
     double source_degC;      /* NAN: the air's mean */
     double start_degC;       /* NAN: the air's mean of the first day */

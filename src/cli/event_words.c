@@ -78,6 +78,15 @@ struct tl_event_words tl_event_words(const struct tl_event *e, enum tl_unit_syst
     case TL_EVENT_AERATOR_ON:
         SAY("aerator on");
         break;
+    case TL_EVENT_COVER:
+        if (e->value > 0)
+            SAY("%.3g %% of the water covered", 100 * e->value);
+        else
+            SAY("cover off");
+        break;
+    case TL_EVENT_COVER_ON:
+        SAY("cover on");
+        break;
     case TL_EVENT_HEATER_OFF:
         SAY("heater off");
         break;

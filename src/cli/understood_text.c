@@ -181,6 +181,17 @@ static void say_weather(const struct tl_understood *u, enum tl_unit_system units
     say(u, "Heater", &t);
 }
 
+static void say_cover(const struct tl_understood *u, enum tl_unit_system units)
+{
+    struct tl_text t = {0};
+    const double cover = u->scenario->setup.cover;
+    if (!(cover > 0))
+        return;
+    add_quantity(&t, "over ", TL_DIM_FRACTION, units, cover,
+                 " of tank and chamber; it keeps sun, wind and air off");
+    say(u, "Cover", &t);
+}
+
 static void say_sun(const struct tl_understood *u, enum tl_unit_system units)
 {
     struct tl_text t = {0};
@@ -704,6 +715,7 @@ void tl_understood_tell(const struct tl_understood *u, enum tl_unit_system units
     say_sun(u, units);
     say_basin(u, "Tank", &s->setup.tank, units);
     say_chamber(u, units);
+    say_cover(u, units);
     say_pump(u, units);
     say_tower(u, units);
     say_aerator(u, units);

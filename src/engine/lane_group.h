@@ -31,7 +31,7 @@ struct tl_lane_group {
     void *arg;
 };
 
-enum { TL_LANE_FLOWS = 5, TL_LANE_SKY = 3 };
+enum { TL_LANE_FLOWS = 6, TL_LANE_SKY = 4 };
 
 struct tl_lane_level {
     const char *name; /* "baseline", "avx2", "avx512" */

@@ -62,7 +62,7 @@ static double drying_kg_d(const struct tl_model *m, double t_d, double wetted_at
     if (s->weather.given) {
         struct tl_open_air around;
         air_degC = tl_temperature_at(&s->weather.air, t_d);
-        tl_open_air_at(m, t_d, wetted_at_m_h * 24 * s->tower.plan_area_m2, fmax(0, air_degC),
+        tl_open_air_at(m, t_d, wetted_at_m_h * 24 * s->tower.plan_area_m2, 0, fmax(0, air_degC),
                        &around);
         air_kg_d = DAY_S * into_air_kg_s(&around);
     }

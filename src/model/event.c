@@ -217,6 +217,12 @@ static void apply_event(const struct tl_model *m, const struct tl_work *w, const
     case TL_EVENT_AERATOR_ON:
         set(&c->aerator_g_d, s->aerator_g_d, saved);
         break;
+    case TL_EVENT_COVER:
+        set(&c->cover, e->value, saved);
+        break;
+    case TL_EVENT_COVER_ON:
+        set(&c->cover, s->cover, saved);
+        break;
     case TL_EVENT_ADD_FISH:
         tl_fish_join(m, &e->fish, y);
         break;
@@ -274,6 +280,10 @@ static void restore(const struct tl_model *m, size_t event, const struct tl_save
     case TL_EVENT_AERATOR:
     case TL_EVENT_AERATOR_ON:
         c->aerator_g_d = saved->value;
+        break;
+    case TL_EVENT_COVER:
+    case TL_EVENT_COVER_ON:
+        c->cover = saved->value;
         break;
     case TL_EVENT_RATION:
         c->ration = saved->ration;

@@ -296,8 +296,9 @@ static inline void tl_film_clogging(const struct lane_params *p, real filled, re
 
 /* The films of a block where voids are filled: the same matter on less area lies thicker. Apart, as the
  * next one, so that what runs on open trays stays short. */
-static __attribute__((noinline)) void tl_film_block_clog(const struct tl_film_model *f, const real *filled,
-                                      real (*film)[TL_BLOCK], struct tl_film_block *b)
+static __attribute__((noinline)) void tl_film_block_clog(const struct tl_film_model *f,
+                                                         const real *filled, real (*film)[TL_BLOCK],
+                                                         struct tl_film_block *b)
 {
     for (int l = 0; l < TL_BLOCK; l++) {
         tl_film_clogging(&f->p, filled[l], &b->spread[l], &b->room[l]);

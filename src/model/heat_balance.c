@@ -15,7 +15,6 @@
 #define HEATER_BAND_DEGC 0.5  /* over which the heater comes to full power */
 #define THAWED_DEGC      0.5  /* of the water, from which on warm air over the trays warms it all */
 #define ICE_W_M_K        2.2  /* at 0 degC, clear ice; from memory */
-#define ICE_KG_M3        917.0
 #define MOST_NEWTON      50
 #define SLOPE_DEGC       1e-3
 
@@ -134,8 +133,8 @@ static void tower_air(const struct tl_model *m, double wind_m_s, double load_m_h
     out->tray.film_kg_s = density * film * media_m2 * wet.wetted_fraction;
 }
 
-void tl_open_air_at(const struct tl_model *m, double t_d, double tower_flow_m3_d, double at_degC,
-                    struct tl_open_air *out)
+void tl_open_air_at(const struct tl_model *m, double t_d, double tower_flow_m3_d, double cover,
+                    double at_degC, struct tl_open_air *out)
 {
     const struct tl_setup *s = &m->setup;
     const struct tl_weather *w = &s->weather;
@@ -152,10 +151,11 @@ void tl_open_air_at(const struct tl_model *m, double t_d, double tower_flow_m3_d
         .vapour_pa = vapour_pa,
         .evaporation_w_m2_pa = evaporation,
         .convection_w_m2_k = tl_convection_w_m2_k(evaporation, pressure_pa),
-        .sun_w =
-            area_m2 * (1 - s->params.water_albedo) * (1 - w->shade) * tl_weather_sun_w_m2(w, t_d),
-        .sky_w = area_m2 * WATER_EMISSIVITY * sky_emissivity(w, t_d, air_degC, vapour_pa) *
-                 tl_black_body_w_m2(air_degC),
+        .open = 1 - cover,
+        .sun_w = (1 - cover) * area_m2 * (1 - s->params.water_albedo) * (1 - w->shade) *
+                 tl_weather_sun_w_m2(w, t_d),
+        .sky_w = (1 - cover) * area_m2 * WATER_EMISSIVITY *
+                 sky_emissivity(w, t_d, air_degC, vapour_pa) * tl_black_body_w_m2(air_degC),
         .tower_kg_s = tower_flow_m3_d * TL_WATER_KG_M3 / DAY_S,
     };
     tower_air(m, wind, tower_flow_m3_d / 24 / s->tower.plan_area_m2, at_degC, out);
@@ -189,18 +189,22 @@ static double tower_w(const struct tl_model *m, const struct tl_open_air *around
     return sum;
 }
 
-/* What the surface of water or ice at `t_degC` gains, W; the sun is counted as taken up there. */
+/* What the surface of water or ice at `t_degC` gains, W; the sun is counted as taken up there. Under a cover
+ * there is neither sun, sky nor vapour, and heat goes through it to the air. */
 static double surface_w(const struct tl_setup *s, const struct tl_open_air *around, double t_degC,
                         double w[TL_NHEAT_FLOW])
 {
-    const double area_m2 = s->tank.surface_m2 + s->chamber.surface_m2;
+    const double all_m2 = s->tank.surface_m2 + s->chamber.surface_m2;
+    const double area_m2 = around->open * all_m2;
+    const double cover_w_k = (all_m2 - area_m2) * s->params.cover_heat_loss;
 
     w[TL_HEAT_SUN] = around->sun_w;
     w[TL_HEAT_LONG_WAVE] = around->sky_w - area_m2 * WATER_EMISSIVITY * tl_black_body_w_m2(t_degC);
     w[TL_HEAT_EVAPORATION] =
         -area_m2 * around->evaporation_w_m2_pa *
         (tl_vapour_pressure_pa(fmin(t_degC, WARMEST_DEGC)) - around->vapour_pa);
-    w[TL_HEAT_CONVECTION] = area_m2 * around->convection_w_m2_k * (around->air.t_degC - t_degC);
+    w[TL_HEAT_CONVECTION] =
+        (area_m2 * around->convection_w_m2_k + cover_w_k) * (around->air.t_degC - t_degC);
     return w[TL_HEAT_SUN] + w[TL_HEAT_LONG_WAVE] + w[TL_HEAT_EVAPORATION] + w[TL_HEAT_CONVECTION];
 }
 
@@ -215,7 +219,7 @@ static double ice_top_degC(const struct tl_setup *s, const struct tl_open_air *a
 
     if (!(area_m2 > 0) || !(ice_kg > 0))
         return 0;
-    const double through_w_k = ICE_W_M_K * area_m2 * area_m2 * ICE_KG_M3 / ice_kg;
+    const double through_w_k = ICE_W_M_K * area_m2 * area_m2 * TL_ICE_KG_M3 / ice_kg;
     for (int i = 0; i < MOST_NEWTON; i++) {
         const double gain = surface_w(s, around, t, w) - through_w_k * t;
         const double slope =

@@ -10,6 +10,7 @@
 #define TL_WATER_J_M3_K (998.0 * 4186.0)
 #define TL_WATER_KG_M3  998.0
 #define TL_FUSION_J_KG  3.34e5
+#define TL_ICE_KG_M3    917.0
 
 /* What does not hang on the temperature of the water. */
 struct tl_open_air {
@@ -17,8 +18,9 @@ struct tl_open_air {
     double vapour_pa;
     double evaporation_w_m2_pa;
     double convection_w_m2_k;
-    double sun_w;       /* taken up */
-    double sky_w;       /* long-wave, taken up */
+    double sun_w; /* taken up */
+    double sky_w; /* long-wave, taken up */
+    double open;  /* share of the surface that no cover closes: all of the above counts for that */
     struct tl_bed tray; /* one of them */
     double tower_kg_s;  /* water that crosses it */
 };
@@ -30,9 +32,10 @@ double tl_heat_start_degC(const struct tl_setup *s);
 /* Sun and sky light on level ground: as logged, or as the sky lets it through. */
 double tl_weather_sun_w_m2(const struct tl_weather *w, double t_d);
 
-/* `tower_flow_m3_d` crosses the trays; `at_degC` is about the water's temperature, for its wetting. */
-void tl_open_air_at(const struct tl_model *m, double t_d, double tower_flow_m3_d, double at_degC,
-                    struct tl_open_air *out);
+/* `tower_flow_m3_d` crosses the trays; `at_degC` is about the water's temperature, for its wetting; `cover`:
+ * covered share of the surface. */
+void tl_open_air_at(const struct tl_model *m, double t_d, double tower_flow_m3_d, double cover,
+                    double at_degC, struct tl_open_air *out);
 
 struct tl_heat_flows {
     double w[TL_NHEAT_FLOW];

@@ -19,6 +19,7 @@
 #define GAMMA     0.29289321881345254 /* 1 - sqrt(1/2) */
 #define ROOT_DEGC 1e-9                /* as exact as a stage is solved */
 #define MOST_ROOT 100
+#define CLOSED_M  0.005 /* of ice; judgement */
 /* Of the time a heater would take to warm the water up if none of its heat were lost, it gets so much
  * before it counts as too weak; judgement. */
 #define WARM_UP 2.0
@@ -48,6 +49,13 @@ static double tower_flow_m3_d(const struct solve *s)
     return tl_load_m_h(s->m, &s->controls) * 24 * s->m->setup.tower.plan_area_m2;
 }
 
+/* Thin ice has holes; from CLOSED_M on it lies from edge to edge. */
+static double closed_by(const struct tl_setup *s, double ice_kg)
+{
+    const double area_m2 = s->tank.surface_m2 + s->chamber.surface_m2;
+    return ice_kg > 0 ? fmin(1, ice_kg / (area_m2 * TL_ICE_KG_M3 * CLOSED_M)) : 0;
+}
+
 static int add_node(struct solve *s, double t_d)
 {
     struct tl_heat_course *c = s->c;
@@ -60,6 +68,7 @@ static int add_node(struct solve *s, double t_d)
     c->water_degC[c->n] = degC;
     c->evaporated_m3[c->n] = s->evaporated_m3;
     c->ice_kg[c->n] = ice_kg;
+    c->frozen[c->n] = closed_by(&s->m->setup, ice_kg);
     c->top_up_m3[c->n] = s->sum->top_up_m3;
     c->heater_j[c->n] = s->sum->flow_j[TL_HEAT_HEATER];
     c->n++;
@@ -187,8 +196,8 @@ static int step(struct solve *s, double t_d, double to_d)
     struct tl_heat_flows flows[2];
     const double weight[2] = {1 - GAMMA, GAMMA};
 
-    tl_open_air_at(m, t_d + GAMMA * (to_d - t_d), flow, degC, &around[0]);
-    tl_open_air_at(m, to_d, flow, degC, &around[1]);
+    tl_open_air_at(m, t_d + GAMMA * (to_d - t_d), flow, s->controls.cover, degC, &around[0]);
+    tl_open_air_at(m, to_d, flow, s->controls.cover, degC, &around[1]);
     const double first = solve_stage(s, &around[0], s->heat_j, GAMMA * dt_s, &flows[0]);
     const double q = tl_heat_balance(m, &around[0], s->source_degC, first, &flows[0]);
     const double second =
@@ -344,11 +353,12 @@ static int make_room(struct solve *s, double step_d)
     c->water_degC = malloc(s->room * sizeof *c->water_degC);
     c->evaporated_m3 = malloc(s->room * sizeof *c->evaporated_m3);
     c->ice_kg = malloc(s->room * sizeof *c->ice_kg);
+    c->frozen = malloc(s->room * sizeof *c->frozen);
     c->top_up_m3 = malloc(s->room * sizeof *c->top_up_m3);
     c->heater_j = malloc(s->room * sizeof *c->heater_j);
     s->saved = calloc(s->m->setup.events + 1, sizeof *s->saved);
     s->y = calloc(s->m->at.size, sizeof *s->y);
-    return c->t_d && c->water_degC && c->evaporated_m3 && c->ice_kg && c->top_up_m3 &&
+    return c->t_d && c->water_degC && c->evaporated_m3 && c->ice_kg && c->frozen && c->top_up_m3 &&
                    c->heater_j && s->saved && s->y
                ? TL_OK
                : TL_E_MEMORY;
@@ -400,6 +410,7 @@ void tl_heat_course_free(struct tl_heat_course *c)
     free(c->water_degC);
     free(c->evaporated_m3);
     free(c->ice_kg);
+    free(c->frozen);
     free(c->top_up_m3);
     free(c->heater_j);
     free(c);

@@ -26,6 +26,7 @@ void tl_model_flows(const struct tl_model *m, const struct tl_controls *c, struc
                              .tower_m3_d = tower,
                              .bypass_m3_d = c->flow_m3_d - tower,
                              .aerator_g_d = c->aerator_g_d,
+                             .open = 1 - c->cover,
                              .drying_1_d = c->dried_out ? m->setup.tower.die_off_1_d : 0,
                              .tower_on = tower > 0};
 }

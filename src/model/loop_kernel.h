@@ -198,6 +198,7 @@ static inline void burn(const struct tl_film_model *f, const struct tl_site *sit
 struct tl_flows {
     real pump_m3_d, tower_m3_d, bypass_m3_d;
     real aerator_g_d;
+    real open;       /* share of the surface that no cover closes */
     real drying_1_d; /* extra decay in a tower that has dried out */
     bool tower_on;   /* water crosses the tower, in all lanes or in none */
 };
@@ -245,7 +246,8 @@ static inline int tl_loop_rates(const struct tl_form *form, const struct tl_film
     const real tank_co2 = lane_co2_mol_m3(&cl->k, w->tank_h, tank[TL_TIC]);
     real *gas_o2 = &dydt[at->gas_o2];
     real *gas_tic = &dydt[at->gas_tic];
-    gas(f, cl, cl->k_surface * site->tank_surface_m2, tank_sat, tank, tank_co2,
+    const real k_open = cl->k_surface * flows->open * (1 - w->sky.frozen);
+    gas(f, cl, k_open * site->tank_surface_m2, tank_sat, tank, tank_co2,
         &gas_o2[TL_GAS_TANK_SURFACE], &gas_tic[TL_GAS_TANK_SURFACE]);
     gas(f, cl, cl->aerator_m3_per_g * flows->aerator_g_d, tank_sat, tank, tank_co2,
         &gas_o2[TL_GAS_AERATOR], &gas_tic[TL_GAS_AERATOR]);
@@ -260,8 +262,8 @@ static inline int tl_loop_rates(const struct tl_form *form, const struct tl_film
     if (form->green) {
         const real both_m3 = site->tank_m3 + site->chamber_m3;
         const real gone = trickle / both_m3 * y[at->green];
-        tl_algae_in_tank(f, cl, w->sky.tank, tank, w->tank_h, site->tank_m3, site->tank_surface_m2,
-                         both_m3, y[at->green], tank_mass, &dydt[at->green],
+        tl_algae_in_tank(f, cl, flows->open * w->sky.tank, tank, w->tank_h, site->tank_m3,
+                         site->tank_surface_m2, both_m3, y[at->green], tank_mass, &dydt[at->green],
                          &dydt[at->extent_green]);
         dydt[at->green] -= gone;
         dydt[at->algae_out + TL_ALGAE_OVERFLOW] = gone;
@@ -276,7 +278,7 @@ static inline int tl_loop_rates(const struct tl_form *form, const struct tl_film
     const real chamber_sat = lane_o2_saturation_in(cl, chamber);
     settle(f, site, cl, chamber, &y[at->sludge], chamber_mass, &dydt[at->sludge],
            &dydt[at->extent_chamber]);
-    gas(f, cl, cl->k_surface * site->chamber_surface_m2, chamber_sat, chamber,
+    gas(f, cl, k_open * site->chamber_surface_m2, chamber_sat, chamber,
         lane_co2_mol_m3(&cl->k, w->chamber_h, chamber[TL_TIC]), &gas_o2[TL_GAS_CHAMBER_SURFACE],
         &gas_tic[TL_GAS_CHAMBER_SURFACE]);
     chamber_mass[TL_O2] += gas_o2[TL_GAS_CHAMBER_SURFACE];

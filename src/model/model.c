@@ -404,6 +404,7 @@ int tl_model_start(const struct tl_model *m, struct tl_controls *c, double *y)
     *c = (struct tl_controls){.flow_m3_d = s->pump_flow_m3_d,
                               .to_tower = s->to_tower,
                               .aerator_g_d = s->aerator_g_d,
+                              .cover = s->cover,
                               .dry_since_d = NAN,
                               .dries_d = INFINITY,
                               .wetted_at_m_h = LEAST_LOAD_M_H,

@@ -140,6 +140,7 @@ int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from)
     to->temperature.readings = (struct tl_table){0};
     to->pump.curve = (struct tl_table){0};
     to->weather.air.readings = (struct tl_table){0};
+    to->weather.frozen = (struct tl_table){0};
     for (int i = 0; i < TL_NWEATHER_LOG; i++)
         to->weather.log[i] = (struct tl_table){0};
     to->feeding.ration.table = (struct tl_table){0};
@@ -156,6 +157,8 @@ int tl_setup_copy(struct tl_setup *to, const struct tl_setup *from)
         status = table_copy(&to->pump.curve, &from->pump.curve);
     if (!status)
         status = table_copy(&to->weather.air.readings, &from->weather.air.readings);
+    if (!status)
+        status = table_copy(&to->weather.frozen, &from->weather.frozen);
     for (int i = 0; i < TL_NWEATHER_LOG && !status; i++)
         status = table_copy(&to->weather.log[i], &from->weather.log[i]);
     if (!status)
@@ -191,6 +194,7 @@ void tl_setup_free(struct tl_setup *s)
     tl_table_free(&s->temperature.readings);
     tl_table_free(&s->pump.curve);
     tl_table_free(&s->weather.air.readings);
+    tl_table_free(&s->weather.frozen);
     for (int i = 0; i < TL_NWEATHER_LOG; i++)
         tl_table_free(&s->weather.log[i]);
     tl_table_free(&s->feeding.ration.table);

@@ -1,4 +1,4 @@
-/* Light and evaporation of the moment. Model document, "Sun and algae", "Heat". */
+/* Light, evaporation and ice of the moment. Model document, "Sun and algae", "Heat". */
 #include <math.h>
 
 #include "heat_balance.h"
@@ -17,11 +17,15 @@ void tl_model_sky(const struct tl_model *m, double t_d, struct tl_sky *out)
         light = sun->noon_w_m2 * cos(M_PI * from_noon);
     out->tower = (1 - sun->shaded) * light;
     out->tank = (1 - sun->tank_shaded) * light;
+    const struct tl_table *frozen = &m->setup.weather.frozen;
+    out->frozen = m->heat         ? tl_heat_course_total(m->heat, m->heat->frozen, t_d)
+                  : frozen->n > 0 ? tl_table_at(frozen, t_d)
+                                  : 0;
     out->evaporates_m3_d = m->heat ? tl_heat_course_evaporation_m3_d(m->heat, t_d) : 0;
 }
 
 void tl_work_sky(const struct tl_model *m, struct tl_work *w, double t_d)
 {
-    if (m->form.lit > 0 || m->heat)
+    if (m->form.lit > 0 || m->heat || m->setup.weather.frozen.n > 0)
         tl_model_sky(m, t_d, &w->sky);
 }

@@ -7,6 +7,7 @@
 struct tl_sky {
     real tower, tank;     /* light that falls on them after their shade, W/m2 */
     real evaporates_m3_d; /* and is made up with source water; below 0: dew, and more overflow */
+    real frozen;          /* share of the surface that ice closes, 0..1 */
 };
 
 #endif

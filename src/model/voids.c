@@ -13,7 +13,7 @@ double tl_voids_filled(const struct tl_model *m, const double *film_g, int cells
 double tl_voids_spread(const struct tl_model *m, const double *film_g)
 {
     double spread, room;
-tl_film_clogging(&m->film.p, tl_voids_filled(m, film_g, 1), &spread, &room);
+    tl_film_clogging(&m->film.p, tl_voids_filled(m, film_g, 1), &spread, &room);
     return spread;
 }
 

@@ -212,6 +212,8 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
                  quantity(TL_DIM_VOLUME, units, u->chamber.volume_m3).text,
                  quantity(TL_DIM_FLOW, units, u->pump_flow_m3_d).text,
                  show(100 * u->to_tower).text);
+    if (u->cover > 0)
+        tl_text_addf(&w, "; %s %% of the water covered", show(100 * u->cover).text);
     tl_page_put(p, 2, 2, &w);
 
     write_pump(p, o, units);
@@ -400,6 +402,7 @@ static void write_ice(struct tl_page *p, const struct tl_outcome *o, enum tl_uni
             tl_text_addf(&w, ", frozen to the bottom on %s", show_day(o, h->frozen_d).text);
         tl_text_add(&w,
                     tl_setup_ever_fish(&o->scenario->setup) ? ": fish in it are in danger." : ".");
+        tl_text_add(&w, " No air comes through ice: only aerator and tower bring oxygen.");
     }
     if (h->frost_h > 0)
         tl_text_addf(&w,
@@ -409,7 +412,7 @@ static void write_ice(struct tl_page *p, const struct tl_outcome *o, enum tl_uni
                      show(h->frost_h).text, show_day(o, h->frost_d).text);
     if (h->tray_ice_h > 0)
         tl_text_addf(&w, " In %s h of them water freezes in the trays.", show(h->tray_ice_h).text);
-    tl_page_put(p, 4, 0, &w);
+    tl_page_put(p, 5, 0, &w);
 }
 
 static struct shown kwh(double joule)

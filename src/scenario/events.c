@@ -149,6 +149,21 @@ const struct tl_value_type tl_type_aerator_action = {
     TL_FORMS(TL_WORDS_FORM(off_on), TL_NUMBER_FORM),
 };
 
+static void cover_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
+                              void *base)
+{
+    const int word = tl_word(n, off_on);
+    if (word >= 0)
+        push_value(r, word == 0 ? TL_EVENT_COVER : TL_EVENT_COVER_ON, 0);
+    else
+        quantity_action_read(r, n, key, base);
+}
+const struct tl_value_type tl_type_cover_action = {
+    .name = "off, on or a share",
+    .read = cover_action_read,
+    TL_FORMS(TL_WORDS_FORM(off_on), TL_NUMBER_FORM),
+};
+
 static void heater_action_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                                void *base)
 {
@@ -492,6 +507,9 @@ static const char *restorable(enum tl_event_kind kind)
     case TL_EVENT_AERATOR:
     case TL_EVENT_AERATOR_ON:
         return "aerator";
+    case TL_EVENT_COVER:
+    case TL_EVENT_COVER_ON:
+        return "cover";
     case TL_EVENT_HEATER_OFF:
     case TL_EVENT_HEATER_ON:
         return "heater";
@@ -679,6 +697,13 @@ static void write_action(struct tl_text *out, const struct tl_event *e)
         break;
     case TL_EVENT_AERATOR_ON:
         tl_text_add(out, "aerator: on");
+        break;
+    case TL_EVENT_COVER:
+        tl_text_add(out, "cover: ");
+        tl_write_number(out, TL_DIM_FRACTION, e->value);
+        break;
+    case TL_EVENT_COVER_ON:
+        tl_text_add(out, "cover: on");
         break;
     case TL_EVENT_HEATER_OFF:
         tl_text_add(out, "heater: off");
@@ -899,6 +924,8 @@ void tl_check_events(struct tl_reader *r)
             !(s->heater.power_w > 0 && s->temperature.kind == TL_TEMPERATURE_WEATHER))
             tl_warn(r, entry_of(r, e), "has no effect: there is no heater%s",
                     s->heater.power_w > 0 ? " without weather:" : " with a power");
+        if (e->kind == TL_EVENT_COVER_ON && !(s->cover > 0))
+            tl_warn(r, entry_of(r, e), "has no effect: there is no tank.cover to put on again");
         if (e->kind == TL_EVENT_PUMPS_RUNNING && e->value > s->pump.count)
             tl_fault(r, entry_of(r, e),
                      "no more than pump.count; to compare numbers of pumps, give this event only "

@@ -179,6 +179,8 @@ const struct tl_key tl_key_table[] = {
     QUANTITY("tank.wall heat loss", HEAT_LOSS, 0, 50, s.setup.wall_loss_w_m2_k, OPTIONAL,
              "through wetted walls of tank and chamber, with weather; thin plastic in the open 6, "
              "3 cm of foam 1, sunk in the ground 1", .status = "judgement"),
+    QUANTITY("tank.cover", FRACTION, 0, 1, s.setup.cover, OPTIONAL,
+             "share of the water, tank and chamber, under a cover that keeps off sun, wind and air"),
     ROW("tank.green water", green_water, RANGE(CONC_COD, 0, 1000), AT(s.setup.green_g_m3), OPTIONAL,
         "algae afloat at the start, as organic matter; with sun", .otherwise = "none"),
     BASIN("settling chamber", chamber, chamber, 1e6),
@@ -417,6 +419,8 @@ const struct tl_key tl_key_table[] = {
            "share of the flow that crosses the tower"),
     ACTION("aerator", aerator_action, RANGE(MASS_FLOW, 0, 1e7), TL_EVENT_AERATOR, LASTING_ACTION,
            "the aerator stops, starts again or is set to an oxygen transfer"),
+    ACTION("cover", cover_action, RANGE(FRACTION, 0, 1), TL_EVENT_COVER, LASTING_ACTION,
+           "the cover of the water is taken off, put on again or set to a share"),
     ACTION("heater", heater_action, NO_VALUE, 0, LASTING_ACTION,
            "the heater stops or starts again"),
     ACTION("power", power_action, NO_VALUE, 0, LASTING_ACTION,

@@ -10,7 +10,7 @@
 
 #define MOST_SHOWN      200  /* messages */
 #define MOST_KEPT       1000 /* messages, before they are sorted */
-#define MOST_NEIGHBOURS 24   /* keys that an unknown one is answered with */
+#define MOST_NEIGHBOURS 25   /* keys that an unknown one is answered with */
 
 /* "fish[0].count", from the node up. */
 static void add_path(struct tl_text *t, struct tl_node *n)

@@ -170,11 +170,11 @@ extern const struct tl_value_type tl_type_pump_flow, tl_type_pump_curve, tl_type
 extern const struct tl_value_type tl_type_variant_list, tl_type_edits;
 /* events.c */
 extern const struct tl_value_type tl_type_event_list, tl_type_event_time, tl_type_pump_action,
-    tl_type_aerator_action, tl_type_heater_action, tl_type_quantity_action, tl_type_fish_action,
-    tl_type_ration_action, tl_type_dose, tl_type_dose_action, tl_type_dose_mass,
-    tl_type_dose_target, tl_type_clean_action, tl_type_hose_action, tl_type_rinse,
-    tl_type_running_action, tl_type_power_action, tl_type_dead_action, tl_type_medicine,
-    tl_type_dose_solution, tl_type_where;
+    tl_type_aerator_action, tl_type_cover_action, tl_type_heater_action, tl_type_quantity_action,
+    tl_type_fish_action, tl_type_ration_action, tl_type_dose, tl_type_dose_action,
+    tl_type_dose_mass, tl_type_dose_target, tl_type_clean_action, tl_type_hose_action,
+    tl_type_rinse, tl_type_running_action, tl_type_power_action, tl_type_dead_action,
+    tl_type_medicine, tl_type_dose_solution, tl_type_where;
 /* sun.c */
 extern const struct tl_value_type tl_type_sun, tl_type_green_water;
 /* dosing.c */

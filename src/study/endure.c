@@ -132,15 +132,21 @@ static int keep_course(struct tl_setup *s, double at_d, double back_d, struct tl
     if (status)
         return status;
     const struct tl_heat_course *h = tl_model_heat(m);
-    struct tl_table *to = &s->temperature.readings;
+    struct tl_table *to = &s->temperature.readings, *ice = &s->weather.frozen;
     if (out)
         note_cold(h, at_d, back_d, out);
     tl_table_free(to);
     *to = (struct tl_table){.x = malloc(h->n * sizeof *to->x), .y = malloc(h->n * sizeof *to->y)};
-    if (to->x && to->y) {
+    tl_table_free(ice);
+    *ice =
+        (struct tl_table){.x = malloc(h->n * sizeof *ice->x), .y = malloc(h->n * sizeof *ice->y)};
+    if (to->x && to->y && ice->x && ice->y) {
         memcpy(to->x, h->t_d, h->n * sizeof *to->x);
         memcpy(to->y, h->water_degC, h->n * sizeof *to->y);
         to->n = h->n;
+        memcpy(ice->x, h->t_d, h->n * sizeof *ice->x);
+        memcpy(ice->y, h->frozen, h->n * sizeof *ice->y);
+        ice->n = h->n;
         s->temperature.kind = TL_TEMPERATURE_READINGS;
     } else {
         status = TL_E_MEMORY;

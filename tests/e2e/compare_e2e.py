@@ -202,7 +202,7 @@ def media(test, rows):
 
 def winter_tower(test, rows):
     """The tower brings the ice sooner and freezes itself; ice on the pond is its surface's own doing."""
-    base, off, third, heated = rows.values()
+    base, off, third, heated, covered = rows.values()
     test.assertEqual(base["water_lowest_degC"], 0)
     heat = lambda name: json.loads((test.folder / "winter_tower" / "runs" / name / "summary.json").read_text())["heat"]
     names = ("off-from-december", "a-third-from-december", "base")
@@ -215,6 +215,8 @@ def winter_tower(test, rows):
         test.assertTrue(0.02 < row["most_ice_kg"] / 917 / 11 < 0.08)
     test.assertTrue(off["hours_frost_on_tower"] < 0.3 * base["hours_frost_on_tower"])
     test.assertEqual(heated["most_ice_kg"], 0)
+    test.assertEqual(covered["most_ice_kg"], 0)
+    test.assertLess(covered["heater_kWh"], 0.5 * heated["heater_kWh"])
     test.assertGreater(heated["water_lowest_degC"], 1)
     test.assertTrue(100 < heated["heater_kWh"] < 243 * 24)
     test.assertAlmostEqual(heated["cost_whole_run"] - off["cost_whole_run"],

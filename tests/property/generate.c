@@ -344,6 +344,8 @@ static void basin(struct writer *w, const char *name, double volume, bool green)
 #undef OF_BASIN
     if (strcmp(name, "tank") == 0)
         maybe_outdoors(w, "tank.wall heat loss", 0, 10);
+    if (strcmp(name, "tank") == 0 && rng_chance(&w->keeper, 0.2))
+        quantity(w, "tank.cover", rng_between(&w->keeper, 0, 1));
     if (green && rng_chance(&w->keeper, 0.2))
         word(w, "tank.green water", "none");
     else if (green)
@@ -777,7 +779,7 @@ static void parameters(struct writer *w)
 
 /* --- events ----------------------------------------------------------------------------------- */
 
-enum quantity_kept { PUMP, PUMPS_RUNNING, TO_TOWER, AERATOR, HEATER, RATION, QUANTITIES };
+enum quantity_kept { PUMP, PUMPS_RUNNING, TO_TOWER, AERATOR, COVER, HEATER, RATION, QUANTITIES };
 
 struct calendar {
     double free_from[QUANTITIES]; /* of a `for:` that is still running */
@@ -850,6 +852,12 @@ static void change(struct writer *w, struct calendar *c, enum quantity_kept what
             word(w, "events[].aerator", form == 0 ? "off" : "on");
         else
             quantity(w, "events[].aerator", w->tank_m3 * rng_scale(r, 1, 60));
+    } else if (what == COVER) {
+        const int form = rng_below(r, 3);
+        if (form <= 1)
+            word(w, "events[].cover", form == 0 ? "off" : "on");
+        else
+            quantity(w, "events[].cover", rng_between(r, 0, 1));
     } else if (what == HEATER) {
         word(w, "events[].heater", rng_chance(r, 0.5) ? "off" : "on");
     } else {
