@@ -15,14 +15,15 @@
 static const struct {
     const char *dim, *unit;
 } units[] = {
-    {"RATE", "1/d"},         {"YIELD_N", "gCOD/gN"},     {"YIELD_COD", "gCOD/gCOD"},
-    {"CONC", "g/m3"},        {"CONC_N", "gN/m3"},        {"CONC_COD", "gCOD/m3"},
-    {"NUMBER", ""},          {"FRACTION", "share"},      {"FILM", "gCOD/m2"},
-    {"ALKALINITY", "eq/m3"}, {"N_CONTENT", "gN/gCOD"},   {"SLOUGH", "1/d per m/h"},
-    {"LIGHT", "W/m2"},       {"EXTINCTION", "m2/gCOD"},  {"DIFFUSIVITY", "m2/d"},
-    {"PER_LENGTH", "1/m"},   {"KILL", "m3/g/d"},         {"VELOCITY", "m/d"},
-    {"SPEED", "m/s"},        {"AIR_SHARE", "ppm"},       {"PER_MASS", "g/g"},
-    {"FISH_RATE", "g/kg/d"}, {"COD_PER_MASS", "gCOD/g"}, {"N_PER_FISH", "gN/kg"},
+    {"RATE", "1/d"},         {"YIELD_N", "gCOD/gN"},    {"YIELD_COD", "gCOD/gCOD"},
+    {"CONC", "g/m3"},        {"CONC_N", "gN/m3"},       {"CONC_COD", "gCOD/m3"},
+    {"NUMBER", ""},          {"FRACTION", "share"},     {"FILM", "gCOD/m2"},
+    {"ALKALINITY", "eq/m3"}, {"N_CONTENT", "gN/gCOD"},  {"SLOUGH", "1/d per m/h"},
+    {"LIGHT", "W/m2"},       {"EXTINCTION", "m2/gCOD"}, {"DIFFUSIVITY", "m2/d"},
+    {"PER_LENGTH", "1/m"},   {"KILL", "m3/g/d"},        {"VELOCITY", "m/d"},
+    {"SPEED", "m/s"},        {"AIR_SHARE", "ppm"},      {"PER_MASS", "g/g"},
+    {"HEAT_LOSS", "W/m2/K"}, {"FISH_RATE", "g/kg/d"},   {"COD_PER_MASS", "gCOD/g"},
+    {"N_PER_FISH", "gN/kg"},
 };
 
 static const char *unit_of(const char *dim)
