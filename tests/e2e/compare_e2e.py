@@ -254,12 +254,39 @@ def open_air_or_submerged(test, rows):
     test.assertGreater(gas["under water"], 1.3 * gas["base"])
 
 
+def medicine_shock(test, rows):
+    base, fed, large = rows.values()
+    test.assertGreater(test.worst(fed, "un-ionised ammonia"), 1.1 * test.worst(base, "un-ionised ammonia"))
+    test.assertGreater(test.worst(fed, "nitrite"), 1.3 * test.worst(base, "nitrite"))
+    test.assertLess(test.worst(large, "oxygen"), test.worst(base, "oxygen") - 1.5)
+
+
+def dead_fish(test, rows):
+    base, same_day, alive = rows.values()
+    nh3 = lambda row: test.worst(row, "un-ionised ammonia")
+    test.assertEqual(sorted((base, same_day, alive), key=nh3), [alive, same_day, base])
+    test.assertGreater(nh3(base), 4 * nh3(alive))
+
+
+def power_cut_in_summer(test, rows):
+    sun, shade, wet = rows.values()
+    test.assertGreater(test.worst(sun, "nitrite"), test.worst(shade, "nitrite"))
+    test.assertGreater(test.worst(shade, "nitrite"), test.worst(wet, "nitrite"))
+    test.assertGreater(test.worst(shade, "oxygen"), test.worst(sun, "oxygen"))
+    moist = lambda name: json.loads((test.folder / "power_cut_in_summer" / "runs" / name / "summary.json")
+                                    .read_text())["tower_without_water"]["media_moist_h"]
+    test.assertTrue(1.8 * moist("base") < moist("in-the-shade") < 12)
+    test.assertEqual(moist("media-kept-wet"), 12)
+
+
 class Stories(Told):
     def test_each_scenario_tells_its_story(self):
         files = sorted([*SCENARIOS.glob("compare-*.yaml"), SCENARIOS / "winter-tower.yaml",
-                        SCENARIOS / "restart-in-spring.yaml", SCENARIOS / "open-air-or-submerged.yaml",
+                        SCENARIOS / "restart-in-spring.yaml", SCENARIOS / "medicine-shock.yaml",
+                        SCENARIOS / "dead-fish.yaml", SCENARIOS / "power-cut-in-summer.yaml",
+                        SCENARIOS / "open-air-or-submerged.yaml",
                         SCENARIOS / "full-year-outdoors.yaml"])
-        self.assertEqual(len(files), 13)
+        self.assertEqual(len(files), 16)
         for file in files:
             with self.subTest(file.name):
                 name = file.stem.removeprefix("compare-").replace("-", "_")

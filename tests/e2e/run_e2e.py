@@ -310,6 +310,44 @@ def green_water(test, summary, rows):
     test.assertIn("shade the tank against green water: keep 95 % of the light off it", summary["advice"][0]["lever"])
 
 
+def medicine_shock(test, summary, rows):
+    [shock] = summary["shocks"]
+    test.assertEqual((shock["times"], shock["time"][:10]), (3, "2027-06-22"))
+    test.assertTrue(0.6 < shock["ammonia_oxidisers_killed"] < 0.72, shock)
+    test.assertTrue(20 < shock["ammonia_oxidisers_back_d"] < 35, shock)
+    test.assertGreater(shock["ammonia_oxidisers_back_d"], shock["ammonia_oxidation_back_d"])
+    # most ammonia comes with the full ration, on day 35
+    test.assertTrue(36 < highest(rows, "tank_tan_mgN_L")[1] < 42)
+    test.assertLess(highest(rows, "-tank_o2_mg_L", 21.4, 23)[0],
+                    highest(rows, "-tank_o2_mg_L", 18.4, 20)[0] - 0.5)
+    # three times 9.8 m3 of 25 g, all but what leaves with water, at 1.0656 g
+    burnt = summary["ledger"]["oxygen"]["out"]["formaldehyde"]
+    test.assertTrue(0.88 < burnt / (3 * 9.8 * 25 * 1.0656) < 0.97, burnt)
+
+
+def dead_fish(test, summary, rows):
+    n = summary["ledger"]["nitrogen"]["in"]
+    test.assertGreater(n["dead_fish"], n["feed"])
+    test.assertLess(n["dead_fish"], 3.1 * 27)
+    before = highest(rows, "tank_tan_mgN_L", 10, 15)[0]
+    tan, day = highest(rows, "tank_tan_mgN_L")
+    test.assertTrue(tan > 4 * before and 16 < day < 22, (tan, day))
+    test.assertGreater(highest(rows, "tank_no2_mgN_L", 15)[0],
+                       4 * highest(rows, "tank_no2_mgN_L", 10, 15)[0])
+    test.assertEqual(summary["verdict"], "danger")
+
+
+def power_cut_in_summer(test, summary, rows):
+    stood = summary["tower_without_water"]
+    test.assertEqual((stood["times"], round(stood["longest_h"], 6)), (1, 12))
+    test.assertTrue(2.5 < stood["media_moist_h"] < 4, stood)
+    test.assertAlmostEqual(stood["dry_h"], 12 - stood["media_moist_h"], delta=0.01)
+    test.assertLess(highest(rows, "-tank_o2_mg_L", 14.3, 14.9)[0], 5.5)
+    test.assertGreater(highest(rows, "-tank_o2_mg_L", 12, 14.3)[0], 6.5)
+    film = lambda day: float(min(rows, key=lambda r: abs(float(r["time_d"]) - day))["tray01_aob_gCOD_m2"])
+    test.assertTrue(0.55 < film(14.84) / film(14.33) < 0.7, film(14.84))
+
+
 def year_of_feeding(test, summary, rows):
     winter = [float(row["feed_g_d"]) for row in rows if float(row["temperature_degC"]) < 8]
     test.assertTrue(len(winter) > 200 and set(winter) == {0}, len(winter))
