@@ -130,6 +130,29 @@ static void events(void **state)
     end(&b);
 }
 
+/* Every substance has a name, by mass and by mark. */
+static void substances(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    for (int k = 0; k < TL_NDOSE; k++)
+        for (int by = TL_DOSE_MASS; by <= TL_DOSE_TO_CONTENT; by++)
+            add_event(&b.s.setup, (struct tl_event){.at_d = 1 + k,
+                                                    .kind = TL_EVENT_DOSE,
+                                                    .dose = (enum tl_dose)k,
+                                                    .by = (enum tl_dose_by)by,
+                                                    .value = 2});
+    make(&b);
+    for (size_t i = 0; i < b.jobs.n; i++) {
+        const struct tl_job_words w = tl_job_words(&b.s, &b.jobs.job[i], TL_METRIC);
+        assert_null(strstr(w.what, "(null)"));
+        if (b.jobs.job[i].event && b.jobs.job[i].event->dose >= TL_DOSE_FORMALDEHYDE)
+            assert_non_null(strstr(w.why, "a veterinarian decides"));
+    }
+    end(&b);
+}
+
 static void water_changes_with_chlorine(void **state)
 {
     struct bench b;
@@ -692,6 +715,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(quiet_loop),
         cmocka_unit_test(events),
+        cmocka_unit_test(substances),
         cmocka_unit_test(water_changes_with_chlorine),
         cmocka_unit_test(measured_doses),
         cmocka_unit_test(filling),

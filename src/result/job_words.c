@@ -80,6 +80,9 @@ static const char *substance(const struct tl_job *j)
         [TL_DOSE_SALT] = "salt",
         [TL_DOSE_AMMONIUM_CHLORIDE] = "ammonium chloride",
         [TL_DOSE_THIOSULFATE] = "sodium thiosulfate",
+        [TL_DOSE_FORMALDEHYDE] = "formaldehyde",
+        [TL_DOSE_PEROXIDE] = "hydrogen peroxide",
+        [TL_DOSE_CHLORAMINE_T] = "chloramine-T",
     };
     return name[j->event ? j->event->dose : TL_DOSE_BAKING_SODA];
 }
@@ -125,8 +128,8 @@ static struct quantity mark(const struct speaker *p)
     else if (e->dose == TL_DOSE_BAKING_SODA)
         tl_format(q.text, sizeof q.text, "up to %s", quantity(p, TL_DIM_ALKALINITY, e->value).text);
     else
-        tl_format(q.text, sizeof q.text, "up to %s chloride",
-                  quantity(p, TL_DIM_CONC, e->value).text);
+        tl_format(q.text, sizeof q.text, "up to %s%s", quantity(p, TL_DIM_CONC, e->value).text,
+                  e->dose == TL_DOSE_SALT ? " chloride" : "");
     return q;
 }
 
@@ -140,7 +143,9 @@ static void say_dose_event(const struct speaker *p)
         WHAT(p, "%s of %s, %s", mass.text, substance(j), mark(p).text);
     else
         WHAT(p, "%s, %s", substance(j), mark(p).text);
-    if (j->event->by != TL_DOSE_MASS && j->amount == 0)
+    if (j->event->dose >= TL_DOSE_FORMALDEHYDE)
+        WHY(p, "as the scenario plans; medicine: a veterinarian decides, aerate, test daily");
+    else if (j->event->by != TL_DOSE_MASS && j->amount == 0)
         WHY(p, "as the scenario plans; the run needed none");
 }
 
