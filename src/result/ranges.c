@@ -27,6 +27,8 @@ void tl_ranges_init(struct tl_ranges *r, const struct tl_setup *setup, bool epa)
     r->media_size_m = setup->tower.media_size_m;
     r->media_m2_m3 = setup->tower.specific_surface_m2_m3;
     r->void_fraction = setup->tower.void_fraction;
+    r->may_pond_m_h =
+        tl_load_that_fills_m_h(r->media_m2_m3, r->void_fraction, TL_MOST_VOIDS_FILLED, 0);
     r->epa = epa;
 }
 
@@ -63,9 +65,10 @@ void tl_ranges_add(struct tl_ranges *r, const struct tl_snapshot *s)
         look(r, TL_RANGE_LOAD, s->t_d, load_m_h);
         look(r, TL_RANGE_MEDIA_SIZE, s->t_d, 1000 * r->media_size_m);
         look(r, TL_RANGE_MEDIA_SHAPE, s->t_d, r->media_m2_m3 * r->media_size_m);
-        look(r, TL_RANGE_PONDING, s->t_d,
-             100 * tl_water_in_voids(r->media_m2_m3, r->void_fraction, load_m_h,
-                                     s->temperature_degC));
+        if (load_m_h > r->may_pond_m_h)
+            look(r, TL_RANGE_PONDING, s->t_d,
+                 100 * tl_water_in_voids(r->media_m2_m3, r->void_fraction, load_m_h,
+                                         s->temperature_degC));
     }
 }
 
