@@ -421,9 +421,10 @@ static inline int cross_cell(const struct tl_form *form, const struct tl_film_mo
 
 /* The fall below a tray: a mixed cell without media whose conductance makes the oxygen's deficit shrink
  * as below a weir. `gain`: deficit ratio less 1. Carbon dioxide follows as at a surface. Adds what the
- * air gave. */
-static inline int fall(const struct tl_film_model *f, const struct tl_work *w, real gain,
-                       real o2_sat, struct stream *water, real *o2_gas, real *co2_gas)
+ * air gave. Seldom wanted: apart, it costs nothing where it is not. */
+static __attribute__((noinline)) int fall(const struct tl_film_model *f, const struct tl_work *w,
+                                          real gain, real o2_sat, struct stream *water,
+                                          real *o2_gas, real *co2_gas)
 {
     const real o2 = gain * (o2_sat - water->o2) / (1 + gain);
     real co2;
@@ -492,8 +493,13 @@ static inline int tl_tower_cross(const struct tl_form *form, const struct tl_fil
             o2_gas += cell->gas_o2;
             co2_gas += cell->gas_co2;
             if (form->falls && (first + l + 1) % form->cells_per_tray == 0) {
+                struct stream below = water; /* copies: the originals stay in registers */
+                real gas[2] = {o2_gas, co2_gas};
                 status = fall(f, w, first + l + 1 < form->cells ? tray_gain : last_gain, o2_sat,
-                              &water, &o2_gas, &co2_gas);
+                              &below, &gas[0], &gas[1]);
+                water = below;
+                o2_gas = gas[0];
+                co2_gas = gas[1];
                 if (status) {
                     w->fault_tray = (first + l) / form->cells_per_tray + 1;
                     return status;
