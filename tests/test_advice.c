@@ -77,6 +77,88 @@ static void advise(const char *const *set, size_t sets, struct tl_assessment *ba
     advise_in(TL_METRIC, set, sets, base, out);
 }
 
+static const char *const frost[] = {
+    "temperature=from weather",
+    "weather={air temperature: {mean: -4 degC, daily swing: 3 degC}, latitude: 48 deg}",
+    "start=2027-01-05",
+    "starting water.temperature=5 degC",
+    "length=12 d",
+    "tank.wall heat loss=4 W/m2/K",
+    "fish=[{name: koi, count: 1, mean mass: 100 g}]"};
+
+/* Too cold: what keeps warmth in or brings it. The heater is sized so that its run stays out of caution. */
+static void cold_water(void **state)
+{
+    struct tl_assessment base;
+    struct tl_advice a;
+    (void)state;
+    advise(frost, 7, &base, &a);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_COLD].grade, TL_DANGER);
+    assert_non_null(strstr(a.item[0].lever, "a heater of "));
+    assert_non_null(strstr(a.item[0].because, "temperature, low side at worst "));
+    assert_false(lists(&a, "a net over the water"));
+
+    /* run it with that heater, and with half of its power */
+    double kw = strtod(strstr(a.item[0].lever, "heater of ") + strlen("heater of "), NULL);
+    if (strstr(a.item[0].lever, " W "))
+        kw /= 1000;
+    for (int half = 0; half < 2; half++) {
+        char power[64];
+        const char *set[9];
+        struct tl_scenario s;
+        struct tl_assessment with;
+        memcpy(set, frost, sizeof frost);
+        snprintf(power, sizeof power, "heater.power=%g W", (half ? 500 : 1000) * kw);
+        set[7] = power;
+        set[8] = "heater.keep at=4 degC";
+        read_scenario(set, 9, &s);
+        assess(&s, &with);
+        assert_int_equal(with.verdict.limit[TL_LIMIT_COLD].grade > TL_WITHIN, half);
+        tl_scenario_free(&s);
+    }
+}
+
+/* A milder spell: the tower shut, a cover or walls of foam help by themselves. */
+static void cool_water(void **state)
+{
+    const char *set[8];
+    struct tl_assessment base;
+    struct tl_advice a;
+    (void)state;
+    memcpy(set, frost, sizeof frost);
+    set[1] = "weather={air temperature: {mean: 1 degC, daily swing: 4 degC}, latitude: 48 deg}";
+    set[3] = "starting water.temperature=7 degC";
+    set[5] = "tank.wall heat loss=15 W/m2/K";
+    set[7] = "source water.temperature=8 degC";
+    advise(set, 8, &base, &a);
+    assert_true(base.verdict.limit[TL_LIMIT_COLD].grade > TL_WITHIN);
+    assert_true(lists(&a, "shut the tower from the first frost on, for 12 days"));
+    assert_true(lists(&a, "cover 90 % of the water"));
+    assert_true(lists(&a, "insulate the walls"));
+}
+
+/* Too warm. */
+static void warm_water(void **state)
+{
+    static const char *const set[] = {"temperature=from weather",
+                                      "weather={air temperature: {mean: 31 degC, daily swing: 6 "
+                                      "degC}, latitude: 35 deg, cloud: 0 %, "
+                                      "humidity: 90 %}",
+                                      "start=2027-07-05",
+                                      "starting water.temperature=29 degC",
+                                      "length=12 d",
+                                      "limits.temperature.caution high=29 degC",
+                                      "limits.temperature.danger high=30 degC",
+                                      "fish=[{name: koi, count: 1, mean mass: 100 g}]"};
+    struct tl_assessment base;
+    struct tl_advice a;
+    (void)state;
+    advise(set, 8, &base, &a);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_WARM].grade, TL_DANGER);
+    assert_true(lists(&a, "a net over the water"));
+    assert_false(lists(&a, "a heater of ") || lists(&a, "take the cover off"));
+}
+
 /* Few fish in soft water: nothing to say, nothing tried. */
 static void nothing_to_say(void **state)
 {
@@ -373,6 +455,9 @@ int main(void)
         cmocka_unit_test(a_caution_for_a_danger),
         cmocka_unit_test(large_figures_are_written_out),
         cmocka_unit_test(same_verdict_whoever_looks),
+        cmocka_unit_test(cold_water),
+        cmocka_unit_test(cool_water),
+        cmocka_unit_test(warm_water),
         cmocka_unit_test(dry_media_are_wetted),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

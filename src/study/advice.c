@@ -13,6 +13,7 @@
 #include "loop.h"
 #include "text.h"
 #include "towerloop/chem.h"
+#include "towerloop/heat_course.h"
 #include "towerloop/pump.h"
 #include "towerloop/status.h"
 #include "towerloop/units.h"
@@ -451,6 +452,120 @@ static bool shade_tank(const struct question *q, struct tl_scenario *s, char *te
     return true;
 }
 
+/* --- against cold and heat, where the weather makes the temperature ------------------------------ */
+
+#define COLD         BIT(TL_LIMIT_COLD)
+#define WARM         BIT(TL_LIMIT_WARM)
+#define CHANGES      (BIT(TL_LIMIT_HOUR_CHANGE) | BIT(TL_LIMIT_DAY_CHANGE))
+#define KEPT_ABOVE   1.0 /* degC above the caution, so that the heater's band stays clear of it */
+#define ANY_POWER_W  1e3 /* a m2 of water: more than any weather takes */
+#define HEATER_SPARE 1.3 /* on the mean of its hardest day; common practice, no source */
+#define ENOUGH_COVER 0.9
+#define INSULATED    1.0 /* W/m2/K, 3 cm of foam */
+#define TOWER_REST_D 90.0
+
+/* The power that keeps the water at that, W: the mean of the day that asks for most; NAN: unknown. */
+static double power_to_keep(const struct tl_setup *given, double degC)
+{
+    struct tl_setup s;
+    struct tl_model *m = NULL;
+    double most_w = NAN;
+
+    if (tl_setup_copy(&s, given))
+        return NAN;
+    s.heater.keep_degC = degC;
+    s.heater.power_w = ANY_POWER_W * (s.tank.surface_m2 + s.chamber.surface_m2);
+    if (tl_model_build(&s, &m) == TL_OK && tl_model_heat(m)) {
+        const struct tl_heat_course *h = tl_model_heat(m);
+        /* the warm-up on the first day is not what it is sized by, but for a run that has no other */
+        const double end = s.start_d + s.length_d;
+        const double first = s.length_d > 2 ? s.start_d + 1 : s.start_d;
+        const double over_d = fmin(1, end - first);
+        for (double t = first; t + over_d <= end + 1e-9; t += 0.25) {
+            const double w = (tl_heat_course_total(h, h->heater_j, t + over_d) -
+                              tl_heat_course_total(h, h->heater_j, t)) /
+                             (over_d * 86400);
+            most_w = fmax(isnan(most_w) ? 0 : most_w, w);
+        }
+    }
+    tl_model_free(m);
+    tl_setup_free(&s);
+    return most_w;
+}
+
+static bool heat(const struct question *q, struct tl_scenario *s, char *text)
+{
+    const double keep_degC = s->limits.cold.caution + KEPT_ABOVE;
+    if (!q->base->outdoors || isnan(keep_degC))
+        return false;
+    const double power_w = round2(HEATER_SPARE * power_to_keep(&s->setup, keep_degC));
+    if (!(power_w > s->setup.heater.power_w))
+        return false;
+    s->setup.heater = (struct tl_heater){power_w, keep_degC};
+    say(text, "a heater of %s that keeps %s, put in by a licensed electrician",
+        amount(q, TL_DIM_POWER, power_w).text, amount(q, TL_DIM_TEMPERATURE, keep_degC).text);
+    return true;
+}
+
+static bool rest_tower(const struct question *q, struct tl_scenario *s, char *text)
+{
+    const double end = s->setup.start_d + s->setup.length_d;
+    const double from_d = q->base->heat.frost_d;
+    if (!q->base->outdoors || !(from_d < end))
+        return false;
+    for (size_t i = 0; i < s->setup.events; i++)
+        if (s->setup.event[i].kind == TL_EVENT_TO_TOWER)
+            return false;
+    struct tl_event *e = append_event(s);
+    if (!e)
+        return false;
+    *e = (struct tl_event){
+        .at_d = from_d, .for_d = fmin(TOWER_REST_D, end - from_d), .kind = TL_EVENT_TO_TOWER};
+    say(text, "shut the tower from the first frost on, for %s days, the pump past it",
+        figure(e->for_d, 2).text);
+    return true;
+}
+
+static bool cover(const struct question *q, struct tl_scenario *s, char *text)
+{
+    if (!q->base->outdoors || s->setup.cover >= ENOUGH_COVER)
+        return false;
+    s->setup.cover = ENOUGH_COVER;
+    say(text, "cover %s %% of the water, with an aerator under it",
+        figure(100 * ENOUGH_COVER, 2).text);
+    return true;
+}
+
+static bool uncover(const struct question *q, struct tl_scenario *s, char *text)
+{
+    if (!q->base->outdoors || !(s->setup.cover > 0))
+        return false;
+    s->setup.cover = 0;
+    say(text, "take the cover off");
+    return true;
+}
+
+static bool insulate(const struct question *q, struct tl_scenario *s, char *text)
+{
+    if (!q->base->outdoors || !(s->setup.wall_loss_w_m2_k > INSULATED))
+        return false;
+    s->setup.wall_loss_w_m2_k = INSULATED;
+    say(text, "insulate the walls of tank and chamber, as 3 cm of foam does");
+    return true;
+}
+
+#define ENOUGH_NET 0.8
+
+static bool shade_water(const struct question *q, struct tl_scenario *s, char *text)
+{
+    if (!q->base->outdoors || s->setup.weather.shade >= ENOUGH_NET)
+        return false;
+    s->setup.weather.shade = ENOUGH_NET;
+    say(text, "a net over the water that keeps off %s %% of the sun",
+        figure(100 * ENOUGH_NET, 2).text);
+    return true;
+}
+
 static const struct lever levers[] = {
     {NITROGEN | BIT(TL_LIMIT_O2), add_fewer_fish},
     {NITROGEN | BIT(TL_LIMIT_NO3), feed_half},
@@ -466,15 +581,24 @@ static const struct lever levers[] = {
     {BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2), more_air},
     {BUFFER, baking_soda},
     {AMMONIA | BIT(TL_LIMIT_PH_HIGH) | BIT(TL_LIMIT_PH_SWING), hold_less},
-    {NITROGEN | BIT(TL_LIMIT_NO3) | BIT(TL_LIMIT_CHLORIDE) | BUFFER, more_trickle},
+    {NITROGEN | BIT(TL_LIMIT_NO3) | BIT(TL_LIMIT_CHLORIDE) | BUFFER | WARM, more_trickle},
     {NITROGEN | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2) | BIT(TL_LIMIT_NO3), keep_fewer_fish},
     {ANY, dechlorinate},
     {BIT(TL_LIMIT_CHLORINE), trickle_instead},
     {NITROGEN | BIT(TL_LIMIT_O2), shade_tower},
     {AMMONIA | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_PH_HIGH) | BIT(TL_LIMIT_PH_SWING), shade_tank},
+    {COLD, heat},
+    {COLD, rest_tower},
+    {COLD | CHANGES, cover},
+    {COLD | CHANGES, insulate},
+    {WARM | CHANGES, shade_water},
+    {WARM, uncover},
 };
 
 /* --- comparing ---------------------------------------------------------------------------------- */
+
+#define TWICE_DEGC                                                                                 \
+    2.0 /* so far beyond a limit of temperature is as bad as twice another; judgement */
 
 /* How bad a limit is, as one number to compare runs by: the grade, then how long, then how far. */
 static double badness(const struct tl_limit_verdict *v)
@@ -483,6 +607,8 @@ static double badness(const struct tl_limit_verdict *v)
         return 0;
     double limit = v->grade == TL_DANGER && !isnan(v->danger) ? v->danger : v->caution;
     double excess = 0;
+    if (v->unit && strcmp(v->unit, "degC") == 0) /* no ratio: 0 degC is no nothing */
+        return 1 + (v->below ? limit - v->worst : v->worst - limit) / TWICE_DEGC;
     if (limit > 0 && v->worst > 0)
         excess = v->below ? limit / v->worst : v->worst / limit;
     return excess;
