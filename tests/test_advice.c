@@ -121,20 +121,26 @@ static void cold_water(void **state)
 /* A milder spell: the tower shut, a cover or walls of foam help by themselves. */
 static void cool_water(void **state)
 {
-    const char *set[8];
+    const char *set[10];
     struct tl_assessment base;
     struct tl_advice a;
     (void)state;
     memcpy(set, frost, sizeof frost);
     set[1] = "weather={air temperature: {mean: 1 degC, daily swing: 4 degC}, latitude: 48 deg}";
     set[3] = "starting water.temperature=7 degC";
-    set[5] = "tank.wall heat loss=15 W/m2/K";
     set[7] = "source water.temperature=8 degC";
     advise(set, 8, &base, &a);
     assert_true(base.verdict.limit[TL_LIMIT_COLD].grade > TL_WITHIN);
     assert_true(lists(&a, "shut the tower from the first frost on, for 12 days"));
     assert_true(lists(&a, "cover 90 % of the water"));
+
+    /* where little else takes the warmth */
+    set[5] = "tank.wall heat loss=6 W/m2/K";
+    set[8] = "tank.cover=90 %";
+    set[9] = "pump.to tower=0 %";
+    advise(set, 10, &base, &a);
     assert_true(lists(&a, "insulate the walls"));
+    assert_false(lists(&a, "cover 90 %") || lists(&a, "shut the tower"));
 }
 
 /* Too warm. */
