@@ -142,5 +142,5 @@ void tl_part_besides(struct tl_html *h, const struct tl_run_data *d)
     say_chlorine(h, d);
     say_doses(h, d);
     say_algae(h, d);
-    tl_html_close(h);
+    tl_html_close_or_drop(h);
 }

@@ -78,8 +78,9 @@ static int add_chart(struct charts *c, enum tl_chart_id id)
                                  tl_text_string(&description));
     tl_html_open(c->h, "p");
     tl_html_attribute(c->h, "class", "note");
-    tl_html_text(c->h, tl_chart_note(id));
-    tl_html_close(c->h);
+    if (*tl_chart_note(id))
+        tl_html_text(c->h, tl_chart_note(id));
+    tl_html_close_or_drop(c->h);
     add_table(c, id);
     tl_html_close(c->h); /* figure */
     status = description.failed ? TL_E_MEMORY : status;

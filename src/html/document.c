@@ -118,7 +118,7 @@ void tl_table_begin(struct tl_html *h, const char *id, const char *caption)
 {
     tl_html_open(h, "div");
     tl_html_attribute(h, "class", "scroll");
-    tl_html_attribute(h, "role", "region");
+    tl_html_attribute(h, "role", "group");
     tl_html_attribute(h, "tabindex", "0");
     tl_html_attribute(h, "aria-labelledby", id);
     tl_html_open(h, "table");

@@ -12,6 +12,7 @@ static const char *words_of(const char *key, char *text, size_t size)
 {
     static const char *const known[][2] = {
         {"water", "with the water"},
+        {"nitrogen_gas", "as nitrogen gas, into the air"},
         {"retained_by_fish", "retained by fish, by difference"},
         {"tower", "air in the tower"},
         {"decay", "decay, less uptake"},

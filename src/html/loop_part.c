@@ -285,7 +285,7 @@ int tl_part_loop(struct tl_html *h, const struct tl_run_data *d, char *why, size
     tl_html_open(h, "figure");
     tl_html_open(h, "div");
     tl_html_attribute(h, "class", "plate loop");
-    tl_html_attribute(h, "role", "region");
+    tl_html_attribute(h, "role", "group");
     tl_html_attribute(h, "tabindex", "0");
     tl_html_attribute(h, "aria-label", "Drawing of the loop");
     draw(&c);

@@ -36,7 +36,7 @@ int tl_part_picture(struct tl_html *h, const struct tl_report *r, const char *na
     if (r->charts) {
         tl_html_open(h, "div");
         tl_html_attribute(h, "class", "plate chart");
-        tl_html_attribute(h, "role", "region");
+        tl_html_attribute(h, "role", "group");
         tl_html_attribute(h, "tabindex", "0");
         tl_html_attributef(h, "aria-label", "Chart: %s", caption);
         status = add_picture(h, r, name, caption, description);

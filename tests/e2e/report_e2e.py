@@ -120,6 +120,7 @@ class Made(EndToEnd):
         scopes = [v for t, n, v in page.attributes if t == "th" and n == "scope"]
         self.assertEqual(len(scopes), page.elements.count("th"))
         self.assertEqual(page.elements.count("caption"), page.elements.count("table"))
+        self.assertNotRegex(text, r"<(p|dl|ul|ol|table|tbody|section|figcaption|li|dd)( [^>]*)?></\1>", "an empty element")
         for svg in pictures(text):
             namespace = {"s": "http://www.w3.org/2000/svg"}
             self.assertTrue(svg.find("s:title", namespace).text.strip())
