@@ -112,10 +112,11 @@ static int draw_charts(struct task *t)
 /* That of the run, or of the first variant. */
 static int read_scenario(struct task *t)
 {
+    char why[TL_PATH_SIZE] = "";
     char *path = t->of_run ? tl_place_below(t->folder, "scenario.yaml")
-                           : tl_compare_first_scenario(t->folder);
-    if (!path && !t->of_run)
-        tl_complain("%s/%s cannot be read; expected what compare wrote", t->folder, COMPARISON);
+                           : tl_compare_first_scenario(t->folder, why, sizeof why);
+    if (*why)
+        tl_complain("%s", why);
     const int status = path ? tl_cli_read_scenario(path, t->o, &t->scenario, &t->diag) : TL_E_INPUT;
     free(path);
     return status;

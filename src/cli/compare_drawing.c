@@ -7,6 +7,7 @@
 #include "compare_chart.h"
 #include "compare_data.h"
 #include "place.h"
+#include "text.h"
 #include "towerloop/diag.h"
 #include "towerloop/status.h"
 
@@ -123,13 +124,15 @@ int tl_compare_draw_again(const char *folder, const char *charts, const volatile
     return status;
 }
 
-char *tl_compare_first_scenario(const char *folder)
+char *tl_compare_first_scenario(const char *folder, char *why, size_t size)
 {
     struct tl_compare_data d;
-    char why[TL_CHART_FAULT_SIZE];
     char *path = NULL;
-    if (tl_compare_data_load(folder, &d, why, sizeof why) == TL_OK)
+    const int status = tl_compare_data_load(folder, &d, why, size);
+    if (status == TL_OK)
         path = tl_place_below(d.variant[0].folder, "scenario.yaml");
+    else if (status == TL_E_MEMORY)
+        tl_format(why, size, "%s", tl_status_text(status));
     tl_compare_data_free(&d);
     return path;
 }

@@ -22,6 +22,7 @@ struct column {
 };
 
 struct tl_chart_tables {
+    struct tl_chart_options o; /* as given; only its units are asked for later */
     struct tl_drawing d;
     struct column column[TL_NCHART][MOST_COLUMNS];
     size_t columns[TL_NCHART];
@@ -95,8 +96,9 @@ int tl_chart_tables_read(const struct tl_chart_options *o, double span_d,
     *out = NULL;
     if (!t)
         return TL_E_MEMORY;
+    t->o = *o;
     t->d = (struct tl_drawing){
-        .o = o, .outcome = outcome, .stretches = true, .stretch_span_d = span_d};
+        .o = &t->o, .outcome = outcome, .stretches = true, .stretch_span_d = span_d};
     int status = read(t);
     if (status != TL_OK) {
         tl_chart_tables_free(t);

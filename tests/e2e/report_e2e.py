@@ -187,6 +187,10 @@ class Report(Made):
             self.assertIn(words, page.text)
         self.expect(towerloop("compare", self.folder / "pond.yaml", "--out", self.folder / "all"), 0)
         self.assertFalse((self.folder / "all" / "report.html").exists(), "an old report outlived its results")
+        (self.folder / "all" / "runs" / "base" / "summary.json").unlink()
+        process = towerloop("report", self.folder / "all")
+        self.expect(process, 2)
+        self.assertIn("the folders of all its runs", process.stderr)
 
     def test_words_of_the_scenario_stay_words(self):
         text = self.made(CANARY)
