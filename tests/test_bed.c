@@ -90,6 +90,39 @@ static void the_same_rock_under_water(void **state)
     }
 }
 
+/* A metre under water catches ten times as much, and a tenth of it comes loose. */
+static void what_bed_and_water_do_to_solids(void **state)
+{
+    (void)state;
+    const double cell_m = 0.0762;
+    for (int under = 0; under < 2; under++) {
+        struct tl_setup s;
+        reference_loop(&s, 0);
+        s.tower.submerged = under;
+        struct run r = start_run(&s, 0, NULL, 0);
+        near_rel(r.model->site.cell_capture, 1 - exp(-(under ? 0.5 : 0.05) * cell_m), 1e-9);
+        near_rel(r.model->site.slough_per_load, under ? 0.003 : 0.03, 1e-12);
+        end_run(&r);
+        free_loop(&s);
+    }
+}
+
+/* Water without nitrate is not foul while there is oxygen in it. */
+static void clean_water_is_not_foul(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    struct tl_ledger ledger;
+    reference_loop(&s, 0);
+    s.length_d = 2;
+    s.tower.submerged = true;
+    s.source.water[TL_NO3] = s.starting.water[TL_NO3] = 0;
+    const struct tl_bed_result r = watch(&s, &ledger);
+    assert_false(tl_bed_sulfide(&r));
+    near(r.bed.longest_h + r.chamber.longest_h, 0, 0);
+    free_loop(&s);
+}
+
 /* Without nitrate's use everything is as it was before there was any. */
 static void switched_off(void **state)
 {
@@ -195,8 +228,12 @@ static void short_stops_do_not_add_up(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(the_same_rock_under_water), cmocka_unit_test(switched_off),
-        cmocka_unit_test(nitrate_runs_out),          cmocka_unit_test(standing_water_turns_foul),
+        cmocka_unit_test(the_same_rock_under_water),
+        cmocka_unit_test(what_bed_and_water_do_to_solids),
+        cmocka_unit_test(clean_water_is_not_foul),
+        cmocka_unit_test(switched_off),
+        cmocka_unit_test(nitrate_runs_out),
+        cmocka_unit_test(standing_water_turns_foul),
         cmocka_unit_test(short_stops_do_not_add_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
