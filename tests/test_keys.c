@@ -239,6 +239,7 @@ static void lasting_actions_can_be_put_back(void **state)
         {"aerator", "off"},
         {"heater", "off"},
         {"power", "off"},
+        {"cover", "50 %"},
         {"dead fish", "{name: a, count: 1}"},
         {"knock out", "10 %"},
         {"add fish", "{name: b, count: 1, mean mass: 1 kg}"},
