@@ -626,6 +626,43 @@ static void water_goes_its_own_way(void **state)
     tl_scenario_free(&s);
 }
 
+/* A few fish that a night without air does not harm, in little water that a heater keeps open: the power
+ * fails worst in frost. */
+static void the_coldest_night_is_the_worst(void **state)
+{
+    (void)state;
+    const char *set[] = {"length=150 d",
+                         "tank.volume=2 m3",
+                         "settling chamber.volume=200 L",
+                         "fish[0].count=1",
+                         "heater={power: 20 kW, keep at: 6 degC}",
+                         NULL};
+    struct tl_scenario s;
+    struct tl_endure_question q = {
+        .fails = TL_FAILURE_POWER, .outage_d = 2, .day = NAN, .clock_d = NAN};
+    read_scenario(&s, SCENARIO_DIR "/winter-tower.yaml", set);
+    struct tl_endure_starts starts = find_all(&s, &q);
+    const struct tl_endure_start *worst = &starts.start[starts.worst];
+    print_message("%s, day %.2f: ice after %.0f min, danger after %.0f min\n",
+                  tl_endure_day_name(worst->day), worst->when.at_d, worst->ice_min,
+                  worst->danger_min);
+    assert_int_equal(worst->day, TL_ENDURE_DAY_COLDEST);
+    assert_true(isfinite(worst->ice_min) && isinf(worst->danger_min));
+    for (size_t i = 0; i < starts.n; i++)
+        assert_true(worst->ice_min <= starts.start[i].ice_min);
+
+    /* water whose temperature is given is not looked at on its coldest day */
+    tl_scenario_free(&s);
+    const char *given[] = {
+        "temperature={mean: 15 degC, seasonal swing: 8 degC, warmest day: 07-25}", "length=110 d",
+        NULL};
+    read_scenario(&s, SCENARIO_DIR "/pump-failure.yaml", given);
+    starts = find_all(&s, &q);
+    for (size_t i = 0; i < starts.n; i++)
+        assert_true(starts.start[i].day != TL_ENDURE_DAY_COLDEST && isinf(starts.start[i].ice_min));
+    tl_scenario_free(&s);
+}
+
 static void recovery(void **state)
 {
     (void)state;
@@ -690,15 +727,25 @@ static void never_longer(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(reference_figures),  cmocka_unit_test(minutes_lie_on_the_course),
-        cmocka_unit_test(worst_hour),         cmocka_unit_test(worst_day),
-        cmocka_unit_test(own_plans),          cmocka_unit_test(refusals),
-        cmocka_unit_test(aerator_needed),     cmocka_unit_test(judged_as_a_run),
-        cmocka_unit_test(plans_are_left_out), cmocka_unit_test(films),
-        cmocka_unit_test(what_helps),         cmocka_unit_test(half_the_pump),
-        cmocka_unit_test(one_of_two_pumps),   cmocka_unit_test(feed_follows_the_fish),
-        cmocka_unit_test(weather_once),       cmocka_unit_test(water_goes_its_own_way),
-        cmocka_unit_test(recovery),           cmocka_unit_test(never_longer),
+        cmocka_unit_test(reference_figures),
+        cmocka_unit_test(minutes_lie_on_the_course),
+        cmocka_unit_test(worst_hour),
+        cmocka_unit_test(worst_day),
+        cmocka_unit_test(own_plans),
+        cmocka_unit_test(refusals),
+        cmocka_unit_test(aerator_needed),
+        cmocka_unit_test(judged_as_a_run),
+        cmocka_unit_test(plans_are_left_out),
+        cmocka_unit_test(films),
+        cmocka_unit_test(what_helps),
+        cmocka_unit_test(half_the_pump),
+        cmocka_unit_test(one_of_two_pumps),
+        cmocka_unit_test(feed_follows_the_fish),
+        cmocka_unit_test(weather_once),
+        cmocka_unit_test(water_goes_its_own_way),
+        cmocka_unit_test(the_coldest_night_is_the_worst),
+        cmocka_unit_test(recovery),
+        cmocka_unit_test(never_longer),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -46,6 +46,8 @@ struct tl_worst_hour {
 #define TL_ENDURE_DAY_LIST(X)                                                                      \
     X(TL_ENDURE_DAY_OXYGEN, "lowest oxygen", "the day of lowest oxygen")                           \
     X(TL_ENDURE_DAY_WARMEST, "warmest", "the warmest day with fish")                               \
+    X(TL_ENDURE_DAY_COLDEST, "coldest",                                                            \
+      "the day of coldest air with fish") /* where weather makes it */                             \
     X(TL_ENDURE_DAY_FISH, "most fish", "the day with most fish")                                   \
     X(TL_ENDURE_DAY_LAST, "last", "the last day with fish")                                        \
     X(TL_ENDURE_DAY_ASKED, "asked", "the day that was asked for")
@@ -64,15 +66,18 @@ struct tl_endure_start {
     struct tl_worst_hour when;
     enum tl_endure_day day;
     double danger_min, lost_min, lowest_o2; /* NAN: not run, as it is the only one */
+    double ice_min;                         /* likewise; INFINITY also where there was ice before */
 };
 
-#define TL_ENDURE_MOST_STARTS (4 * 24)
+#define TL_ENDURE_MOST_STARTS (5 * 24)
 
 struct tl_endure_starts {
     struct tl_endure_start start[TL_ENDURE_MOST_STARTS];
     size_t n;
-    size_t days;  /* of how many days */
-    size_t worst; /* soonest in danger; if none is, soonest lost; if none is, of lowest oxygen */
+    size_t days; /* of how many days */
+    size_t
+        worst; /* soonest in danger, of oxygen or of ice; if none is, soonest lost; if none is, of
+                     * lowest oxygen */
 };
 
 /* --- one case ----------------------------------------------------------------------------------- */
@@ -229,7 +234,8 @@ struct tl_endure_options {
 };
 
 /* Where a failure could begin, tried by runs, and the worst of them. Without a day in `q` the days are
- * those of lowest oxygen, of warmest water, of most fish and the last, out of the whole days with fish;
+ * those of lowest oxygen, of warmest water, with weather of coldest air, of most fish and the last, out of
+ * the whole days with fish;
  * without a clock, their full hours at which what shall fail does run. Left out, where there are others:
  * the hours at which the scenario itself has stopped something for at most three days, and the day after.
  * Of `o` threads, interrupted and progress count. TL_OK; TL_E_INPUT with a reason in `why` (no such day, no

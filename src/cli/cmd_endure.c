@@ -265,10 +265,11 @@ const struct tl_command tl_command_endure = {
              TL_TAKES(AERATOR) | TL_TAKES(BATTERY) | TL_TAKES(WATTS) | TL_TAKES(EFFICIENCY) |
              TL_TAKES(THREADS) | TL_TAKES(QUIET),
     .more = "It fails at the worst hour: every full hour is tried on the days of lowest\n"
-            "oxygen, of warmest water, of most fish and on the last; the one soonest in\n"
-            "danger is taken. Meals, trickle and water changes go on; what the scenario plans\n"
-            "for later is left out. The verdict takes in ammonia, nitrite, pH and all other\n"
-            "limits for 14 days. An aerator's oxygen is counted as for the key `aerator`.\n"
+            "oxygen, of warmest water, of most fish and on the last, in the weather also on\n"
+            "that of coldest air; the one soonest in danger, ice included, is taken. Meals,\n"
+            "trickle and water changes go on; what the scenario plans for later is left out.\n"
+            "The verdict takes in ammonia, nitrite, pH and all other limits for 14 days.\n"
+            "An aerator's oxygen is counted as for the key `aerator`.\n"
             "Without --out the results go to out/ and the name of FILE with -endure. After an\n"
             "interruption the same command goes on where it was.\n",
 };

@@ -41,7 +41,7 @@ const char *tl_endure_day_words(enum tl_endure_day d)
 /* --- the scenario as it is ------------------------------------------------------------------------ */
 
 struct hour {
-    double o2, temperature_degC;            /* sums over its samples */
+    double o2, temperature_degC, air_degC;  /* sums over its samples */
     double fish_kg, flow_m3_d, aerator_g_d; /* the least of its samples */
     unsigned samples;
     bool own_outage; /* the scenario itself has stopped something */
@@ -49,6 +49,7 @@ struct hour {
 
 struct survey {
     const struct tl_model *model;
+    const struct tl_temperature *air; /* NULL: no weather */
     size_t o2;
     struct hour *hour; /* since day 0 */
     size_t hours;
@@ -65,6 +66,8 @@ static int look(void *arg, double t_d, const struct tl_controls *c, const double
     const double fish_kg = tl_model_biomass(s->model, y);
     h->o2 += y[s->o2];
     h->temperature_degC += tl_model_temperature(s->model, t_d);
+    if (s->air)
+        h->air_degC += tl_temperature_at(s->air, t_d);
     h->fish_kg = first ? fish_kg : fmin(h->fish_kg, fish_kg);
     h->flow_m3_d = first ? c->flow_m3_d : fmin(h->flow_m3_d, c->flow_m3_d);
     h->aerator_g_d = first ? c->aerator_g_d : fmin(h->aerator_g_d, c->aerator_g_d);
@@ -122,6 +125,7 @@ static int survey_all(const struct tl_setup *setup, const struct tl_endure_optio
     int status = s->hour ? tl_model_build(setup, &m) : TL_E_MEMORY;
     if (!status) {
         s->model = m;
+        s->air = setup->weather.given ? &setup->weather.air : NULL;
         s->o2 = tl_model_layout(m)->tank + TL_O2;
         status = tl_engine_new(m, &options, &e);
     }
@@ -198,8 +202,8 @@ static bool fit(const struct choice *c, size_t hour)
 
 /* A day by the hours at which a failure could begin. */
 struct day {
-    double o2, temperature_degC, fish_kg; /* lowest of an hour; mean; most of an hour */
-    bool fit;                             /* there are such hours */
+    double o2, temperature_degC, air_degC, fish_kg; /* lowest of an hour; means; most of an hour */
+    bool fit;                                       /* there are such hours */
 };
 
 static struct day judge_day(const struct choice *c, size_t day)
@@ -210,6 +214,7 @@ static struct day judge_day(const struct choice *c, size_t day)
     for (size_t i = day * HOURS; i < (day + 1) * HOURS && i < c->survey.hours; i++) {
         const struct hour *h = &c->survey.hour[i];
         sum += h->temperature_degC;
+        d.air_degC += h->air_degC;
         samples += h->samples;
         if (!fit(c, i))
             continue;
@@ -218,6 +223,7 @@ static struct day judge_day(const struct choice *c, size_t day)
         d.fish_kg = fmax(d.fish_kg, h->fish_kg);
     }
     d.temperature_degC = samples > 0 ? sum / samples : NAN;
+    d.air_degC = samples > 0 ? d.air_degC / samples : NAN;
     return d;
 }
 
@@ -228,6 +234,10 @@ static bool comes_before(enum tl_endure_day by, const struct day *a, const struc
     switch (by) {
     case TL_ENDURE_DAY_WARMEST:
         more = a->temperature_degC - best->temperature_degC;
+        alike = ALIKE_DEGC;
+        break;
+    case TL_ENDURE_DAY_COLDEST:
+        more = best->air_degC - a->air_degC; /* a heater holds the water until it fails */
         alike = ALIKE_DEGC;
         break;
     case TL_ENDURE_DAY_FISH:
@@ -262,6 +272,9 @@ static size_t pick_days(const struct choice *c, size_t day[DAYS_LOOKED_AT],
         struct day best = {.fit = false};
         size_t best_day = 0;
         bool known = false;
+        /* a heater or a pump that fails in frost; a temperature that is given stays as it is */
+        if (k == TL_ENDURE_DAY_COLDEST && !c->scenario->setup.weather.given)
+            continue;
         for (size_t i = first; i < end; i++) {
             const struct day d = judge_day(c, i);
             if (!d.fit || (best.fit && !comes_before((enum tl_endure_day)k, &d, &best)))
@@ -287,6 +300,7 @@ static void add_start(const struct choice *c, struct tl_endure_starts *out, doub
         .when = {.at_d = at_d, .o2 = h->o2 / h->samples, .fish_kg = h->fish_kg},
         .day = day,
         .danger_min = NAN,
+        .ice_min = NAN,
         .lost_min = NAN,
         .lowest_o2 = NAN};
 }
@@ -394,6 +408,7 @@ static int try_start(void *arg, size_t i)
         return status;
     start->danger_min = e.danger_min;
     start->lost_min = e.lost_min;
+    start->ice_min = e.ice_min > 0 ? e.ice_min : INFINITY;
     start->lowest_o2 = *e.fault ? NAN : e.lowest_o2;
     tl_endured_free(&e);
     return TL_OK;
@@ -401,8 +416,10 @@ static int try_start(void *arg, size_t i)
 
 static bool is_worse(const struct tl_endure_start *a, const struct tl_endure_start *b)
 {
-    if (a->danger_min != b->danger_min)
-        return a->danger_min < b->danger_min;
+    const double harm_a = fmin(a->danger_min, a->ice_min);
+    const double harm_b = fmin(b->danger_min, b->ice_min);
+    if (harm_a != harm_b)
+        return harm_a < harm_b;
     if (a->lost_min != b->lost_min)
         return a->lost_min < b->lost_min;
     return a->lowest_o2 < b->lowest_o2;
