@@ -616,14 +616,19 @@ static void put_if_room(struct tl_page *p, const struct tl_outcome *o, bool urge
     put_beside(p, urgent ? best_advice_lines(o) : advice_lines(o) + LEDGER_LINES, w);
 }
 
-#define LITTLE_O2    3.0  /* g/m3; these are worth more room than the ledger */
+#define LITTLE_O2    3.0  /* g/m3 */
 #define MUCH_AIRLESS 0.25 /* of the film */
 
-static void write_bed(struct tl_page *p, const struct tl_outcome *o)
+/* What is worth more room than the ledger comes before it, the rest after it. */
+static void write_bed(struct tl_page *p, const struct tl_outcome *o, bool pressing)
 {
     const struct tl_bed_result *b = o->bed;
     struct tl_text w = {0};
     if (!b || isnan(b->least_o2.value))
+        return;
+    const bool presses =
+        b->submerged || b->least_o2.value < LITTLE_O2 || b->most_airless.value > MUCH_AIRLESS;
+    if (presses != pressing)
         return;
     tl_text_addf(&w,
                  "%s: oxygen at least %s mg/L (tray %d), voids filled up to %s %% (tray %d), film "
@@ -632,9 +637,7 @@ static void write_bed(struct tl_page *p, const struct tl_outcome *o)
                  show(round(100 * b->least_o2.value) / 100).text, b->least_o2.tray,
                  show(100 * b->most_filled.value).text, b->most_filled.tray,
                  show(100 * b->most_airless.value).text, b->most_airless.tray);
-    put_if_room(
-        p, o, b->submerged || b->least_o2.value < LITTLE_O2 || b->most_airless.value > MUCH_AIRLESS,
-        &w);
+    put_beside(p, pressing ? best_advice_lines(o) : advice_lines(o), &w);
 }
 
 /* --- ledger ------------------------------------------------------------------------------- */
@@ -1117,9 +1120,10 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_spring(&p, o, units);
     write_worst_day(&p, o);
     write_algae(&p, o);
-    write_bed(&p, o);
+    write_bed(&p, o, true);
     write_jobs(&p, o, units);
     write_ledger(&p, o);
+    write_bed(&p, o, false);
     write_advice(&p, o);
     write_cautions(&p, o);
     tl_page_print(&p, f);
