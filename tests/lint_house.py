@@ -18,7 +18,7 @@ PUBLIC = {
     "advice.h": "study", "assess.h": "study", "chart.h": "report", "chem.h": "chem", "component.h": "model", "diag.h": "base",
     "endure.h": "study", "engine.h": "engine", "keys.h": "scenario", "ledger.h": "result", "limits.h": "model", "model.h": "model",
     "air.h": "chem", "sun.h": "chem", "heat.h": "chem", "heat_course.h": "model", "api.h": "base", "flat.h": "lib", "towerloop.h": "lib",
-    "params.h": "model", "pipe.h": "chem", "settling.h": "chem", "pump.h": "model", "ranges.h": "result", "scenario.h": "scenario", "measured.h": "scenario", "media.h": "scenario", "series.h": "result",
+    "params.h": "model", "pipe.h": "chem", "settling.h": "chem", "solids.h": "result", "pump.h": "model", "ranges.h": "result", "scenario.h": "scenario", "measured.h": "scenario", "media.h": "scenario", "series.h": "result",
     "setup.h": "model", "status.h": "base", "summary.h": "result", "units.h": "units",
     "verdict.h": "result", "upkeep.h": "result", "daily.h": "result", "sample.h": "sample", "remedy.h": "sample", "handbook.h": "study",
     "shock.h": "model", "shock_watch.h": "result", "still_watch.h": "result",

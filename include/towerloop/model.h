@@ -144,7 +144,11 @@ bool tl_model_has_green_water(const struct tl_model *m);
 /* Share of the voids of a tray, 0 the top, that film and trapped solids fill in the state `y`; and share
  * of the settling chamber that sludge fills. */
 double tl_model_voids_filled(const struct tl_model *m, const double *y, int tray);
+/* What that leaves of the tray's wetted area, 0..1. */
+double tl_model_voids_spread(const struct tl_model *m, const double *y, int tray);
 double tl_model_chamber_filled(const struct tl_model *m, const double *y);
+/* Ammonia oxidisers of all trays, gCOD. */
+double tl_model_oxidisers_g(const struct tl_model *m, const double *y);
 
 /* Temperature of the loop at an instant, degC. */
 double tl_model_temperature(const struct tl_model *m, double t_d);

@@ -16,6 +16,7 @@
 #include "towerloop/ranges.h"
 #include "towerloop/scenario.h"
 #include "towerloop/shock_watch.h"
+#include "towerloop/solids.h"
 #include "towerloop/still_watch.h"
 #include "towerloop/units.h"
 #include "towerloop/upkeep.h"
@@ -50,13 +51,14 @@ struct tl_outcome {
     const struct tl_daily *daily; /* NULL: not followed; the same with the next */
     const struct tl_doses *doses;
     const struct tl_engine_stats *stats;
-    const struct tl_heat_summary *heat;  /* NULL: the temperature was given */
-    const struct tl_shocks *shocks;      /* NULL: not followed */
-    const struct tl_stills *stills;      /* the same */
-    const struct tl_algae_result *algae; /* NULL, or not sunny: nothing is said of them */
-    const struct tl_bed_result *bed;     /* NULL: not followed */
-    const struct tl_jobs *jobs;          /* by date; NULL: no calendar is written */
-    const struct tl_advice_text *advice; /* best first */
+    const struct tl_heat_summary *heat;    /* NULL: the temperature was given */
+    const struct tl_shocks *shocks;        /* NULL: not followed */
+    const struct tl_stills *stills;        /* the same */
+    const struct tl_algae_result *algae;   /* NULL, or not sunny: nothing is said of them */
+    const struct tl_solids_result *solids; /* NULL: not followed */
+    const struct tl_bed_result *bed;       /* NULL: not followed */
+    const struct tl_jobs *jobs;            /* by date; NULL: no calendar is written */
+    const struct tl_advice_text *advice;   /* best first */
     size_t advices;
     size_t tried;         /* levers that were, whether they helped or not */
     const char *limiting; /* what holds the tower back, in words; NULL or \"\": not in question */
@@ -71,7 +73,7 @@ struct tl_outcome {
 
 /* The verdict over everything: a run that left a published range or whose water froze is never "within
  * limits", one in which hydrogen sulfide
- * can form is at least "caution", one that lost fish, or froze with fish in the loop at any time, is "danger". One of "within limits", "caution", "danger",
+ * can form or water stood on a clogged tray is at least "caution", one that lost fish, or froze with fish in the loop at any time, is "danger". One of "within limits", "caution", "danger",
  * "caution: outside published range". */
 const char *tl_outcome_verdict(const struct tl_outcome *o);
 enum tl_grade tl_outcome_grade(const struct tl_outcome *o);

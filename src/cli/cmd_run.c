@@ -203,6 +203,7 @@ static int finish(struct run *r)
         .jobs = &r->jobs,
         .shocks = &r->assessment.shocks,
         .stills = &r->assessment.stills,
+        .solids = &r->assessment.solids,
         .stats = &r->assessment.stats,
         .heat = r->assessment.outdoors ? &r->assessment.heat : NULL,
         .advice = advice,

@@ -73,7 +73,8 @@ static struct cell hours(double caution, double danger)
 {
     struct cell c = {"-"};
     if (caution > 0 || danger > 0)
-        tl_format(c.text, sizeof c.text, "%.0f / %.0f", ceil(caution), ceil(danger));
+        tl_format(c.text, sizeof c.text, caution < 1e4 ? "%.0f / %.0f" : "%.0f/%.0f", ceil(caution),
+                  ceil(danger)); /* five figures each leave no room for the blanks */
     return c;
 }
 

@@ -23,8 +23,24 @@ double tl_model_voids_filled(const struct tl_model *m, const double *y, int tray
                            m->cells_per_tray);
 }
 
+double tl_model_voids_spread(const struct tl_model *m, const double *y, int tray)
+{
+    double sum = 0;
+    for (int j = tray * m->cells_per_tray; j < (tray + 1) * m->cells_per_tray; j++)
+        sum += tl_voids_spread(m, &y[m->at.cell + (size_t)(j * TL_NFILM)]);
+    return sum / m->cells_per_tray;
+}
+
 double tl_model_chamber_filled(const struct tl_model *m, const double *y)
 {
     return (y[m->at.sludge] + y[m->at.sludge + 1]) /
            (m->setup.params.film_density * m->setup.chamber.volume_m3);
+}
+
+double tl_model_oxidisers_g(const struct tl_model *m, const double *y)
+{
+    double sum_g = 0;
+    for (int i = 0; i < m->cells; i++)
+        sum_g += y[m->at.cell + (size_t)(i * TL_NFILM + TL_FA)];
+    return sum_g;
 }

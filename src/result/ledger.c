@@ -376,6 +376,8 @@ static void nitrogen(const struct books *b, struct tl_ledger_account *a)
          b->extent[TANK][TL_GROW_A] / ya);
     line(a, TL_LEDGER_NOTE, "oxidised_chamber_wall", "ammonia oxidised on the chamber's walls",
          b->extent[CHAMBER][TL_GROW_A] / ya);
+    line(a, TL_LEDGER_NOTE, "from_sludge", "ammonia freed by sludge",
+         everywhere(b, TL_SLUDGE_OXIDISED, TL_TAN));
     line(
         a, TL_LEDGER_NOTE, "nitrite_oxidised", "nitrite oxidised, everywhere",
         (b->extent[TOWER][TL_GROW_N] + b->extent[TANK][TL_GROW_N] + b->extent[CHAMBER][TL_GROW_N]) /

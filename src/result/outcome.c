@@ -3,13 +3,20 @@
 
 #include "towerloop/summary.h"
 
+/* Water stood on a clogged tray. */
+static bool ponded(const struct tl_outcome *o)
+{
+    return o->solids && o->solids->most_voids >= TL_VOIDS_PONDING;
+}
+
 enum tl_grade tl_outcome_grade(const struct tl_outcome *o)
 {
     const bool frozen = o->heat && o->heat->ice_h > 0;
     if (!isnan(o->fish_lost_d) || (frozen && tl_setup_ever_fish(&o->scenario->setup)))
         return TL_DANGER;
     const bool sulfide = o->bed && tl_bed_sulfide(o->bed);
-    if (o->verdict->grade == TL_WITHIN && (frozen || sulfide || tl_ranges_outside(o->ranges) > 0))
+    if (o->verdict->grade == TL_WITHIN &&
+        (frozen || sulfide || ponded(o) || tl_ranges_outside(o->ranges) > 0))
         return TL_CAUTION;
     return o->verdict->grade;
 }

@@ -350,6 +350,41 @@ static json_t *bed_object(const struct tl_outcome *o)
                      bed_spell(o, &b->chamber), "hydrogen_sulfide_can_form", tl_bed_sulfide(b));
 }
 
+/* When each tenth was reached. */
+static json_t *marks_array(const struct tl_outcome *o, const double *day)
+{
+    json_t *array = json_array();
+    for (int i = 1; i < TL_SOLIDS_MARKS; i++)
+        if (!isnan(day[i]))
+            json_array_append_new(
+                array, json_pack("{s:i, s:o}", "pct", 10 * i, "time", iso_time(o, day[i])));
+    return array;
+}
+
+/* NULL when out of memory. */
+static json_t *solids_object(const struct tl_outcome *o)
+{
+    const struct tl_solids_result *r = o->solids;
+    const bool surface = isfinite(r->overflow_m_d);
+    json_t *tray =
+        json_pack("{s:i, s:f, s:f, s:o, s:o}", "fullest", r->most_voids_tray,
+                  "most_voids_filled_pct", 100 * r->most_voids, "lost_area_pct", 100 * r->lost_area,
+                  "time", iso_time(o, r->most_voids_d), "voids_filled", marks_array(o, r->voids_d));
+    json_t *chamber =
+        json_pack("{s:o, s:f, s:o, s:f, s:o, s:o, s:f, s:f}", "overflow_rate_m_h",
+                  tl_json_number(surface ? r->overflow_m_d / 24 : NAN), "caught_in_a_pass_share",
+                  r->pass_share, "caught_share", tl_json_number(r->caught_share), "most_filled_pct",
+                  100 * r->most_chamber, "time", iso_time(o, r->most_chamber_d), "filled",
+                  marks_array(o, r->chamber_d), "sludge_ammonia_gN_d", r->sludge_tan_g_d,
+                  "sludge_organics_gCOD_d", r->sludge_ss_g_d);
+    json_t *rinse = isnan(r->rinsed_d)
+                        ? json_null()
+                        : json_pack("{s:o, s:f, s:o}", "time", iso_time(o, r->rinsed_d),
+                                    "film_lost_share", r->rinse_lost, "days_back",
+                                    tl_json_number(isfinite(r->rinse_days) ? r->rinse_days : NAN));
+    return json_pack("{s:o, s:o, s:o}", "trays", tray, "chamber", chamber, "rinse", rinse);
+}
+
 /* NULL when out of memory: json_pack refuses a member that is NULL. */
 static json_t *summary_object(const struct tl_outcome *o)
 {
@@ -395,6 +430,10 @@ int tl_summary_text(const struct tl_outcome *o, char **out)
     json_t *root = summary_object(o);
     if (root && o->algae && o->algae->sunny &&
         json_object_set_new(root, "algae", algae_object(o)) != 0) {
+        json_decref(root);
+        root = NULL;
+    }
+    if (root && o->solids && json_object_set_new(root, "solids", solids_object(o)) != 0) {
         json_decref(root);
         root = NULL;
     }

@@ -270,6 +270,8 @@ static void add_names(struct tl_text *w, const struct tl_outcome *o, enum tl_gra
         add_name(w, &items, lead, "ice on the water");
     if (o->bed && tl_bed_sulfide(o->bed) && grade == TL_CAUTION)
         add_name(w, &items, lead, "hydrogen sulfide can form");
+    if (o->solids && o->solids->most_voids >= TL_VOIDS_PONDING && grade == TL_CAUTION)
+        add_name(w, &items, lead, "water stands on the trays");
     for (int i = 0; i < TL_NLIMIT; i++)
         if (o->verdict->limit[i].grade == grade)
             add_name(w, &items, lead, short_name[i]);
@@ -1078,6 +1080,97 @@ static bool uses_chemicals(const struct tl_setup *s)
     return s->source.water[TL_HOCL] > 0 || s->dosing.hold_alkalinity_eq_m3 > 0;
 }
 
+/* --- solids ----------------------------------------------------------------------------------- */
+
+#define LONG_D       60.0
+#define MUCH_LEACHED 0.05 /* of the ammonia, that sludge gives back */
+
+static void write_voids(struct tl_page *p, const struct tl_outcome *o)
+{
+    const struct tl_solids_result *r = o->solids;
+    int tray = 0;
+    const double from_d = tl_solids_voids_day(r, o->scenario->setup.params.voids_open, &tray);
+    const double ponds_d = tl_solids_voids_day(r, TL_VOIDS_PONDING, NULL);
+    struct tl_text w = {0};
+    if (isnan(from_d))
+        return;
+    tl_text_addf(&w,
+                 "Trays clog: from %s on the water spreads less over tray %d; at most %s %% of the "
+                 "voids of tray %d are filled (%s), which costs %s %% of its wetted area. ",
+                 show_day(o, from_d).text, tray, show(100 * r->most_voids).text, r->most_voids_tray,
+                 show_day(o, r->most_voids_d).text, show(100 * r->lost_area).text);
+    if (!isnan(ponds_d))
+        tl_text_addf(&w,
+                     "From %s on it stands on a tray and may run over; where to is not "
+                     "reckoned. ",
+                     show_day(o, ponds_d).text);
+    tl_text_addf(&w, "Rinse the trays in pond water by %s.", show_day(o, from_d).text);
+    put_if_room(p, o, true, &w);
+}
+
+static void write_rinse_back(struct tl_page *p, const struct tl_outcome *o)
+{
+    const struct tl_solids_result *r = o->solids;
+    struct tl_text w = {0};
+    if (isnan(r->rinsed_d))
+        return;
+    tl_text_addf(&w, "The rinse of %s took %s %% of the tower's ammonia oxidisers; ",
+                 show_day(o, r->rinsed_d).text, show(100 * r->rinse_lost).text);
+    if (isfinite(r->rinse_days))
+        tl_text_addf(&w, "after %s days there were as many again.", show(r->rinse_days).text);
+    else
+        tl_text_add(&w, "by the end there were not as many again.");
+    put_if_room(p, o, false, &w);
+}
+
+/* Before all else where it fills; else what it does, in a long run, where nothing wants the room. */
+static void write_chamber(struct tl_page *p, const struct tl_outcome *o, bool urgent,
+                          enum tl_unit_system units)
+{
+    const struct tl_solids_result *r = o->solids;
+    const double half_d = tl_solids_chamber_day(r, 0.5), full_d = tl_solids_chamber_day(r, 0.9);
+    const double excreted = amount(&o->ledger->nitrogen, TL_LEDGER_NOTE, "excreted");
+    const double freed = amount(&o->ledger->nitrogen, TL_LEDGER_NOTE, "from_sludge");
+    struct tl_text w = {0};
+    if (isnan(half_d) == urgent || !isfinite(r->overflow_m_d) || !(r->overflow_m_d > 0) ||
+        (!urgent && o->scenario->setup.length_d < LONG_D))
+        return;
+    tl_text_addf(&w,
+                 "Settling chamber: %s %s/h over it; clean it keeps %s %% of the solids in a pass",
+                 show(tl_display_value(TL_DIM_LENGTH, units, r->overflow_m_d / 24)).text,
+                 tl_display_unit(TL_DIM_LENGTH, units), show(100 * r->pass_share).text);
+    if (!isnan(r->caught_share))
+        tl_text_addf(&w, "; it took %s %% of the solids that left the water",
+                     show(100 * r->caught_share).text);
+    if (!isnan(half_d))
+        tl_text_addf(&w, "; half full of sludge on %s", show_day(o, half_d).text);
+    if (!isnan(full_d))
+        tl_text_addf(&w, ", 90 %% on %s: the solids pass on", show_day(o, full_d).text);
+    if (!isnan(half_d))
+        tl_text_add(&w, "; empty it by then");
+    tl_text_add(&w, ".");
+    if (freed > MUCH_LEACHED * excreted)
+        tl_text_addf(
+            &w, " Its sludge gave back up to %s g of ammonia nitrogen and %s g of organics a day.",
+            show(r->sludge_tan_g_d).text, show(r->sludge_ss_g_d).text);
+    if (!isnan(half_d))
+        put_if_room(p, o, true, &w);
+    else if (p->lines + lines_of(tl_text_string(&w)) + advice_lines(o) + CAUTION_LINES +
+                 POINTER_LINES <=
+             p->most)
+        tl_page_put(p, TL_PAGE_LINES, 2, &w);
+    tl_text_free(&w);
+}
+
+static void write_solids(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+{
+    if (!o->solids)
+        return;
+    write_voids(p, o);
+    write_chamber(p, o, true, units);
+    write_rinse_back(p, o);
+}
+
 static void write_cautions(struct tl_page *p, const struct tl_outcome *o)
 {
     const struct tl_setup *s = &o->scenario->setup;
@@ -1119,6 +1212,7 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_stills(&p, o);
     write_spring(&p, o, units);
     write_worst_day(&p, o);
+    write_solids(&p, o, units);
     write_algae(&p, o);
     write_bed(&p, o, true);
     write_jobs(&p, o, units);

@@ -566,6 +566,47 @@ static bool shade_water(const struct question *q, struct tl_scenario *s, char *t
     return true;
 }
 
+/* Whole weeks in so many days, between bounds. */
+static double weeks_d(double days, double least_d, double most_d)
+{
+    return fmin(fmax(7 * floor(days / 7), least_d), most_d);
+}
+
+#define SLUDGE_LEFT 0.2 /* of the chamber, that may fill between two emptyings */
+
+static bool empty_chamber(const struct question *q, struct tl_scenario *s, char *text)
+{
+    struct tl_emptying *e = &s->setup.emptying;
+    const double filled_d = tl_solids_chamber_day(&q->base->solids, SLUDGE_LEFT);
+    const double every_d = weeks_d(filled_d - s->setup.start_d, 7, 56);
+    if (isnan(filled_d) || (e->every_d > 0 && e->every_d <= every_d))
+        return false;
+    e->every_d = every_d;
+    say(text, "empty the settling chamber every %.0f days", every_d);
+    return true;
+}
+
+#define BEFORE_CLOGGED 0.8 /* of the time in which the water begins to spread less */
+
+/* All trays fill alike, so a rinse of the top one alone would not do. */
+static bool rinse_trays(const struct question *q, struct tl_scenario *s, char *text)
+{
+    const double clogged_d =
+        tl_solids_voids_day(&q->base->solids, s->setup.params.voids_open, NULL);
+    const double every_d = weeks_d(BEFORE_CLOGGED * (clogged_d - s->setup.start_d), 14, 182);
+    if (isnan(clogged_d))
+        return false;
+    const double end_d = s->setup.start_d + s->setup.length_d;
+    for (double t = s->setup.start_d + every_d; t < end_d; t += every_d) {
+        struct tl_event *e = append_event(s);
+        if (!e)
+            return false;
+        *e = (struct tl_event){.at_d = t, .kind = TL_EVENT_CLEAN_TRAYS};
+    }
+    say(text, "rinse all trays in pond water every %.0f days", every_d);
+    return true;
+}
+
 static const struct lever levers[] = {
     {NITROGEN | BIT(TL_LIMIT_O2), add_fewer_fish},
     {NITROGEN | BIT(TL_LIMIT_NO3), feed_half},
@@ -585,6 +626,8 @@ static const struct lever levers[] = {
     {NITROGEN | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2) | BIT(TL_LIMIT_NO3), keep_fewer_fish},
     {ANY, dechlorinate},
     {BIT(TL_LIMIT_CHLORINE), trickle_instead},
+    {NITROGEN | BIT(TL_LIMIT_O2), empty_chamber},
+    {NITROGEN | BIT(TL_LIMIT_O2), rinse_trays},
     {NITROGEN | BIT(TL_LIMIT_O2), shade_tower},
     {AMMONIA | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_PH_HIGH) | BIT(TL_LIMIT_PH_SWING), shade_tank},
     {COLD, heat},

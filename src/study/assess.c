@@ -20,6 +20,7 @@ struct tl_trial {
     struct tl_given_watch given;
     struct tl_daily daily;
     struct tl_algae_watch algae;
+    struct tl_solids_watch solids;
     struct tl_bed_watch bed;
     struct tl_upkeep *upkeep; /* NULL: nobody asks */
     bool fish_ever;           /* a loop without fish is judged as if there were some */
@@ -52,6 +53,7 @@ static int judge_sample(void *arg, double t_d, const struct tl_controls *c, cons
     tl_still_watch_add(&j->stills, c, t_d);
     tl_shock_watch_add(&j->shocks, j->m, &j->glance, y, tl_engine_time(j->engine),
                        tl_engine_state(j->engine));
+    tl_solids_watch_add(&j->solids, j->m, t_d, y, tl_engine_state(j->engine));
     if (occupied && j->glance.tower_on && y[TL_TAN] > j->most_tan) {
         j->most_tan = y[TL_TAN];
         j->most_tan_d = t_d;
@@ -113,6 +115,7 @@ int tl_trial_new(const struct tl_model *m, const struct tl_limits *limits,
     tl_bed_watch_begin(&t->bed, m);
     tl_still_watch_begin(&t->stills);
     tl_shock_watch_begin(&t->shocks, s);
+    tl_solids_watch_begin(&t->solids, m);
     int status = tl_given_watch(s, &t->given);
     t->upkeep = options ? options->upkeep : NULL;
     if (!status && t->upkeep)
@@ -169,6 +172,7 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
                       out->end_d - tl_model_setup(t->m)->start_d, &out->ledger);
     tl_algae_watch_end(&t->algae, t->m, &out->ledger, tl_engine_start_state(t->engine),
                        tl_engine_state(t->engine), &out->algae);
+    tl_solids_watch_end(&t->solids, t->m, tl_engine_state(t->engine), &out->solids);
     return tl_ledger_check(&out->ledger, out->fault, sizeof out->fault);
 }
 

@@ -198,6 +198,7 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
                                            .jobs = &jobs,
                                            .shocks = &a->shocks,
                                            .stills = &a->stills,
+                                           .solids = &a->solids,
                                            .stats = &a->stats,
                                            .heat = a->outdoors ? &a->heat : NULL,
                                            .fish_lost_d = a->fish_lost_d,

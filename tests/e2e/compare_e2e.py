@@ -118,6 +118,16 @@ def trays(test, rows):
     test.assertLess(rows["8 trays"]["cost_to_build"], rows["base"]["cost_to_build"])
 
 
+def chamber(test, rows):
+    nitrite = {name: test.worst(row, "nitrite") for name, row in rows.items()}
+    test.assertGreater(nitrite["base"], 10 * nitrite["emptied every 30 days"])
+    test.assertGreater(nitrite["next to none"], 10 * nitrite["emptied every 30 days"])
+    test.assertLess(nitrite["emptied, solids sink at 4 m/d"], 0.1 * nitrite["base"])
+    test.assertLess(nitrite["emptied, three times the surface"], nitrite["emptied every 30 days"])
+    # 24 times 800 L
+    test.assertAlmostEqual(rows["emptied every 30 days"]["water_m3"] - rows["base"]["water_m3"], 24 * 0.8)
+
+
 def flow(test, rows):
     tan = {name: test.worst(row, "total ammonia, short term") for name, row in rows.items()}
     test.assertEqual(sorted(tan, key=tan.get), ["base", "600 gal/h", "a third of 1200", "a third of 600"])
@@ -286,7 +296,7 @@ class Stories(Told):
                         SCENARIOS / "dead-fish.yaml", SCENARIOS / "power-cut-in-summer.yaml",
                         SCENARIOS / "open-air-or-submerged.yaml",
                         SCENARIOS / "full-year-outdoors.yaml"])
-        self.assertEqual(len(files), 16)
+        self.assertEqual(len(files), 17)
         for file in files:
             with self.subTest(file.name):
                 name = file.stem.removeprefix("compare-").replace("-", "_")
