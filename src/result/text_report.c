@@ -1218,6 +1218,8 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_jobs(&p, o, units);
     write_ledger(&p, o);
     write_bed(&p, o, false);
+    if (o->solids)
+        write_chamber(&p, o, false, units);
     write_advice(&p, o);
     write_cautions(&p, o);
     tl_page_print(&p, f);
