@@ -47,6 +47,7 @@ struct tl_batch {
     bool steady_climate; /* constant temperatures and no sun */
     bool started;        /* the groups have the rates at the start of the next step */
     double t_d, start_d, end_d, h_d, rtol;
+    double until_d; /* where the steps under way end; INFINITY between them */
     struct tl_pi pi;
     double *one;  /* a loop's whole state */
     double *seen; /* a group's, for observers */
@@ -149,12 +150,13 @@ static void warm(void *arg, double t_d)
     const struct group_arg *a = arg;
     const struct tl_batch *b = a->b;
     const struct tl_lane_group *g = group_of(b, a->first);
+    const double at_d = tl_before_stop_d(t_d, b->until_d);
 
     for (size_t l = 0; l < (size_t)b->level->wide; l++) {
         const struct tl_model *m = b->loop[a->first + l].model;
         struct tl_sky sky;
-        g->temperature[l] = tl_model_temperature(m, t_d);
-        tl_model_sky(m, t_d, &sky);
+        g->temperature[l] = tl_model_temperature(m, at_d);
+        tl_model_sky(m, at_d, &sky);
         put(b, g->sky, l, (const double *)&sky, TL_LANE_SKY);
     }
 }
@@ -269,6 +271,7 @@ int tl_batch_new(const struct tl_model *const *model, size_t loops,
     (void)tl_model_stops(model[0], &b->stops);
     b->steady_climate = true;
     b->t_d = b->start_d = s->start_d;
+    b->until_d = INFINITY;
     b->end_d = s->start_d + s->length_d;
     b->h_d = FIRST_STEP_D;
     b->rtol = options->rtol > 0 ? options->rtol : DEFAULT_RTOL;
@@ -525,7 +528,9 @@ int tl_batch_run(struct tl_batch *b)
         double until = fmin(b->end_d, next_dry_out_d(b));
         if (b->next_stop < b->stops)
             until = fmin(until, b->loop[0].stop[b->next_stop].t_d);
+        b->until_d = until;
         status = step_to(b, until);
+        b->until_d = INFINITY;
         if (!status)
             status = carry_out_stops(b);
     }

@@ -36,6 +36,7 @@ struct tl_engine {
     size_t stops;
     size_t next_stop;
     double t_d, start_d, end_d, h_d;
+    double until_d;  /* where the steps under way end; INFINITY between them */
     double *y;       /* current */
     double *y_start; /* at the start of the run, before any stop */
     double *y0;      /* at the start of the last step */
@@ -68,7 +69,7 @@ static int rhs(double t, const double y[], double dydt[], void *params)
     struct tl_engine *e = params;
 
     e->stats.evaluations++;
-    if (tl_loop_rhs(e->model, e->work, &e->controls, t, y, dydt))
+    if (tl_loop_rhs(e->model, e->work, &e->controls, tl_before_stop_d(t, e->until_d), y, dydt))
         return GSL_FAILURE;
     double sum[4] = {0}; /* four chains of additions side by side */
     size_t n = e->at->core;
@@ -91,7 +92,7 @@ static int rhs(double t, const double y[], double dydt[], void *params)
 static double gut_rate(void *arg, double t_d)
 {
     const struct tl_engine *e = arg;
-    return tl_model_gut_rate(e->model, t_d);
+    return tl_model_gut_rate(e->model, tl_before_stop_d(t_d, e->until_d));
 }
 
 static struct tl_linear_part linear_part(struct tl_engine *e)
@@ -134,6 +135,7 @@ int tl_engine_new(const struct tl_model *m, const struct tl_engine_options *opti
     e->start_d = s->start_d;
     e->end_d = s->start_d + s->length_d;
     e->t_d = e->start_d;
+    e->until_d = INFINITY;
     e->h_d = FIRST_STEP_D;
     e->fish_lost_d = NAN;
     e->progress_d = e->start_d;
@@ -413,7 +415,9 @@ int tl_engine_advance(struct tl_engine *e, double t_d)
         if (e->next_stop < e->stops)
             until = fmin(until, e->stop[e->next_stop].t_d);
         until = fmin(until, tl_dry_out_d(&e->controls));
+        e->until_d = until;
         int status = step_to(e, until);
+        e->until_d = INFINITY;
         if (status)
             return status;
         carry_out_stops(e);

@@ -23,4 +23,11 @@ static inline double even_step(double wanted_d, double left_d)
     return steps > 1 ? left_d / steps : 2 * left_d;
 }
 
+/* The instant at which a step that ends at `until_d` looks at weather and temperature: what changes at
+ * a stop (water let in, evaporation without the pump) has no part in the step that ends there. */
+static inline double tl_before_stop_d(double t_d, double until_d)
+{
+    return fmin(t_d, until_d - SAME_INSTANT_D);
+}
+
 #endif
