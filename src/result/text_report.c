@@ -1119,7 +1119,7 @@ static void write_rinse_back(struct tl_page *p, const struct tl_outcome *o)
     if (isfinite(r->rinse_days))
         tl_text_addf(&w, "after %s days there were as many again.", show(r->rinse_days).text);
     else
-        tl_text_add(&w, "by the end there were not as many again.");
+        tl_text_add(&w, "by the end there were still fewer.");
     put_if_room(p, o, false, &w);
 }
 
