@@ -1,0 +1,62 @@
+/* Nonlinear least squares by GSL's trust region (Levenberg and Marquardt; Moré 1978), independent of any
+ * model: bounds, several starting points, a loss that outlying residuals do not rule, intervals.
+ *
+ * A bounded quantity x in [low, high] is sought as an angle u, x = low + (high - low)(1 + sin u)/2, or
+ * the same of log x; so no step leaves the range. One without bounds is sought as it is. */
+#ifndef TL_STUDY_LEAST_SQUARES_H
+#define TL_STUDY_LEAST_SQUARES_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#define TL_SQUARES_MOST 8 /* quantities */
+/* Huber's constant: 95 % efficient for normal errors (Huber 1964; Holland & Welsch 1977) */
+#define TL_SQUARES_HUBER 1.345
+
+struct tl_squares_axis {
+    double low, high; /* both finite, low < high; or -INFINITY and INFINITY */
+    bool log;         /* bounds > 0: by its logarithm */
+};
+
+struct tl_squares_problem {
+    size_t axes; /* 1 .. TL_SQUARES_MOST */
+    const struct tl_squares_axis *axis;
+    size_t residuals; /* more than axes */
+    /* The residuals at `points` places: x[points][axes] to r[points][residuals]. Residuals that are
+     * not finite count as very large. A return other than 0 ends the search with that code. */
+    int (*at)(void *arg, size_t points, const double *x, double *r);
+    void *arg;
+    const double *start; /* [axes] */
+    size_t
+        starts; /* places besides `start` to look at first, a Sobol sequence over the bounds; 0 where
+                      an axis has none. At most 64 */
+    double
+        step; /* of the differences: absolute in u for a bounded axis, relative for others; 0: 6e-6 */
+    double tolerance; /* of u; 0: 1e-10 */
+    bool robust;      /* Huber's loss, by reweighting; residuals are then in standard errors */
+    bool scaled; /* residuals are in standard errors: intervals are not narrower than these say,
+                         but wider where the residuals are larger */
+};
+
+struct tl_squares_result {
+    bool converged;
+    unsigned long evaluations; /* places the residuals were reckoned at */
+    double x[TL_SQUARES_MOST];
+    double error[TL_SQUARES_MOST]; /* standard, of x, linearised */
+    /* 90 %, Student's t, linearised in u: never outside the bounds */
+    double low[TL_SQUARES_MOST], high[TL_SQUARES_MOST];
+    double correlation[TL_SQUARES_MOST][TL_SQUARES_MOST]; /* of u */
+    double sum;                                           /* of squares, not weighted */
+    double scale; /* what the covariance was multiplied with */
+};
+
+/* `weight` takes what the loss gave each residual, 0..1; may be NULL. TL_OK; TL_E_SOLVER: no minimum was
+ * found, or the residuals do not depend on one of the quantities; TL_E_MEMORY; or what at() returned. */
+int tl_squares_fit(const struct tl_squares_problem *p, struct tl_squares_result *out,
+                   double *weight);
+
+/* What residuals tell about each quantity before anything is fitted: the columns d r / d u at `start`, in
+ * jacobian[residuals][axes]. Status as above. */
+int tl_squares_slopes(const struct tl_squares_problem *p, double *jacobian);
+
+#endif
