@@ -34,8 +34,9 @@ const char *tl_failure_words(enum tl_failure f);
 /* --- when it fails ------------------------------------------------------------------------------ */
 
 struct tl_worst_hour {
-    double at_d; /* days since day 0: the failure begins */
-    double o2;   /* mean over the hour from there if nothing fails, g/m3 */
+    double at_d;             /* days since day 0: the failure begins */
+    double o2;               /* mean over the hour from there if nothing fails, g/m3 */
+    double water[TL_NWATER]; /* the same of all that is in the tank's water */
     double temperature_degC;
     double fish_kg;
     double flow_m3_d; /* what the pump and the aerator did just before */

@@ -37,6 +37,7 @@ enum tl_exit {
     X(FAIL_ON, "fail-on", 0, "LEVEL", "exit 3 if the verdict is at least: caution, danger")        \
     X(NO_CHARTS, "no-charts", 0, NULL, "draw no charts")                                           \
     X(REPORT, "report", 0, NULL, "write report.html too: all of it on one page")                   \
+    X(CARD, "card", 0, NULL, "an emergency card for the wall: card.html and card.txt")             \
     X(FORMAT, "format", 0, "LIST", "of the charts: png, svg, pdf, joined by commas")               \
     X(JSON, "json", 0, NULL, "answer as JSON, for other programs")                                 \
     X(SCHEMA, "schema", 0, NULL, "a JSON Schema of the scenario file")                             \
@@ -83,6 +84,7 @@ struct tl_options {
     bool quiet;
     bool charts;
     bool report; /* report.html is asked for */
+    bool card;
     bool json;
     bool schema;
     bool csv;

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "card_view.h"
 #include "endure_chart.h"
 #include "endure_view.h"
 #include "json.h"
@@ -14,8 +15,12 @@
 #include "towerloop/status.h"
 
 static const char *const charts[] = {"endure", NULL};
-static const char *const files[] = {"scenario.yaml", "endure.csv", "oxygen.csv", "endure.json"};
-enum { FILES = sizeof files / sizeof *files };
+static const char *const files[] = {"scenario.yaml", "endure.csv", "oxygen.csv",
+                                    "endure.json",   TL_CARD_FILE, TL_CARD_TEXT_FILE};
+enum {
+    FILES = sizeof files / sizeof *files,
+    ALWAYS = FILES - 2
+}; /* the card where it is asked for */
 
 /* Everything one study holds. */
 struct task {
@@ -24,6 +29,7 @@ struct task {
     char case_file[TL_ENDURE_CASES][TL_ENDURE_KEY + 8];
     const char *result[FILES + TL_ENDURE_CASES + 1]; /* names of all it writes */
     char print[TL_ENDURE_PRINT];
+    struct tl_card card;
 };
 
 /* --- the folder --------------------------------------------------------------------------------- */
@@ -141,17 +147,35 @@ static int write_scenario(const struct task *t)
     return status;
 }
 
+static int write_card(struct task *t)
+{
+    char *page = tl_study_path(&t->base.folder, TL_CARD_FILE);
+    char *text = tl_study_path(&t->base.folder, TL_CARD_TEXT_FILE);
+    int status = page && text ? TL_OK : TL_E_MEMORY;
+    if (status == TL_OK)
+        status = tl_card_make(&t->study, t->base.options.units, &t->card);
+    if (status == TL_OK)
+        status = tl_card_page(&t->card, page);
+    if (status == TL_OK)
+        status = tl_card_write_text(&t->card, text);
+    free(page);
+    free(text);
+    return status;
+}
+
 static int write_results(void *arg)
 {
-    static int (*const writer[FILES])(const struct tl_endure_study *, const char *) = {
+    static int (*const writer[ALWAYS])(const struct tl_endure_study *, const char *) = {
         NULL, tl_endure_write_csv, tl_endure_write_courses, tl_endure_write_json};
     struct task *t = arg;
     int status = write_scenario(t);
-    for (size_t i = 1; i < FILES && status == TL_OK; i++) {
+    for (size_t i = 1; i < ALWAYS && status == TL_OK; i++) {
         char *path = tl_study_path(&t->base.folder, files[i]);
         status = path ? writer[i](&t->study, path) : TL_E_MEMORY;
         free(path);
     }
+    if (status == TL_OK && t->base.options.card)
+        status = write_card(t);
     return status == TL_OK ? tl_study_finish(&t->base.folder, NULL, 0) : status;
 }
 
@@ -185,7 +209,10 @@ static int draw_chart(void *arg, const char *folder, struct tl_chart_outcome *ou
 static void print(void *arg)
 {
     const struct task *t = arg;
-    tl_endure_text(&t->study, t->base.options.units, stdout);
+    if (t->base.options.card)
+        tl_card_text(&t->card, stdout);
+    else
+        tl_endure_text(&t->study, t->base.options.units, stdout);
 }
 
 static int judge(void *arg)
@@ -238,6 +265,7 @@ static void release(void *arg)
 {
     struct task *t = arg;
     tl_endure_study_free(&t->study);
+    tl_card_free(&t->card);
 }
 
 static int cmd_endure(int argc, char **argv)
@@ -263,13 +291,15 @@ const struct tl_command tl_command_endure = {
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(UNITS) | TL_TAKES(FAIL_ON) |
              TL_TAKES(NO_CHARTS) | TL_TAKES(OUTAGE) | TL_TAKES(AT) | TL_TAKES(FAILS) |
              TL_TAKES(AERATOR) | TL_TAKES(BATTERY) | TL_TAKES(WATTS) | TL_TAKES(EFFICIENCY) |
-             TL_TAKES(THREADS) | TL_TAKES(QUIET),
+             TL_TAKES(CARD) | TL_TAKES(THREADS) | TL_TAKES(QUIET),
     .more = "It fails at the worst hour: every full hour is tried on the days of lowest\n"
             "oxygen, of warmest water, of most fish and on the last, in the weather also on\n"
             "that of coldest air; the one soonest in danger, ice included, is taken. Meals,\n"
             "trickle and water changes go on; what the scenario plans for later is left out.\n"
             "The verdict takes in ammonia, nitrite, pH and all other limits for 14 days.\n"
             "An aerator's oxygen is counted as for the key `aerator`.\n"
+            "--card prints a sheet for the wall instead of the tables: how long the fish\n"
+            "have, what to do first, what to do in this tank when a test is bad.\n"
             "Without --out the results go to out/ and the name of FILE with -endure. After an\n"
             "interruption the same command goes on where it was.\n",
 };

@@ -6,7 +6,7 @@
 #include "text.h"
 
 #define MINUTE_D (1.0 / 1440)
-#define SHOWN    48
+#define SHOWN    TL_ENDURE_SHOWN
 
 static bool has_pump(const struct tl_endure_study *s)
 {
@@ -109,7 +109,7 @@ const char *tl_endure_verdict(const struct tl_endure_study *s)
 /* --- pieces ------------------------------------------------------------------------------------- */
 
 /* "5 h 17 min" */
-static void span(char text[SHOWN], double minutes)
+void tl_endure_span(char text[TL_ENDURE_SHOWN], double minutes)
 {
     const double whole = floor(minutes + 1e-6); /* days that were hours leave crumbs */
     const double hours = floor(whole / 60);
@@ -232,13 +232,13 @@ static void add_oxygen(struct tl_text *t, const struct tl_endure_study *s)
     const struct tl_limits *l = &s->scenario->limits;
     char lasts[SHOWN], outage[SHOWN];
 
-    span(outage, s->question.outage_d / MINUTE_D);
+    tl_endure_span(outage, s->question.outage_d / MINUTE_D);
     tl_text_addf(t, "%s the fish ", without(s));
     if (isfinite(e->danger_min)) {
-        span(lasts, e->danger_min);
+        tl_endure_span(lasts, e->danger_min);
         tl_text_addf(t, "are in danger after %s: oxygen below %.3g mg/L.", lasts, l->o2.danger);
     } else if (isfinite(e->caution_min)) {
-        span(lasts, e->caution_min);
+        tl_endure_span(lasts, e->caution_min);
         tl_text_addf(t, "are under stress after %s, oxygen below %.3g mg/L", lasts, l->o2.caution);
         if (isfinite(l->o2.danger))
             tl_text_addf(t, ", but not below %.3g mg/L for %s", l->o2.danger, outage);
@@ -252,7 +252,7 @@ static void add_oxygen(struct tl_text *t, const struct tl_endure_study *s)
         tl_text_addf(t, "run out of oxygen.");
     }
     if (isfinite(e->lost_min)) {
-        span(lasts, e->lost_min);
+        tl_endure_span(lasts, e->lost_min);
         tl_text_addf(t, " After %s it is below %.3g mg/L and they die.", lasts,
                      s->scenario->setup.params.o2_critical);
     }
@@ -266,7 +266,7 @@ static void add_water(struct tl_text *t, const struct tl_endure_study *s, enum t
         s->question.fails == TL_FAILURE_POWER && s->scenario->setup.heater.power_w > 0;
     char lasts[SHOWN];
     if (isfinite(e->ice_min)) {
-        span(lasts, e->ice_min);
+        tl_endure_span(lasts, e->ice_min);
         if (e->ice_min > 0)
             tl_text_addf(t, " After %s the water freezes, ", lasts);
         else
@@ -321,7 +321,7 @@ static void add_lowest(struct tl_text *t, const struct tl_endure_study *s)
         tl_text_addf(t, " on day %.0f", floor(least->when.at_d));
     if (isfinite(least->lost_min)) {
         char lasts[SHOWN];
-        span(lasts, least->lost_min);
+        tl_endure_span(lasts, least->lost_min);
         tl_text_addf(t, " they die soonest, after %s.", lasts);
     } else {
         tl_text_addf(t, " oxygen falls lowest, to %.2f mg/L.", least->lowest_o2);
@@ -336,7 +336,7 @@ static void say_hour(const struct tl_endure_study *s, enum tl_unit_system units,
     struct tl_text t = {0};
     char outage[SHOWN];
 
-    span(outage, s->question.outage_d / MINUTE_D);
+    tl_endure_span(outage, s->question.outage_d / MINUTE_D);
     tl_text_addf(&t, "It fails for %s on %04d-%02d-%02d at %02d:%02d, day %.0f", outage, d.year,
                  d.month, d.day, d.second / 3600, d.second / 60 % 60, floor(w->at_d));
     if (isnan(s->question.day) || isnan(s->question.clock_d))
@@ -406,7 +406,7 @@ static void say_films(const struct tl_endure_study *s, FILE *f)
     struct tl_text t = {0};
     char outage[SHOWN];
 
-    span(outage, s->question.outage_d / MINUTE_D);
+    tl_endure_span(outage, s->question.outage_d / MINUTE_D);
     tl_text_addf(&t, "The trays' film loses in %s ", outage);
     add_lost(&t, in[0]);
     tl_text_addf(&t, " of what oxidises ammonia, ");
@@ -464,15 +464,20 @@ static double rounded_up(double x)
     return digit * ceil(x / digit);
 }
 
+double tl_endure_need_g_h(const struct tl_endure_study *s)
+{
+    return isinf(s->need_g_d) ? INFINITY : s->need_g_d > 0 ? rounded_up(s->need_g_d / 24) : 0;
+}
+
 static void say_need(const struct tl_endure_study *s, FILE *f)
 {
     const struct tl_endure_question *q = &s->question;
-    const double g_h = s->need_g_d > 0 ? rounded_up(s->need_g_d / 24) : 0;
+    const double g_h = tl_endure_need_g_h(s);
     const double watts = g_h / q->aeration_g_kwh * 1000;
     struct tl_text t = {0};
     char outage[SHOWN];
 
-    span(outage, q->outage_d / MINUTE_D);
+    tl_endure_span(outage, q->outage_d / MINUTE_D);
     if (!(s->need_g_d > 0))
         tl_text_addf(&t, "No further aerator is needed");
     else if (isinf(s->need_g_d))

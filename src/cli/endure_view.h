@@ -20,6 +20,12 @@ const char *tl_endure_words(const struct tl_endure_study *s, enum tl_failure f);
 /* Whether it is one of its own here. */
 bool tl_endure_tells(const struct tl_endure_study *s, enum tl_failure f);
 
+/* "5 h 17 min": whole minutes that have passed, never more than there are. */
+#define TL_ENDURE_SHOWN 48
+void tl_endure_span(char text[TL_ENDURE_SHOWN], double minutes);
+/* The aerator that would do, g/h, rounded up to three digits; 0: none is needed; INFINITY: none would do. */
+double tl_endure_need_g_h(const struct tl_endure_study *s);
+
 void tl_endure_text(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f);
 
 /* endure.csv (a row a case), oxygen.csv (the courses) and endure.json. TL_OK, TL_E_IO (errno says why)

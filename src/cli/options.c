@@ -265,6 +265,9 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
     case TL_OPTION_REPORT:
         o->report = true;
         return true;
+    case TL_OPTION_CARD:
+        o->card = true;
+        return true;
     case TL_OPTION_JSON:
         o->json = true;
         return true;

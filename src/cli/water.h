@@ -39,6 +39,8 @@ struct tl_water_shown {
 struct tl_water_shown tl_water_number(double value);
 /* The same with a unit in the reader's system. */
 struct tl_water_shown tl_water_quantity(const struct tl_water *w, enum tl_dim dim, double base);
+/* A mass in the larger unit where it is heavy, in the smaller where it is light. */
+struct tl_water_shown tl_water_mass(const struct tl_water *w, double g);
 /* Names of a set of readings: "pH, nitrite and alkalinity". */
 void tl_water_add_readings(struct tl_text *t, unsigned set);
 

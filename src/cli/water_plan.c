@@ -63,7 +63,7 @@ static double alk_mg_L(const struct tl_sample *s)
 }
 
 /* Heavy masses read better in the larger unit, light ones in the smaller. */
-static struct tl_water_shown mass(const struct tl_water *w, double g)
+struct tl_water_shown tl_water_mass(const struct tl_water *w, double g)
 {
     struct tl_water_shown s;
     const double lb = tl_display_value(TL_DIM_MASS, TL_US, g);
@@ -98,7 +98,7 @@ static struct tl_water_shown mass_result(const struct tl_water *w, double g)
     struct tl_water_shown s;
     tl_format(s.text, sizeof s.text, "%s g", num(g).text);
     if (w->units == TL_US)
-        tl_format(s.text, sizeof s.text, "%s g (%s)", num(g).text, mass(w, g).text);
+        tl_format(s.text, sizeof s.text, "%s g (%s)", num(g).text, tl_water_mass(w, g).text);
     return s;
 }
 
@@ -168,7 +168,7 @@ static void print_dechlorination(const struct tl_water *w, int n, const struct t
     step(
         "%d. Stir %s of sodium thiosulfate crystals into the next %s of new water, before the fish "
         "meet it.",
-        n, mass(w, s->amount).text, volume(w, new_m3).text);
+        n, tl_water_mass(w, s->amount).text, volume(w, new_m3).text);
     line("%s x %s g/m3 chlorine x %s = %s", volume_in_formula(w, new_m3).text,
          num(p->source_chlorine_g_m3).text, num(TL_REMEDY_THIOSULFATE).text,
          mass_result(w, s->amount).text);
@@ -220,7 +220,7 @@ static void print_salt(const struct tl_water *w, int n, const struct tl_remedy_s
 
     step("%d. Add %s of plain salt (sodium chloride, nothing else in it), dissolved, over two "
          "hours.",
-         n, mass(w, s->amount).text);
+         n, tl_water_mass(w, s->amount).text);
     line("chloride wanted: %s x %s = %s mg/L (chloride 10 times nitrite: SRAC publication 462)",
          num(w->limits.no2_chloride_ratio).text, num(a->no2_gN_m3).text,
          num(w->limits.no2_chloride_ratio * a->no2_gN_m3).text);
@@ -238,7 +238,7 @@ static void print_salt(const struct tl_water *w, int n, const struct tl_remedy_s
 static void print_soda(const struct tl_water *w, int n, const struct tl_remedy_step *s, bool first)
 {
     step("%d. Add %s of baking soda (sodium bicarbonate), dissolved, over two hours.", n,
-         mass(w, s->amount).text);
+         tl_water_mass(w, s->amount).text);
     line("alkalinity %s -> %s mg/L as CaCO3: (%s - %s) / 50.04 x %.3f x %s = %s (84.007 g an eq)",
          num(alk_mg_L(&s->before)).text, num(alk_mg_L(&s->mixed)).text,
          num(alk_mg_L(&s->mixed)).text, num(alk_mg_L(&s->before)).text, TL_BAKING_SODA_G_PER_EQ,
@@ -428,7 +428,7 @@ static void print_held(const struct tl_water *w)
             "cannot be told what it would make of the ammonia.");
     } else if (p->soda.obstacle != TL_OBSTACLE_NONE) {
         tl_text_addf(&t, "No %sbaking soda now, though alkalinity is low: with the %s it takes ",
-                     dosed ? "more " : "", mass(w, p->soda.amount).text);
+                     dosed ? "more " : "", tl_water_mass(w, p->soda.amount).text);
         add_why(&t, w, &p->soda);
         tl_text_add(&t, p->soda.obstacle == TL_OBSTACLE_AMMONIA
                             ? ". Ammonia has to come down first."

@@ -42,6 +42,7 @@ const char *tl_endure_day_words(enum tl_endure_day d)
 
 struct hour {
     double o2, temperature_degC, air_degC;  /* sums over its samples */
+    double water[TL_NWATER];                /* the same */
     double fish_kg, flow_m3_d, aerator_g_d; /* the least of its samples */
     unsigned samples;
     bool own_outage; /* the scenario itself has stopped something */
@@ -50,7 +51,7 @@ struct hour {
 struct survey {
     const struct tl_model *model;
     const struct tl_temperature *air; /* NULL: no weather */
-    size_t o2;
+    size_t tank, o2;
     struct hour *hour; /* since day 0 */
     size_t hours;
 };
@@ -65,6 +66,8 @@ static int look(void *arg, double t_d, const struct tl_controls *c, const double
     const bool first = h->samples++ == 0;
     const double fish_kg = tl_model_biomass(s->model, y);
     h->o2 += y[s->o2];
+    for (int k = 0; k < TL_NWATER; k++)
+        h->water[k] += y[s->tank + (size_t)k];
     h->temperature_degC += tl_model_temperature(s->model, t_d);
     if (s->air)
         h->air_degC += tl_temperature_at(s->air, t_d);
@@ -126,7 +129,8 @@ static int survey_all(const struct tl_setup *setup, const struct tl_endure_optio
     if (!status) {
         s->model = m;
         s->air = setup->weather.given ? &setup->weather.air : NULL;
-        s->o2 = tl_model_layout(m)->tank + TL_O2;
+        s->tank = tl_model_layout(m)->tank;
+        s->o2 = s->tank + TL_O2;
         status = tl_engine_new(m, &options, &e);
     }
     if (!status) {
@@ -303,6 +307,8 @@ static void add_start(const struct choice *c, struct tl_endure_starts *out, doub
         .ice_min = NAN,
         .lost_min = NAN,
         .lowest_o2 = NAN};
+    for (int i = 0; i < TL_NWATER; i++)
+        out->start[out->n - 1].when.water[i] = h->water[i] / h->samples;
 }
 
 static void add_day(const struct choice *c, struct tl_endure_starts *out, size_t day,

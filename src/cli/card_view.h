@@ -1,0 +1,26 @@
+/* The emergency card of a study of failures: putting it together, and writing it as text. */
+#ifndef TL_CARD_VIEW_H
+#define TL_CARD_VIEW_H
+
+#include <stdio.h>
+
+#include "card.h"
+#include "endure_view.h"
+
+#define TL_CARD_TEXT_FILE "card.txt"
+
+/* All figures are those of the study and of the plans that `water --fix` makes. TL_OK or TL_E_MEMORY; the
+ * card is to be freed in any case, and refers to the study. */
+int tl_card_make(const struct tl_endure_study *s, enum tl_unit_system units, struct tl_card *out);
+/* The part TL_CARD_TESTS and what is said of it in TL_CARD_BASIS. */
+void tl_card_add_tests(const struct tl_endure_study *s, enum tl_unit_system units,
+                       struct tl_card *out);
+
+/* A new row, whose cells are filled in by whoever asks for it. */
+struct tl_text *tl_card_row(struct tl_card *c, enum tl_card_part_id id);
+
+void tl_card_text(const struct tl_card *c, FILE *f);
+/* TL_OK, TL_E_IO (errno says why). */
+int tl_card_write_text(const struct tl_card *c, const char *path);
+
+#endif

@@ -1,0 +1,297 @@
+"""End-to-end tests of `towerloop endure --card`: the emergency card for the wall beside the tank.
+
+usage: card_e2e.py PROGRAM SOURCE_ROOT CLASS[.METHOD] ...
+
+The class Paper prints the card in a headless Chromium; where there is none it says so and is skipped.
+"""
+
+import csv
+import html.parser
+import json
+import pathlib
+import re
+import subprocess
+import sys
+import unittest
+
+sys.dont_write_bytecode = True
+import browser  # noqa: E402
+from run_e2e import PROGRAM, ROOT, SMALL, EndToEnd, environment, towerloop, without_gnuplot  # noqa: E402
+
+CROWDED = SMALL.replace("count: 12", "count: 60").replace("length: 3 d", "length: 6 d")
+EVIL = CROWDED.replace("title: Small loop", 'title: "<script>alert(1)</script> &amp; ' + "W" * 150 + '"')
+TAP = CROWDED.replace("chloride: 20 mg/L}", "chloride: 20 mg/L, chlorine: 1.5 mg/L, chlorine form: chloramine}")
+SOURCE = {"source temperature": "20 degC", "source pH": "7.6", "source ammonia": "0 mg/L as N",
+          "source nitrite": "0 mg/L as N", "source nitrate": "2 mg/L as N",
+          "source alkalinity": "120 mg/L as CaCO3"}
+
+
+class Page(html.parser.HTMLParser):
+    """The texts of the innermost elements, by element; what would fetch or run."""
+
+    def __init__(self, text):
+        super().__init__(convert_charrefs=True)
+        self.open, self.texts, self.active = [], [], []
+        self.feed(text)
+        self.close()
+
+    def handle_starttag(self, tag, attrs):
+        self.active += [tag] if tag in ("script", "img", "link", "iframe") else []
+        self.active += [name for name, value in attrs if name in ("src", "href", "style") or name.startswith("on")]
+        if tag != "meta":
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag, tag
+
+    def handle_data(self, data):
+        if data.strip() and self.open[-1] != "style":
+            self.texts.append((self.open[-1], " ".join(data.split())))
+
+
+class Card(EndToEnd):
+    def made(self, text=CROWDED, *args, out="study"):
+        file = self.write(text)
+        done = towerloop("endure", file, "--card", "--out", self.folder / out, *args, env=without_gnuplot(self.folder))
+        self.assertEqual(done.returncode, 0, done.stderr)
+        return done.stdout
+
+    def rows(self, out="study"):
+        with open(self.folder / out / "endure.csv", encoding="utf-8", newline="") as file:
+            return {row["case"]: row for row in csv.DictReader(file)}
+
+    def page(self, out="study"):
+        return (self.folder / out / "card.html").read_text(encoding="utf-8")
+
+    def minutes(self, shown):
+        found = re.fullmatch(r"(?:(\d+) h)? ?(?:(\d+) min)?", shown)
+        return 60 * int(found.group(1) or 0) + int(found.group(2) or 0) if found else None
+
+
+class Content(Card):
+    def test_times_are_those_of_the_study(self):
+        text, rows = self.made(), self.rows()
+        for label, case in [("Power cut", "failure_power"), ("Pump dead", "failure_pump"),
+                            ("Aerator dead", "failure_aerator"), ("Power cut, water 24 degC", "fish_100_warmer_4"),
+                            ("Power cut, half more fish", "fish_150_warmer_0")]:
+            shown = re.search(f"(?m)^{label}  +(\\S.*\\S)$", text).group(1)
+            cells = re.split("  +", shown)
+            self.assertEqual(len(cells), 3, shown)
+            for cell, key in zip(cells, ("minutes_to_caution", "minutes_to_danger", "minutes_to_fish_loss")):
+                value = rows[case][key]
+                if not value:
+                    self.assertEqual(cell, "over 12 h")
+                elif float(value) < 1:
+                    self.assertEqual(cell, "at once")
+                else:
+                    self.assertEqual(self.minutes(cell), int(float(value)), (label, key))
+        self.assertLess(float(rows["failure_power"]["minutes_to_danger"]), 720)
+
+    def test_first_steps_are_those_of_the_study(self):
+        flat, rows = " ".join(self.made().split()), self.rows()
+        answer = json.loads((self.folder / "study" / "endure.json").read_text(encoding="utf-8"))
+        sized = re.search(r"(\d)\. Before ([^:]+): Start the emergency aerator: at least (\S+) g/h of oxygen, (\S+) W, "
+                          r"(\S+) Wh for 12 h", flat)
+        self.assertGreaterEqual(float(sized.group(3)), answer["aerator_needed_g_h"])
+        self.assertLess(float(sized.group(3)), 1.01 * answer["aerator_needed_g_h"])
+        self.assertAlmostEqual(float(sized.group(5)), 12 / 0.7 * float(sized.group(3)), delta=1)
+        power = rows["failure_power"]
+        self.assertEqual(self.minutes(sized.group(2)), int(float(power["minutes_to_caution"])))
+        nh3, no2 = re.search(r"Expect up to (\S+) un-ionised ammonia, (\S+) nitrite", flat).groups()
+        self.assertAlmostEqual(float(nh3), float(power["highest_nh3_mgN_L"]), delta=0.05 * float(nh3))
+        self.assertAlmostEqual(float(no2), float(power["highest_no2_mgN_L"]), delta=0.05 * float(no2))
+        lost, stage = re.search(r"Without water the filter loses (\d+) % in (\d+) h", flat).groups()
+        film = {f"{stage['hours']:g}": stage for stage in answer["film"]}[stage]
+        self.assertAlmostEqual(float(lost), 100 - min(film["aob_left_pct"], film["nob_left_pct"]), delta=0.51)
+        starts = len(answer["starts"])
+        self.assertIn(f'the worst of {starts} hours tried for "pump and aerator stop"', flat)
+        self.assertIn(answer["question"]["at"].replace("T", " at ")[:-3], flat)
+
+    def test_what_no_feed_gains(self):
+        gains = []
+        for at in ("15:00", "23:00"):
+            flat = " ".join(self.made(CROWDED, "--at", at, out=at[:2]).split())
+            rows = self.rows(at[:2])
+            fed = float(rows["help_feed_stopped"]["minutes_to_danger"] or 720)
+            gained = fed - float(rows["failure_power"]["minutes_to_danger"])
+            later = re.search(r"Stop feeding\. Danger comes (?:at least )?([^.]+) later", flat)
+            self.assertEqual(self.minutes(later.group(1)) if later else 0, int(gained))
+            gains.append(gained)
+        self.assertGreater(gains[0], 1, "a meal falls into this outage")
+        self.assertLess(gains[1], 1, "and none into this one")
+
+    def fix(self, pond, chlorine, form, **bad):
+        words = {**SOURCE, "source chloride": pond["chloride"], **pond, **bad, "source chlorine": f"{chlorine} mg/L", "source chlorine form": form,
+                 "volume": "6.5 m3", "fish": "30 kg"}
+        done = towerloop("water", "--fix", "--json", *[f"{key}={value}" for key, value in words.items()])
+        self.assertEqual(done.returncode, 0, done.stderr)
+        return json.loads(done.stdout)["plan"]
+
+    def grams(self, shown):
+        return float(shown.split()[0]) * {"g": 1, "kg": 1000}[shown.split()[1]]
+
+    def check_plan(self, row, plan):
+        """Each amount of the row is that of the plan's first step of its kind, and what follows the test is counted."""
+        steps = plan["steps"]
+        test = next(i for i, s in enumerate(steps) if s["kind"] == "test_again")
+        first = {s["kind"]: s["amount"] for s in reversed(steps[:test])}
+        self.assertEqual("Stop feeding." in row, "stop_feeding" in first, row)
+        self.assertEqual("More air." in row, "more_air" in first, row)
+        for kind, pattern, amount in [
+                ("change_water", r"Change (\S+) %, (\S+ m3|\S+ L)", lambda s: float(s) / 100),
+                ("dechlorinate", r"Thiosulfate: (\S+ k?g) into the new water", self.grams),
+                ("salt", r"Salt: (\S+ k?g)", self.grams),
+                ("baking_soda", r"Baking soda: (\S+ k?g)", self.grams)]:
+            found = re.search(pattern, row)
+            self.assertEqual(bool(found), kind in first, (row, kind))
+            if found:
+                self.assertAlmostEqual(amount(found.group(1)), first[kind], delta=0.006 * first[kind], msg=row)
+        if "change_water" in first:
+            size, unit = re.search(r"Change \S+ %, (\S+) (m3|L)", row).groups()
+            self.assertAlmostEqual(float(size) / (1000 if unit == "L" else 1), 6.5 * first["change_water"], delta=0.02)
+        self.assertEqual(re.search(r"Test after (\S+) h", row).group(1), f"{24 * steps[test]['amount']:g}")
+        for kind, word in (("change_water", "change"), ("baking_soda", "dose")):
+            later = [s for s in steps[test:] if s["kind"] == kind]
+            found = re.search(rf"Then up to (\d+) more {word}s?, (\d+) h apart(?:, (\S+ k?g) in all)?", row)
+            self.assertEqual(int(found.group(1)) if found else 0, len(later), row)
+            if found:
+                self.assertEqual(int(found.group(2)), round(max(s["wait_h"] for s in steps[test:])), row)
+            if found and word == "dose":
+                self.assertAlmostEqual(self.grams(found.group(3)), sum(s["amount"] for s in later), delta=10)
+        left = set(plan["left"]) - {"oxygen"}
+        self.assertEqual("Not enough" in row, bool(left), row)
+        return set(first)
+
+    def test_amounts_are_those_of_water_fix(self):
+        seen = set()
+        for text, chlorine, form in [(CROWDED.replace("chloride: 20", "chloride: 1"), 0, "chlorine"),
+                                     (TAP, 1.5, "chloramine")]:
+            self.made(text, out=form)
+            page = Page(self.page(form))
+            texts = [t for tag, t in page.texts if tag in ("th", "td", "li")]
+            basis = next(t for t in texts if t.startswith("Amounts: for 6.5 m3 of water"))
+            degC, ph, alk, chloride = re.search(r"at (\S+) degC, pH (\S+), alkalinity (\S+) mg/L as CaCO3, chloride (\S+) mg/L",
+                                                basis).groups()
+            pond = {"temperature": f"{degC} degC", "pH": ph, "alkalinity": f"{alk} mg/L as CaCO3",
+                    "chloride": f"{chloride} mg/L", "ammonia": "0 mg/L as N", "nitrite": "0 mg/L as N",
+                    "elevation": "0 m"}
+            rows = dict(zip(texts, texts[1:]))
+            bad = {}
+            for label, row in rows.items():
+                if found := re.fullmatch(r"(Ammonia|Nitrite) (\S+) mg/L as N", label):
+                    bad[label] = row, {found.group(1).lower(): f"{found.group(2)} mg/L as N"}
+                if found := re.fullmatch(r"Alkalinity (\S+) mg/L, pH (\S+)", label):
+                    bad[label] = row, {"alkalinity": f"{found.group(1)} mg/L as CaCO3", "pH": found.group(2)}
+                if label.startswith("Oxygen below"):
+                    bad[label] = row, {"oxygen": "2.7 mg/L"}
+            self.assertEqual(len(bad), 7, list(rows))
+            for label, (row, readings) in bad.items():
+                with self.subTest(form=form, label=label):
+                    seen |= self.check_plan(row, self.fix(pond, chlorine, form, **readings))
+            spilt = re.search(r"over the tank: (\S+ k?g) for each 1 mg/L of chlorine", rows["Tap water ran in"])
+            self.assertAlmostEqual(self.grams(spilt.group(1)), 7 * 6.5, delta=0.06)
+            new = re.search(r"New tap water: (\S+ k?g) for each 1 m3, at (\S+) mg/L", rows["Tap water ran in"])
+            self.assertEqual(float(new.group(2)), chlorine or 4)  # 40 CFR 141.65 where nothing is said
+            self.assertAlmostEqual(self.grams(new.group(1)), 7 * float(new.group(2)), delta=0.06)
+        self.assertEqual(seen, {"stop_feeding", "more_air", "dechlorinate", "change_water", "salt", "baking_soda"})
+
+    def test_ammonia_that_is_danger(self):
+        """As `water` judges it: what is named is not beyond danger by more than its rounding, 10 % more is."""
+        row = next(t for tag, t in Page((self.made(), self.page())[1]).texts if tag == "td" and t.startswith("from "))
+        named = re.findall(r"(\S+) at pH ([\d.]+\d|\d)", row)
+        self.assertEqual([ph for _, ph in named], ["7", "7.5", "8", "8.5", "9"])
+        for ammonia, ph in named:
+            for times, danger in ((0.999, False), (1.11, True)):
+                done = towerloop("water", "--json", "temperature=20 degC", f"pH={ph}",
+                                 f"ammonia={times * float(ammonia):.4f} mg/L as N")
+                grades = {f["key"]: f["grade"] for f in json.loads(done.stdout)["figures"]}
+                self.assertEqual("danger" in (grades["nh3"], grades["tan_acute"]), danger, (ammonia, ph, times))
+
+
+class Form(Card):
+    def test_page_and_text_say_the_same(self):
+        text = self.made()
+        self.assertEqual(text, (self.folder / "study" / "card.txt").read_text(encoding="utf-8"))
+        self.assertTrue(all(len(line) <= 80 and line == line.rstrip() for line in text.split("\n")), text)
+        self.assertNotRegex(text.lower(), r"\bnan\b|\binf\b|\x1b")
+        flat = " ".join(text.split())
+        page = Page(self.page())
+        self.assertEqual(page.open, [])
+        self.assertGreater(len(page.texts), 60)
+        for tag, shown in page.texts:
+            if tag not in ("title", "h1"):
+                self.assertIn(shown.rstrip(":"), flat)
+        for words in ["Mains beside water kills. Switch off at the board first", "It can topple", "combustion generator",
+                      "licensed electrician, local codes", "ask a veterinarian", "Veterinarian", "Neighbour", "Electrician"]:
+            self.assertIn(words, flat)
+
+    def test_page_fetches_and_runs_nothing(self):
+        self.made(EVIL)
+        text = self.page()
+        page = Page(text)
+        self.assertEqual(page.active, [])
+        self.assertIn("default-src 'none'", text.replace("&#39;", "'"))
+        self.assertIn("&lt;script&gt;alert(1)", text)
+        self.assertNotIn("url(", text)
+
+    def test_us_units(self):
+        flat = " ".join(self.made(CROWDED, "--units", "us").split())
+        self.assertRegex(flat, r"Tank 1590 gal, .* 66\.1 lb of fish")
+        self.assertRegex(flat, r"New tap water: \S+ oz for each 100 gal")
+        self.assertNotRegex(flat, r" m3| kg\b| degC")
+
+    def test_one_aerator_and_no_aerator(self):
+        text = self.made(CROWDED.replace("aerator: {oxygen transfer: 6 g/h}\n", ""))
+        self.assertRegex(text, r"(?m)^Power cut or pump dead  ")
+        self.assertNotRegex(text, r"(?m)^(Pump|Aerator) dead")
+        asked = self.made(CROWDED, "--fails", "aerator", out="asked")
+        self.assertRegex(asked, r"(?m)^Aerator dead, half more fish  ")
+        self.assertNotIn("Keep the media moist", asked)
+
+    def test_only_where_asked_for(self):
+        file = self.write(CROWDED)
+        words = ["endure", file, "--out", self.folder / "study"]
+        env = without_gnuplot(self.folder)
+        self.assertEqual(towerloop(*words, env=env).returncode, 0)
+        self.assertFalse((self.folder / "study" / "card.html").exists())
+        before = (self.folder / "study" / "endure.json").read_bytes()
+        done = towerloop(*words, "--card", env=env)  # nothing is run again
+        self.assertEqual(done.returncode, 0, done.stderr)
+        self.assertEqual(before, (self.folder / "study" / "endure.json").read_bytes())
+        again = towerloop(*words, "--card", "--force", env=env)  # a card is ours to replace
+        self.assertEqual((again.returncode, again.stdout), (0, done.stdout), again.stderr)
+        self.assertEqual(towerloop("run", file, "--card", env=env).returncode, 2)
+
+
+class Paper(Card):
+    @classmethod
+    def setUpClass(cls):
+        if not browser.program():
+            print("\n*** SKIPPED: no Chromium on this machine, so the card was NOT printed. ***", file=sys.stderr)
+            raise unittest.SkipTest("no chromium")
+        cls.browser = browser.Browser()
+
+    @classmethod
+    def tearDownClass(cls):
+        cls.browser.close()
+
+    def test_one_sheet(self):
+        for text, args in [(CROWDED, ()), (EVIL, ("--units", "us")), (TAP.replace("Small loop", "Pond " * 30), ())]:
+            self.made(text, *args, out="paper")
+            self.browser.open(self.folder / "paper" / "card.html")
+            for width, height in ((8.27, 11.69), (8.5, 11)):
+                pages = re.findall(rb"/Type\s*/Page\b", self.browser.pdf(width, height))
+                self.assertEqual(len(pages), 1)
+            self.assertEqual(self.browser.console, [])
+            subprocess.run(["rm", "-r", self.folder / "paper"], check=True)
+
+    def test_narrow_screen(self):
+        self.made()
+        self.browser.open(self.folder / "study" / "card.html", width=320)
+        self.assertEqual(self.browser.run("document.documentElement.scrollWidth"), 320)
+        colours = self.browser.run("[...new Set([...document.querySelectorAll('*')].map(e => getComputedStyle(e).color))]")
+        self.assertEqual(colours, ["rgb(0, 0, 0)"])
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0], *sys.argv[3:]])
