@@ -972,6 +972,15 @@ static void snapshot_shows_the_state(void **state)
     }
     near(now.tray_tan[2], now.tower_out[TL_TAN], 0);
     near(now.tray_o2[2], now.tower_out[TL_O2], 0);
+    near(now.tray_no2[2], now.tower_out[TL_NO2], 0);
+    double *d = calloc(at->size, sizeof *d); /* what the loop lets the fish excrete */
+    assert_non_null(d);
+    assert_int_equal(tl_loop_rhs(r.model, w, tl_engine_controls(r.engine), 1.2, y, d), TL_OK);
+    assert_true(d[at->fish_total + TL_ABSORBED_G] > 0);
+    near_rel(now.excreted_gN_d,
+             0.092 * 0.38 * d[at->fish_total + TL_ABSORBED_G] + d[at->fish_total + TL_BASAL_N_G],
+             1e-12);
+    free(d);
     assert_true(now.tray_tan[0] > now.tray_tan[1] && now.tray_tan[1] > now.tray_tan[2]);
     assert_true(now.chamber[TL_TAN] > now.tray_tan[0]);
 

@@ -43,7 +43,8 @@ static int remove_folder(void **state)
 
 /* A snapshot whose every number is different. */
 static double tray_film[TRAYS][TL_NFILM];
-static double tray_filled[TRAYS], tray_o2[TRAYS], tray_tan[TRAYS], tray_airless[TRAYS];
+static double tray_filled[TRAYS], tray_o2[TRAYS], tray_tan[TRAYS], tray_no2[TRAYS],
+    tray_airless[TRAYS];
 
 static struct tl_snapshot snapshot(double t_d)
 {
@@ -62,12 +63,14 @@ static struct tl_snapshot snapshot(double t_d)
         .tray_voids_filled = tray_filled,
         .tray_o2 = tray_o2,
         .tray_tan = tray_tan,
+        .tray_no2 = tray_no2,
         .tray_airless = tray_airless,
         .sludge_gCOD = 321,
         .fish_kg = 40,
         .feed_g_d = 400,
         .air_degC = -3,
         .evaporation_m3_d = 0.04,
+        .excreted_gN_d = 17,
     };
     for (int c = 0; c < TL_NWATER; c++) {
         s.tank[c] = 1 + c;
@@ -84,6 +87,10 @@ static struct tl_snapshot snapshot(double t_d)
     tray_filled[1] = 0.5;
     tray_o2[0] = 6.5;
     tray_o2[1] = 5.5;
+    tray_tan[0] = 0.75;
+    tray_tan[1] = -1e-9; /* a trace below zero is none */
+    tray_no2[0] = 0.375;
+    tray_no2[1] = NAN;
     tray_airless[0] = 0.125;
     tray_airless[1] = NAN;
     return s;
@@ -167,14 +174,15 @@ static void test_columns_and_values(void **state)
         "tank_wall_inert_gCOD_m2,chamber_wall_aob_gCOD_m2,chamber_wall_nob_gCOD_m2,"
         "chamber_wall_het_gCOD_m2,chamber_wall_trapped_gCOD_m2,chamber_wall_inert_gCOD_m2,"
         "chamber_sludge_gCOD,fish_kg,feed_g_d,air_temperature_degC,evaporation_L_d,"
-        "tray01_o2_mg_L,tray01_film_without_oxygen_pct,tray02_o2_mg_L,"
-        "tray02_film_without_oxygen_pct";
+        "excreted_tan_gN_d,tray01_o2_mg_L,tray01_film_without_oxygen_pct,tray01_tan_mgN_L,"
+        "tray01_no2_mgN_L,tray02_o2_mg_L,tray02_film_without_oxygen_pct,tray02_tan_mgN_L,"
+        "tray02_no2_mgN_L";
     assert_memory_equal(line[0], expected_start, sizeof expected_start - 1);
     assert_string_equal(line[0] + strlen(line[0]) - (sizeof expected_end - 1), expected_end);
 
     char *header[COLUMNS_MAX], *row[COLUMNS_MAX], *off[COLUMNS_MAX];
     int n = split(line[0], header);
-    assert_int_equal(n, 2 + 3 * 13 + 2 + TRAYS * 6 + 2 * 5 + 5 + TRAYS * 2);
+    assert_int_equal(n, 2 + 3 * 13 + 2 + TRAYS * 6 + 2 * 5 + 6 + TRAYS * 4);
     assert_int_equal(split(line[1], row), n);
     assert_int_equal(split(line[2], off), n);
     assert_string_equal(row[0], "0.250000");
@@ -192,6 +200,11 @@ static void test_columns_and_values(void **state)
     near(VALUE("tray02_o2_mg_L"), 5.5, 0);
     near(VALUE("tray01_film_without_oxygen_pct"), 12.5, 0);
     assert_string_equal(cell_of("tray02_film_without_oxygen_pct", header, row, n), "");
+    near(VALUE("tray01_tan_mgN_L"), 0.75, 0);
+    assert_string_equal(cell_of("tray02_tan_mgN_L", header, row, n), "0");
+    near(VALUE("tray01_no2_mgN_L"), 0.375, 0);
+    assert_string_equal(cell_of("tray02_no2_mgN_L", header, row, n), "");
+    near(VALUE("excreted_tan_gN_d"), 17, 0);
     near(VALUE("chamber_ph"), 7.4, 0);
     near(VALUE("tower_out_ph"), 7.9, 0);
     near_rel(VALUE("tank_alkalinity_mgCaCO3_L"), 5 * 50.04, 1e-6);

@@ -60,12 +60,14 @@ struct tl_snapshot {
     double green_g_m3;         /* gCOD/m3 */
     double *tray_o2;           /* water leaving each tray, g/m3; NAN while the tower is off */
     double *tray_tan;
+    double *tray_no2;
     double *
         tray_airless; /* share of the film that oxygen does not reach; NAN while the tower is off */
     double sludge_gCOD;
     double fish_kg;
-    double feed_g_d; /* the daily ration at this moment */
-    double air_degC; /* NAN where the temperature of the water is given */
+    double feed_g_d;      /* the daily ration at this moment */
+    double excreted_gN_d; /* ammonia from the fish at this moment */
+    double air_degC;      /* NAN where the temperature of the water is given */
     double evaporation_m3_d;
 };
 

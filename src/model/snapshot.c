@@ -17,9 +17,10 @@ int tl_snapshot_alloc(const struct tl_model *m, struct tl_snapshot *s)
     s->tray_cover = calloc(trays, sizeof *s->tray_cover);
     s->tray_o2 = calloc(trays, sizeof *s->tray_o2);
     s->tray_tan = calloc(trays, sizeof *s->tray_tan);
+    s->tray_no2 = calloc(trays, sizeof *s->tray_no2);
     s->tray_airless = calloc(trays, sizeof *s->tray_airless);
     if (!s->tray || !s->tray_voids_filled || !s->tray_cover || !s->tray_o2 || !s->tray_tan ||
-        !s->tray_airless) {
+        !s->tray_no2 || !s->tray_airless) {
         tl_snapshot_free(s);
         return TL_E_MEMORY;
     }
@@ -33,6 +34,7 @@ void tl_snapshot_free(struct tl_snapshot *s)
     free(s->tray_cover);
     free(s->tray_o2);
     free(s->tray_tan);
+    free(s->tray_no2);
     free(s->tray_airless);
     *s = (struct tl_snapshot){0};
 }
@@ -71,6 +73,7 @@ static void read_trays(const struct tl_model *m, const struct tl_work *w, const 
         const struct tl_cell_state *last = &w->cell[(i + 1) * m->cells_per_tray - 1];
         out->tray_o2[i] = out->tower_on ? last->out_o2 : NAN;
         out->tray_tan[i] = out->tower_on ? last->out_tan : NAN;
+        out->tray_no2[i] = out->tower_on ? last->out_no2 : NAN;
     }
 }
 
@@ -135,6 +138,20 @@ static double logged_g(const struct tl_table *log, double day)
     return sum;
 }
 
+/* Ammonia that the fish give off, gN/d: from the feed they absorb and from their own tissue, as the loop's
+ * kernel has it. */
+static double excreted(const struct tl_model *m, const struct tl_climate *c, const double *y)
+{
+    double absorbed_g_d = 0;
+    double basal_gN_d = 0;
+    for (size_t i = 0; i < m->groups; i++) {
+        const double *group = &y[m->at.fish + i * TL_FISH_SLOTS];
+        absorbed_g_d += c->gut * group[TL_FISH_GUT2_G];
+        basal_gN_d += c->basal_n * group[TL_FISH_BIOMASS_KG];
+    }
+    return m->film.p.n_feed * m->site.protein * absorbed_g_d + basal_gN_d;
+}
+
 int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
                       double t_d, const double *y, struct tl_snapshot *out)
 {
@@ -180,6 +197,7 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
 
     out->air_degC = m->heat ? tl_temperature_at(&m->setup.weather.air, t_d) : NAN;
     out->evaporation_m3_d = m->heat ? tl_heat_course_evaporation_m3_d(m->heat, t_d) : NAN;
+    out->excreted_gN_d = excreted(m, cl, y);
     out->sludge_gCOD = y[at->sludge] + y[at->sludge + 1];
     out->feed_g_d = logged_g(&m->setup.feeding.log, floor(t_d));
     if (m->setup.feeding.log.n == 0 && m->setup.feeding.meals > 0 &&

@@ -63,11 +63,11 @@ struct tl_site {
 
 /* The water leaving a cell, and what the cell did. */
 struct tl_cell_state {
-    real growth[3];                /* last growth rates, gCOD/m2/d: the next first guess */
-    real h_ratio;                  /* [H+] leaving over [H+] entering, likewise */
-    struct tl_film_water s;        /* at the film */
-    real out_o2, out_tan, out_no3; /* of the water leaving */
-    real gas_o2, gas_co2;          /* taken up from the air, g and mol per m3 of water */
+    real growth[3];                         /* last growth rates, gCOD/m2/d: the next first guess */
+    real h_ratio;                           /* [H+] leaving over [H+] entering, likewise */
+    struct tl_film_water s;                 /* at the film */
+    real out_o2, out_tan, out_no2, out_no3; /* of the water leaving */
+    real gas_o2, gas_co2;                   /* taken up from the air, g and mol per m3 of water */
 };
 
 /* What is kept from call to call, and the parts of a right-hand side. */
@@ -412,6 +412,7 @@ static inline int cross_cell(const struct tl_form *form, const struct tl_film_mo
     cell->s = s;
     cell->out_o2 = leaves.o2;
     cell->out_tan = leaves.tan;
+    cell->out_no2 = leaves.no2;
     cell->out_no3 = leaves.no3;
     cell->gas_o2 = o2_gas;
     cell->gas_co2 = co2_gas;

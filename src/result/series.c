@@ -94,14 +94,18 @@ static const char *const film_columns[TL_NFILM] = {
 
 static const char *const body_names[] = {"tank", "chamber", "tower_out"};
 static const char *const wall_names[] = {"tank_wall", "chamber_wall"};
-static const char *const tail_names[] = {"chamber_sludge_gCOD", "fish_kg", "feed_g_d",
-                                         "air_temperature_degC", "evaporation_L_d"};
+static const char *const tail_names[] = {
+    "chamber_sludge_gCOD",  "fish_kg",         "feed_g_d",
+    "air_temperature_degC", "evaporation_L_d", "excreted_tan_gN_d"};
+/* Of the water leaving each tray, and of the tray. */
+static const char *const bed_columns[] = {"o2_mg_L", "film_without_oxygen_pct", "tan_mgN_L",
+                                          "no2_mgN_L"};
 enum {
     BODIES = sizeof body_names / sizeof *body_names,
     WALLS = sizeof wall_names / sizeof *wall_names,
     TAIL_COLUMNS = sizeof tail_names / sizeof *tail_names,
     TRAY_COLUMNS = TL_NFILM + 1,
-    BED_COLUMNS = 2,
+    BED_COLUMNS = sizeof bed_columns / sizeof *bed_columns,
 };
 
 /* --- columns ------------------------------------------------------------------------------------ */
@@ -157,8 +161,7 @@ void tl_series_column_name(struct tl_series_shape shape, size_t column, char *na
     }
     c -= TAIL_COLUMNS;
     if (c < trays * BED_COLUMNS) {
-        snprintf(name, size, "tray%02zu_%s", 1 + c / BED_COLUMNS,
-                 c % BED_COLUMNS == 0 ? "o2_mg_L" : "film_without_oxygen_pct");
+        snprintf(name, size, "tray%02zu_%s", 1 + c / BED_COLUMNS, bed_columns[c % BED_COLUMNS]);
         return;
     }
     c -= trays * BED_COLUMNS;
@@ -220,9 +223,12 @@ void tl_series_row(const struct tl_snapshot *row, double *cell)
     *cell++ = row->feed_g_d;
     *cell++ = row->air_degC;
     *cell++ = 1000 * row->evaporation_m3_d;
+    *cell++ = row->excreted_gN_d;
     for (int t = 0; t < row->trays; t++) {
         *cell++ = row->tray_o2[t];
         *cell++ = 100.0 * row->tray_airless[t];
+        *cell++ = row->tray_tan[t] < 0 ? 0 : row->tray_tan[t];
+        *cell++ = row->tray_no2[t] < 0 ? 0 : row->tray_no2[t];
     }
     for (int t = 0; row->sunny && t < row->trays; t++)
         *cell++ = 100.0 * row->tray_cover[t];
