@@ -13,6 +13,13 @@ event_shade = '#9a9a9a'
 ice_shade = '#dce9f7'
 ring = "pointtype 6 pointsize 1.1 linewidth 1.4 linecolor rgb 'black'"
 
+# dashes of many curves: short enough that a stretch of 30 px shows each
+set dashtype 11 solid
+set dashtype 12 (13,6)
+set dashtype 13 (4,5)
+set dashtype 14 (13,5,3,5)
+set dashtype 15 (13,5,3,5,3,5)
+
 # curves
 set style line 1 linecolor rgb '#0b4f8a' linewidth 2.2 dashtype solid
 set style line 2 linecolor rgb '#d55e00' linewidth 2.2 dashtype (14,6)
@@ -22,11 +29,16 @@ set style line 4 linecolor rgb '#555555' linewidth 1.8 dashtype (4,5)
 set style line 21 linecolor rgb '#8a5a00' linewidth 1.5 dashtype (12,8)
 set style line 22 linecolor rgb '#8b1a1a' linewidth 1.5 dashtype solid
 set style line 23 linecolor rgb '#606060' linewidth 0.9 dashtype (3,3)
-# trays, from the top one (dark) to the bottom one (light); the named ones are thicker
+# trays, from the top one (dark) to the bottom one (light); the named ones are thicker, with dashes
 do for [i = 1 : trays] {
     depth = trays > 1 ? (i - 1.0) / (trays - 1) : 0
     named = i == 1 || i == trays || i == (trays + 1) / 2
-    set style line 100 + i linewidth named ? 2.4 : 0.9 dashtype solid \
+    if (i == trays && i > 1) {
+        set style line 100 + i dashtype (4,5)
+    } else {
+        if (named && i > 1) { set style line 100 + i dashtype (14,6) } else { set style line 100 + i dashtype solid }
+    }
+    set style line 100 + i linewidth named ? 2.4 : 0.9 \
         linecolor rgb int(20 + 150 * depth) * 65536 + int(40 + 130 * depth) * 256 \
                       + int(90 + 100 * depth)
 }
@@ -41,6 +53,7 @@ line_1 = "using 1:2 with lines linestyle 1 notitle"
 line_2 = "using 1:2 with lines linestyle 2 notitle"
 line_3 = "using 1:2 with lines linestyle 3 notitle"
 line_4 = "using 1:2 with lines linestyle 4 notitle"
+fan_median = "using 1:4 with lines linestyle 1 notitle"
 # limits that change with time: the strictest of the day
 line_21 = "using 1:3 with lines linestyle 21 notitle"
 line_22 = "using 1:3 with lines linestyle 22 notitle"
@@ -48,6 +61,6 @@ line_22 = "using 1:3 with lines linestyle 22 notitle"
 tray_line = "using 1:2 with lines linestyle 100 + i notitle"
 
 set border 3 linecolor rgb '#404040'
-set tics nomirror out scale 0.6 font small_font
+set tics nomirror out scale 0.6 font small_font format '%h'
 set grid xtics ytics back linecolor rgb '#dcdcdc' linewidth 0.8 dashtype solid
 unset key

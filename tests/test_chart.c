@@ -18,6 +18,7 @@
 
 #include <cmocka.h>
 
+#include "fan_chart.h"
 #include "gnuplot.h"
 #include "layout.h"
 #include "near.h"
@@ -127,6 +128,8 @@ enum { WATER = sizeof water / sizeof *water, FILM = sizeof film / sizeof *film, 
 static double noise;  /* on the daily waves */
 static bool outdoors; /* with the columns of a run in the weather */
 static double colder; /* so much, degC; water freezes */
+static bool detailed; /* with what the fish excrete and the water of each tray */
+static bool growing;  /* ammonia peaks on day 10, nitrite on day 20 */
 
 /* Smooth daily waves; the oxygen dips to 2.5 on day 1 at 06:00; the tower's outlet has no value from
  * then until 12:00. `skip` leaves out one column. */
@@ -145,7 +148,12 @@ static void write_series(const char *path, double days, double step_d, const cha
     for (int t = 1; t <= TRAYS; t++)
         for (int i = 0; i < FILM; i++)
             fprintf(f, ",tray%02d_%s", t, film[i]);
-    fprintf(f, "%s\n", outdoors ? ",air_temperature_degC,evaporation_L_d" : "");
+    fprintf(f, "%s", outdoors ? ",air_temperature_degC,evaporation_L_d" : "");
+    if (detailed)
+        fprintf(f, ",excreted_tan_gN_d,chamber_tan_mgN_L,chamber_no2_mgN_L,chamber_o2_mg_L");
+    for (int t = 1; t <= TRAYS && detailed; t++)
+        fprintf(f, ",tray%02d_o2_mg_L,tray%02d_tan_mgN_L,tray%02d_no2_mgN_L", t, t, t);
+    fprintf(f, "\n");
     long rows = lround(days / step_d);
     for (long k = 0; k <= rows; k++) {
         double t = 0.25 + (double)k * step_d;
@@ -153,6 +161,10 @@ static void write_series(const char *path, double days, double step_d, const cha
         double o2 = 7.5 + wave - (fabs(t - 1.25) < 0.6 * step_d ? 6 : 0);
         double value[] = {1 + 0.4 * wave, 0.03 + 0.01 * wave, 0.3 + 0.1 * wave, 10 + t, o2,
                           100 * o2 / 9,   8 + 0.2 * wave,     200 - t,          20};
+        if (growing) {
+            value[0] = 5 * exp(-pow((t - 10) / 4, 2));
+            value[2] = 6 * exp(-pow((t - 20) / 5, 2));
+        }
         fprintf(f, "%.9g,2027-05-01T06:00:00", t);
         for (int i = 0; i < WATER; i++) {
             char name[64];
@@ -169,6 +181,10 @@ static void write_series(const char *path, double days, double step_d, const cha
             fprintf(f, ",%.6g", 0.1 * (i + 1) * (1 - exp(-t)));
         if (outdoors)
             fprintf(f, ",%.6g,%.6g", 15 + 4 * wave - colder, 50 + 10 * wave - 3 * colder);
+        if (detailed)
+            fprintf(f, ",%.6g,1,0.3,6", 20 + 5 * wave);
+        for (int tray = 1; tray <= TRAYS && detailed; tray++)
+            fprintf(f, ",%.6g,%.6g,%.6g", 6 + 0.5 * tray, 1 - 0.2 * tray, 0.3 + 0.01 * tray);
         fprintf(f, "\n");
     }
     assert_int_equal(fclose(f), 0);
@@ -499,7 +515,7 @@ static void ticks_suit_hours_weeks_and_years(void **state)
     assert_string_equal(tick[2].date, "21 May");
     n = tl_time_ticks(&start, 0, 1095, 842, tick);
     assert_int_equal(n, 6); /* every half year */
-    assert_string_equal(tick[1].date, "1 Jan 2028");
+    assert_string_equal(tick[1].date, "Jan 2028");
     assert_string_equal(tick[1].clock, "day 245");
     for (double span = 0.02; span < 40000; span *= 1.3) { /* at least 70 px a label */
         n = tl_time_ticks(&start, 0.3, 0.3 + span, 842, tick);
@@ -679,7 +695,7 @@ static void charts_say_what_they_show(void **state)
     assert_string_equal(outcome.fault, "");
     assert_int_equal(outcome.pictures, 14);
     assert_int_equal(files_in(out_dir), 14); /* nothing else is left */
-    for (int c = 0; c < TL_NCHART; c++) {
+    for (int c = 0; c <= TL_CHART_OVERVIEW; c++) {
         char name[64];
         snprintf(name, sizeof name, "%s.svg", tl_chart_name((enum tl_chart_id)c));
         char *svg = read_out(name);
@@ -700,27 +716,27 @@ static void charts_say_what_they_show(void **state)
         {"nitrogen.svg", "Total ammonia and nitrite, mg/L as N"},
         {"nitrogen.svg", "ammonia (TAN)"},
         {"nitrogen.svg", "nitrite (NO2-N)"},
-        {"nitrogen.svg", "nitrite danger 0.5"},
-        {"nitrogen.svg", "nitrite caution 0.2"},
+        {"nitrogen.svg", "nitrite danger above 0.5"},
+        {"nitrogen.svg", "nitrite caution above 0.2"},
         {"nitrogen.svg", "ammonia danger"},
         {"nitrogen.svg", "ammonia caution"},
         {"nitrogen.svg", "Nitrate, mg/L as N"},
-        {"nitrogen.svg", "caution 40"},
-        {"nitrogen.svg", "danger 100 (off scale)"},
+        {"nitrogen.svg", "caution above 40"},
+        {"nitrogen.svg", "danger above 100 (off scale)"},
         {"ammonia.svg", "Un-ionised ammonia (NH3-N), mg/L as N"},
-        {"ammonia.svg", "caution 0.02"},
-        {"ammonia.svg", "danger 0.05"},
+        {"ammonia.svg", "caution above 0.02"},
+        {"ammonia.svg", "danger above 0.05"},
         {"ammonia.svg", "highest in the tank: 0.04 mg/L"},
         {"oxygen.svg", "Oxygen, mg/L"},
         {"oxygen.svg", "tower outlet"},
         {"oxygen.svg", "saturation"},
-        {"oxygen.svg", "caution 6"},
-        {"oxygen.svg", "danger 3"},
+        {"oxygen.svg", "caution below 6"},
+        {"oxygen.svg", "danger below 3"},
         {"oxygen.svg", "lowest in the tank: 2.5 mg/L, day 1 06:00"},
         {"ph_alkalinity.svg", "Alkalinity, mg/L as CaCO3"},
-        {"ph_alkalinity.svg", "caution 70"},
-        {"ph_alkalinity.svg", "danger 40"},
-        {"ph_alkalinity.svg", "caution 8.5"},
+        {"ph_alkalinity.svg", "caution below 70"},
+        {"ph_alkalinity.svg", "danger below 40"},
+        {"ph_alkalinity.svg", "caution above 8.5"},
         {"biofilm.svg", "tray 1 (top)"},
         {"biofilm.svg", "tray 3 (bottom)"},
         {"biofilm.svg", "Ammonia oxidisers (turn ammonia into nitrite), g COD/m2"},
@@ -735,6 +751,188 @@ static void charts_say_what_they_show(void **state)
         holds(svg, words[i][1]);
         free(svg);
     }
+}
+
+/* --- a start-up, a day, a fan -------------------------------------------------------------- */
+
+static bool drawn(const char *name)
+{
+    char path[3 * PATH_MAX];
+    snprintf(path, sizeof path, "%s/%s", out_dir, name);
+    return access(path, F_OK) == 0;
+}
+
+static void holds_all(const char *name, const char *const *words)
+{
+    char *svg = read_out(name);
+    for (; *words; words++)
+        holds(svg, *words);
+    free(svg);
+}
+
+static void a_start_up_names_its_phases(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    const struct tl_chart_event event[] = {{40, 0, "10 koi added"}};
+    struct tl_chart_options o = usual_options(limits);
+    snprintf(series, sizeof series, "%s", at("series.csv"));
+    growing = true;
+    write_series(series, 60, 1 / 24.0, NULL);
+    growing = false;
+    o.formats = TL_CHART_SVG;
+    o.event = event;
+    o.events = 1;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    assert_false(drawn("startup.svg")); /* mature films do not start up */
+    o.starting = true;
+    o.ready_d = 31.5;
+    o.ready_tan_mgN_L = 1;
+    o.ready_no2_mgN_L = 0.5;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    assert_int_equal(outcome.pictures, 7);
+    holds_all("startup.svg",
+              (const char *const[]){"<text>A tank in spring</text>", "How the new filter starts up",
+                                    "Total ammonia and nitrite, mg/L as N", "Nitrate, mg/L as N",
+                                    "<text>ammonia builds up</text>",
+                                    "<text>ammonia peak, 5 mg/L: nitrite builds up</text>",
+                                    "<text>nitrite peak, 6 mg/L: it falls</text>",
+                                    "<text>filter ready, day 31</text>", "ready: ammonia below 1",
+                                    "ready: nitrite below 0.5", "10 koi added", NULL});
+    o.ready_d = NAN;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    holds_all("startup.svg", (const char *const[]){"nitrite peak, 6 mg/L: it falls",
+                                                   "not ready by the end of this run", NULL});
+    o.ready_d = 12; /* the peak of nitrite came later: no order to tell of */
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    holds_all("startup.svg", (const char *const[]){"<text>ammonia peak, 5 mg/L</text>",
+                                                   "<text>nitrite peak, 6 mg/L</text>", NULL});
+}
+
+static void a_day_shows_its_meals_and_the_trays(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    const double meal_d[] = {8 / 24.0, 18 / 24.0};
+    const struct tl_chart_event event[] = {
+        {0.5, 0, "long ago"}, {1.9, 2.2, "pump off"}, {2.5, 0, "2 kg salt"}};
+    const struct tl_chart_event fed[] = {{1.3, 0, "meal, 1 g"}, {2.3, 0, "meal, 2 g"}};
+    struct tl_chart_options o = usual_options(limits);
+    snprintf(series, sizeof series, "%s", at("series.csv"));
+    detailed = true;
+    write_series(series, 3, 1 / 24.0, NULL); /* from 06:00 of day 0 to 06:00 of day 3 */
+    o.formats = TL_CHART_SVG;
+    o.event = event;
+    o.events = 3;
+    o.meal_d = meal_d;
+    o.meals = 2;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    assert_int_equal(outcome.pictures, 8);
+    holds_all("day.svg", (const char *const[]){
+                             "<text>A tank in spring</text>", "One day of the tank",
+                             "Ammonia that the fish give off, g N a day",
+                             "Total ammonia in the tank, mg/L as N", "Oxygen in the tank, mg/L",
+                             "pH in the tank", "<text>meal, 200 g</text>", "<text>pump off</text>",
+                             "<text>2 kg salt</text>", "caution below 6", "day 2, 3 May",
+                             "lowest in the tank: 6.5 mg/L, day 2 18:00", NULL});
+    char *svg = read_out("day.svg");
+    assert_null(strstr(svg, "long ago"));
+    free(svg);
+    holds_all("trays.svg",
+              (const char *const[]){"<text>A tank in spring</text>",
+                                    "Down the tower, tray by tray: day 2, 3 May 2027",
+                                    "<text>water in</text>", "<text>tray 1</text>",
+                                    "<text>tray 3</text>", "Oxygen", "Ammonia (TAN)", "mg/L as N",
+                                    "Nitrite (NO2-N)", "Ammonia oxidisers", "Heterotrophs",
+                                    "g COD/m2", NULL});
+    o.units = TL_US;
+    o.fed = fed; /* as they were given */
+    o.feds = 2;
+    o.day_given = true;
+    o.day = 1;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    svg = read_out("day.svg");
+    holds(svg, "day 1, 2 May");
+    holds(svg, "<text>meal, 1 g</text>");
+    assert_null(strstr(svg, "meal, 2 g"));
+    assert_null(strstr(svg, "meal, 200 g"));
+    free(svg);
+    holds_all("trays.svg", (const char *const[]){"day 1, 2 May 2027", NULL});
+    for (o.day = 0; o.day <= 3; o.day += 3) { /* begun late, and not ended */
+        assert_int_equal(draw(&o, &outcome), TL_OK);
+        assert_int_equal(outcome.pictures, 6);
+        assert_false(drawn("day.svg") || drawn("trays.svg"));
+    }
+    o.day_given = false;
+    write_series(series, 3, 1 / 4.0, NULL); /* five rows do not show a day, but the trays */
+    detailed = false;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    assert_false(drawn("day.svg"));
+    assert_true(drawn("trays.svg"));
+}
+
+enum { FAN_ROWS = 61 };
+
+static void fill_fan(struct tl_fan_row *row)
+{
+    static const double normal[TL_FAN_SHARES] = {-1.645, -0.674, 0, 0.674, 1.645};
+    for (int i = 0; i < FAN_ROWS; i++) {
+        row[i].t_d = i;
+        for (int k = 0; k < TL_FAN_SHARES; k++)
+            row[i].share[k] = 7 - 0.02 * i + normal[k] * 0.02 * i;
+    }
+}
+
+static void a_fan_shows_median_and_bands(void **state)
+{
+    (void)state;
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options((struct tl_chart_limit[TL_CHART_LIMITS]){{0}});
+    struct tl_fan_row row[FAN_ROWS];
+    struct tl_fan_chart fan[TL_FANS + 1] = {{.name = "spread_oxygen",
+                                             .subject = "Oxygen in 1000 runs",
+                                             .y_name = "Oxygen in the tank, mg/L",
+                                             .row = row,
+                                             .rows = FAN_ROWS,
+                                             .caution = 6,
+                                             .danger = -20,
+                                             .side = TL_CHART_BELOW},
+                                            {.name = "spread_nitrite",
+                                             .subject = "Nitrite in 1000 runs",
+                                             .y_name = "Nitrite, mg/L as N",
+                                             .row = row,
+                                             .rows = FAN_ROWS,
+                                             .caution = NAN,
+                                             .danger = 9,
+                                             .side = TL_CHART_ABOVE,
+                                             .from_zero = true}};
+    fill_fan(row);
+    snprintf(out_dir, sizeof out_dir, "%s", at("charts"));
+    remove_tree(out_dir);
+    o.out_dir = out_dir;
+    if (tl_fan_charts_draw(fan, 2, &o, &outcome))
+        fail_msg("%s", outcome.fault);
+    assert_int_equal(outcome.pictures, 4);
+    assert_int_equal(files_in(out_dir), 4);
+    holds_all("spread_oxygen.svg",
+              (const char *const[]){
+                  "<text>A tank in spring</text>", "<text>Oxygen in 1000 runs</text>",
+                  "<text>Oxygen in the tank, mg/L</text>", "<text>caution below 6</text>",
+                  "<text>danger below -20 (off scale)</text>", "<text>9 in 10 runs</text>",
+                  "<text>half of the runs</text>", "<text>median: half below it</text>",
+                  "<text>day 20</text>", "<text>21 May</text>", "rgb(195, 211, 226)",
+                  "rgb(134, 167, 196)", NULL});
+    holds_all("spread_nitrite.svg",
+              (const char *const[]){"<text>danger above 9</text>", "<text>0</text>", NULL});
+    row[30].share[2] = NAN; /* a gap does no harm */
+    assert_int_equal(tl_fan_charts_draw(fan, 1, &o, &outcome), TL_OK);
+    fan[0].rows = 1;
+    assert_int_equal(tl_fan_charts_draw(fan, 1, &o, &outcome), TL_E_CHART);
+    holds(outcome.fault, "spread_oxygen: too few rows");
+    assert_int_equal(tl_fan_charts_draw(fan, TL_FANS + 1, &o, &outcome), TL_E_CHART);
+    holds(outcome.fault, "more than");
 }
 
 /* Frost: the line of freezing where the scale reaches it, shade where there is ice, dew below 0. */
@@ -752,7 +950,7 @@ static void ice_is_said_and_shaded(void **state)
             for (int banded = 0; banded <= 1; banded++) {
                 colder = cold ? 20 : 0;
                 o.units = us ? TL_US : TL_METRIC;
-                write_series(series, banded ? 30 : 2, 1 / 24.0, NULL);
+                write_series(series, banded ? 60 : 2, 1 / 24.0, NULL);
                 assert_int_equal(draw(&o, &outcome), TL_OK);
                 char *svg = read_out("temperature.svg");
                 assert_int_equal(strstr(svg, "<text>freezing</text>") != NULL, cold);
@@ -790,8 +988,8 @@ static void salt_moves_the_nitrite_limit(void **state)
         char *svg = read_out("nitrogen.svg");
         holds(svg, row[i].on_scale ? "<text>nitrite danger</text>"
                                    : "<text>nitrite danger (off scale)</text>");
-        holds(svg, "<text>ammonia danger 2</text>");
-        assert_null(strstr(svg, "nitrite danger 0.5"));
+        holds(svg, "<text>ammonia danger above 2</text>");
+        assert_null(strstr(svg, "nitrite danger above 0.5"));
         free(svg);
     }
 }
@@ -809,7 +1007,7 @@ static void us_units_stand_on_the_axes(void **state)
     assert_int_equal(outcome.pictures, 6);
     char *svg = read_out("overview.svg");
     holds(svg, "Water temperature, degF");
-    holds(svg, "<text> 68</text>"); /* 20 degC */
+    holds(svg, "<text>68</text>"); /* 20 degC */
     holds(svg, "Oxygen, mg/L");
     free(svg);
 }
@@ -883,7 +1081,7 @@ static void five_years_make_small_pictures(void **state)
     noise = 0;
     o.formats = TL_CHART_SVG;
     assert_int_equal(draw(&o, &outcome), TL_OK);
-    for (int c = 0; c < TL_NCHART; c++) {
+    for (int c = 0; c <= TL_CHART_OVERVIEW; c++) {
         char name[64];
         snprintf(name, sizeof name, "%s.svg", tl_chart_name((enum tl_chart_id)c));
         char *svg = read_out(name);
@@ -1226,6 +1424,9 @@ int main(void)
         cmocka_unit_test(any_text_passes_through_gnuplot),
         cmocka_unit_test(broken_pictures_are_told_from_whole_ones),
         cmocka_unit_test(charts_say_what_they_show),
+        cmocka_unit_test(a_start_up_names_its_phases),
+        cmocka_unit_test(a_day_shows_its_meals_and_the_trays),
+        cmocka_unit_test(a_fan_shows_median_and_bands),
         cmocka_unit_test(ice_is_said_and_shaded),
         cmocka_unit_test(salt_moves_the_nitrite_limit),
         cmocka_unit_test(us_units_stand_on_the_axes),

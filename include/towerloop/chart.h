@@ -5,6 +5,7 @@
 #ifndef TOWERLOOP_CHART_H
 #define TOWERLOOP_CHART_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "towerloop/limits.h"
@@ -18,7 +19,10 @@
     X(TL_CHART_PH_ALKALINITY, "ph_alkalinity")                                                     \
     X(TL_CHART_BIOFILM, "biofilm")                                                                 \
     X(TL_CHART_TEMPERATURE, "temperature") /* only of a run in the weather */                      \
-    X(TL_CHART_OVERVIEW, "overview")
+    X(TL_CHART_OVERVIEW, "overview")                                                               \
+    X(TL_CHART_STARTUP, "startup") /* only of a run whose films start new or seeded */             \
+    X(TL_CHART_DAY, "day")         /* only where a full day has enough rows */                     \
+    X(TL_CHART_TRAYS, "trays")
 
 enum tl_chart_id {
 #define TL_CHART_ENUM(id, name) id,
@@ -87,6 +91,16 @@ struct tl_chart_options {
     size_t events;
     const struct tl_chart_limit *limit;
     size_t limits;
+    bool starting; /* the films start new or seeded */
+    double ready_d,
+        ready_tan_mgN_L, /* with that: when the filter is ready, NAN: never; thresholds */
+        ready_no2_mgN_L;
+    bool day_given; /* `day` is whose 24 h the charts of a day show; false: the last full one */
+    long day;
+    const double *meal_d; /* clock times of the meals of the ration, as shares of the day */
+    size_t meals;
+    const struct tl_chart_event *fed; /* meals as they were given, instead; each a moment */
+    size_t feds;
     double time_limit_s;             /* for gnuplot, then it is killed; 0: 60 s */
     const volatile int *interrupted; /* non-zero: stop; may be NULL */
 };

@@ -39,6 +39,7 @@ enum tl_exit {
     X(REPORT, "report", 0, NULL, "write report.html too: all of it on one page")                   \
     X(CARD, "card", 0, NULL, "an emergency card for the wall: card.html and card.txt")             \
     X(FORMAT, "format", 0, "LIST", "of the charts: png, svg, pdf, joined by commas")               \
+    X(DAY, "day", 0, "N", "whose 24 hours are shown; default: the last full day")                  \
     X(JSON, "json", 0, NULL, "answer as JSON, for other programs")                                 \
     X(SCHEMA, "schema", 0, NULL, "a JSON Schema of the scenario file")                             \
     X(CSV, "csv", 0, NULL, "a table for a spreadsheet, not a sheet to print")                      \
@@ -89,6 +90,8 @@ struct tl_options {
     bool schema;
     bool csv;
     bool fix;
+    bool day_given; /* `day` was asked for */
+    long day;
     unsigned formats; /* TL_CHART_PNG | …; 0: the default */
     enum tl_unit_system units;
     const char **set; /* KEY=VALUE texts */

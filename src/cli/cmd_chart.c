@@ -1,5 +1,6 @@
 /* towerloop chart DIR: draw the charts of a run again, in other formats or units. */
 #include <errno.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -9,6 +10,7 @@
 #include "posix.h"
 #include "run_charts.h"
 #include "run_folder.h"
+#include "run_result.h"
 #include "text.h"
 #include "towerloop/status.h"
 
@@ -53,6 +55,28 @@ static int check_place(const char *place, unsigned formats)
     return TL_OK;
 }
 
+/* When the filter of the run was ready; NAN: never, or it cannot be told. */
+static double ready_of(const char *folder)
+{
+    struct tl_run_result result;
+    return tl_run_result_load(folder, &result) == TL_OK ? result.filter_ready_d : NAN;
+}
+
+/* The day that is asked for must be a full one of the run. */
+static int check_day(const struct tl_options *o, const struct tl_scenario *s)
+{
+    const long first = (long)ceil(s->setup.start_d - 1e-6);
+    const long last = (long)floor(s->setup.start_d + s->setup.length_d + 1e-6) - 1;
+    if (!o->day_given || (o->day >= first && o->day <= last))
+        return TL_OK;
+    if (last < first)
+        tl_complain("--day: this run has no full day");
+    else
+        tl_complain("--day: '%ld' is no full day of this run; expected %ld to %ld", o->day, first,
+                    last);
+    return TL_E_INPUT;
+}
+
 /* Draws into `place`, which is made if need be and does not stay empty. */
 static int draw_into(char *place, const struct tl_options *o, unsigned formats,
                      const struct tl_scenario *scenario, const char *series)
@@ -65,7 +89,16 @@ static int draw_into(char *place, const struct tl_options *o, unsigned formats,
         tl_complain("%s cannot be made: %s", place, strerror(errno));
     if (status != TL_OK)
         goto done;
-    status = tl_run_charts(scenario, series, place, o->units, formats, &tl_interrupted, &outcome);
+    const struct tl_run_charts wanted = {.scenario = scenario,
+                                         .series_csv = series,
+                                         .folder = place,
+                                         .units = o->units,
+                                         .formats = formats,
+                                         .ready_d = ready_of(o->word[0]),
+                                         .day_given = o->day_given,
+                                         .day = o->day,
+                                         .interrupted = &tl_interrupted};
+    status = tl_run_charts(&wanted, &outcome);
     tl_posix_remove_empty(place);
     (void)tl_complain_charts(status, &outcome); /* nothing else was asked for, so it is a failure */
     if (status == TL_OK && !o->quiet)
@@ -97,6 +130,7 @@ static int draw(const struct tl_options *o, struct tl_diag *diag)
     for (size_t n = strlen(place); n > 1 && place[n - 1] == '/'; n--)
         place[n - 1] = '\0';
     if ((status = tl_cli_read_scenario(written, o, &scenario, diag)) != TL_OK ||
+        (status = check_day(o, &scenario)) != TL_OK ||
         (o->out && !o->force && (status = check_place(place, formats)) != TL_OK))
         goto done;
     status = draw_into(place, o, formats, &scenario, series);
@@ -133,7 +167,8 @@ const struct tl_command tl_command_chart = {
     .words = "DIR",
     .least_words = 1,
     .most_words = 1,
-    .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(FORMAT) | TL_TAKES(QUIET),
+    .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(FORMAT) | TL_TAKES(DAY) |
+             TL_TAKES(QUIET),
     .more = "DIR is the folder of a run. Without --out the pictures replace those in\n"
-            "DIR/charts.\n",
+            "DIR/charts. --day chooses the day that `day` and `trays` show.\n",
 };

@@ -1,6 +1,7 @@
 /* towerloop report DIR: the results in a folder as one page. */
 #include <errno.h>
 #include <jansson.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,6 +13,7 @@
 #include "report_file.h"
 #include "run_charts.h"
 #include "run_folder.h"
+#include "run_result.h"
 #include "text.h"
 #include "towerloop/status.h"
 
@@ -77,9 +79,17 @@ static int draw(struct task *t, struct tl_chart_outcome *outcome)
     if (!t->of_run)
         return tl_compare_draw_again(t->folder, t->charts, &tl_interrupted, outcome);
     char *series = tl_place_below(t->folder, "series.csv");
-    const int status = series ? tl_run_charts(&t->scenario, series, t->charts, t->o->units,
-                                              TL_CHART_SVG, &tl_interrupted, outcome)
-                              : TL_E_MEMORY;
+    struct tl_run_result result;
+    int status = series ? tl_run_result_load(t->folder, &result) : TL_E_MEMORY;
+    const struct tl_run_charts wanted = {.scenario = &t->scenario,
+                                         .series_csv = series,
+                                         .folder = t->charts,
+                                         .units = t->o->units,
+                                         .formats = TL_CHART_SVG,
+                                         .ready_d = status == TL_OK ? result.filter_ready_d : NAN,
+                                         .interrupted = &tl_interrupted};
+    if (status != TL_E_MEMORY)
+        status = tl_run_charts(&wanted, outcome);
     free(series);
     return status;
 }

@@ -41,8 +41,13 @@ static int draw_charts(struct run *r)
     int status = TL_E_MEMORY;
     if (series && charts) {
         tl_progress_say(&r->progress, "drawing the charts");
-        status = tl_run_charts(&r->scenario, series, charts, r->options.units, 0, &tl_interrupted,
-                               &outcome);
+        const struct tl_run_charts wanted = {.scenario = &r->scenario,
+                                             .series_csv = series,
+                                             .folder = charts,
+                                             .units = r->options.units,
+                                             .ready_d = r->assessment.verdict.filter_ready_d,
+                                             .interrupted = &tl_interrupted};
+        status = tl_run_charts(&wanted, &outcome);
         tl_progress_clear(&r->progress);
         tl_posix_remove_empty(charts);
     }

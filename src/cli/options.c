@@ -73,6 +73,14 @@ static bool read_level(const char *text, enum tl_grade *grade)
     return *grade == TL_DANGER || strcmp(text, "caution") == 0;
 }
 
+/* Of a run: 0 is the day it starts. */
+static bool read_day(const char *text, long *day)
+{
+    const size_t digits = strspn(text, "0123456789");
+    *day = strtol(text, NULL, 10);
+    return digits > 0 && digits <= 6 && text[digits] == '\0';
+}
+
 /* "png,svg" */
 static bool read_formats(const char *text, unsigned *formats)
 {
@@ -259,6 +267,11 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
         tl_complain("--format: '%s' will not do; expected png, svg, pdf, joined by commas",
                     argument);
         return false;
+    case TL_OPTION_DAY:
+        o->day_given = read_day(argument, &o->day);
+        if (!o->day_given)
+            tl_complain("--day: '%s' is no day; expected a whole number, as 12", argument);
+        return o->day_given;
     case TL_OPTION_NO_CHARTS:
         o->charts = false;
         return true;

@@ -8,8 +8,9 @@
 
 /* In the order a newcomer reads: all at a glance first. */
 static const enum tl_chart_id order[TL_NCHART] = {
-    TL_CHART_OVERVIEW,      TL_CHART_AMMONIA,     TL_CHART_NITROGEN, TL_CHART_OXYGEN,
-    TL_CHART_PH_ALKALINITY, TL_CHART_TEMPERATURE, TL_CHART_BIOFILM};
+    TL_CHART_OVERVIEW, TL_CHART_STARTUP, TL_CHART_DAY,           TL_CHART_AMMONIA,
+    TL_CHART_NITROGEN, TL_CHART_OXYGEN,  TL_CHART_PH_ALKALINITY, TL_CHART_TEMPERATURE,
+    TL_CHART_TRAYS,    TL_CHART_BIOFILM};
 
 struct charts {
     struct tl_html *h;
@@ -68,11 +69,26 @@ static void add_table(struct charts *c, enum tl_chart_id id)
     tl_html_close(h);
 }
 
+/* A chart without numbers of its own, if this run has it. */
+static int add_plain_chart(struct charts *c, enum tl_chart_id id)
+{
+    if (!tl_part_has_picture(c->d->report, tl_chart_name(id)))
+        return TL_OK;
+    const int status = tl_part_picture(c->h, c->d->report, tl_chart_name(id), tl_chart_subject(id),
+                                       tl_chart_note(id));
+    tl_html_open(c->h, "p");
+    tl_html_attribute(c->h, "class", "note");
+    tl_html_textf(c->h, "%s Its numbers are in series.csv.", tl_chart_note(id));
+    tl_html_close(c->h);
+    tl_html_close(c->h); /* figure */
+    return status == TL_E_MEMORY ? status : TL_OK;
+}
+
 static int add_chart(struct charts *c, enum tl_chart_id id)
 {
     struct tl_text description = {0};
     if (tl_chart_tables_columns(c->tables, id) == 0)
-        return TL_OK;
+        return add_plain_chart(c, id);
     add_description(&description, c, id);
     int status = tl_part_picture(c->h, c->d->report, tl_chart_name(id), tl_chart_subject(id),
                                  tl_text_string(&description));

@@ -16,6 +16,7 @@
 #include "posix.h"
 #include "text.h"
 #include "towerloop/status.h"
+#include "views.h"
 
 #define TIME_LIMIT_S 60.0
 
@@ -64,14 +65,13 @@ int tl_drawing_close(struct tl_drawing *d, FILE *f)
                : TL_OK;
 }
 
-/* Writes what gnuplot draws of each curve. */
-static int write_data(struct tl_drawing *d)
+int tl_drawing_write_data(struct tl_drawing *d, const char *prefix)
 {
     int status = TL_OK;
 
     for (size_t i = 0; i < d->curves && !status; i++) {
         const struct tl_trace *trace = &d->curve[i].trace;
-        FILE *f = tl_drawing_open(d, "%s.dat", d->curve[i].column);
+        FILE *f = tl_drawing_open(d, "%s%s.dat", prefix, d->curve[i].column);
         for (size_t k = 0; f && k < trace->points; k++) {
             const struct tl_point *p = &trace->point[k];
             if (isfinite(p->value))
@@ -103,6 +103,11 @@ static bool in_use(const struct tl_drawing *d, size_t format)
     return wanted & format_table[format].bit;
 }
 
+static const char *script_of(const struct tl_picture *picture)
+{
+    return picture->script ? picture->script : picture->name;
+}
+
 /* One script that draws all; first two probes that are the same only when no font was found. */
 static int write_main(struct tl_drawing *d, const struct tl_picture *picture, size_t n)
 {
@@ -122,8 +127,11 @@ static int write_main(struct tl_drawing *d, const struct tl_picture *picture, si
                 fprintf(f, "set terminal ");
                 fprintf(f, format_table[k].terminal, TL_PICTURE_WIDTH, picture[c].height,
                         TL_TEXT_SIZE);
-                fprintf(f, "\nset output '%s.%s'\nload 'style.gp'\nload '%s.gp'\nset output\n",
-                        picture[c].name, format_table[k].ending, picture[c].name);
+                fprintf(f,
+                        "\npicture = '%s'\nset output '%s.%s'\nload 'style.gp'\nload '%s.gp'\n"
+                        "set output\n",
+                        picture[c].name, picture[c].name, format_table[k].ending,
+                        script_of(&picture[c]));
             }
     }
     return tl_drawing_close(d, f);
@@ -164,7 +172,7 @@ static int copy_scripts(struct tl_drawing *d, const struct tl_picture *picture, 
     }
     int status = copy_script(d, from, "style");
     for (size_t c = 0; c < n && !status; c++)
-        status = copy_script(d, from, picture[c].name);
+        status = copy_script(d, from, script_of(&picture[c]));
     return status;
 }
 
@@ -288,6 +296,12 @@ int tl_drawing_do(const struct tl_chart_options *o, struct tl_chart_outcome *out
     return status;
 }
 
+/* Those of a run so far. */
+struct pictures {
+    struct tl_picture picture[TL_NCHART];
+    size_t n;
+};
+
 /* Whether the run has what a chart is about. */
 static bool has_values(const struct tl_drawing *d, const char *column)
 {
@@ -295,17 +309,62 @@ static bool has_values(const struct tl_drawing *d, const char *column)
     return !column || (trace && trace->lowest <= trace->highest);
 }
 
-/* The panels of all the charts of a run. */
-static int write_panels(struct tl_drawing *d, struct tl_picture picture[TL_NCHART], size_t *n)
+static int write_chart(struct tl_drawing *d, enum tl_chart_id id, struct pictures *p)
+{
+    struct tl_picture *picture = &p->picture[p->n];
+    if (!has_values(d, tl_chart_plan[id].needs) || d->run.rows < tl_chart_plan[id].least_rows)
+        return TL_OK;
+    *picture = (struct tl_picture){.name = tl_chart_name(id)};
+    p->n++;
+    return tl_chart_plan[id].panel[0].heading ? tl_drawing_write_panels(d, id, &picture->height)
+                                              : tl_drawing_write_profile(d, &picture->height);
+}
+
+/* Those of the charts that show what `d` does; the ones of a start-up or the others. */
+static int write_charts(struct tl_drawing *d, bool starting, struct pictures *p)
 {
     int status = TL_OK;
-    for (size_t c = 0; c < TL_NCHART && !status; c++) {
-        if (!has_values(d, tl_chart_plan[c].needs))
-            continue;
-        picture[*n].name = tl_chart_name((enum tl_chart_id)c);
-        status = tl_drawing_write_panels(d, (enum tl_chart_id)c, &picture[(*n)++].height);
-    }
+    for (size_t c = 0; c < TL_NCHART && !status; c++)
+        if (tl_chart_plan[c].view == d->view && tl_chart_plan[c].starting == starting)
+            status = write_chart(d, (enum tl_chart_id)c, p);
     return status;
+}
+
+static int write_startup(const struct tl_drawing *run, struct pictures *p)
+{
+    struct tl_drawing startup;
+    struct tl_view v;
+    int status = tl_view_startup(run, &v, &startup);
+    if (!status)
+        status = write_charts(&startup, true, p);
+    tl_view_free(&v);
+    return status;
+}
+
+/* In the folder of the other charts, beside their data. */
+static int write_day(struct tl_drawing *run, struct pictures *p)
+{
+    struct tl_drawing day = {.o = run->o, .outcome = run->outcome, .folder = run->folder};
+    struct tl_view v = {0};
+    int status = tl_drawing_read_day(&day);
+    if (!status && day.curves > 0 && !(status = tl_view_day(&day, &v)) &&
+        !(status = tl_drawing_write_data(&day, "day_")))
+        status = write_charts(&day, false, p);
+    tl_view_free(&v);
+    tl_drawing_forget(&day);
+    return status;
+}
+
+static int write_all(struct tl_drawing *d, struct pictures *p)
+{
+    int status = tl_drawing_write_data(d, "");
+    if (!status)
+        status = write_charts(d, false, p);
+    if (!status && d->o->starting)
+        status = write_startup(d, p);
+    if (!status)
+        status = write_day(d, p);
+    return status == TL_E_MEMORY ? no_memory(d) : status;
 }
 
 static int prepare(struct tl_drawing *d)
@@ -319,8 +378,7 @@ static int prepare(struct tl_drawing *d)
 int tl_charts_draw(const struct tl_chart_options *o, struct tl_chart_outcome *outcome)
 {
     struct tl_drawing d = {.o = o, .outcome = outcome};
-    struct tl_picture picture[TL_NCHART];
-    size_t n = 0;
+    struct pictures p = {.n = 0};
     struct tl_posix_locale locale; /* this thread writes and reads decimal points */
     int status;
 
@@ -328,8 +386,8 @@ int tl_charts_draw(const struct tl_chart_options *o, struct tl_chart_outcome *ou
     if (!tl_posix_plain_begin(&locale))
         return TL_E_MEMORY;
     if (!(status = prepare(&d)) && !(status = tl_drawing_make_folder(&d)) &&
-        !(status = write_data(&d)) && !(status = write_panels(&d, picture, &n)))
-        status = tl_drawing_paint(&d, picture, n);
+        !(status = write_all(&d, &p)))
+        status = tl_drawing_paint(&d, p.picture, p.n);
     tl_drawing_remove_folder(&d);
     tl_drawing_forget(&d);
     tl_posix_plain_end(&locale);

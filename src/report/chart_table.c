@@ -65,7 +65,8 @@ static void find_columns(struct tl_chart_tables *t, enum tl_chart_id id)
 {
     const struct tl_chart_plan *plan = &tl_chart_plan[id];
     const struct tl_trace *needs = plan->needs ? tl_drawing_trace(&t->d, plan->needs) : NULL;
-    if (plan->needs && (!needs || needs->lowest > needs->highest))
+    if (plan->starting || plan->view != TL_VIEW_RUN ||
+        (plan->needs && (!needs || needs->lowest > needs->highest)))
         return;
     for (size_t p = 0; p < TL_PANELS && plan->panel[p].heading; p++) {
         const struct tl_panel *panel = &plan->panel[p];

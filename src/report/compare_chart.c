@@ -16,10 +16,10 @@
 
 /* px; of the picture with all variants in each panel */
 enum {
-    LAID_PANEL = 258,
+    LAID_PANEL = 244,
     LAID_TITLE = 62,
-    LAID_FOOT = 64,
-    LAID_GAP = 58,
+    LAID_FOOT = 40,
+    LAID_GAP = 44,
     KEY_STEP = 26,
     KEY_ROOM = 42
 };
@@ -34,6 +34,7 @@ enum {
     PAGE_ROW_GAP = 18
 };
 enum { LAID_POINTS = 700, PAGE_POINTS = 250, WIDE = 80 /* em */, NAME_WIDTH = 11 };
+enum { DIRECT = 6 /* so many variants have their names beside their curves */, STYLE = 201 };
 /* Limits further off than this, in spans of the values, would press the curves flat. */
 #define FAR       3.0
 #define THIN      1e-3
@@ -242,23 +243,53 @@ static void put_limits(FILE *f, const struct page *p, int q)
     }
 }
 
-static void open_panel(FILE *f, const struct page *p, const struct tl_box *b, int q, double x_ticks,
-                       double y_ticks)
+static void open_panel(FILE *f, const struct page *p, const struct tl_box *b, int q, double y_ticks)
 {
-    const double width = b->right - b->left;
     fprintf(f, "unset label\nunset arrow\n");
     tl_put_margins(f, b);
-    fprintf(f, "set xrange [%.9g:%.9g]\nset yrange [%.6g:%.6g]\nset xtics %g\nset ytics %g\n",
-            p->from_d, p->to_d, p->low[q], p->high[q],
-            tl_nice_step(p->to_d - p->from_d, fmin(x_ticks, width / 40)),
-            tl_nice_step(p->high[q] - p->low[q], y_ticks));
+    fprintf(f, "set xrange [%.9g:%.9g]\nset yrange [%.6g:%.6g]\nset ytics %g\n", p->from_d, p->to_d,
+            p->low[q], p->high[q], tl_nice_step(p->high[q] - p->low[q], y_ticks));
     put_limits(f, p, q);
 }
 
-/* Right of the panel, those that are not drawn included. */
-static void name_limits(FILE *f, const struct page *p, const struct tl_box *b, int q)
+/* Clock times, days or months and their dates, named under the last panel. */
+static void put_times(FILE *f, const struct page *p, bool named)
+{
+    const struct tl_compare_chart *c = p->c;
+    const struct tl_calendar start = {c->start_year ? c->start_year : 2001,
+                                      c->start_year ? c->start_month : 1,
+                                      c->start_year ? c->start_day : 1};
+    struct tl_tick tick[TL_TICKS];
+    const size_t n = tl_time_ticks(&start, p->from_d, p->to_d, TL_PLOT_RIGHT - TL_PLOT_LEFT, tick);
+    fprintf(f, "set xtics (");
+    for (size_t i = 0; i < n; i++) /* double quotes, for the two lines: these texts are our own */
+        fprintf(f, "%s\"%s\\n%s\" %.9g", i ? ", " : "", named ? tick[i].clock : "",
+                named && c->start_year ? tick[i].date : "", tick[i].t_d);
+    fprintf(f, ")\n");
+}
+
+static size_t laid_shown(const struct page *p)
+{
+    return p->variants < TL_COMPARE_CURVES ? p->variants : TL_COMPARE_CURVES;
+}
+
+static void name_variants(struct tl_plot *plot, const struct page *p, int q)
+{
+    for (size_t i = 0; i < laid_shown(p) && laid_shown(p) <= DIRECT; i++) {
+        const struct tl_trace *tr = &p->laid[i].trace[q];
+        size_t k = tr->points;
+        while (k > 0 && isnan(tr->point[k - 1].value))
+            k--;
+        if (k > 0)
+            tl_plot_name_curve(plot, tr->point[k - 1].value, STYLE + (int)i, p->c->variant[i].name);
+    }
+}
+
+/* Right of the panel: variants, and limits, those that are not drawn included. */
+static void put_names(FILE *f, const struct page *p, const struct tl_box *b, int q)
 {
     struct tl_plot plot = {.box = *b, .low = p->low[q], .high = p->high[q]};
+    name_variants(&plot, p, q);
     for (size_t i = 0; i < p->levels; i++) {
         const struct tl_level *l = &p->level[i];
         const char *name = l->limit->level == TL_CHART_DANGER ? "danger" : "caution";
@@ -266,21 +297,19 @@ static void name_limits(FILE *f, const struct page *p, const struct tl_box *b, i
         if (!concerns(l, q) || !isfinite(l->low))
             continue;
         if (tl_level_stays(l))
-            snprintf(text, sizeof text, "%s %.3g%s", name, l->low,
+            snprintf(text, sizeof text, "%s %s %.3g%s", name,
+                     l->limit->side == TL_CHART_ABOVE ? "above" : "below", l->low,
                      is_drawn(p, l, q) ? "" : " (off scale)");
         else
             snprintf(text, sizeof text, "%s %.3g to %.3g (moves)", name, l->low, l->high);
         if (is_drawn(p, l, q))
-            tl_plot_name(&plot, l->low, text);
+            tl_plot_name_curve(
+                &plot, l->low,
+                l->limit->level == TL_CHART_DANGER ? TL_STYLE_DANGER : TL_STYLE_CAUTION, text);
         else
             tl_plot_note(&plot, l->low, text);
     }
     tl_plot_write_names(f, &plot);
-}
-
-static size_t laid_shown(const struct page *p)
-{
-    return p->variants < TL_COMPARE_CURVES ? p->variants : TL_COMPARE_CURVES;
 }
 
 /* From the bottom: the panels; above them the key, and the title. */
@@ -306,22 +335,24 @@ static size_t key_columns(const struct page *p)
 
 static double laid_height(const struct page *p)
 {
-    const size_t rows = (laid_shown(p) + key_columns(p) - 1) / key_columns(p);
+    const size_t rows =
+        laid_shown(p) <= DIRECT ? 0 : (laid_shown(p) + key_columns(p) - 1) / key_columns(p);
     return laid_panels(p) + KEY_ROOM + (double)rows * KEY_STEP + LAID_TITLE;
 }
 
-/* A stretch of each variant's line with its name, row by row under the title. */
+/* Of many variants: a stretch of each one's line with its name, row by row under the title. */
 static void put_key(FILE *f, const struct page *p)
 {
     const double height = laid_height(p);
     const size_t columns = key_columns(p);
     const double each = (TL_PICTURE_WIDTH - TL_PLOT_LEFT) / (double)columns;
-    for (size_t i = 0; i < laid_shown(p); i++) {
+    for (size_t i = 0; i < laid_shown(p) && laid_shown(p) > DIRECT; i++) {
         const double x = TL_PLOT_LEFT + each * (double)(i % columns);
         const double y =
             height - LAID_TITLE - KEY_STEP * (floor((double)i / (double)columns) + 0.5);
         fprintf(f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %zu\n",
-                x / TL_PICTURE_WIDTH, y / height, (x + 40) / TL_PICTURE_WIDTH, y / height, 201 + i);
+                x / TL_PICTURE_WIDTH, y / height, (x + 40) / TL_PICTURE_WIDTH, y / height,
+                STYLE + i);
         tl_put_text(f, p->c->variant[i].name, (each - KEY_LEAD - KEY_GAP) / TL_SMALL_SIZE,
                     x + KEY_LEAD, y, height, "left font small_font");
     }
@@ -337,8 +368,9 @@ static int write_laid(struct page *p)
                                  height};
         FILE *f = tl_drawing_open(p->d, "compare_%d.gp", q + 1);
         if (f) {
-            open_panel(f, p, &b, q, 14, 5);
-            name_limits(f, p, &b, q);
+            open_panel(f, p, &b, q, 5);
+            put_times(f, p, q == p->panels - 1);
+            put_names(f, p, &b, q);
             tl_put_text(f, panel[q].text, WIDE, b.left, b.top + 16, height,
                         "left font heading_font");
             if (q == 0) {
@@ -346,9 +378,6 @@ static int write_laid(struct page *p)
                             "left font title_font");
                 put_key(f, p);
             }
-            if (q == p->panels - 1)
-                tl_put_text(f, "days", WIDE, (b.left + b.right) / 2, b.bottom - 48, height,
-                            "center font small_font");
             fprintf(f, "variants = %zu\npanels = %d\n", laid_shown(p), p->panels);
         }
         status = tl_drawing_close(p->d, f);
@@ -371,7 +400,9 @@ static int write_small(struct page *p, size_t i, int q)
                              top - PAGE_ROW + PAGE_ROW_GAP, top, height};
     FILE *f = tl_drawing_open(p->d, "compare_multiples_%zu_%d.gp", i + 1, q + 1);
     if (f) {
-        open_panel(f, p, &b, q, 5, 3);
+        open_panel(f, p, &b, q, 3);
+        fprintf(f, "set xtics %g\n",
+                tl_nice_step(p->to_d - p->from_d, fmin(5, (b.right - b.left) / 40)));
         if (i == 0)
             tl_put_text(f, panel[q].small, 15, b.left, b.top + 20, height, "left font small_font");
         if (i == 0 && q == 0)
@@ -413,8 +444,9 @@ static int write_pictures(struct page *p, struct tl_picture *picture, size_t *n)
     if ((status = read_all(p)) || (status = write_courses(p)) || (status = write_laid(p)) ||
         (status = write_page(p)))
         return status;
-    picture[(*n)++] = (struct tl_picture){"compare", (int)laid_height(p)};
-    picture[(*n)++] = (struct tl_picture){"compare_multiples", (int)page_height(p)};
+    picture[(*n)++] = (struct tl_picture){.name = "compare", .height = (int)laid_height(p)};
+    picture[(*n)++] =
+        (struct tl_picture){.name = "compare_multiples", .height = (int)page_height(p)};
     return TL_OK;
 }
 

@@ -25,7 +25,8 @@ struct tl_compare_chart {
     size_t variants;                    /* at most TL_COMPARE_PAGE are drawn */
     const struct tl_chart_limit *limit; /* those that all variants share */
     size_t limits;
-    bool outdoors; /* the weather makes the temperature of some variant */
+    int start_year, start_month, start_day; /* the date of day 0; year 0: it is not shown */
+    bool outdoors;                          /* the weather makes the temperature of some variant */
     unsigned formats;
     const volatile int *interrupted;
 };

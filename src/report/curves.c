@@ -11,7 +11,9 @@
 /* So few that an SVG file stays below 300 kB: that of eight curves with their bands, that of four panels
  * of trays (up to some fifty trays, then the lines would become too angular). */
 enum { POINTS = 1250, MOST_BANDS = 460, TRAY_POINTS = 13000, LEAST_TRAY_POINTS = 60 };
-#define BAND_FROM_D 20.0 /* from this length on, days melt into a band with a mean line */
+/* Times are written with six digits after the point. */
+#define LATE_D      2e-6
+#define BAND_FROM_D 32.0 /* from this length on, days melt into a band with a mean line */
 
 /* Curves may be off by a fifth of a pixel on the tallest panels: that of oxygen, those of the trays. */
 #define OFF      (0.2 / 420)
@@ -96,6 +98,8 @@ static int find_units(struct tl_drawing *d)
     for (size_t c = 0; c < TL_NCHART; c++)
         for (size_t p = 0; p < TL_PANELS && is_recorded(d, tl_chart_plan[c].needs); p++) {
             const struct tl_panel *panel = &tl_chart_plan[c].panel[p];
+            if (tl_chart_plan[c].view != d->view)
+                continue;
             for (size_t k = 0; k < TL_CURVES && panel->curve[k].column; k++) {
                 const char *column = panel->curve[k].column;
                 size_t i = 0;
@@ -121,8 +125,11 @@ static int begin_curves(struct tl_drawing *d)
 
     for (size_t i = 0; i < d->curves && !status; i++) {
         struct tl_trace *trace = &d->curve[i].trace;
-        status = d->bands ? tl_trace_bands(trace, r->rows, d->from_d, bands_to, d->bands)
-                          : tl_trace_points(trace, r->rows, POINTS);
+        if (d->view == TL_VIEW_DAY && tl_plan_is_profile(d->curve[i].column))
+            status = tl_trace_bands(trace, r->rows, d->from_d, d->to_d, 1);
+        else
+            status = d->bands ? tl_trace_bands(trace, r->rows, d->from_d, bands_to, d->bands)
+                              : tl_trace_points(trace, r->rows, POINTS);
     }
     return status;
 }
@@ -170,24 +177,11 @@ static int read_rows(struct tl_drawing *d, double *value)
     return TL_OK;
 }
 
-int tl_drawing_read(struct tl_drawing *d)
+/* What is left to do once the table is open. */
+static int read_open(struct tl_drawing *d)
 {
     struct tl_recorded *r = &d->run;
-    int status = tl_recorded_open(d->o->series_csv, tl_plan_wants, r, d->outcome->fault,
-                                  sizeof d->outcome->fault);
-    if (status)
-        return status;
-    d->from_d = r->from_d;
-    d->to_d = r->to_d;
-    const double span = r->to_d - r->from_d;
-    if (d->stretches) {
-        d->band_d = tl_stretch_length(fmax(span, d->stretch_span_d));
-        d->bands = (size_t)fmax(1, ceil(span / d->band_d - 1e-6));
-    } else if (span > BAND_FROM_D && (double)r->rows / span >= 4) {
-        d->band_d = ceil(span / MOST_BANDS);
-        d->bands = tl_band_count(r->from_d, r->to_d, d->band_d);
-    }
-
+    int status = TL_OK;
     double *value = malloc((r->columns + 1 + DERIVED) * sizeof *value);
     d->curve = calloc(r->columns + DERIVED, sizeof *d->curve);
     if (!value || !d->curve) {
@@ -209,6 +203,44 @@ int tl_drawing_read(struct tl_drawing *d)
 done:
     free(value);
     return status;
+}
+
+int tl_drawing_read(struct tl_drawing *d)
+{
+    struct tl_recorded *r = &d->run;
+    int status = tl_recorded_open(d->o->series_csv, tl_plan_wants, r, d->outcome->fault,
+                                  sizeof d->outcome->fault);
+    if (status)
+        return status;
+    d->from_d = r->from_d;
+    d->to_d = r->to_d;
+    const double span = r->to_d - r->from_d;
+    if (d->stretches) {
+        d->band_d = tl_stretch_length(fmax(span, d->stretch_span_d));
+        d->bands = (size_t)fmax(1, ceil(span / d->band_d - 1e-6));
+    } else if (span > BAND_FROM_D && (double)r->rows / span >= 4) {
+        d->band_d = ceil(span / MOST_BANDS);
+        d->bands = tl_band_count(r->from_d, r->to_d, d->band_d);
+    }
+    return read_open(d);
+}
+
+int tl_drawing_read_day(struct tl_drawing *d)
+{
+    struct tl_recorded *r = &d->run;
+    int status = tl_recorded_open(d->o->series_csv, tl_plan_wants_of_day, r, d->outcome->fault,
+                                  sizeof d->outcome->fault);
+    d->view = TL_VIEW_DAY;
+    if (status)
+        return status;
+    d->from_d = d->o->day_given ? (double)d->o->day : floor(r->to_d + LATE_D) - 1;
+    d->to_d = d->from_d + 1;
+    if (r->from_d > d->from_d + LATE_D || r->to_d < d->to_d - LATE_D)
+        return TL_OK;
+    if ((status =
+             tl_recorded_keep(r, d->from_d, d->to_d, d->outcome->fault, sizeof d->outcome->fault)))
+        return status;
+    return r->rows < 2 ? TL_OK : read_open(d);
 }
 
 void tl_drawing_forget(struct tl_drawing *d)

@@ -6,6 +6,7 @@
 #include <stdio.h>
 
 #include "layout.h"
+#include "plan.h"
 #include "recorded.h"
 #include "thin.h"
 #include "towerloop/chart.h"
@@ -14,7 +15,7 @@
 enum {
     TL_PICTURE_WIDTH = 1200,
     TL_PLOT_LEFT = 76,
-    TL_PLOT_RIGHT = 918, /* the names of curves and limits stand right of it */
+    TL_PLOT_RIGHT = 908, /* the names of curves and limits stand right of it */
     TL_TEXT_SIZE = 17,
     TL_SMALL_SIZE = 15,
     TL_TITLE_SIZE = 24
@@ -24,7 +25,8 @@ enum { TL_WORDS = 40, TL_TITLE_LINES = 2 };
 struct tl_drawing {
     const struct tl_chart_options *o;
     struct tl_chart_outcome *outcome;
-    struct tl_recorded run;
+    enum tl_chart_view view;
+    struct tl_recorded run; /* its rows, or those of its day */
     struct tl_drawn_curve {
         const char *column; /* of `run`, or one that follows from others */
         enum tl_dim dim;
@@ -65,8 +67,9 @@ int tl_drawing_make_folder(struct tl_drawing *d);
 void tl_drawing_remove_folder(struct tl_drawing *d);
 
 struct tl_picture {
-    const char *name; /* of the picture and of its script, without endings */
-    int height;       /* px */
+    const char *name;   /* of the picture, without its ending */
+    int height;         /* px */
+    const char *script; /* that draws it; NULL: the one of its name */
 };
 /* Lets gnuplot draw pictures whose scripts load what lies in the drawing's folder, looks at them and
  * puts them in place. TL_OK or a failure of which the user is told. */
@@ -74,7 +77,7 @@ int tl_drawing_paint(struct tl_drawing *d, const struct tl_picture *picture, siz
 
 /* All of that for pictures that are no run's: `write` puts the scripts and their data into the folder
  * and gives the pictures, at most TL_OWN_PICTURES. Returns what tl_charts_draw() does. */
-enum { TL_OWN_PICTURES = 2 };
+enum { TL_OWN_PICTURES = 16 };
 int tl_drawing_do(const struct tl_chart_options *o, struct tl_chart_outcome *outcome,
                   int (*write)(struct tl_drawing *d, const void *arg, struct tl_picture *picture,
                                size_t *n),
@@ -83,6 +86,9 @@ int tl_drawing_do(const struct tl_chart_options *o, struct tl_chart_outcome *out
 /* Reads the table into curves, in the units of the axes. TL_OK or a failure of which the user is told
  * (out of memory apart). */
 int tl_drawing_read(struct tl_drawing *d);
+/* The same for the day that the options name: of what the profile shows one band, the day. Without a full
+ * day, or with too few rows in it, there are no curves. */
+int tl_drawing_read_day(struct tl_drawing *d);
 /* The curve of a column, or NULL. */
 const struct tl_trace *tl_drawing_trace(const struct tl_drawing *d, const char *column);
 /* Frees the curves. */
@@ -90,6 +96,10 @@ void tl_drawing_forget(struct tl_drawing *d);
 
 /* Gives title, ticks and event words their places. TL_OK or TL_E_MEMORY. */
 int tl_drawing_lay_out(struct tl_drawing *d);
+/* Writes the data of the curves for gnuplot: <prefix><column>.dat. */
+int tl_drawing_write_data(struct tl_drawing *d, const char *prefix);
+/* What the profile down the tower needs; *height_px becomes the picture's. */
+int tl_drawing_write_profile(struct tl_drawing *d, int *height_px);
 /* Writes what the chart's script loads: <name>_1.gp … for its panels and <name>_words.gp for what
  * stands around them. *height_px becomes the picture's. */
 int tl_drawing_write_panels(struct tl_drawing *d, enum tl_chart_id id, int *height_px);

@@ -45,18 +45,21 @@ static void name_all(struct tl_plot *p, const struct tl_endure_chart *c)
 {
     const struct {
         double value;
+        int style;
         const char *text;
-    } limit[] = {
-        {c->caution, "caution"}, {c->danger, "danger"}, {c->critical, "critical: fish die"}};
+    } limit[] = {{c->caution, 21, "caution below"},
+                 {c->danger, 22, "danger below"},
+                 {c->critical, 22, "fish die below"}};
     char text[TL_PLOT_NAME_SIZE];
 
     for (size_t k = 0; k < c->curves; k++)
         if (c->curve[k].points > 0 && isfinite(c->curve[k].value[c->curve[k].points - 1]))
-            tl_plot_name(p, c->curve[k].value[c->curve[k].points - 1], c->curve[k].name);
+            tl_plot_name_curve(p, c->curve[k].value[c->curve[k].points - 1], 201 + (int)k,
+                               c->curve[k].name);
     for (size_t i = 0; i < sizeof limit / sizeof *limit; i++) {
-        snprintf(text, sizeof text, "%s, %.3g", limit[i].text, limit[i].value);
+        snprintf(text, sizeof text, "%s %.3g", limit[i].text, limit[i].value);
         if (isfinite(limit[i].value))
-            tl_plot_name(p, limit[i].value, text);
+            tl_plot_name_curve(p, limit[i].value, limit[i].style, text);
     }
 }
 
@@ -83,17 +86,22 @@ static int write_script(struct tl_drawing *d, const struct tl_endure_chart *c)
     const struct scale s = find_scale(c);
     struct tl_plot p = tl_plot_new(BOTTOM, 0, s.highest);
     const struct tl_box *b = &p.box;
+    FILE *count = tl_drawing_open(d, "endure_curves.gp");
+    if (count)
+        fprintf(count, "curves = %zu\n", c->curves);
+    const int counted = tl_drawing_close(d, count);
+    if (counted)
+        return counted;
     FILE *f = tl_drawing_open(d, "endure_1.gp");
     if (f) {
         const double back_px = b->left + c->back_h / s.hours * (b->right - b->left);
         name_all(&p, c);
         tl_plot_write(f, &p, c->title, c->subject, "oxygen in the tank, mg/L");
-        fprintf(f, "set xrange [0:%.6g]\nset xtics %g\ncurves = %zu\n", s.hours,
-                tl_nice_step(s.hours, 12), c->curves);
+        fprintf(f, "set xrange [0:%.6g]\nset xtics %g\n", s.hours, tl_nice_step(s.hours, 12));
         tl_put_text(f, "hours after the failure", WIDE, (b->left + b->right) / 2, 34,
                     b->picture_height, "center font small_font");
         if (any_below(c))
-            tl_put_text(f, "below the critical line a course supposes that all fish live on", WIDE,
+            tl_put_text(f, "where fish die a curve supposes that all of them live on", WIDE,
                         b->left, 13, b->picture_height, "left font small_font");
         tl_put_text(f, "it runs again", WIDE, back_px, b->top + 12, b->picture_height,
                     "center font small_font");
@@ -114,7 +122,7 @@ static int write_script(struct tl_drawing *d, const struct tl_endure_chart *c)
 static int write_all(struct tl_drawing *d, const void *arg, struct tl_picture *picture, size_t *n)
 {
     int status = write_courses(d, arg);
-    picture[(*n)++] = (struct tl_picture){"endure", TL_PLOT_PICTURE};
+    picture[(*n)++] = (struct tl_picture){.name = "endure", .height = TL_PLOT_PICTURE};
     return status ? status : write_script(d, arg);
 }
 

@@ -56,6 +56,9 @@ static void put_date(char *text, size_t size, const struct tl_calendar *c, bool 
         snprintf(text, size, "%d %s", c->day, month);
 }
 
+/* From here on people reckon in months. */
+#define MONTHS_FROM_D 120
+
 /* --- ticks --------------------------------------------------------------------------------- */
 
 static size_t month_ticks(const struct tl_calendar *start, double from_d, double to_d, double most,
@@ -64,6 +67,7 @@ static size_t month_ticks(const struct tl_calendar *start, double from_d, double
     static const int steps[] = {1, 2, 3, 6, 12, 24, 60, 120};
     const long origin = day_number(start->year, start->month, start->day);
     size_t n = 0, s = 0;
+    int year = 0;
 
     while (s + 1 < sizeof steps / sizeof *steps && (to_d - from_d) / 30.44 / steps[s] > most)
         s++;
@@ -77,7 +81,11 @@ static size_t month_ticks(const struct tl_calendar *start, double from_d, double
             continue;
         out[n].t_d = (double)day;
         snprintf(out[n].clock, sizeof out[n].clock, "day %ld", day);
-        put_date(out[n].date, sizeof out[n].date, &c, true);
+        if (steps[s] >= 6)
+            snprintf(out[n].date, sizeof out[n].date, "%s %d", month_name[c.month - 1], c.year);
+        else
+            put_date(out[n].date, sizeof out[n].date, &c, c.year != year);
+        year = c.year;
         n++;
     }
     return n;
@@ -102,19 +110,23 @@ static size_t day_ticks(const struct tl_calendar *start, double from_d, double t
     return n;
 }
 
-static size_t hour_ticks(const struct tl_calendar *start, double from_d, double to_d, int step,
-                         struct tl_tick *out)
+/* Times of row are rounded to the microday, so the last tick may lie that far beyond. */
+#define LATE_D 2e-6
+
+static size_t clock_ticks(const struct tl_calendar *start, double from_d, double to_d, int step_min,
+                          struct tl_tick *out)
 {
-    long hour = (long)ceil(from_d * 24 / step - 1e-9) * step;
+    long minute = (long)ceil((from_d - LATE_D) * 1440 / step_min) * step_min;
     size_t n = 0;
     int year = 0;
 
-    for (; (double)hour <= to_d * 24 + 1e-9 && n < TL_TICKS; hour += step) {
-        long day = hour / 24;
-        out[n].t_d = (double)hour / 24;
-        snprintf(out[n].clock, sizeof out[n].clock, "%02ld:00", hour % 24);
+    for (; (double)minute / 1440 <= to_d + LATE_D && n < TL_TICKS; minute += step_min) {
+        const long day = minute / 1440;
+        const bool midnight = minute % 1440 == 0;
+        out[n].t_d = fmin(fmax((double)minute / 1440, from_d), to_d);
+        snprintf(out[n].clock, sizeof out[n].clock, "%02ld:%02ld", minute / 60 % 24, minute % 60);
         out[n].date[0] = '\0';
-        if (n == 0 || hour % 24 == 0) {
+        if (n == 0 || midnight) {
             struct tl_calendar c = tl_calendar_at(start, day);
             char date[24];
             /* the first one stands at the edge, without room for the year */
@@ -122,7 +134,7 @@ static size_t hour_ticks(const struct tl_calendar *start, double from_d, double 
             snprintf(out[n].date, sizeof out[n].date, "day %ld, %s", day, date);
             year = n > 0 ? c.year : 0;
         }
-        if (n == 1 && hour % 24 == 0) /* the first tick's date would run into this one */
+        if (n == 1 && midnight) /* the first tick's date would run into this one */
             out[0].date[0] = '\0';
         n++;
     }
@@ -132,14 +144,14 @@ static size_t hour_ticks(const struct tl_calendar *start, double from_d, double 
 size_t tl_time_ticks(const struct tl_calendar *start, double from_d, double to_d, double width_px,
                      struct tl_tick out[TL_TICKS])
 {
-    static const int hours[] = {1, 2, 3, 6, 12};
+    static const int minutes[] = {5, 10, 15, 30, 60, 120, 180, 360, 720};
     double span = to_d - from_d, most = floor(width_px / 90);
 
-    for (size_t i = 0; i < sizeof hours / sizeof *hours; i++)
-        if (span * 24 / hours[i] <= most * 1.1)
-            return hour_ticks(start, from_d, to_d, hours[i], out);
-    return span < 400 ? day_ticks(start, from_d, to_d, most, out)
-                      : month_ticks(start, from_d, to_d, most, out);
+    for (size_t i = 0; i < sizeof minutes / sizeof *minutes; i++)
+        if (span * 1440 / minutes[i] <= most * 1.1)
+            return clock_ticks(start, from_d, to_d, minutes[i], out);
+    return span < MONTHS_FROM_D ? day_ticks(start, from_d, to_d, most, out)
+                                : month_ticks(start, from_d, to_d, floor(width_px / 80), out);
 }
 
 /* --- words --------------------------------------------------------------------------------- */

@@ -228,13 +228,14 @@ static void draw_limits(struct spot *s, const struct tl_drawing *d)
         double y =
             inside ? plot_y(s, value) : (value > s->high ? s->top : s->bottom) + 1e-6 * value;
         struct beside *n = add_name(s, y, inside ? style : 0);
+        const char *side = l->side == TL_CHART_ABOVE ? "above" : "below";
         if (n && l->text)
-            snprintf(n->text, sizeof n->text, "%.60s %.3g%s", l->text, value,
+            snprintf(n->text, sizeof n->text, "%.60s %s %.3g%s", l->text, side, value,
                      inside ? "" : " (off scale)");
         else if (n)
-            snprintf(n->text, sizeof n->text, "%s%s%s %.3g%s",
+            snprintf(n->text, sizeof n->text, "%s%s%s %s %.3g%s",
                      shared ? tl_plan_quantity_name(l->quantity) : "", shared ? " " : "",
-                     l->level == TL_CHART_DANGER ? "danger" : "caution", value,
+                     l->level == TL_CHART_DANGER ? "danger" : "caution", side, value,
                      inside ? "" : " (off scale)");
         if (!inside)
             continue;

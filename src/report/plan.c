@@ -102,6 +102,53 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
              .curve = {{"temperature_degC", "temperature", TL_STYLE_FIRST, false}}},
             {.heading = "Feed, %s", .height = 100, .dim = TL_DIM_MASS_FLOW,
              .curve = {{"feed_g_d", "feed", TL_STYLE_FIRST, false}}}}},
+    [TL_CHART_STARTUP] = {
+        .subject = "How the new filter starts up",
+        .note = "First one kind of bacteria grows and turns ammonia into nitrite, then another turns "
+                "nitrite into nitrate.",
+        .starting = true,
+        .panel = {
+            {.heading = "Total ammonia and nitrite, mg/L as N", .height = 330,
+             .quantity = {TL_CHART_OF_TAN, TL_CHART_OF_NO2},
+             .curve = {{"tank_tan_mgN_L", "ammonia (TAN)", TL_STYLE_FIRST, false},
+                       {"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false}}},
+            {.heading = "Nitrate, mg/L as N", .height = 150,
+             .curve = {{"tank_no3_mgN_L", "nitrate (NO3-N)", TL_STYLE_THIRD, false}}}}},
+    [TL_CHART_DAY] = {
+        .subject = "One day of the tank, hour by hour",
+        .note = "Ammonia leaves the fish hours after a meal. Oxygen falls while they digest, and with "
+                "the warmth of the water.",
+        .view = TL_VIEW_DAY,
+        .needs = "excreted_tan_gN_d",
+        .least_rows = 13,
+        .panel = {
+            {.heading = "Ammonia that the fish give off, g N a day", .height = 150,
+             .curve = {{"excreted_tan_gN_d", "from the fish", TL_STYLE_SECOND, false}}},
+            {.heading = "Total ammonia in the tank, mg/L as N", .height = 130,
+             .quantity = {TL_CHART_OF_TAN},
+             .curve = {{"tank_tan_mgN_L", "ammonia (TAN)", TL_STYLE_FIRST, false},
+                       {TL_COLUMN_TAN_CAUTION, "ammonia caution", TL_STYLE_CAUTION, true}}},
+            {.heading = "Oxygen in the tank, mg/L", .height = 150, .range = TL_AROUND_DATA,
+             .mark = TL_MARK_LOWEST, .quantity = {TL_CHART_OF_O2},
+             .curve = {{"tank_o2_mg_L", "oxygen", TL_STYLE_FIRST, false}}},
+            {.heading = "pH in the tank", .height = 130, .range = TL_AROUND_DATA,
+             .quantity = {TL_CHART_OF_PH},
+             .curve = {{"tank_ph", "pH", TL_STYLE_FIRST, false}}}}},
+    [TL_CHART_TRAYS] = {
+        .subject = "Down the tower, tray by tray",
+        .note = "Mark: mean of the day. Bar: its lowest to highest. g COD/m2: organic matter of the "
+                "film on each square metre.",
+        .view = TL_VIEW_DAY,
+        .needs = "tray01_tan_mgN_L"},
+};
+
+const struct tl_profile tl_profile[TL_PROFILES] = {
+    {"Oxygen", "mg/L", "_o2_mg_L", "chamber_o2_mg_L"},
+    {"Ammonia (TAN)", "mg/L as N", "_tan_mgN_L", "chamber_tan_mgN_L"},
+    {"Nitrite (NO2-N)", "mg/L as N", "_no2_mgN_L", "chamber_no2_mgN_L"},
+    {"Ammonia oxidisers", "g COD/m2", "_aob_gCOD_m2", NULL},
+    {"Nitrite oxidisers", "g COD/m2", "_nob_gCOD_m2", NULL},
+    {"Heterotrophs", "g COD/m2", "_het_gCOD_m2", NULL},
 };
 /* clang-format on */
 
@@ -149,22 +196,51 @@ bool tl_plan_is_tray(const char *column)
     return p->heading != NULL;
 }
 
-bool tl_plan_wants(const char *column)
+static bool is_drawn(enum tl_chart_view view, const char *column)
 {
-    static const char *const derived_from[] = {"time_d", "tank_o2_sat_pct", "tank_chloride_mg_L"};
-    for (size_t i = 0; i < sizeof derived_from / sizeof *derived_from; i++)
-        if (!strcmp(column, derived_from[i]))
-            return true;
-    if (tl_plan_is_tray(column))
-        return true;
     for (size_t c = 0; c < TL_NCHART; c++)
-        for (size_t p = 0; p < TL_PANELS; p++)
+        for (size_t p = 0; p < TL_PANELS && tl_chart_plan[c].view == view; p++)
             for (size_t k = 0; k < TL_CURVES; k++) {
                 const char *drawn = tl_chart_plan[c].panel[p].curve[k].column;
                 if (drawn && !strcmp(drawn, column))
                     return true;
             }
     return false;
+}
+
+/* What every view needs besides: time, and what limits move with. */
+static bool is_common(const char *column)
+{
+    static const char *const common[] = {"time_d", "temperature_degC", "tank_ph",
+                                         "tank_chloride_mg_L"};
+    for (size_t i = 0; i < sizeof common / sizeof *common; i++)
+        if (!strcmp(column, common[i]))
+            return true;
+    return false;
+}
+
+bool tl_plan_is_profile(const char *column)
+{
+    const bool tray = !strncmp(column, "tray", 4);
+    const char *suffix = tray ? column + 4 + strspn(column + 4, "0123456789") : column;
+    for (size_t i = 0; i < TL_PROFILES; i++) {
+        const char *of = tray ? tl_profile[i].tray_suffix : tl_profile[i].coming;
+        if (of && !strcmp(suffix, of))
+            return true;
+    }
+    return false;
+}
+
+bool tl_plan_wants_of_day(const char *column)
+{
+    return is_common(column) || !strcmp(column, "feed_g_d") || tl_plan_is_profile(column) ||
+           is_drawn(TL_VIEW_DAY, column);
+}
+
+bool tl_plan_wants(const char *column)
+{
+    return is_common(column) || !strcmp(column, "tank_o2_sat_pct") || tl_plan_is_tray(column) ||
+           is_drawn(TL_VIEW_RUN, column);
 }
 
 size_t tl_chart_limits(const struct tl_limits *l, struct tl_chart_limit *out, size_t room)

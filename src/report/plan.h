@@ -51,18 +51,32 @@ struct tl_panel {
     struct tl_curve curve[TL_CURVES];
 };
 
+/* Which rows a chart shows: all, or those of one day. */
+enum tl_chart_view { TL_VIEW_RUN, TL_VIEW_DAY };
+
 struct tl_chart_plan {
+    enum tl_chart_view view;
     const char *subject;
     const char *note;  /* at the foot, or NULL */
     const char *needs; /* a column without whose values there is no such chart; NULL: none */
+    bool starting;     /* of runs whose films start new or seeded; its phases are its events */
+    size_t least_rows; /* fewer do not show a day; 0: any */
     bool brief;        /* small panels: limits outside the scale are not mentioned */
-    struct tl_panel panel[TL_PANELS];
+    struct tl_panel panel[TL_PANELS]; /* none: what is no plot over time is laid out elsewhere */
 };
 
 extern const struct tl_chart_plan tl_chart_plan[TL_NCHART];
 
-/* Is this a column of series.csv that some chart needs? */
+/* Is this a column of series.csv that some chart of the whole run needs? One of a day? */
 bool tl_plan_wants(const char *column);
+bool tl_plan_wants_of_day(const char *column);
+/* Of the profile down the tower: of each tray the column with this ending, and of the water that comes
+ * down on the first one, NULL: of no water. */
+enum { TL_PROFILES = 6 };
+extern const struct tl_profile {
+    const char *heading, *unit, *tray_suffix, *coming;
+} tl_profile[TL_PROFILES];
+bool tl_plan_is_profile(const char *column);
 /* Is it a curve of one tray? */
 bool tl_plan_is_tray(const char *column);
 /* Does this limit change with the water? Then it is drawn as a curve. */

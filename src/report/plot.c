@@ -8,7 +8,7 @@
 
 /* px; widths in em */
 enum { TOP = 508, TITLE_Y = 592, SUBJECT_Y = 562, HEADING = 24, NAME_GAP = 18 };
-enum { WIDE = 80, NAME_WIDTH = 17, TICKS = 10 };
+enum { WIDE = 80, NAME_WIDTH = 16, TICKS = 10, LEADER = 23 /* line style */ };
 
 void tl_put_text(FILE *f, const char *text, double em, double x, double y, double picture_height,
                  const char *how)
@@ -34,7 +34,7 @@ struct tl_plot tl_plot_new(double bottom, double low, double high)
                             .high = high};
 }
 
-static void add_name(struct tl_plot *p, double value, const char *text, bool apart)
+static void add_name(struct tl_plot *p, double value, const char *text, int style)
 {
     const double share = fmin(fmax((value - p->low) / (p->high - p->low), 0), 1);
     const double y = p->box.bottom + share * (p->box.top - p->box.bottom);
@@ -44,19 +44,24 @@ static void add_name(struct tl_plot *p, double value, const char *text, bool apa
     for (; at > 0 && p->name[at - 1].y > y; at--)
         p->name[at] = p->name[at - 1];
     p->name[at].y = y;
-    p->name[at].apart = apart;
+    p->name[at].style = style;
     snprintf(p->name[at].text, sizeof p->name[at].text, "%s", text);
     p->names++;
 }
 
 void tl_plot_name(struct tl_plot *p, double value, const char *text)
 {
-    add_name(p, value, text, false);
+    add_name(p, value, text, LEADER);
+}
+
+void tl_plot_name_curve(struct tl_plot *p, double value, int style, const char *text)
+{
+    add_name(p, value, text, style);
 }
 
 void tl_plot_note(struct tl_plot *p, double value, const char *text)
 {
-    add_name(p, value, text, true);
+    add_name(p, value, text, 0);
 }
 
 /* Each as near to where its curve ends as the others allow, with a line to there. */
@@ -67,13 +72,14 @@ void tl_plot_write_names(FILE *f, const struct tl_plot *p)
         y[i] = p->name[i].y;
     tl_spread(y, p->names, NAME_GAP, p->box.bottom, p->box.top);
     for (size_t i = 0; i < p->names; i++) {
-        tl_put_text(f, p->name[i].text, NAME_WIDTH, p->box.right + 22, y[i], p->box.picture_height,
+        tl_put_text(f, p->name[i].text, NAME_WIDTH, p->box.right + 36, y[i], p->box.picture_height,
                     "left font small_font");
-        if (!p->name[i].apart)
+        if (p->name[i].style)
             fprintf(f,
-                    "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle 23\n",
+                    "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %d\n",
                     (p->box.right + 2) / TL_PICTURE_WIDTH, p->name[i].y / p->box.picture_height,
-                    (p->box.right + 18) / TL_PICTURE_WIDTH, y[i] / p->box.picture_height);
+                    (p->box.right + 32) / TL_PICTURE_WIDTH, y[i] / p->box.picture_height,
+                    p->name[i].style);
     }
 }
 

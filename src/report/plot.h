@@ -15,14 +15,14 @@ struct tl_box {
 };
 void tl_put_margins(FILE *f, const struct tl_box *b);
 
-enum { TL_PLOT_NAMES = 12, TL_PLOT_NAME_SIZE = 48 };
+enum { TL_PLOT_NAMES = 16, TL_PLOT_NAME_SIZE = 48 };
 struct tl_plot {
     struct tl_box box;
     double low, high; /* of its scale upwards */
     struct tl_plot_name {
         double y;
         char text[TL_PLOT_NAME_SIZE];
-        bool apart;        /* of nothing that is drawn */
+        int style;         /* of the stroke that leads to it; 0: none */
     } name[TL_PLOT_NAMES]; /* from the bottom up */
     size_t names;
 };
@@ -32,6 +32,8 @@ enum { TL_PLOT_PICTURE = 620 };
 struct tl_plot tl_plot_new(double bottom, double low, double high);
 /* Has `text` written at the height of `value`; what lies outside the scale stands at its end. */
 void tl_plot_name(struct tl_plot *p, double value, const char *text);
+/* The same, and the stroke that leads to it is drawn in the line style of the curve. */
+void tl_plot_name_curve(struct tl_plot *p, double value, int style, const char *text);
 /* The same for what is not drawn: without the stroke that leads to it. */
 void tl_plot_note(struct tl_plot *p, double value, const char *text);
 void tl_plot_write_names(FILE *f, const struct tl_plot *p);

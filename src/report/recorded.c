@@ -170,6 +170,37 @@ done:
     return status;
 }
 
+/* Times are written with six digits after the point. */
+#define TIME_OFF_D 1e-6
+
+int tl_recorded_keep(struct tl_recorded *r, double from_d, double to_d, char *fault, size_t size)
+{
+    double *value = malloc((r->columns + 1) * sizeof *value);
+    const size_t time = tl_recorded_column(r, "time_d"), all = r->rows;
+    size_t before = 0, kept = 0;
+    int status = value ? TL_OK : TL_E_MEMORY;
+
+    for (size_t i = 0; i < all && !status; i++) {
+        if (getline(&r->line, &r->room, r->f) < 0 || !read_cells(r, time, value)) {
+            status = no_line(r, TL_E_CHART, "became shorter while it was read", fault, size);
+        } else if (value[time] < from_d - TIME_OFF_D) {
+            before++;
+        } else if (value[time] <= to_d + TIME_OFF_D) {
+            r->from_d = kept++ ? r->from_d : value[time];
+            r->to_d = value[time];
+        }
+    }
+    free(value);
+    if (!status && fseek(r->f, 0, SEEK_SET))
+        status = no_line(r, TL_E_IO, "cannot be read twice", fault, size);
+    for (size_t i = 0; i <= before && !status; i++) /* the header, too */
+        if (getline(&r->line, &r->room, r->f) < 0)
+            status = no_line(r, TL_E_IO, "cannot be read twice", fault, size);
+    r->rows = kept;
+    r->row = before;
+    return status;
+}
+
 int tl_recorded_next(struct tl_recorded *r, double *value, char *fault, size_t size)
 {
     if (getline(&r->line, &r->room, r->f) < 0)

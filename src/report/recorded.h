@@ -26,6 +26,9 @@ struct tl_recorded {
  * times do not rise; `fault` says why. On failure *out is empty. `path` must outlive it. */
 int tl_recorded_open(const char *path, bool (*want)(const char *name), struct tl_recorded *out,
                      char *fault, size_t size);
+/* Leaves only the rows from from_d to to_d, right after opening: `rows`, `from_d` and `to_d` are theirs;
+ * without any, `rows` is 0. Fails as above, and leaves the table open. */
+int tl_recorded_keep(struct tl_recorded *r, double from_d, double to_d, char *fault, size_t size);
 /* The next of the `rows` rows into value[columns], NAN where the cell is empty. Fails as above. */
 int tl_recorded_next(struct tl_recorded *r, double *value, char *fault, size_t size);
 void tl_recorded_close(struct tl_recorded *r);

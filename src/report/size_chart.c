@@ -65,11 +65,11 @@ static void name_all(struct tl_plot *p, const struct tl_size_chart *c)
         while (i > 0 && !isfinite(c->curve[k].y[i - 1]))
             i--;
         if (i > 0)
-            tl_plot_name(p, c->curve[k].y[i - 1], c->curve[k].name);
+            tl_plot_name_curve(p, c->curve[k].y[i - 1], 301 + (int)k, c->curve[k].name);
     }
     snprintf(asked, sizeof asked, "asked for, %.3g %%", c->asked);
     if (!isnan(c->asked))
-        tl_plot_name(p, c->asked, asked);
+        tl_plot_name_curve(p, c->asked, 21, asked);
 }
 
 static double across(const struct scale *s, const struct tl_box *b, double x)
@@ -104,6 +104,8 @@ static int write_script(struct tl_drawing *d, const struct tl_size_chart *c)
     FILE *f = tl_drawing_open(d, "size_1.gp");
     if (f) {
         name_all(&p, c);
+        if (s.bottom < 0)
+            tl_plot_note(&p, s.bottom / 2, "below 0: limit broken");
         tl_plot_write(f, &p, c->title, c->subject, c->y_name);
         fprintf(f, "set xrange [%.9g:%.9g]\ncurves = %zu\njoined = %d\n", s.left, s.right,
                 c->curves, c->joined);
@@ -130,7 +132,7 @@ static int write_script(struct tl_drawing *d, const struct tl_size_chart *c)
 static int write_all(struct tl_drawing *d, const void *arg, struct tl_picture *picture, size_t *n)
 {
     int status = write_curves(d, arg);
-    picture[(*n)++] = (struct tl_picture){"size", TL_PLOT_PICTURE};
+    picture[(*n)++] = (struct tl_picture){.name = "size", .height = TL_PLOT_PICTURE};
     return status ? status : write_script(d, arg);
 }
 

@@ -16,7 +16,7 @@ import xml.etree.ElementTree
 import zlib
 
 sys.dont_write_bytecode = True
-from run_e2e import CHARTS, PROGRAM, SMALL, EndToEnd, environment, towerloop, without_gnuplot  # noqa: E402
+from run_e2e import CHARTS, DAY, PROGRAM, SMALL, EndToEnd, environment, towerloop, without_gnuplot  # noqa: E402
 
 TEMPERATURES = "time_d,temperature_degC\n0,14\n1.5,20\n3,17\n"
 
@@ -33,7 +33,7 @@ limits: {oxygen: {caution: 7 mg/L, danger: 4 mg/L}}
 
 
 def names(folder, *endings):
-    return sorted(f"{chart}.{ending}" for chart in CHARTS for ending in endings)
+    return sorted(f"{chart}.{ending}" for chart in CHARTS + DAY for ending in endings)
 
 
 def bytes_in(folder):
@@ -141,7 +141,7 @@ class Charts(Drawn):
             place = self.folder / listed
             self.chart(self.run, "--format", listed, "--out", place)
             self.assertEqual(self.left_in(place), names(place, *endings))
-        for name in CHARTS:
+        for name in CHARTS + DAY:
             self.check_png(self.folder / "pdf,png" / f"{name}.png")
             pdf_page(self.folder / "pdf,png" / f"{name}.pdf")
         for listed in ("", "gif", "png,", ",png", "PNG", "png svg", "png,gif"):
@@ -154,7 +154,7 @@ class Charts(Drawn):
         for units in ("metric", "us"):
             place = self.folder / units
             self.chart(self.run, "--format", "pdf,svg", "--units", units, "--out", place)
-            for name in CHARTS:
+            for name in CHARTS + DAY:
                 page, (width, height) = pdf_page(place / f"{name}.pdf")
                 svg_width, svg_height, texts = svg_texts(place / f"{name}.svg")
                 self.assertEqual((width, height), (svg_width, svg_height))
@@ -174,7 +174,7 @@ class Charts(Drawn):
                                    ["degF", "lb", "gal"]),
                                   ("us", ["degF", "lb/d", "pump 1200 gal/h", "4.41 lb salt"], ["degC", "g/d", "m3/h"])):
             self.chart(self.run, "--units", units, "--format", "svg", "--out", self.folder / units)
-            words = " | ".join(text[0] for name in CHARTS
+            words = " | ".join(text[0] for name in CHARTS + DAY
                                for text in svg_texts(self.folder / units / f"{name}.svg")[2])
             for word in has:
                 self.assertRegex(words, rf"[ ,]{re.escape(word)}\b", units)
@@ -187,13 +187,77 @@ class Charts(Drawn):
     def test_every_word_is_on_the_picture(self):
         self.simulate("--no-charts", text=VARIED)
         self.chart(self.run, "--format", "svg")
-        for name in CHARTS:
+        for name in CHARTS + DAY:
             width, height, texts = svg_texts(self.run / "charts" / f"{name}.svg")
             self.assertGreater(len(texts), 10, name)
             for words, size, x, y in texts:
                 half = length_of(words, size) / 2
                 self.assertTrue(0 <= x - half and x + half <= width, (name, words, x, half))
                 self.assertTrue(size <= y <= height - size / 4, (name, words, y))
+
+    # What each chart says: subject, axes with their units, limits by name; besides the title.
+    SAYS = {
+        "nitrogen": ("Ammonia, nitrite and nitrate in the tank", "Total ammonia and nitrite, mg/L as N",
+                     "Nitrate, mg/L as N", "nitrite caution above 0.2", "ammonia caution", "ammonia danger",
+                     "nitrite danger", "caution above 40 (off scale)"),
+        "ammonia": ("Un-ionised ammonia, the poisonous part, in the tank",
+                    "Un-ionised ammonia (NH3-N), mg/L as N", "caution above 0.02", "un-ionised ammonia"),
+        "oxygen": ("Dissolved oxygen", "Oxygen, mg/L", "caution below 7", "danger below 4", "tower outlet",
+                   "saturation"),
+        "ph_alkalinity": ("pH and alkalinity in the tank", "pH", "Alkalinity, mg/L as CaCO3",
+                          "caution below 70", "danger below 40", "caution above 8.5"),
+        "biofilm": ("The living film in the tower, tray by tray", "tray 1 (top)", "tray 8 (bottom)",
+                    "Heterotrophs (live on dissolved waste), g COD/m2",
+                    "Voids between the stones filled with film and trapped solids, %"),
+        "overview": ("Overview of the tank", "Oxygen, mg/L", "Alkalinity, mg/L as CaCO3", "caution below 7",
+                     "Water temperature, degC", "Feed, g/d"),
+        "day": ("One day of the tank, hour by hour", "Ammonia that the fish give off, g N a day",
+                "Total ammonia in the tank, mg/L as N", "Oxygen in the tank, mg/L", "caution below 7 (off scale)",
+                "pH in the tank", "day 2, 3 Jun", "06:00", "18:00"),
+        "trays": ("Down the tower, tray by tray: day 2, 3 Jun 2027", "Oxygen", "mg/L", "Ammonia (TAN)",
+                  "mg/L as N", "Nitrite (NO2-N)", "Ammonia oxidisers", "g COD/m2", "water in", "tray 8"),
+        "startup": ("How the new filter starts up", "Total ammonia and nitrite, mg/L as N",
+                    "ready: ammonia below 1", "ready: nitrite below 0.5", "Nitrate, mg/L as N"),
+    }
+    EVENTS = ("pump 4.54 m3/h, 4 h", "2 kg salt", "20 % water changed", "3 koi added")
+
+    def test_each_chart_says_what_it_shows(self):
+        self.simulate("--no-charts", "--set", "tower.biofilm=seeded 5 %", text=VARIED)
+        self.chart(self.run, "--format", "svg")
+        self.assertEqual(self.left_in(self.run / "charts"), sorted(f"{name}.svg" for name in self.SAYS))
+        for name, says in self.SAYS.items():
+            words = [text[0] for text in svg_texts(self.run / "charts" / f"{name}.svg")[2]]
+            for expected in ('Größter "Test" & 100 %', *says):
+                self.assertIn(expected, words, name)
+            events = {"day": self.EVENTS[2:], "trays": ()}.get(name, self.EVENTS)
+            for expected in events:
+                self.assertIn(expected, words, name)
+        day = [text[0] for text in svg_texts(self.run / "charts" / "day.svg")[2]]
+        # a share of the ration each: 0.8 %/d of 6 kg, and of the fish that are added at 06:00
+        self.assertEqual([word for word in day if word.startswith("meal")], ["meal, 30 g", "meal, 30 g"])
+        self.assertNotIn("2 kg salt", day)
+
+    def test_a_chosen_day(self):
+        self.simulate("--no-charts", text=VARIED)
+        self.chart(self.run, "--format", "svg", "--day", "1")
+        for name in DAY:
+            words = [text[0] for text in svg_texts(self.run / "charts" / f"{name}.svg")[2]]
+            self.assertRegex(" | ".join(words), "day 1, 2 Jun")
+        self.assertIn("2 kg salt", [text[0] for text in svg_texts(self.run / "charts" / "day.svg")[2]])
+        for day, reason in (("3", "'3' is no full day of this run; expected 0 to 2"), ("-1", "'-1' is no day"),
+                            ("1.5", "'1.5' is no day"), ("", "'' is no day"), ("noon", "'noon' is no day")):
+            said = self.chart(self.run, "--day", day, "--out", self.elsewhere, status=2)
+            self.assertIn(f"--day: {reason}", said)
+        self.assertFalse(self.elsewhere.exists())
+
+    def test_hours_are_no_day(self):
+        self.simulate("--no-charts", text=SMALL.replace("length: 3 d", "length: 2 h").replace("every: 1 h", "every: 5 min"))
+        self.chart(self.run, "--format", "svg")
+        self.assertEqual(self.left_in(self.run / "charts"), sorted(f"{name}.svg" for name in CHARTS))
+        words = [text[0] for text in svg_texts(self.run / "charts" / "overview.svg")[2]]
+        for clock in ("00:00", "00:30", "01:45", "02:00"):
+            self.assertIn(clock, words)
+        self.assertIn("this run has no full day", self.chart(self.run, "--day", "0", status=2))
 
     def test_quiet(self):
         self.simulate("--no-charts")

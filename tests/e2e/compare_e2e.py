@@ -490,14 +490,14 @@ class Answer(Told):
         scenario = self.write(VARIANTS)
         words = self.words_of_chart(scenario)
         # 20 mg/L of chloride all the time: one danger value of nitrite, a tenth of that
-        self.assertIn("danger 2 (off scale)", words)
+        self.assertIn("danger above 2 (off scale)", words)
         self.assertRegex(words, r"danger [\d.]+ to [\d.]+ \(moves\)")  # of total ammonia, with the pH
-        self.assertIn("caution 0.02", words)
+        self.assertIn("caution above 0.02", words)
         fixed = ("--set", "limits.total ammonia.caution=0.31 mg/L as N",
                  "--set", "limits.total ammonia.danger=0.62 mg/L as N")
         words = self.words_of_chart(scenario, *fixed)
-        self.assertIn("caution 0.31", words)
-        self.assertIn("danger 0.62", words)
+        self.assertIn("caution above 0.31", words)
+        self.assertIn("danger above 0.62", words)
         self.assertNotIn("moves", words)
         salted = VARIANTS + "  - {name: salted, set: {source water.chloride: 40 mg/L}}\n"
         self.assertIn("danger 2 to 4 (moves)", self.words_of_chart(self.write(salted)))
@@ -510,8 +510,8 @@ class Answer(Told):
         self.assertTrue(0.4 < share < 0.6, share)
         other = VARIANTS + "  - {name: other limit, set: {limits.ammonia.caution: 0.03 mg/L as N}}\n"
         words = self.words_of_chart(self.write(other))
-        self.assertNotIn("caution 0.02", words)  # it is not that of all of them
-        self.assertNotIn("caution 0.03", words)
+        self.assertNotIn("caution above 0.02", words)  # it is not that of all of them
+        self.assertNotIn("caution above 0.03", words)
 
     def texts(self, out):
         """What is written on the chart of all variants: text -> height in px from the top."""
@@ -530,10 +530,10 @@ class Answer(Told):
         for heading in ("nitrite, mg/L as N", "oxygen, mg/L", "alkalinity, mg/L as CaCO3", "pH"):
             self.assertIn(heading, texts)
         # far up the scale these two limits lie closer than a line of text is high
-        self.assertGreater(texts["caution 0.02"] - texts["danger 0.05"], 17)
-        self.assertTrue(texts["nitrite, mg/L as N"] < texts["danger 2"] < texts["oxygen, mg/L"], texts)
-        self.assertTrue(texts["alkalinity, mg/L as CaCO3"] < texts["caution 70"] < texts["danger 40"] < texts["pH"])
-        self.assertTrue(texts["pH"] < texts["danger 9"] < texts["caution 8.5"] < texts["caution 7"])
+        self.assertGreater(texts["caution above 0.02"] - texts["danger above 0.05"], 17)
+        self.assertTrue(texts["nitrite, mg/L as N"] < texts["danger above 2"] < texts["oxygen, mg/L"], texts)
+        self.assertTrue(texts["alkalinity, mg/L as CaCO3"] < texts["caution below 70"] < texts["danger below 40"] < texts["pH"])
+        self.assertTrue(texts["pH"] < texts["danger above 9"] < texts["caution above 8.5"] < texts["caution below 7"])
 
     def test_us_units_and_quiet(self):
         scenario = self.write(VARIANTS)

@@ -246,7 +246,7 @@ class Answer(Endure):
         self.check_png(charts / "endure.png")
         self.check_svg(charts / "endure.svg", "Oxygen when pump and aerator stop")
         text = (charts / "endure.svg").read_text(encoding="utf-8")
-        for words in ["Small loop", "caution, 6", "danger, 3", "it runs again", "150 % of the fish"]:
+        for words in ["Small loop", "caution below 6", "danger below 3", "it runs again", "150 % of the fish"]:
             self.assertIn(words, text)
 
 

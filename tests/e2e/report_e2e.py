@@ -135,7 +135,7 @@ class Report(Made):
     def test_a_run_has_all_of_it(self):
         text = self.made()
         page = self.check(text)
-        self.assertEqual(len(pictures(text)), 7, "six charts and the loop")
+        self.assertEqual(len(pictures(text)), 9, "eight charts and the loop")
         summary = json.loads((self.folder / "out" / "summary.json").read_text())
         for limit in summary["limits"]:
             self.assertIn(limit["name"], page.text)

@@ -29,6 +29,7 @@ ROOT = pathlib.Path(sys.argv[2]).resolve()
 SCENARIOS = ROOT / "scenarios"
 
 CHARTS = ["nitrogen", "ammonia", "oxygen", "ph_alkalinity", "biofilm", "overview"]
+DAY = ["day", "trays"]  # of runs with a full day
 WATER = [
     "tan_mgN_L", "nh3_mgN_L", "no2_mgN_L", "no3_mgN_L", "o2_mg_L", "o2_sat_pct", "ph",
     "alkalinity_mgCaCO3_L", "co2_mg_L", "dissolved_organics_mgCOD_L", "solids_mgCOD_L",
@@ -105,7 +106,7 @@ def column(rows, name):
     return [float(row[name]) for row in rows if row[name] != ""]
 
 
-BED = ("o2_mg_L", "film_without_oxygen_pct")  # of each tray; nothing of media without water
+BED = ("o2_mg_L", "film_without_oxygen_pct", "tan_mgN_L", "no2_mgN_L")  # of each tray; nothing of media without water
 
 
 def columns_of(trays, sunny=False, green=False):
@@ -117,7 +118,8 @@ def columns_of(trays, sunny=False, green=False):
         names += [f"tray{tray:02d}_{item}" for item in [*FILM, "voids_filled_pct"]]
     for wall in ("tank_wall_", "chamber_wall_"):
         names += [wall + item for item in FILM]
-    names += ["chamber_sludge_gCOD", "fish_kg", "feed_g_d", "air_temperature_degC", "evaporation_L_d"]
+    names += ["chamber_sludge_gCOD", "fish_kg", "feed_g_d", "air_temperature_degC", "evaporation_L_d",
+              "excreted_tan_gN_d"]
     names += [f"tray{tray:02d}_{item}" for tray in range(1, trays + 1) for item in BED]
     if sunny:
         names += [f"tray{tray:02d}_algae_cover_pct" for tray in range(1, trays + 1)]
@@ -181,7 +183,7 @@ class EndToEnd(unittest.TestCase):
         words = " ".join("".join(tree.getroot().itertext()).split())
         self.assertIn(" ".join(title.split()), words, path)
 
-    def check_charts(self, folder, title, charts=CHARTS):
+    def check_charts(self, folder, title, charts=CHARTS + DAY):
         self.assertEqual(sorted(path.name for path in (folder / "charts").iterdir()),
                          sorted(f"{name}.{kind}" for name in charts for kind in ("png", "svg")))
         for name in charts:
@@ -580,7 +582,7 @@ class Scenario(EndToEnd):
         left = {path.name for path in self.out.iterdir()}
         self.assertLessEqual(known - {"inputs"}, left)
         self.assertLessEqual(left, known)
-        self.check_charts(self.out, self.title, CHARTS + ["temperature"] * self.outdoors)
+        self.check_charts(self.out, self.title, CHARTS + ["temperature"] * self.outdoors + self.day_charts())
         self.check_series()
         self.check_summary(process.stdout)
 
@@ -615,6 +617,16 @@ class Scenario(EndToEnd):
                 elif name != "time_iso":
                     self.assertGreater(float(cell), -1e-6, f"{name} at {row['time_iso']}")
         return rows
+
+    def day_charts(self):
+        """Those that show the last full day, and that of a new filter."""
+        rows = read_series(self.out)
+        full = math.floor(float(rows[-1]["time_d"]) + 1e-6) - 1
+        last = [row for row in rows if full - 1e-6 <= float(row["time_d"]) <= full + 1 + 1e-6]
+        charts = ["day"] * (len(last) >= 13) + ["trays"] * any(row["tray01_tan_mgN_L"] for row in last)
+        if full < float(rows[0]["time_d"]) - 1e-6:
+            charts = []
+        return charts + ["startup"] * bool(re.search(r"biofilm: *(new|seeded)", self.text))
 
     def days(self, key):
         number, unit = re.search(rf"^{key}: *([\d.]+) *(\w+)", self.text, re.MULTILINE).groups()

@@ -18,7 +18,7 @@ import unittest
 MESON = sys.argv[1]
 BUILD, SOURCE = (pathlib.Path(path).resolve() for path in sys.argv[2:4])
 EXAMPLES = SOURCE / "tests" / "examples"
-CHARTS = ["ammonia", "biofilm", "nitrogen", "overview", "oxygen", "ph_alkalinity"]
+CHARTS = ["ammonia", "biofilm", "day", "nitrogen", "overview", "oxygen", "ph_alkalinity", "trays"]
 HEADERS = ["api.h", "chem.h", "ensemble.h", "flat.h", "status.h", "towerloop.h"]
 SCENARIO = "pump-failure.yaml"
 

@@ -1,0 +1,154 @@
+/* The events of the charts that name more than the run's own: phases of a start-up, meals of a day. */
+#include "views.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "text.h"
+#include "towerloop/status.h"
+
+/* Room for `more` events beside those of the run. */
+static int begin(struct tl_view *v, const struct tl_chart_options *o, size_t more)
+{
+    *v = (struct tl_view){.o = *o};
+    v->event = calloc(o->events + more + 1, sizeof *v->event);
+    v->text = calloc(more + 1, sizeof *v->text);
+    v->o.event = v->event;
+    v->o.events = 0;
+    return v->event && v->text ? TL_OK : TL_E_MEMORY;
+}
+
+void tl_view_free(struct tl_view *v)
+{
+    free(v->event);
+    free(v->text);
+    *v = (struct tl_view){0};
+}
+
+static void add(struct tl_view *v, double t_d, double end_d, const char *text)
+{
+    v->event[v->o.events++] = (struct tl_chart_event){t_d, end_d, text};
+}
+
+/* --- the start-up -------------------------------------------------------------------------------- */
+
+enum { PHASES = 4 };
+
+/* A peak, and the phase that it begins ("": none). */
+static void add_peak(struct tl_view *v, size_t i, const char *of, const struct tl_trace *trace,
+                     double until_d, const char *phase)
+{
+    char value[16];
+    tl_format(value, sizeof value, trace->highest < 9.95 ? "%.2g" : "%.0f", trace->highest);
+    tl_format(v->text[i].text, sizeof v->text[i].text, "%s peak, %s mg/L%s%s", of, value,
+              *phase ? ": " : "", phase);
+    add(v, trace->highest_t, until_d, v->text[i].text);
+}
+
+static bool has_values(const struct tl_trace *trace)
+{
+    return trace && trace->lowest <= trace->highest;
+}
+
+static void add_phases(struct tl_view *v, const struct tl_drawing *run)
+{
+    const struct tl_trace *tan = tl_drawing_trace(run, "tank_tan_mgN_L");
+    const struct tl_trace *no2 = tl_drawing_trace(run, "tank_no2_mgN_L");
+    const double ready_d = run->o->ready_d;
+    if (!has_values(tan) || !has_values(no2))
+        return;
+    const double over_d = isnan(ready_d) ? run->to_d : ready_d;
+    const bool in_order =
+        run->from_d < tan->highest_t && tan->highest_t < no2->highest_t && no2->highest_t < over_d;
+    if (in_order)
+        add(v, run->from_d, 0, "ammonia builds up");
+    /* the middle phase is shaded */
+    add_peak(v, 0, "ammonia", tan, in_order ? no2->highest_t : 0,
+             in_order ? "nitrite builds up" : "");
+    add_peak(v, 1, "nitrite", no2, 0, in_order ? "it falls" : "");
+    if (isnan(ready_d)) {
+        add(v, run->to_d, 0, "not ready by the end of this run");
+    } else {
+        if (ready_d > run->from_d)
+            tl_format(v->text[2].text, sizeof v->text[2].text, "filter ready, day %.0f",
+                      floor(ready_d));
+        else
+            tl_format(v->text[2].text, sizeof v->text[2].text, "filter ready from the start");
+        add(v, ready_d, 0, v->text[2].text);
+    }
+}
+
+int tl_view_startup(const struct tl_drawing *run, struct tl_view *v, struct tl_drawing *startup)
+{
+    const struct tl_chart_options *o = run->o;
+    if (begin(v, o, PHASES) != TL_OK)
+        return TL_E_MEMORY;
+    add_phases(v, run);
+    for (size_t i = 0; i < o->events; i++)
+        add(v, o->event[i].t_d, o->event[i].end_d, o->event[i].text);
+    v->limit[0] = (struct tl_chart_limit){.quantity = TL_CHART_OF_TAN,
+                                          .level = TL_CHART_CAUTION,
+                                          .side = TL_CHART_BELOW,
+                                          .value = o->ready_tan_mgN_L,
+                                          .text = "ready: ammonia"};
+    v->limit[1] = (struct tl_chart_limit){.quantity = TL_CHART_OF_NO2,
+                                          .level = TL_CHART_CAUTION,
+                                          .side = TL_CHART_BELOW,
+                                          .value = o->ready_no2_mgN_L,
+                                          .text = "ready: nitrite"};
+    v->o.limit = v->limit;
+    v->o.limits = 2;
+    *startup = *run;
+    startup->o = &v->o;
+    startup->words = startup->unnamed = 0;
+    return tl_drawing_lay_out(startup);
+}
+
+/* --- a day --------------------------------------------------------------------------------------- */
+
+/* What the curve has at a moment or last had before it. */
+static double value_at(const struct tl_trace *trace, double t)
+{
+    double value = NAN;
+    for (size_t i = 0; trace && i < trace->points && (i == 0 || trace->point[i].t <= t + 1e-9); i++)
+        if (isfinite(trace->point[i].value))
+            value = trace->point[i].value;
+    return value;
+}
+
+/* The meals of the ration, each its share of what is fed that day. */
+static void add_meals(struct tl_view *v, const struct tl_drawing *day)
+{
+    const struct tl_chart_options *o = day->o;
+    const struct tl_trace *feed = tl_drawing_trace(day, "feed_g_d");
+    for (size_t i = 0; i < o->meals && o->feds == 0; i++) {
+        const double t_d = day->from_d + o->meal_d[i];
+        const double meal_g = value_at(feed, t_d) / (double)o->meals;
+        char mass[40];
+        if (!(meal_g > 0))
+            continue;
+        tl_display_text(TL_DIM_MASS, o->units, meal_g, 3, mass, sizeof mass);
+        tl_format(v->text[i].text, sizeof v->text[i].text, "meal, %s", mass);
+        add(v, t_d, 0, v->text[i].text);
+    }
+    for (size_t i = 0; i < o->feds; i++)
+        if (o->fed[i].t_d >= day->from_d && o->fed[i].t_d < day->to_d)
+            add(v, o->fed[i].t_d, 0, o->fed[i].text);
+}
+
+int tl_view_day(struct tl_drawing *day, struct tl_view *v)
+{
+    const struct tl_chart_options *o = day->o;
+    if (begin(v, o, o->meals + o->feds) != TL_OK)
+        return TL_E_MEMORY;
+    add_meals(v, day);
+    for (size_t i = 0; i < o->events; i++) {
+        const struct tl_chart_event *e = &o->event[i];
+        if (e->end_d > day->from_d && e->t_d < day->from_d) /* it began before and goes on */
+            add(v, day->from_d, e->end_d, e->text);
+        else
+            add(v, e->t_d, e->end_d, e->text);
+    }
+    day->o = &v->o;
+    return tl_drawing_lay_out(day);
+}

@@ -1,0 +1,25 @@
+/* Charts of a run that show more, or less, than its rows as they are: the start-up of a new filter with
+ * its phases, and one day with its meals. */
+#ifndef TOWERLOOP_REPORT_VIEWS_H
+#define TOWERLOOP_REPORT_VIEWS_H
+
+#include "drawing.h"
+
+/* What such a drawing is given instead of the options of the run. */
+struct tl_view {
+    struct tl_chart_options o;
+    struct tl_chart_event *event;
+    struct tl_view_text {
+        char text[96];
+    } * text;
+    struct tl_chart_limit limit[2];
+};
+
+/* *startup becomes the drawing of the start-up, laid out; it shares curves and folder of `run`, which must
+ * outlive it, and is not to be forgotten. TL_OK or TL_E_MEMORY. */
+int tl_view_startup(const struct tl_drawing *run, struct tl_view *v, struct tl_drawing *startup);
+/* Gives a day that has been read its meals and what goes on in it, and lays it out. TL_OK or TL_E_MEMORY. */
+int tl_view_day(struct tl_drawing *day, struct tl_view *v);
+void tl_view_free(struct tl_view *v);
+
+#endif
