@@ -64,7 +64,7 @@ _towerloop() {
     *:--fails) _towerloop_words "$word" 'power pump aerator half' && return ;;
     *:--set | *:--vary | *:--rtol) return ;;
     *:--least | *:--most | *:--margin) return ;;
-    *:--outage | *:--at | *:--aerator | *:--battery | *:--watts | *:--efficiency | *:--threads) return ;;
+    *:--day | *:--outage | *:--at | *:--aerator | *:--battery | *:--watts | *:--efficiency | *:--threads) return ;;
     *:--out | *:-o) _towerloop_files "$word" && return ;;
     esac
     if [[ $word == -* ]]; then
