@@ -229,7 +229,8 @@ static size_t make_rows(struct tl_measured *row)
                     m->high = r->most;
                 if (k == TL_MEASURED_BETWEEN)
                     m->high += 0.1 * span;
-                tl_format(m->method, sizeof m->method, n % 3 ? "kit, \"%zu\"" : "", n);
+                if (n % 3)
+                    tl_format(m->method, sizeof m->method, "kit, \"%zu\"", n);
                 n++;
             }
     return n;

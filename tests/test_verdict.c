@@ -585,7 +585,11 @@ static void test_window_against_plain_sum(void **state)
 static void test_ranges(void **state)
 {
     (void)state;
-    struct tl_setup setup = {.tower = {.plan_area_m2 = 0.25}};
+    /* lava rock of 30 mm */
+    struct tl_setup setup = {.tower = {.plan_area_m2 = 0.25,
+                                       .specific_surface_m2_m3 = 200,
+                                       .media_size_m = 0.03,
+                                       .void_fraction = 0.45}};
     struct tl_snapshot s = {.temperature_degC = 20,
                             .pressure_atm = 1,
                             .tank_ph = 7.5,
@@ -643,6 +647,46 @@ static void test_ranges(void **state)
     assert_true(r.note[TL_RANGE_SALINITY].outside);
 }
 
+/* What is outside of the wetting formula's pieces is said of a tower that trickles, and only of it. */
+static void test_ranges_of_media(void **state)
+{
+    (void)state;
+    /* netting of 50 mm: 200 x 0.05 = 10, the pieces of the formula's end at 7 */
+    struct tl_setup setup = {.tower = {.plan_area_m2 = 0.25,
+                                       .specific_surface_m2_m3 = 200,
+                                       .media_size_m = 0.05,
+                                       .void_fraction = 0.93}};
+    struct tl_snapshot s = {.temperature_degC = 20,
+                            .pressure_atm = 1,
+                            .tank_ph = 7.5,
+                            .tower_flow_m3_d = 0.25 * 24 * 10};
+    struct tl_ranges r;
+
+    tl_ranges_init(&r, &setup, true);
+    tl_ranges_add(&r, &s); /* the tower stands */
+    assert_int_equal(tl_ranges_outside(&r), 0);
+    s.tower_on = true;
+    tl_ranges_add(&r, &s);
+    assert_int_equal(tl_ranges_outside(&r), 1);
+    near_rel(r.note[TL_RANGE_MEDIA_SHAPE].value, 10, 1e-12);
+
+    setup.tower.submerged = true;
+    tl_ranges_init(&r, &setup, true);
+    tl_ranges_add(&r, &s);
+    assert_int_equal(tl_ranges_outside(&r), 0);
+
+    /* sand of 1 mm: too small for the formula, and its voids hold the water */
+    setup.tower.submerged = false;
+    setup.tower.specific_surface_m2_m3 = 3600;
+    setup.tower.media_size_m = 0.001;
+    setup.tower.void_fraction = 0.4;
+    tl_ranges_init(&r, &setup, true);
+    tl_ranges_add(&r, &s);
+    assert_int_equal(tl_ranges_outside(&r), 2);
+    near_rel(r.note[TL_RANGE_MEDIA_SIZE].value, 1, 1e-12);
+    assert_true(r.note[TL_RANGE_PONDING].outside);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -667,6 +711,7 @@ int main(void)
         cmocka_unit_test(test_finer_samples_change_little),
         cmocka_unit_test(test_window_against_plain_sum),
         cmocka_unit_test(test_ranges),
+        cmocka_unit_test(test_ranges_of_media),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
