@@ -151,6 +151,8 @@ static void each_limit_judges_its_figure(void **state)
         {TL_READING_NITRITE, TL_FIGURE_NO2, 0.3, 3.5},
         {TL_READING_NITRATE, TL_FIGURE_NO3, 50, 110},
         {TL_READING_OXYGEN, TL_FIGURE_O2, 5, 2},
+        {TL_READING_TEMPERATURE, TL_FIGURE_TEMPERATURE, 2.9, 1.4},
+        {TL_READING_TEMPERATURE, TL_FIGURE_TEMPERATURE, 30.1, 35.1},
         {TL_READING_PH, TL_FIGURE_PH, 6.9, 5.9},
         {TL_READING_PH, TL_FIGURE_PH, 8.6, 9.1},
         {TL_READING_ALKALINITY, TL_FIGURE_ALK, MEQ(69), MEQ(39)},
@@ -250,6 +252,9 @@ static void ranges_are_watched(void **state)
     near(f.range_value[TL_RANGE_EPA_TEMPERATURE], 33, 0);
     assert_true(f.figure[TL_FIGURE_TAN_ACUTE].outside != 0);
     assert_int_equal(f.figure[TL_FIGURE_NH3].outside, 0);
+    assert_string_equal(tl_figures_verdict(&f), "caution");
+    s.temperature_degC = 12;
+    f = judge(&s);
     assert_string_equal(tl_figures_verdict(&f), "caution: outside published range");
 
     /* every limit is about the fish, whose own range counts whatever was measured */

@@ -50,6 +50,8 @@
 #define TL_REMEDY_LIST(X)                                                                          \
     X(STOP_FEEDING, "stop_feeding", TL_DIM_NUMBER) /* no amount */                                 \
     X(MORE_AIR, "more_air", TL_DIM_NUMBER)         /* no amount */                                 \
+    X(COOL, "cool", TL_DIM_TEMPERATURE_SPAN)       /* by this much a day at most */                \
+    X(WARM, "warm", TL_DIM_TEMPERATURE_SPAN)       /* the same */                                  \
     X(DECHLORINATE, "dechlorinate", TL_DIM_MASS)   /* thiosulfate, for the change that follows */  \
     X(CHANGE_WATER, "change_water", TL_DIM_FRACTION)                                               \
     X(SALT, "salt", TL_DIM_MASS)                                                                   \

@@ -53,6 +53,7 @@ const char *tl_reading_name(enum tl_reading_id id);
  * has none) */
 /* clang-format off */
 #define TL_FIGURE_LIST(X)                                                                          \
+    X(TEMPERATURE, "temperature", "temperature", "degC", "", "judgement")                          \
     X(NH3_SHARE, "nh3_share", "un-ionised share", "%", "Emerson et al. 1975", "")                  \
     X(NH3, "nh3", "un-ionised ammonia", "mg/L as N", "Emerson et al. 1975", "published guidance")  \
     X(TAN_CHRONIC, "tan_chronic", "ammonia (30 days)", "mg/L as N", "", "US EPA 2013 chronic")     \
@@ -105,7 +106,7 @@ const struct tl_range_row *tl_range_row(int id); /* of either enumeration */
 
 struct tl_figure {
     double value;        /* in the row's unit; NAN: cannot be told */
-    double caution;      /* NAN: none. pH: those of the side that is nearer */
+    double caution;      /* NAN: none. pH, temperature: those of the side that is nearer */
     double danger;       /* NAN: none */
     bool below;          /* values below the limit are the bad ones */
     bool judged;         /* there is a value, and a limit for it */

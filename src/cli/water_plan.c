@@ -147,6 +147,8 @@ static void print_air(const struct tl_water *w, int n, const struct tl_remedy_st
         line("Nitrite keeps the blood from carrying oxygen (" CUSTOM ").");
     if (s->because & TL_FIGURE_BIT(CO2))
         line("Air drives carbon dioxide out.");
+    if (s->because & TL_FIGURE_BIT(TEMPERATURE))
+        line("Warm water holds less oxygen, and fish use more of it (" CUSTOM ").");
     if (s->mixed.ph > s->before.ph)
         print_ph("If all carbon dioxide above that of the air leaves: ", &s->before, &s->mixed,
                  &s->settled);
@@ -157,6 +159,28 @@ static void print_air(const struct tl_water *w, int n, const struct tl_remedy_st
         line("That is more than fish should meet, but fish that suffocate cannot wait: give the "
              "air that brings oxygen over %s mg/L, no more, and test the pH every hour.",
              num(o2->caution).text);
+}
+
+static void print_temperature(const struct tl_water *w, int n, const struct tl_remedy_step *s)
+{
+    const struct tl_figure *t = &w->plan.start.figure[TL_FIGURE_TEMPERATURE];
+    const bool cool = s->kind == TL_REMEDY_COOL;
+
+    step("%d. %s the water slowly, by no more than %s a day.", n, cool ? "Cool" : "Warm",
+         tl_water_quantity(w, TL_DIM_TEMPERATURE_SPAN, s->amount).text);
+    line("It is %s: caution %s %s, danger %s %s.",
+         tl_water_quantity(w, TL_DIM_TEMPERATURE, t->value).text, cool ? "above" : "below",
+         tl_water_quantity(w, TL_DIM_TEMPERATURE, t->caution).text, cool ? "above" : "below",
+         tl_water_quantity(w, TL_DIM_TEMPERATURE, t->danger).text);
+    if (cool)
+        line(
+            "Shade tank and tower, let air blow through the tower, and see that no heater is stuck "
+            "on. Pour in no cold water and no ice: a sudden change harms fish by itself (" CUSTOM
+            ").");
+    else
+        line("Cover tank and tower against wind and frost, or use a heater with a thermostat. Pour "
+             "in no hot water. Keep a hole in the ice for air; never hammer on ice, and leave fish "
+             "that rest undisturbed (" CUSTOM ").");
 }
 
 static void print_dechlorination(const struct tl_water *w, int n, const struct tl_remedy_step *s,
@@ -288,6 +312,10 @@ static void print_step(const struct tl_water *w, int n, const struct tl_remedy_s
         break;
     case TL_REMEDY_MORE_AIR:
         print_air(w, n, s);
+        break;
+    case TL_REMEDY_COOL:
+    case TL_REMEDY_WARM:
+        print_temperature(w, n, s);
         break;
     case TL_REMEDY_DECHLORINATE:
         print_dechlorination(w, n, s, is_first(w, s));

@@ -131,15 +131,22 @@ static struct tl_water_shown in_column(double value)
     return s;
 }
 
-static void print_figure(enum tl_figure_id id, const struct tl_figure *f)
+/* Of the figures only warmth differs between the systems. */
+static double shown(enum tl_figure_id id, enum tl_unit_system units, double value)
+{
+    return id == TL_FIGURE_TEMPERATURE ? tl_display_value(TL_DIM_TEMPERATURE, units, value) : value;
+}
+
+static void print_figure(enum tl_figure_id id, enum tl_unit_system units, const struct tl_figure *f)
 {
     const struct tl_figure_row *row = tl_figure_row(id);
     const char *source = *row->source ? row->source : row->limits;
     if (isnan(f->value))
         return;
-    printf("%-18s %6s %7s %6s %c%-13s %s\n", row->name, in_column(f->value).text,
-           tl_water_number(f->caution).text, tl_water_number(f->danger).text,
-           f->outside ? '*' : ' ', f->judged ? tl_grade_text(f->grade) : "-", source);
+    printf("%-18s %6s %7s %6s %c%-13s %s\n", row->name, in_column(shown(id, units, f->value)).text,
+           tl_water_number(shown(id, units, f->caution)).text,
+           tl_water_number(shown(id, units, f->danger)).text, f->outside ? '*' : ' ',
+           f->judged ? tl_grade_text(f->grade) : "-", source);
 }
 
 static bool told(const struct tl_figures *f)
@@ -150,12 +157,14 @@ static bool told(const struct tl_figures *f)
     return false;
 }
 
-static void print_table(const struct tl_figures *f)
+static void print_table(const struct tl_figures *f, enum tl_unit_system units)
 {
     printf("\n%-18s %6s %7s %6s  %-13s %s\n", "", "value", "caution", "danger", "judged", "source");
     for (int i = 0; i < TL_NFIGURE; i++)
-        print_figure((enum tl_figure_id)i, &f->figure[i]);
+        print_figure((enum tl_figure_id)i, units, &f->figure[i]);
     printf("mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3; carbon in mmol/L.\n");
+    if (f->figure[TL_FIGURE_TEMPERATURE].judged)
+        printf("Temperature in %s.\n", units == TL_US ? "degF" : "degC");
     if (f->figure[TL_FIGURE_TAN_ACUTE].judged)
         printf("EPA criteria: without salmonids (koi are none) and without mussels; means over\n"
                "30 days and over 1 hour, here compared with one sample.\n");
@@ -202,8 +211,8 @@ static void print_assumed(const struct tl_water *w)
 /* Whether a figure is a reading itself. */
 static bool is_reading(enum tl_figure_id id)
 {
-    return id == TL_FIGURE_NO2 || id == TL_FIGURE_NO3 || id == TL_FIGURE_O2 || id == TL_FIGURE_PH ||
-           id == TL_FIGURE_ALK;
+    return id == TL_FIGURE_TEMPERATURE || id == TL_FIGURE_NO2 || id == TL_FIGURE_NO3 ||
+           id == TL_FIGURE_O2 || id == TL_FIGURE_PH || id == TL_FIGURE_ALK;
 }
 
 /* One line for each set of readings that is lacking. */
@@ -242,7 +251,7 @@ void tl_water_print(const struct tl_water *w)
     print_verdict(w);
     print_readings(w);
     if (told(&w->figures))
-        print_table(&w->figures);
+        print_table(&w->figures, w->units);
     print_ranges(&w->figures);
     print_assumed(w);
     if (w->figures.contradictory) {

@@ -18,9 +18,9 @@
 static const unsigned by_change = TL_FIGURE_BIT(NH3) | TL_FIGURE_BIT(TAN_CHRONIC) |
                                   TL_FIGURE_BIT(TAN_ACUTE) | TL_FIGURE_BIT(NO2) |
                                   TL_FIGURE_BIT(NO3);
-static const unsigned by_fasting = TL_FIGURE_BIT(NH3) | TL_FIGURE_BIT(TAN_CHRONIC) |
-                                   TL_FIGURE_BIT(TAN_ACUTE) | TL_FIGURE_BIT(NO2) |
-                                   TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(CO2);
+static const unsigned by_fasting =
+    TL_FIGURE_BIT(NH3) | TL_FIGURE_BIT(TAN_CHRONIC) | TL_FIGURE_BIT(TAN_ACUTE) |
+    TL_FIGURE_BIT(NO2) | TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(CO2) | TL_FIGURE_BIT(TEMPERATURE);
 
 struct planner {
     const struct tl_remedy_input *in;
@@ -190,6 +190,12 @@ static void hold(struct tl_remedy_held *h, enum tl_obstacle why, enum tl_figure_
 
 /* --- air ---------------------------------------------------------------------------------- */
 
+static bool too_warm(const struct planner *p)
+{
+    const struct tl_figure *t = &p->plan->start.figure[TL_FIGURE_TEMPERATURE];
+    return t->grade > TL_WITHIN && !t->below;
+}
+
 /* The most that more air can do to the pH: carbon dioxide as in the air above. */
 static bool aired(const struct planner *p, struct tl_sample *out)
 {
@@ -212,7 +218,8 @@ static void try_air(struct planner *p)
     struct tl_sample open;
     enum tl_figure_id figure = TL_NFIGURE;
     const unsigned because =
-        beyond(&p->plan->start) & (TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(NO2) | TL_FIGURE_BIT(CO2));
+        beyond(&p->plan->start) & (TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(NO2) | TL_FIGURE_BIT(CO2) |
+                                   (too_warm(p) ? TL_FIGURE_BIT(TEMPERATURE) : 0));
 
     if (!p->air_wanted)
         return;
@@ -230,6 +237,16 @@ static void try_air(struct planner *p)
     s->harsh = why != TL_OBSTACLE_NONE;
     p->air_wanted = false;
     p->plan->air.obstacle = TL_OBSTACLE_NONE;
+}
+
+/* --- temperature -------------------------------------------------------------------------- */
+
+/* Slowly either way: fish bear neither the temperature nor a quick change of it. */
+static void plan_temperature(struct planner *p)
+{
+    if (p->plan->start.figure[TL_FIGURE_TEMPERATURE].grade > TL_WITHIN)
+        add(p, too_warm(p) ? TL_REMEDY_COOL : TL_REMEDY_WARM, TL_REMEDY_T_STEP,
+            TL_FIGURE_BIT(TEMPERATURE));
 }
 
 /* --- salt --------------------------------------------------------------------------------- */
@@ -538,8 +555,10 @@ void tl_remedy_plan(const struct tl_remedy_input *in, const struct tl_limits *li
     /* in acid water the filter stands still */
     if ((bad & by_fasting) || much_ammonia || in->pond.ph < TL_REMEDY_SLOW_PH)
         add(&p, TL_REMEDY_STOP_FEEDING, NAN, bad & by_fasting);
-    p.air_wanted = (bad & (TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(NO2) | TL_FIGURE_BIT(CO2))) != 0;
+    p.air_wanted =
+        (bad & (TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(NO2) | TL_FIGURE_BIT(CO2))) != 0 || too_warm(&p);
     try_air(&p);
+    plan_temperature(&p);
     plan_changes(&p);
     plan_soda(&p);
     plan_test(&p);

@@ -78,6 +78,7 @@ double tl_sample_nh3(const struct tl_sample *s)
 
 /* What a figure needs: a value of it counts once all of these were read. */
 static const unsigned needs[TL_NFIGURE] = {
+    [TL_FIGURE_TEMPERATURE] = TL_READING_BIT(TEMPERATURE),
     [TL_FIGURE_NH3_SHARE] = TL_READING_BIT(TEMPERATURE) | TL_READING_BIT(PH),
     [TL_FIGURE_NH3] = TL_READING_BIT(TEMPERATURE) | TL_READING_BIT(PH) | TL_READING_BIT(AMMONIA),
     [TL_FIGURE_TAN_CHRONIC] =
@@ -132,6 +133,17 @@ static void set_judged(struct tl_figures *f, enum tl_figure_id id, double value,
 }
 
 /* --- the groups of figures ---------------------------------------------------------------- */
+
+/* Fish are as warm as their water. */
+static void judge_temperature(const struct tl_sample *s, const struct tl_limits *l,
+                              struct tl_figures *f)
+{
+    const double t = s->temperature_degC;
+    const bool low = t < 0.5 * (l->cold.caution + l->warm.caution);
+    const struct tl_limit_pair *side = low ? &l->cold : &l->warm;
+
+    set_judged(f, TL_FIGURE_TEMPERATURE, t, side->caution, side->danger, low);
+}
 
 /* The criteria without salmonids, which koi are not, and without mussels. */
 static void judge_ammonia(const struct tl_sample *s, const struct tl_limits *l,
@@ -250,6 +262,7 @@ void tl_sample_judge(const struct tl_sample *s, const struct tl_limits *limits,
 {
     init_figures(s, out);
     const double pressure = tl_pressure_atm(out->elevation_m);
+    judge_temperature(s, limits, out);
     judge_ammonia(s, limits, out);
     judge_nitrite(s, limits, out);
     judge_oxygen(s, limits, pressure, out);

@@ -21,7 +21,7 @@ CLEAN = ["source pH=8.3", "source alkalinity=120 mg/L as CaCO3", "source tempera
 GOOD = ["temperature=20 degC", "pH=7.5", "ammonia=0.1 mg/L as N", "nitrite=0.05 mg/L as N",
         "nitrate=10 mg/L as N", "alkalinity=150 mg/L as CaCO3", "chloride=30 mg/L",
         "oxygen=8.5 mg/L", "elevation=0 m", "salinity=0 g/kg"]
-FIGURES = ["nh3_share", "nh3", "tan_chronic", "tan_acute", "nitrite", "chloride_to_nitrite", "hno2",
+FIGURES = ["temperature", "nh3_share", "nh3", "tan_chronic", "tan_acute", "nitrite", "chloride_to_nitrite", "hno2",
            "nitrate", "oxygen", "oxygen_saturation", "oxygen_share", "ph", "alkalinity", "co2", "tic"]
 FIGURE_MEMBERS = {"key", "name", "value", "unit", "source", "caution", "danger", "limits_source", "grade",
                   "outside", "missing"}
@@ -76,6 +76,23 @@ class Sample(Asked):
         self.assertNotIn("Not measured", text)
         self.assertIn("Nothing needs fixing", self.ask("--fix", *GOOD).stdout)
 
+    def test_water_too_warm_or_too_cold_for_fish(self):
+        for degC, grade in ((36, "danger"), (31, "caution"), (2, "caution"), (1, "danger")):
+            water = [f"temperature={degC} degC", *GOOD[1:]]
+            answer, figures = self.ask_json("--fix", *water)
+            self.assertEqual(figures["temperature"]["grade"], grade)
+            self.assertEqual(answer["verdict"], grade)
+            kinds = [step["kind"] for step in answer["plan"]["steps"]]
+            self.assertIn("stop_feeding", kinds)
+            self.assertIn("cool" if degC > 20 else "warm", kinds)
+            if degC > 20:
+                self.assertTrue("more_air" in kinds or answer["plan"]["held"]["more_air"])
+            self.assertNotIn("Nothing needs fixing", self.ask("--fix", *water).stdout)
+        text = " ".join(self.ask("--fix", "--units", "us", "temperature=97 degF", *GOOD[1:]).stdout.split())
+        self.assertIn("It is 97 degF: caution above 86 degF, danger above 95 degF.", text)
+        self.assertRegex(text, "temperature 97 86 95 danger judgement")
+        self.assertIn("by no more than 3.6 degF a day", text)
+
     def test_no_verdict_where_nothing_can_be_judged(self):
         """Ammonia alone is neither well nor bad: its limits hang on pH and temperature."""
         self.assertTrue(self.ask("ammonia=8 mg/L as N").stdout.startswith("Verdict: none."))
@@ -118,7 +135,8 @@ class Sample(Asked):
 
     def test_outside_published_range(self):
         text = self.ask("temperature=32 degC", "pH=7", "ammonia=0.1 mg/L as N").stdout
-        self.assertIn("caution: outside published range", text)
+        self.assertIn("caution: outside published range",
+                      self.ask("temperature=12 degC", "pH=7", "ammonia=0.1 mg/L as N").stdout)
         self.assertIn("* outside published range: temperature 32 degC; US EPA 2013, ammonia criteria: 0 to 30 degC.",
                       " ".join(text.split()))
         answer, figures = self.ask_json("temperature=32 degC", "pH=7", "ammonia=0.1 mg/L as N")
