@@ -104,6 +104,12 @@ static void add_step(struct tl_text *x, const struct tl_water *w, const struct t
     case TL_REMEDY_MORE_AIR:
         tl_text_add(x, "More air. ");
         break;
+    case TL_REMEDY_COOL:
+    case TL_REMEDY_WARM:
+        tl_text_addf(x, "%s the water by at most %s a day. ",
+                     s->kind == TL_REMEDY_COOL ? "Cool" : "Warm",
+                     tl_water_quantity(w, TL_DIM_TEMPERATURE_SPAN, s->amount).text);
+        break;
     case TL_REMEDY_DECHLORINATE:
         tl_text_addf(x, "Thiosulfate: %s into the new water. ", tl_water_mass(w, s->amount).text);
         break;
@@ -161,7 +167,7 @@ static void add_plan(struct tests *t, struct tl_text *x, const struct tl_sample 
         add_step(x, &w, &w.plan.step[i++]);
     add_later(x, &w, i, TL_REMEDY_CHANGE_WATER, "change");
     add_later(x, &w, i, TL_REMEDY_BAKING_SODA, "dose");
-    if (w.plan.left & ~TL_FIGURE_BIT(O2)) /* what air does is not reckoned */
+    if (w.plan.left & ~(TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(TEMPERATURE))) /* not reckoned */
         tl_text_add(x, " Not enough: water --fix tells why.");
 }
 
