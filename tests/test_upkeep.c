@@ -177,6 +177,63 @@ static void water_changes_with_chlorine(void **state)
     end(&b);
 }
 
+/* A refill of the chamber lets in as much as it holds: 3 m3 of 2 g/m3, by plan on day 40 and by an event;
+ * the scenario doses against another. */
+static void refills_with_chlorine(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    b.s.setup.source.water[TL_HOCL] = 2;
+    b.s.setup.params.thiosulfate_per_chlorine = 7;
+    b.s.setup.chamber.volume_m3 = 3;
+    b.s.setup.emptying = (struct tl_emptying){.every_d = 40, .at_s = 0};
+    add_event(&b.s.setup, (struct tl_event){.at_d = 50.5, .kind = TL_EVENT_CLEAN_CHAMBER});
+    add_event(&b.s.setup,
+              (struct tl_event){
+                  .at_d = 80, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_THIOSULFATE, .value = 42});
+    make(&b);
+    assert_int_equal(count(&b, TL_JOB_DECHLORINATE), 3);
+    for (size_t i = 0; i < 3; i++)
+        near(job(&b, TL_JOB_DECHLORINATE, i)->amount, 42, 1e-12);
+    near(job(&b, TL_JOB_DECHLORINATE, 0)->t_d, 40, 0);
+    near(job(&b, TL_JOB_DECHLORINATE, 1)->t_d, 50.5, 0);
+    end(&b);
+}
+
+/* 2 % of 12 m3 a day trickle in, and 95 L a day replace what evaporates: (240 + 95) L x 7 d x 2 g/m3 x
+ * 7. */
+static void inflow_with_chlorine(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    b.s.setup.tank.volume_m3 = 12;
+    b.s.setup.source.water[TL_HOCL] = 2;
+    b.s.setup.params.thiosulfate_per_chlorine = 7;
+    make(&b);
+    assert_int_equal(count(&b, TL_JOB_DECHLORINATE), 0);
+    b.s.setup.weather.given = true;
+    for (int i = 0; i < DAYS; i++)
+        b.day[i].top_up_m3 = 0.095;
+    make(&b);
+    assert_int_equal(count(&b, TL_JOB_DECHLORINATE), 15);
+    near_rel(job(&b, TL_JOB_DECHLORINATE, 0)->amount, 0.095 * 7 * 14, 1e-12);
+    assert_string_equal(tl_job_words(&b.s, job(&b, TL_JOB_DECHLORINATE, 0), TL_METRIC).what,
+                        "9.31 g of sodium thiosulfate, spread over the top-up of this week");
+    b.s.setup.trickle_1_d = 0.02;
+    make(&b);
+    near_rel(job(&b, TL_JOB_DECHLORINATE, 1)->amount, 0.335 * 7 * 14, 1e-12);
+    near_rel(job(&b, TL_JOB_DECHLORINATE, 14)->amount, 0.335 * 2 * 14, 1e-12); /* 98 to 100 */
+    /* without a run nobody knows how much evaporates */
+    b.s.setup.trickle_1_d = 0;
+    tl_jobs_free(&b.jobs);
+    assert_int_equal(tl_jobs_make(&b.s, NULL, NAN, DAYS, &b.jobs), TL_OK);
+    assert_string_equal(tl_job_words(&b.s, job(&b, TL_JOB_DECHLORINATE, 0), TL_METRIC).what,
+                        "sodium thiosulfate, spread over the top-up of this week");
+    end(&b);
+}
+
 /* A mark has the mass that the run gave. */
 static void measured_doses(void **state)
 {
@@ -717,6 +774,8 @@ int main(void)
         cmocka_unit_test(events),
         cmocka_unit_test(substances),
         cmocka_unit_test(water_changes_with_chlorine),
+        cmocka_unit_test(refills_with_chlorine),
+        cmocka_unit_test(inflow_with_chlorine),
         cmocka_unit_test(measured_doses),
         cmocka_unit_test(filling),
         cmocka_unit_test(emptied_by_plan),

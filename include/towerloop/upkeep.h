@@ -24,6 +24,7 @@ struct tl_upkeep_day {
     int tray;              /* which that is, from 1 */
     double top_cover;      /* of the top tray by algae, 0..1 */
     /* over the day */
+    double top_up_m3; /* source water for what evaporates; 0 without weather */
     double fed_g;
     bool fish; /* at some time of it */
 };
@@ -104,6 +105,7 @@ struct tl_job {
     double amount;                /* base unit of the kind's dimension; NAN: none */
     double figure;                /* what the run has then, and what its reason is; NAN: unknown */
     int tray;                     /* RINSE_TRAY, HOSE_TRAY: from 1; 0: all of them */
+    bool bit_by_bit;              /* DECHLORINATE: for the water that runs in over a week */
     const struct tl_event *event; /* of the scenario; NULL: none */
 };
 

@@ -53,6 +53,11 @@ void tl_setup_default(struct tl_setup *s)
     tl_params_default(&s->params);
 }
 
+double tl_thiosulfate_g(const struct tl_setup *s, double source_water_m3)
+{
+    return source_water_m3 * s->source.water[TL_HOCL] * s->params.thiosulfate_per_chlorine;
+}
+
 size_t tl_table_before(const struct tl_table *t, double x)
 {
     size_t lo = 0;

@@ -113,10 +113,20 @@ static void say_change(const struct speaker *p)
 static void say_dechlorinate(const struct speaker *p)
 {
     const struct tl_setup *s = &p->s->setup;
-    WHAT(p, "%s of sodium thiosulfate into the new water",
-         quantity(p, TL_DIM_MASS, p->j->amount).text);
-    WHY(p, "the source water holds %s of chlorine",
-        quantity(p, TL_DIM_CONC, s->source.water[TL_HOCL]).text);
+    const struct quantity mass = quantity(p, TL_DIM_MASS, p->j->amount);
+    const struct quantity chlorine = quantity(p, TL_DIM_CONC, s->source.water[TL_HOCL]);
+    WHY(p, "the source water holds %s of chlorine", chlorine.text);
+    if (!p->j->bit_by_bit) {
+        WHAT(p, "%s of sodium thiosulfate into the new water", mass.text);
+        return;
+    }
+    WHAT(p, "%s%ssodium thiosulfate, spread over the %s of this week",
+         isnan(p->j->amount) ? "" : mass.text, isnan(p->j->amount) ? "" : " of ",
+         !s->weather.given    ? "trickle"
+         : s->trickle_1_d > 0 ? "trickle and top-up"
+                              : "top-up");
+    WHY(p, "it holds %s of chlorine: into that water before it runs in, never at once",
+        chlorine.text);
 }
 
 static struct quantity mark(const struct speaker *p)

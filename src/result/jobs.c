@@ -124,7 +124,8 @@ static double figure_of(const struct maker *m, const struct tl_event *e)
     }
 }
 
-/* Sodium thiosulfate with a water change, unless the scenario doses it. */
+/* Sodium thiosulfate with the water that a change or a refill lets in at once, unless the scenario doses
+ * it. */
 static void put_dechlorinator(struct maker *m, double t_d, double volume_m3)
 {
     const struct tl_setup *s = m->setup;
@@ -137,7 +138,7 @@ static void put_dechlorinator(struct maker *m, double t_d, double volume_m3)
             return;
     job.t_d = t_d;
     job.kind = TL_JOB_DECHLORINATE;
-    job.amount = volume_m3 * s->source.water[TL_HOCL] * s->params.thiosulfate_per_chlorine;
+    job.amount = tl_thiosulfate_g(s, volume_m3);
     put(m, job);
 }
 
@@ -158,7 +159,7 @@ static void put_events(struct maker *m)
         job.tray = e->kind == TL_EVENT_CLEAN_TRAY || e->kind == TL_EVENT_HOSE_TRAY ? e->tray : 0;
         job.event = e;
         put(m, job);
-        if (e->kind == TL_EVENT_WATER_CHANGE)
+        if (e->kind == TL_EVENT_WATER_CHANGE || e->kind == TL_EVENT_CLEAN_CHAMBER)
             put_dechlorinator(m, e->at_d, job.amount);
     }
 }
@@ -188,6 +189,34 @@ static void put_emptyings(struct maker *m)
         const struct tl_upkeep_day *d = day_of(m, job.t_d);
         job.figure = d ? d->chamber_filled : NAN;
         put(m, job);
+        put_dechlorinator(m, job.t_d, job.amount);
+    }
+}
+
+/* What trickles in, and what replaces the water that evaporates: that is known from a run only. NAN:
+ * there is some, and how much is not known. */
+static double runs_in_m3(const struct maker *m, double from_d, double to_d)
+{
+    const struct tl_setup *s = m->setup;
+    double m3 = s->trickle_1_d * s->tank.volume_m3 * (to_d - fmax(from_d, s->start_d));
+    for (double day = from_d; s->weather.given && m->run && day < to_d; day++)
+        m3 += day_of(m, day) ? day_of(m, day)->top_up_m3 : 0;
+    return s->weather.given && !m->run && !(m3 > 0) ? NAN : m3;
+}
+
+/* Water that runs in bit by bit is told of once a week. */
+static void put_inflow(struct maker *m)
+{
+    struct tl_job job = no_job;
+    if (!(m->setup->source.water[TL_HOCL] > 0))
+        return;
+    job.kind = TL_JOB_DECHLORINATE;
+    job.bit_by_bit = true;
+    for (; job.t_d < m->end_d; job.t_d += WEEK_D) {
+        job.amount =
+            tl_thiosulfate_g(m->setup, runs_in_m3(m, job.t_d, fmin(job.t_d + WEEK_D, m->end_d)));
+        if (!(job.amount <= 0))
+            put(m, job);
     }
 }
 
@@ -476,6 +505,7 @@ int tl_jobs_make(const struct tl_scenario *s, const struct tl_upkeep *run, doubl
     put_events(&m);
     put_changes(&m);
     put_emptyings(&m);
+    put_inflow(&m);
     put_looks(&m);
     put_pump(&m);
     if (run)

@@ -758,11 +758,10 @@ static void write_spring(struct tl_page *p, const struct tl_outcome *o, enum tl_
     put_if_room(p, o, breached, &w);
 }
 
-/* Sodium thiosulfate for this much source water. */
 static struct quantity crystals(const struct tl_setup *s, enum tl_unit_system units,
                                 double volume_m3)
 {
-    return weight(units, volume_m3 * s->source.water[TL_HOCL] * s->params.thiosulfate_per_chlorine);
+    return weight(units, tl_thiosulfate_g(s, volume_m3));
 }
 
 /* The share of the tank that is changed at once, by plan or at the most by an event. */
@@ -775,22 +774,37 @@ static double share_changed(const struct tl_setup *s)
     return share;
 }
 
+static bool empties_chamber(const struct tl_setup *s)
+{
+    bool any = s->emptying.every_d > 0;
+    for (size_t i = 0; i < s->events; i++)
+        any = any || s->event[i].kind == TL_EVENT_CLEAN_CHAMBER;
+    return any;
+}
+
 static void write_dechlorinator(struct tl_page *p, const struct tl_outcome *o,
                                 enum tl_unit_system units)
 {
     const struct tl_setup *s = &o->scenario->setup;
     const double share = share_changed(s);
+    const bool empties = empties_chamber(s), tops_up = o->heat && o->heat->top_up_m3 > 0;
     struct tl_text w = {0};
-    if (!(s->source.water[TL_HOCL] > 0) || !(share > 0 || s->trickle_1_d > 0))
+    if (!(s->source.water[TL_HOCL] > 0) || !(share > 0 || empties || s->trickle_1_d > 0 || tops_up))
         return;
     tl_text_addf(&w, "Sodium thiosulfate %s:", s->source.dechlorinated ? "used" : "needed");
     if (share > 0)
-        tl_text_addf(&w, " %s for a change of %s %%",
+        tl_text_addf(&w, " %s for a change of %s %%,",
                      crystals(s, units, share * s->tank.volume_m3).text, show(100 * share).text);
+    if (empties)
+        tl_text_addf(&w, " %s for a refill of the settling chamber,",
+                     crystals(s, units, s->chamber.volume_m3).text);
     if (s->trickle_1_d > 0)
-        tl_text_addf(&w, "%s %s a day for the trickle", share > 0 ? "," : "",
+        tl_text_addf(&w, " %s a day for the trickle,",
                      crystals(s, units, s->trickle_1_d * s->tank.volume_m3).text);
-    tl_text_addf(&w, ", before fish meet it");
+    if (tops_up)
+        tl_text_addf(&w, " up to %s a day for the top-up,",
+                     crystals(s, units, fmax(o->heat->most_evaporated_m3_d, 0)).text);
+    tl_text_addf(&w, " before fish meet it");
     if (o->doses && o->doses->mass_g[TL_DOSE_THIOSULFATE] > 0)
         tl_text_addf(&w, "; dosed in all of the run: %s",
                      weight(units, o->doses->mass_g[TL_DOSE_THIOSULFATE]).text);

@@ -31,8 +31,18 @@ void tl_upkeep_free(struct tl_upkeep *u)
     *u = (struct tl_upkeep){0};
 }
 
-static void begin_day(struct tl_upkeep_day *d, const struct tl_model *m, const double *y)
+static double top_up_m3(const struct tl_model *m, double day)
 {
+    const struct tl_heat_course *h = tl_model_heat(m);
+    return h ? tl_heat_course_total(h, h->top_up_m3, day + 1) -
+                   tl_heat_course_total(h, h->top_up_m3, day)
+             : 0;
+}
+
+static void begin_day(struct tl_upkeep_day *d, const struct tl_model *m, double day,
+                      const double *y)
+{
+    d->top_up_m3 = top_up_m3(m, day);
     d->chamber_filled = tl_model_chamber_filled(m, y);
     for (int i = 0; i < tl_model_setup(m)->tower.trays; i++) {
         const double filled = tl_model_voids_filled(m, y, i);
@@ -103,7 +113,7 @@ int tl_upkeep_see(struct tl_upkeep *u, const struct tl_model *m, const struct tl
         return TL_OK;
     struct tl_upkeep_day *d = &u->day[today];
     if (d->samples++ == 0)
-        begin_day(d, m, y);
+        begin_day(d, m, (double)today, y);
     d->alk_least_eq_m3 = fmin(d->alk_least_eq_m3, glance->tank[TL_ALK]);
     d->water_least_degC = fmin(d->water_least_degC, glance->temperature_degC);
     if (tl_model_heat(m) && glance->tower_on)
