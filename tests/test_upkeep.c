@@ -345,6 +345,30 @@ static void soda(void **state)
     end(&b);
 }
 
+/* Salt on the day that soda is due is no soda. Soda of the scenario on that day is: the run has its effect,
+ * and what the water lacks for all that is asked for a day later. */
+static void soda_beside_a_dose(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    for (int i = 0; i < DAYS; i++)
+        b.day[i].alk_least_eq_m3 = 3 - 0.05 * i;
+    add_event(
+        &b.s.setup,
+        (struct tl_event){.at_d = 32.5, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_SALT, .value = 500});
+    make(&b);
+    assert_null(job(&b, TL_JOB_DOSE, 0)->event);
+    near(job(&b, TL_JOB_DOSE, 0)->t_d, 32, 0);
+    near(job(&b, TL_JOB_DOSE, 2)->t_d, 44, 0);
+    b.s.setup.event[0].dose = TL_DOSE_BAKING_SODA;
+    make(&b);
+    near(job(&b, TL_JOB_DOSE, 0)->t_d, 32.5, 0);
+    near(job(&b, TL_JOB_DOSE, 1)->t_d, 33, 0);
+    near(job(&b, TL_JOB_DOSE, 1)->figure, 1.3, 1e-12);
+    end(&b);
+}
+
 /* 0.5 % a day: 80 % is left after 40 d, counted from the last time it was cleaned. */
 static void pump(void **state)
 {
@@ -774,6 +798,7 @@ int main(void)
         cmocka_unit_test(events),
         cmocka_unit_test(substances),
         cmocka_unit_test(water_changes_with_chlorine),
+        cmocka_unit_test(soda_beside_a_dose),
         cmocka_unit_test(refills_with_chlorine),
         cmocka_unit_test(inflow_with_chlorine),
         cmocka_unit_test(measured_doses),

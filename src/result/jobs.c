@@ -236,17 +236,25 @@ static void put_looks(struct maker *m)
 
 /* --- what the run shows ------------------------------------------------------------------------- */
 
+/* Of doses only baking soda is asked for by a run; another substance is no stand-in for it. */
+static bool is_soda(const struct tl_job *j)
+{
+    return !j->event || j->event->dose == TL_DOSE_BAKING_SODA;
+}
+
 static bool planned_on(const struct maker *m, enum tl_job_kind kind, double day)
 {
-    for (size_t i = 0; i < m->jobs->n; i++)
-        if (m->jobs->job[i].kind == kind && m->jobs->job[i].from == TL_JOB_FROM_PLAN &&
-            floor(m->jobs->job[i].t_d) == day)
+    for (size_t i = 0; i < m->jobs->n; i++) {
+        const struct tl_job *j = &m->jobs->job[i];
+        if (j->kind == kind && j->from == TL_JOB_FROM_PLAN && floor(j->t_d) == day &&
+            (kind != TL_JOB_DOSE || is_soda(j)))
             return true;
+    }
     return false;
 }
 
-/* A job of all day. */
-static void put_due(struct maker *m, enum tl_job_kind kind, size_t day, double amount,
+/* A job of all day. False where the scenario plans it for that day anyway. */
+static bool put_due(struct maker *m, enum tl_job_kind kind, size_t day, double amount,
                     double figure, int tray)
 {
     struct tl_job job = {.t_d = (double)day,
@@ -255,8 +263,10 @@ static void put_due(struct maker *m, enum tl_job_kind kind, size_t day, double a
                          .amount = amount,
                          .figure = figure,
                          .tray = tray};
-    if (!planned_on(m, kind, job.t_d))
-        put(m, job);
+    if (planned_on(m, kind, job.t_d))
+        return false;
+    put(m, job);
+    return true;
 }
 
 /* Something that fills up and is emptied. The run goes on without the jobs it shows, so a second time is
@@ -280,7 +290,7 @@ static void put_filling(struct maker *m, enum tl_job_kind kind, double amount, d
         last = now;
         if (now - before < due && !(first_took > 0 && i - since >= first_took))
             continue;
-        put_due(m, kind, i, amount, fmax(now - before, due), d->tray);
+        (void)put_due(m, kind, i, amount, fmax(now - before, due), d->tray);
         if (first_took == 0)
             first_took = i - since;
         before = now;
@@ -300,7 +310,7 @@ static void put_hosing(struct maker *m)
         last = now;
         if (told || !(now >= TL_DUE_TOP_COVER))
             continue;
-        put_due(m, TL_JOB_HOSE_TRAY, i, NAN, now, 1);
+        (void)put_due(m, TL_JOB_HOSE_TRAY, i, NAN, now, 1);
         told = true;
     }
 }
@@ -343,8 +353,8 @@ static void put_soda(struct maker *m)
         added = washed(m, i, added);
         if (d->samples == 0 || !(d->alk_least_eq_m3 + added < floor_eq_m3))
             continue;
-        put_due(m, TL_JOB_DOSE, i > 0 ? i - 1 : 0, mass_g, d->alk_least_eq_m3 + added, 0);
-        added += TL_DUE_SODA_EQ_M3;
+        if (put_due(m, TL_JOB_DOSE, i > 0 ? i - 1 : 0, mass_g, d->alk_least_eq_m3 + added, 0))
+            added += TL_DUE_SODA_EQ_M3;
     }
 }
 
@@ -368,7 +378,7 @@ static void put_pump(struct maker *m)
         const double kept = tl_pump_kept(&s->pump, fmax(t_d - clean_d, 0));
         if (kept > TL_DUE_PUMP_KEPT + ROUNDING)
             continue;
-        put_due(m, TL_JOB_CLEAN_PUMP, i, NAN, kept, 0);
+        (void)put_due(m, TL_JOB_CLEAN_PUMP, i, NAN, kept, 0);
         clean_d = t_d;
     }
 }
@@ -394,7 +404,7 @@ static void put_spells(struct maker *m, enum tl_job_kind kind, double below_degC
             continue;
         }
         if (mild >= SPELL_DAYS)
-            put_due(m, kind, i > 0 ? i - 1 : 0, NAN, coldest(u, i, least), 0);
+            (void)put_due(m, kind, i > 0 ? i - 1 : 0, NAN, coldest(u, i, least), 0);
         mild = 0;
     }
 }
@@ -431,8 +441,8 @@ static void put_feeding(struct maker *m)
         if (d->samples < 2 || !d->fish || (d->fed_g > 0) == feeding || !days_alike(u, i, !feeding))
             continue;
         feeding = !feeding;
-        put_due(m, feeding ? TL_JOB_FEED_AGAIN : TL_JOB_STOP_FEEDING, i, NAN, d->water_least_degC,
-                0);
+        (void)put_due(m, feeding ? TL_JOB_FEED_AGAIN : TL_JOB_STOP_FEEDING, i, NAN,
+                      d->water_least_degC, 0);
     }
 }
 
