@@ -281,7 +281,7 @@ static void name_variants(struct tl_plot *plot, const struct page *p, int q)
         while (k > 0 && isnan(tr->point[k - 1].value))
             k--;
         if (k > 0)
-            tl_plot_name_curve(plot, tr->point[k - 1].value, STYLE + (int)i, p->c->variant[i].name);
+            tl_plot_name(plot, tr->point[k - 1].value, STYLE + (int)i, p->c->variant[i].name);
     }
 }
 
@@ -303,9 +303,9 @@ static void put_names(FILE *f, const struct page *p, const struct tl_box *b, int
         else
             snprintf(text, sizeof text, "%s %.3g to %.3g (moves)", name, l->low, l->high);
         if (is_drawn(p, l, q))
-            tl_plot_name_curve(
-                &plot, l->low,
-                l->limit->level == TL_CHART_DANGER ? TL_STYLE_DANGER : TL_STYLE_CAUTION, text);
+            tl_plot_name(&plot, l->low,
+                         l->limit->level == TL_CHART_DANGER ? TL_STYLE_DANGER : TL_STYLE_CAUTION,
+                         text);
         else
             tl_plot_note(&plot, l->low, text);
     }

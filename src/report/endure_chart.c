@@ -54,12 +54,12 @@ static void name_all(struct tl_plot *p, const struct tl_endure_chart *c)
 
     for (size_t k = 0; k < c->curves; k++)
         if (c->curve[k].points > 0 && isfinite(c->curve[k].value[c->curve[k].points - 1]))
-            tl_plot_name_curve(p, c->curve[k].value[c->curve[k].points - 1], 201 + (int)k,
-                               c->curve[k].name);
+            tl_plot_name(p, c->curve[k].value[c->curve[k].points - 1], 201 + (int)k,
+                         c->curve[k].name);
     for (size_t i = 0; i < sizeof limit / sizeof *limit; i++) {
         snprintf(text, sizeof text, "%s %.3g", limit[i].text, limit[i].value);
         if (isfinite(limit[i].value))
-            tl_plot_name_curve(p, limit[i].value, limit[i].style, text);
+            tl_plot_name(p, limit[i].value, limit[i].style, text);
     }
 }
 

@@ -80,7 +80,7 @@ static void write_limit(FILE *f, struct tl_plot *p, const struct tl_fan_chart *c
         tl_plot_note(p, value, text);
         return;
     }
-    tl_plot_name_curve(p, value, style, text);
+    tl_plot_name(p, value, style, text);
     fprintf(f,
             "set arrow from graph 0, first %.9g to graph 1, first %.9g nohead linestyle %d front\n",
             value, value, style);
@@ -100,9 +100,9 @@ static void name_bands(struct tl_plot *p, const struct tl_fan_chart *c)
     if (i == 0)
         return;
     const double *end = c->row[i - 1].share;
-    tl_plot_name_curve(p, end[HIGH_90], NINE_IN_TEN, "9 in 10 runs");
-    tl_plot_name_curve(p, (end[HIGH_50] + end[MEDIAN]) / 2, HALF, "half of the runs");
-    tl_plot_name_curve(p, end[MEDIAN], LINE, "median: half below it");
+    tl_plot_name(p, end[HIGH_90], NINE_IN_TEN, "9 in 10 runs");
+    tl_plot_name(p, (end[HIGH_50] + end[MEDIAN]) / 2, HALF, "half of the runs");
+    tl_plot_name(p, end[MEDIAN], LINE, "median: half below it");
 }
 
 static void write_times(FILE *f, const struct tl_drawing *d, const struct tl_fan_chart *c)

@@ -55,13 +55,13 @@ struct tl_panel {
 enum tl_chart_view { TL_VIEW_RUN, TL_VIEW_DAY };
 
 struct tl_chart_plan {
-    enum tl_chart_view view;
     const char *subject;
     const char *note;  /* at the foot, or NULL */
     const char *needs; /* a column without whose values there is no such chart; NULL: none */
-    bool starting;     /* of runs whose films start new or seeded; its phases are its events */
     size_t least_rows; /* fewer do not show a day; 0: any */
-    bool brief;        /* small panels: limits outside the scale are not mentioned */
+    enum tl_chart_view view;
+    bool starting; /* of runs whose films start new or seeded; its phases are its events */
+    bool brief;    /* small panels: limits outside the scale are not mentioned */
     struct tl_panel panel[TL_PANELS]; /* none: what is no plot over time is laid out elsewhere */
 };
 

@@ -8,7 +8,7 @@
 
 /* px; widths in em */
 enum { TOP = 508, TITLE_Y = 592, SUBJECT_Y = 562, HEADING = 24, NAME_GAP = 18 };
-enum { WIDE = 80, NAME_WIDTH = 16, TICKS = 10, LEADER = 23 /* line style */ };
+enum { WIDE = 80, NAME_WIDTH = 16, TICKS = 10 };
 
 void tl_put_text(FILE *f, const char *text, double em, double x, double y, double picture_height,
                  const char *how)
@@ -49,12 +49,7 @@ static void add_name(struct tl_plot *p, double value, const char *text, int styl
     p->names++;
 }
 
-void tl_plot_name(struct tl_plot *p, double value, const char *text)
-{
-    add_name(p, value, text, LEADER);
-}
-
-void tl_plot_name_curve(struct tl_plot *p, double value, int style, const char *text)
+void tl_plot_name(struct tl_plot *p, double value, int style, const char *text)
 {
     add_name(p, value, text, style);
 }

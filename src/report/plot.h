@@ -30,10 +30,9 @@ struct tl_plot {
 /* A plot on a picture of TL_PLOT_PICTURE px. */
 enum { TL_PLOT_PICTURE = 620 };
 struct tl_plot tl_plot_new(double bottom, double low, double high);
-/* Has `text` written at the height of `value`; what lies outside the scale stands at its end. */
-void tl_plot_name(struct tl_plot *p, double value, const char *text);
-/* The same, and the stroke that leads to it is drawn in the line style of the curve. */
-void tl_plot_name_curve(struct tl_plot *p, double value, int style, const char *text);
+/* Has `text` written at the height of `value`, with a stroke there in the line style of what it names; what
+ * lies outside the scale stands at its end. */
+void tl_plot_name(struct tl_plot *p, double value, int style, const char *text);
 /* The same for what is not drawn: without the stroke that leads to it. */
 void tl_plot_note(struct tl_plot *p, double value, const char *text);
 void tl_plot_write_names(FILE *f, const struct tl_plot *p);

@@ -65,11 +65,11 @@ static void name_all(struct tl_plot *p, const struct tl_size_chart *c)
         while (i > 0 && !isfinite(c->curve[k].y[i - 1]))
             i--;
         if (i > 0)
-            tl_plot_name_curve(p, c->curve[k].y[i - 1], 301 + (int)k, c->curve[k].name);
+            tl_plot_name(p, c->curve[k].y[i - 1], 301 + (int)k, c->curve[k].name);
     }
     snprintf(asked, sizeof asked, "asked for, %.3g %%", c->asked);
     if (!isnan(c->asked))
-        tl_plot_name_curve(p, c->asked, 21, asked);
+        tl_plot_name(p, c->asked, 21, asked);
 }
 
 static double across(const struct scale *s, const struct tl_box *b, double x)
