@@ -2,8 +2,8 @@
 set multiplot
 load 'startup_1.gp'
 load 'startup_words.gp'
-plot 'tank_tan_mgN_L.dat' @band_1, 'tank_no2_mgN_L.dat' @band_2, \
-     'tank_tan_mgN_L.dat' @line_1, 'tank_no2_mgN_L.dat' @line_2
+plot 'startup_tank_tan_mgN_L.dat' @band_1, 'startup_tank_no2_mgN_L.dat' @band_2, \
+     'startup_tank_tan_mgN_L.dat' @line_1, 'startup_tank_no2_mgN_L.dat' @line_2
 load 'startup_2.gp'
-plot 'tank_no3_mgN_L.dat' @band_3, 'tank_no3_mgN_L.dat' @line_3
+plot 'startup_tank_no3_mgN_L.dat' @band_3, 'startup_tank_no3_mgN_L.dat' @line_3
 unset multiplot

@@ -800,6 +800,10 @@ static void a_start_up_names_its_phases(void **state)
                                     "<text>nitrite peak, 6 mg/L: it falls</text>",
                                     "<text>filter ready, day 31</text>", "ready: ammonia below 1",
                                     "ready: nitrite below 0.5", "10 koi added", NULL});
+    char *svg = read_out("startup.svg"); /* up to half as long again as it took */
+    holds(svg, "<text>day 40</text>");
+    assert_null(strstr(svg, "<text>day 50</text>"));
+    free(svg);
     o.ready_d = NAN;
     assert_int_equal(draw(&o, &outcome), TL_OK);
     holds_all("startup.svg", (const char *const[]){"nitrite peak, 6 mg/L: it falls",

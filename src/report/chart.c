@@ -113,8 +113,8 @@ static int write_main(struct tl_drawing *d, const struct tl_picture *picture, si
 {
     FILE *f = tl_drawing_open(d, "main.gp");
     if (f) {
-        fprintf(f, "set encoding utf8\ntrays = %zu\nbanded = %d\nalgae = %d\ngreen = %d\n",
-                d->trays, d->bands > 0, tl_drawing_trace(d, "tray01_algae_cover_pct") != NULL,
+        fprintf(f, "set encoding utf8\ntrays = %zu\nalgae = %d\ngreen = %d\n", d->trays,
+                tl_drawing_trace(d, "tray01_algae_cover_pct") != NULL,
                 tl_drawing_trace(d, "tank_algae_mgCOD_L") != NULL);
         for (int probe = 1; probe <= 2 && in_use(d, 0); probe++)
             fprintf(f,
@@ -128,9 +128,9 @@ static int write_main(struct tl_drawing *d, const struct tl_picture *picture, si
                 fprintf(f, format_table[k].terminal, TL_PICTURE_WIDTH, picture[c].height,
                         TL_TEXT_SIZE);
                 fprintf(f,
-                        "\npicture = '%s'\nset output '%s.%s'\nload 'style.gp'\nload '%s.gp'\n"
-                        "set output\n",
-                        picture[c].name, picture[c].name, format_table[k].ending,
+                        "\npicture = '%s'\nbanded = %d\nset output '%s.%s'\nload 'style.gp'\n"
+                        "load '%s.gp'\nset output\n",
+                        picture[c].name, picture[c].banded, picture[c].name, format_table[k].ending,
                         script_of(&picture[c]));
             }
     }
@@ -314,7 +314,7 @@ static int write_chart(struct tl_drawing *d, enum tl_chart_id id, struct picture
     struct tl_picture *picture = &p->picture[p->n];
     if (!has_values(d, tl_chart_plan[id].needs) || d->run.rows < tl_chart_plan[id].least_rows)
         return TL_OK;
-    *picture = (struct tl_picture){.name = tl_chart_name(id)};
+    *picture = (struct tl_picture){.name = tl_chart_name(id), .banded = d->bands > 0};
     p->n++;
     return tl_chart_plan[id].panel[0].heading ? tl_drawing_write_panels(d, id, &picture->height)
                                               : tl_drawing_write_profile(d, &picture->height);
@@ -330,14 +330,19 @@ static int write_charts(struct tl_drawing *d, bool starting, struct pictures *p)
     return status;
 }
 
+/* The first weeks, up to some time after the filter is ready. */
 static int write_startup(const struct tl_drawing *run, struct pictures *p)
 {
-    struct tl_drawing startup;
-    struct tl_view v;
-    int status = tl_view_startup(run, &v, &startup);
-    if (!status)
+    struct tl_drawing startup = {.o = run->o, .outcome = run->outcome, .folder = run->folder};
+    const double ready_d = run->o->ready_d;
+    struct tl_view v = {0};
+    int status = tl_drawing_read_start(
+        &startup, isnan(ready_d) ? run->to_d : fmax(1.5 * ready_d, ready_d + 14));
+    if (!status && startup.curves > 0 && !(status = tl_view_startup(&startup, &v)) &&
+        !(status = tl_drawing_write_data(&startup, "startup_")))
         status = write_charts(&startup, true, p);
     tl_view_free(&v);
+    tl_drawing_forget(&startup);
     return status;
 }
 

@@ -205,13 +205,10 @@ done:
     return status;
 }
 
-int tl_drawing_read(struct tl_drawing *d)
+/* As points, as days or as stretches, whatever suits its length. */
+static int read_span(struct tl_drawing *d)
 {
-    struct tl_recorded *r = &d->run;
-    int status = tl_recorded_open(d->o->series_csv, tl_plan_wants, r, d->outcome->fault,
-                                  sizeof d->outcome->fault);
-    if (status)
-        return status;
+    const struct tl_recorded *r = &d->run;
     d->from_d = r->from_d;
     d->to_d = r->to_d;
     const double span = r->to_d - r->from_d;
@@ -223,6 +220,26 @@ int tl_drawing_read(struct tl_drawing *d)
         d->bands = tl_band_count(r->from_d, r->to_d, d->band_d);
     }
     return read_open(d);
+}
+
+int tl_drawing_read(struct tl_drawing *d)
+{
+    const int status = tl_recorded_open(d->o->series_csv, tl_plan_wants, &d->run, d->outcome->fault,
+                                        sizeof d->outcome->fault);
+    return status ? status : read_span(d);
+}
+
+int tl_drawing_read_start(struct tl_drawing *d, double until_d)
+{
+    struct tl_recorded *r = &d->run;
+    int status = tl_recorded_open(d->o->series_csv, tl_plan_wants, r, d->outcome->fault,
+                                  sizeof d->outcome->fault);
+    if (!status && until_d < r->to_d)
+        status =
+            tl_recorded_keep(r, r->from_d, until_d, d->outcome->fault, sizeof d->outcome->fault);
+    if (status)
+        return status;
+    return r->rows < 2 ? TL_OK : read_span(d);
 }
 
 int tl_drawing_read_day(struct tl_drawing *d)

@@ -2,6 +2,7 @@
 #ifndef TOWERLOOP_REPORT_DRAWING_H
 #define TOWERLOOP_REPORT_DRAWING_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdio.h>
 
@@ -69,6 +70,7 @@ void tl_drawing_remove_folder(struct tl_drawing *d);
 struct tl_picture {
     const char *name;   /* of the picture, without its ending */
     int height;         /* px */
+    bool banded;        /* its curves are days with their range */
     const char *script; /* that draws it; NULL: the one of its name */
 };
 /* Lets gnuplot draw pictures whose scripts load what lies in the drawing's folder, looks at them and
@@ -86,6 +88,8 @@ int tl_drawing_do(const struct tl_chart_options *o, struct tl_chart_outcome *out
 /* Reads the table into curves, in the units of the axes. TL_OK or a failure of which the user is told
  * (out of memory apart). */
 int tl_drawing_read(struct tl_drawing *d);
+/* The same of the rows up to a moment; without two of them there are no curves. */
+int tl_drawing_read_start(struct tl_drawing *d, double until_d);
 /* The same for the day that the options name: of what the profile shows one band, the day. Without a full
  * day, or with too few rows in it, there are no curves. */
 int tl_drawing_read_day(struct tl_drawing *d);

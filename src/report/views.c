@@ -78,12 +78,12 @@ static void add_phases(struct tl_view *v, const struct tl_drawing *run)
     }
 }
 
-int tl_view_startup(const struct tl_drawing *run, struct tl_view *v, struct tl_drawing *startup)
+int tl_view_startup(struct tl_drawing *startup, struct tl_view *v)
 {
-    const struct tl_chart_options *o = run->o;
+    const struct tl_chart_options *o = startup->o;
     if (begin(v, o, PHASES) != TL_OK)
         return TL_E_MEMORY;
-    add_phases(v, run);
+    add_phases(v, startup);
     for (size_t i = 0; i < o->events; i++)
         add(v, o->event[i].t_d, o->event[i].end_d, o->event[i].text);
     v->limit[0] = (struct tl_chart_limit){.quantity = TL_CHART_OF_TAN,
@@ -98,9 +98,7 @@ int tl_view_startup(const struct tl_drawing *run, struct tl_view *v, struct tl_d
                                           .text = "ready: nitrite"};
     v->o.limit = v->limit;
     v->o.limits = 2;
-    *startup = *run;
     startup->o = &v->o;
-    startup->words = startup->unnamed = 0;
     return tl_drawing_lay_out(startup);
 }
 

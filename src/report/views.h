@@ -15,9 +15,8 @@ struct tl_view {
     struct tl_chart_limit limit[2];
 };
 
-/* *startup becomes the drawing of the start-up, laid out; it shares curves and folder of `run`, which must
- * outlive it, and is not to be forgotten. TL_OK or TL_E_MEMORY. */
-int tl_view_startup(const struct tl_drawing *run, struct tl_view *v, struct tl_drawing *startup);
+/* Gives the first weeks that have been read their phases, and lays them out. TL_OK or TL_E_MEMORY. */
+int tl_view_startup(struct tl_drawing *startup, struct tl_view *v);
 /* Gives a day that has been read its meals and what goes on in it, and lays it out. TL_OK or TL_E_MEMORY. */
 int tl_view_day(struct tl_drawing *day, struct tl_view *v);
 void tl_view_free(struct tl_view *v);
