@@ -327,8 +327,8 @@ static void falls_aerate_as_weirs(void **state)
         const double flow = 4.542 * 24;
         for (int k = 0; k < 2; k++) {
             const int component = k ? TL_TIC : TL_O2;
-            double made = r.model->film.table.nu[TL_GROW_H_NO3][component] *
-                          w->tower_extent[TL_GROW_H_NO3];
+            double made =
+                r.model->film.table.nu[TL_GROW_H_NO3][component] * w->tower_extent[TL_GROW_H_NO3];
             for (int i = TL_GROW_A; i <= TL_GROW_H; i++)
                 made += r.model->film.table.nu[i][component] * w->tower_extent[i];
             near_rel(flow * (w->tower_out[component] - in[component]),

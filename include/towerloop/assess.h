@@ -12,10 +12,10 @@
 #include "towerloop/heat_course.h"
 #include "towerloop/ledger.h"
 #include "towerloop/ranges.h"
-#include "towerloop/upkeep.h"
 #include "towerloop/shock_watch.h"
-#include "towerloop/still_watch.h"
 #include "towerloop/solids.h"
+#include "towerloop/still_watch.h"
+#include "towerloop/upkeep.h"
 #include "towerloop/verdict.h"
 
 struct tl_assessment {
@@ -30,7 +30,7 @@ struct tl_assessment {
     struct tl_shocks shocks;
     struct tl_stills stills;
     struct tl_solids_result solids; /* not of a run that failed */
-    struct tl_limiting limiting; /* at the moment of most ammonia in the tank */
+    struct tl_limiting limiting;    /* at the moment of most ammonia in the tank */
     struct tl_daily daily;
     struct tl_doses doses;  /* not of a run that failed */
     double fish_lost_d;     /* NAN: never */

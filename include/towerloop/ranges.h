@@ -47,7 +47,7 @@ struct tl_ranges {
     double plan_area_m2; /* of a trickled tower; 0 where the media stand under water */
     double media_size_m, media_m2_m3, void_fraction;
     double may_pond_m_h; /* load at which freezing water, the slowest, fills half of the voids */
-    bool epa; /* the EPA criteria are in use */
+    bool epa;            /* the EPA criteria are in use */
 };
 
 /* Nothing outside yet. `epa`: whether the verdict uses the EPA 2013 criteria (not overridden). */

@@ -60,7 +60,7 @@ enum tl_stop_kind {
     TL_STOP_RESTORE,
     TL_STOP_EVENT,
     TL_STOP_CHANGE,
-    TL_STOP_EMPTY, /* the settling chamber, by plan */
+    TL_STOP_EMPTY,        /* the settling chamber, by plan */
     TL_STOP_DECHLORINATE, /* a dose that has to meet the water let in just now */
     TL_STOP_DOSING,       /* a look at the alkalinity */
     TL_STOP_MEAL,

@@ -30,7 +30,7 @@ struct tl_run_result {
     /* of the trays: least oxygen of the water leaving one, g/m3; most voids filled and film without oxygen,
      * 0..1; NAN: the tower never ran */
     double least_o2, most_filled, most_airless;
-    bool sulfide; /* hydrogen sulfide can form */
+    bool sulfide;                         /* hydrogen sulfide can form */
     double outside[TL_NRANGE];            /* furthest outside the published range; NAN: never */
     struct tl_given given, given_a_month; /* over the run, over its last month with fish */
 };

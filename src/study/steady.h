@@ -46,8 +46,9 @@ struct tl_steady {
     bool converged; /* false: `most_days` did not do */
     double *state;  /* at the start of the day, the state proper; `core` long */
     size_t core;
-    double drain_every_d; /* as the setup plans it, else whole days, from 1: what the day reckons with */
-    double full_after_d;  /* without draining; INFINITY: never */
+    /* what the day reckons with: as the setup plans it, else whole days, from 1 */
+    double drain_every_d;
+    double full_after_d; /* without draining; INFINITY: never */
 };
 
 /* TL_OK with out->converged telling whether it was found; TL_E_INPUT when the days are not alike;

@@ -521,9 +521,10 @@ static void add_trays(struct tl_setup *s)
 /* More trays can raise ammonia a little, and for a reason: films are made of organic matter and
  * nitrogen. Where something else than surface holds nitrification back (alkalinity, oxygen, hardly any
  * flow), what the films of the extra trays catch or leave when they die comes back as ammonia and
- * covers other films; and more air strips more carbon dioxide, up to a pH that slows nitrifiers. With
- * films whose matter holds no nitrogen, does not rot and covers nothing, and nitrifiers that do not
- * mind a high pH, the rise must be gone. */
+ * covers other films; what they catch rots there into dissolved organics, for which the tank's films
+ * use oxygen; and more air strips more carbon dioxide, up to a pH that slows nitrifiers. With films
+ * whose matter holds no nitrogen and covers nothing, with no matter that rots, be it film or caught,
+ * and with nitrifiers that do not mind a high pH, the rise must be gone. */
 static bool rise_has_reason(const struct tl_setup *s)
 {
     struct tl_setup other;
@@ -532,6 +533,7 @@ static bool rise_has_reason(const struct tl_setup *s)
     assert_int_equal(tl_setup_copy(&other, s), TL_OK);
     p->i_biomass = p->i_organics = 0;
     p->f_inert = 1;
+    p->k_hydrolysis = 0;
     p->l_overlay = 1000;
     p->ph_lo_aob = p->ph_lo_nob = 2;
     p->ph_hi_aob = p->ph_hi_nob = 13;
