@@ -271,7 +271,7 @@ static void step_back(const struct tl_endure_study *s, struct tl_card *c)
         tl_text_addf(&t, "; as before after %.1f days", days);
     if (isfinite(e->peak_nh3) && isfinite(e->peak_no2))
         tl_text_add(&t, ".");
-    tl_text_add(&t, " Feed again, little, when two tests a day apart are within limits.");
+    tl_text_add(&t, " Feed again, little, after two good tests a day apart.");
     add_step(c, "When it is back", &t);
 }
 
