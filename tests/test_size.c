@@ -246,22 +246,20 @@ static void test_ice_and_a_weak_heater_fail(void **state)
     (void)state;
     tl_limits_default(&limits);
     tl_size_judge(&v, &limits, false, &t);
-    tl_size_judge_heat(&v, &h, true, 10, &t);
+    tl_size_judge_heat(&h, true, 10, &t);
     assert_int_equal(t.tightest, -1); /* still nobody to judge for */
 
     set_limit(&v, TL_LIMIT_O2, true, 6, 3, 9);
     tl_size_judge(&v, &limits, false, &t);
-    tl_size_judge_heat(&v, &h, true, 10, &t);
+    tl_size_judge_heat(&h, true, 10, &t);
     assert_int_equal(t.tightest, TL_LIMIT_O2);
     near(t.spare[TL_SIZE_ICE], 1, 0);
     assert_true(tl_size_holds(&t, 0.1));
 
     set_limit(&v, TL_LIMIT_COLD, true, 3, 1.5, 3.2);
     set_limit(&v, TL_LIMIT_DAY_CHANGE, false, 5, 10, 6);
-    tl_size_judge(&v, &limits, false, &t);
-    assert_int_equal(t.tightest,
-                     TL_LIMIT_O2); /* a temperature that is given is nobody's to choose */
-    tl_size_judge_heat(&v, &h, true, 10, &t);
+    tl_size_judge(&v, &limits, false, &t); /* also where the temperature is given */
+    tl_size_judge_heat(&h, true, 10, &t);
     near(t.spare[TL_LIMIT_COLD], 0.2, 1e-9); /* of 1 degC */
     near(t.spare[TL_LIMIT_DAY_CHANGE], -0.2, 1e-9);
     assert_int_equal(t.tightest, TL_LIMIT_DAY_CHANGE);
@@ -270,23 +268,50 @@ static void test_ice_and_a_weak_heater_fail(void **state)
     tl_size_judge(&v, &limits, false, &t);
 
     h.lowest_degC = 0.05;
-    tl_size_judge_heat(&v, &h, true, 10, &t);
+    tl_size_judge_heat(&h, true, 10, &t);
     assert_int_equal(t.tightest, TL_SIZE_ICE);
     assert_true(tl_size_holds(&t, 0.04) && !tl_size_holds(&t, 0.06));
 
     h.lowest_degC = 0;
     h.ice_h = 12;
-    tl_size_judge_heat(&v, &h, true, 10, &t);
+    tl_size_judge_heat(&h, true, 10, &t);
     assert_int_equal(t.tightest, TL_SIZE_ICE);
     assert_false(tl_size_holds(&t, 0));
 
     h = (struct tl_heat_summary){.lowest_degC = 4, .heater_short_h = 3};
     tl_size_judge(&v, &limits, false, &t);
-    tl_size_judge_heat(&v, &h, false, 10, &t);
+    tl_size_judge_heat(&h, false, 10, &t);
     assert_true(isnan(t.spare[TL_SIZE_HEATER_SHORT])); /* there is no heater */
-    tl_size_judge_heat(&v, &h, true, 10, &t);
+    tl_size_judge_heat(&h, true, 10, &t);
     assert_int_equal(t.tightest, TL_SIZE_HEATER_SHORT);
     assert_false(tl_size_holds(&t, 0));
+}
+
+static void test_media_without_oxygen_or_open_voids_fail(void **state)
+{
+    struct tl_verdict v = verdict();
+    struct tl_limits limits;
+    struct tl_bed_result bed = {.submerged = true};
+    struct tl_solids_result solids = {.most_voids = 0.1};
+    struct tl_size_trial t;
+    (void)state;
+    tl_limits_default(&limits);
+    set_limit(&v, TL_LIMIT_O2, true, 6, 3, 9);
+    tl_size_judge(&v, &limits, false, &t);
+    tl_size_judge_media(&bed, &solids, &t);
+    assert_true(tl_size_holds(&t, 0.1));
+    assert_int_equal(t.tightest, TL_LIMIT_O2);
+
+    bed.chamber.longest_h = 1.5 * TL_WITHOUT_H;
+    tl_size_judge_media(&bed, &solids, &t);
+    assert_int_equal(t.tightest, TL_SIZE_SULFIDE);
+    near(t.least, -0.5, 1e-12);
+
+    bed.chamber.longest_h = 0;
+    solids.most_voids = TL_VOIDS_PONDING;
+    tl_size_judge_media(&bed, &solids, &t);
+    assert_int_equal(t.tightest, TL_SIZE_PONDED);
+    assert_false(tl_size_holds(&t, 0.01));
 }
 
 /* --- the search ----------------------------------------------------------------------------------- */
@@ -694,6 +719,7 @@ int main(void)
         TEST(test_settings_read_back),
         cmocka_unit_test(test_what_is_to_spare),
         cmocka_unit_test(test_ice_and_a_weak_heater_fail),
+        cmocka_unit_test(test_media_without_oxygen_or_open_voids_fail),
         TEST(test_most_fish_is_that_of_counting),
         TEST(test_least_trays_is_that_of_counting),
         TEST(test_continuous_quantities),

@@ -453,7 +453,8 @@ static void add_names(struct tl_text *t, const struct tl_compare *c, enum tl_gra
     for (size_t i = 0; i < c->rows; i++) {
         if (c->row[i].result.grade > worst)
             continue;
-        tl_text_addf(t, "%s%s", first ? "" : "; ", c->row[i].name);
+        tl_text_addf(t, "%s%s%s", first ? "" : "; ", c->row[i].name,
+                     c->row[i].result.sulfide ? " (hydrogen sulfide can form)" : "");
         first = false;
     }
 }
@@ -466,7 +467,7 @@ static void write_cheapest(const struct tl_compare *c, enum tl_grade level, FILE
     if (cheapest) {
         const char *currency = cheapest->scenario.costs.currency;
         tl_text_addf(&t, "Cheapest %s: %s, %s%s%s",
-                     level == TL_WITHIN ? "within limits" : "without danger", cheapest->name,
+                     level == TL_WITHIN ? "within limits" : "with caution at most", cheapest->name,
                      money(cheapest->bill.whole_run).text, *currency ? " " : "", currency);
         tl_text_addf(&t, ", built and run for %s days.",
                      amount(cheapest->scenario.setup.length_d).text);
@@ -490,7 +491,7 @@ static void write_answer(const struct tl_compare *c, FILE *f)
         return;
     }
     tl_text_add(&t, level == TL_WITHIN ? "Within limits: "
-                                       : "None stays within limits. Without danger: ");
+                                       : "None stays within limits. Caution at most: ");
     add_names(&t, c, level);
     tl_text_add(&t, ".");
     tl_page_say(f, MOST_LINES, 2, &t);

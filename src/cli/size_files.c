@@ -17,7 +17,7 @@ static const struct {
     const char *name, *unit;
 } limit_row[TL_NSIZE_LIMIT] = {
 #define ROW(id, name, unit) [id] = {name, unit},
-    TL_LIMIT_LIST(ROW) TL_SIZE_WEATHER_LIST(ROW)
+    TL_LIMIT_LIST(ROW) TL_SIZE_OWN_LIST(ROW)
 #undef ROW
 };
 

@@ -266,7 +266,7 @@ static void say_judged(const struct tl_size_view *v, FILE *f)
     }
     tl_text_add(
         &t, " What is to spare is a share of the limit; of pH, of the way from its lower to its "
-            "upper limit.");
+            "upper limit; of temperature, of 1 degC.");
     tl_page_say(f, TL_PAGE_LINES, 2, &t);
 }
 

@@ -53,7 +53,7 @@ struct tl_size_words tl_size_share(double share, double margin)
 
 static const char *const limit_unit[TL_NSIZE_LIMIT] = {
 #define UNIT(id, name, unit) [id] = unit,
-    TL_LIMIT_LIST(UNIT) TL_SIZE_WEATHER_LIST(UNIT)
+    TL_LIMIT_LIST(UNIT) TL_SIZE_OWN_LIST(UNIT)
 #undef UNIT
 };
 

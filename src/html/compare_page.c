@@ -62,6 +62,23 @@ static void say_those(struct page *p, enum tl_grade grade, const char *lead)
     tl_html_close(p->h);
 }
 
+/* No limit names it: how much of it forms is not reckoned. */
+static void say_sulfide(struct page *p)
+{
+    size_t said = 0;
+    tl_html_open(p->h, "p");
+    for (size_t i = 0; i < p->data.variants; i++) {
+        if (!p->data.variant[i].result.sulfide)
+            continue;
+        tl_html_text(p->h, said++ > 0 ? "; " : "Hydrogen sulfide can form: ");
+        tl_html_element(p->h, "bdi", p->data.variant[i].name);
+    }
+    if (said > 0)
+        tl_html_text(p->h, ". It kills fish and people. Keep out of places that smell of rotten "
+                           "eggs, or did and no longer do; call for ventilation and for help.");
+    tl_html_close_or_drop(p->h);
+}
+
 static const char *text_at(const json_t *object, const char *key)
 {
     return json_string_value(json_object_get(object, key));
@@ -76,7 +93,7 @@ static void say_cheapest(struct page *p)
     tl_html_open(p->h, "p");
     if (within || without) {
         tl_html_text(p->h, within ? "The cheapest that stays within limits: "
-                                  : "The cheapest that stays out of danger: ");
+                                  : "The cheapest with caution at most: ");
         tl_html_element(p->h, "bdi", within ? within : without);
         tl_html_text(p->h, ".");
     } else if (why_none) {
@@ -97,6 +114,7 @@ static void write_answer(struct page *p)
     say_those(p, TL_WITHIN, "Within limits");
     say_those(p, TL_CAUTION, "Caution");
     say_those(p, TL_DANGER, "Danger");
+    say_sulfide(p);
     say_cheapest(p);
     tl_html_element(p->h, "p",
                     "These verdicts count with the parameters of the model: see What is assumed.");

@@ -6,6 +6,53 @@
 #include "limit_words.h"
 #include "parts.h"
 #include "towerloop/params.h"
+#include "towerloop/solids.h"
+
+/* Only warned of: how much of it forms is not reckoned. */
+static void say_sulfide(struct tl_html *h, const struct tl_run_data *d)
+{
+    const char *bed = tl_run_data_text(d, "bed.bed_without_oxygen_and_nitrate.first_time");
+    const char *chamber = tl_run_data_text(d, "bed.chamber_without_oxygen_and_nitrate.first_time");
+    if (!json_is_true(tl_run_data_at(d, "bed.hydrogen_sulfide_can_form")))
+        return;
+    tl_html_open(h, "p");
+    tl_html_text(h, "Hydrogen sulfide can form: ");
+    if (*bed) {
+        tl_html_textf(h, "media without oxygen and nitrate for up to %s h on end, first at ",
+                      tl_figure_hours(
+                          tl_run_data_number(d, "bed.bed_without_oxygen_and_nitrate.longest_hours"))
+                          .text);
+        tl_run_data_time(h, d, bed);
+    }
+    if (*chamber) {
+        tl_html_textf(
+            h, "%ssettling chamber without oxygen and nitrate for up to %s h on end, first at ",
+            *bed ? "; " : "",
+            tl_figure_hours(
+                tl_run_data_number(d, "bed.chamber_without_oxygen_and_nitrate.longest_hours"))
+                .text);
+        tl_run_data_time(h, d, chamber);
+    }
+    tl_html_text(h, ". It kills fish and people, and is not reckoned here. Where it smells of "
+                    "rotten eggs, or did and no longer does, keep out, call for ventilation and "
+                    "for help; do not stir up sludge or media with fish in the water.");
+    tl_html_close(h);
+}
+
+static void say_standing_water(struct tl_html *h, const struct tl_run_data *d)
+{
+    const double filled_pct = tl_run_data_number(d, "solids.trays.most_voids_filled_pct");
+    if (!(filled_pct >= 100 * TL_VOIDS_PONDING))
+        return;
+    tl_html_open(h, "p");
+    tl_html_textf(h,
+                  "Water stands on the trays and may run over: %s %% of the voids of tray %.0f are "
+                  "filled at ",
+                  tl_figure_of(filled_pct).text, tl_run_data_number(d, "solids.trays.fullest"));
+    tl_run_data_time(h, d, tl_run_data_text(d, "solids.trays.time"));
+    tl_html_text(h, ". Where to it runs is not reckoned. Rinse the trays in pond water.");
+    tl_html_close(h);
+}
 
 /* "Beyond the danger level: un-ionised ammonia and nitrite." */
 static void say_beyond(struct tl_html *h, const struct tl_run_data *d, enum tl_grade grade)
@@ -114,6 +161,8 @@ void tl_part_verdict(struct tl_html *h, const struct tl_run_data *d)
         tl_html_close(h);
     }
     say_ice(h, d);
+    say_sulfide(h, d);
+    say_standing_water(h, d);
     say_beyond(h, d, TL_DANGER);
     say_beyond(h, d, TL_CAUTION);
     say_first(h, d);

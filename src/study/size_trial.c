@@ -15,7 +15,7 @@
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
 
-#define FORMAT     3
+#define FORMAT     4
 #define FAR_BEYOND (-10.0)
 #define LOST       (-1.0)
 #define PH_BAND    1.0  /* where only one side has a limit */
@@ -95,19 +95,17 @@ void tl_size_judge(const struct tl_verdict *v, const struct tl_limits *limits, b
 {
     clear(out, TL_TRIAL_RAN);
     out->fish_lost = fish_lost;
-    for (int i = 0; i < TL_LIMIT_COLD; i++)
+    for (int i = 0; i < TL_NLIMIT; i++)
         judge_limit(v, i, ph_band(limits), out);
     rank(out);
 }
 
-void tl_size_judge_heat(const struct tl_verdict *v, const struct tl_heat_summary *h, bool keeps,
-                        double length_d, struct tl_size_trial *out)
+void tl_size_judge_heat(const struct tl_heat_summary *h, bool keeps, double length_d,
+                        struct tl_size_trial *out)
 {
     const double hours = 24 * length_d;
     if (out->tightest < 0) /* no fish, nothing to judge for */
         return;
-    for (int i = TL_LIMIT_COLD; i < TL_NLIMIT; i++)
-        judge_limit(v, i, NAN, out);
     out->worst[TL_SIZE_ICE] = h->ice_h;
     out->level[TL_SIZE_ICE] = 0;
     /* no jump where the first ice forms: the search goes by the slope */
@@ -119,6 +117,24 @@ void tl_size_judge_heat(const struct tl_verdict *v, const struct tl_heat_summary
         out->level[TL_SIZE_HEATER_SHORT] = most;
         out->spare[TL_SIZE_HEATER_SHORT] = fmax(FAR_BEYOND, 1 - h->heater_short_h / most);
     }
+    rank(out);
+}
+
+static void judge_upper(int i, double worst, double level, struct tl_size_trial *out)
+{
+    out->worst[i] = worst;
+    out->level[i] = level;
+    out->spare[i] = fmax(FAR_BEYOND, 1 - worst / level);
+}
+
+void tl_size_judge_media(const struct tl_bed_result *bed, const struct tl_solids_result *solids,
+                         struct tl_size_trial *out)
+{
+    if (out->tightest < 0)
+        return;
+    judge_upper(TL_SIZE_SULFIDE, fmax(bed->bed.longest_h, bed->chamber.longest_h), TL_WITHOUT_H,
+                out);
+    judge_upper(TL_SIZE_PONDED, 100 * solids->most_voids, 100 * TL_VOIDS_PONDING, out);
     rank(out);
 }
 
@@ -346,8 +362,8 @@ static int run(const struct tl_size_bench *b, const struct tl_scenario *s,
     if (status == TL_OK) {
         tl_size_judge(&a->verdict, &s->limits, !isnan(a->fish_lost_d), out);
         if (a->outdoors)
-            tl_size_judge_heat(&a->verdict, &a->heat, !isnan(s->setup.heater.keep_degC),
-                               s->setup.length_d, out);
+            tl_size_judge_heat(&a->heat, !isnan(s->setup.heater.keep_degC), s->setup.length_d, out);
+        tl_size_judge_media(&a->bed, &a->solids, out);
         note_ranges(&a->ranges, out);
         out->steady_days = steady.days;
         out->drain_every_d = steady.drain_every_d;

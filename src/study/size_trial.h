@@ -20,16 +20,19 @@ enum tl_trial_end {
 #define TL_SIZE_HEAT_BAND_DEGC                                                                     \
     1.0 /* from freezing or a limit of temperature: so far away all is to spare */
 
-/* What the weather does to the loop is held to limits of its own: ice by how far the water stays above
- * freezing, a heater by the hours it is too weak. id, name, unit */
-#define TL_SIZE_WEATHER_LIST(X)                                                                    \
+/* What a verdict has no limit for is held to one of its own: ice by how far the water stays above freezing,
+ * a heater by the hours it is too weak, hydrogen sulfide by the longest spell without oxygen and nitrate,
+ * clogging by the voids that are filled. id, name, unit */
+#define TL_SIZE_OWN_LIST(X)                                                                        \
     X(TL_SIZE_ICE, "ice on the water", "h")                                                        \
-    X(TL_SIZE_HEATER_SHORT, "heater too weak", "h")
+    X(TL_SIZE_HEATER_SHORT, "heater too weak", "h")                                                \
+    X(TL_SIZE_SULFIDE, "hydrogen sulfide", "h without oxygen and nitrate")                         \
+    X(TL_SIZE_PONDED, "water stands on trays", "% of voids")
 
 enum tl_size_limit_id {
-    TL_SIZE_BEFORE_WEATHER = TL_NLIMIT - 1,
+    TL_SIZE_BEFORE_OWN = TL_NLIMIT - 1,
 #define TL_SIZE_ENUM(id, name, unit) id,
-    TL_SIZE_WEATHER_LIST(TL_SIZE_ENUM)
+    TL_SIZE_OWN_LIST(TL_SIZE_ENUM)
 #undef TL_SIZE_ENUM
         TL_NSIZE_LIMIT
 };
@@ -60,9 +63,12 @@ bool tl_size_outside(const struct tl_size_trial *t);
 void tl_size_judge(const struct tl_verdict *v, const struct tl_limits *limits, bool fish_lost,
                    struct tl_size_trial *out);
 
-/* Adds the limits of temperature, which nothing moves where it is given, and the weather's over a run of `length_d`, with the heater `keeps` where there is one. */
-void tl_size_judge_heat(const struct tl_verdict *v, const struct tl_heat_summary *h, bool keeps,
-                        double length_d, struct tl_size_trial *out);
+/* Adds the weather's limits over a run of `length_d`, with the heater `keeps` where there is one. */
+void tl_size_judge_heat(const struct tl_heat_summary *h, bool keeps, double length_d,
+                        struct tl_size_trial *out);
+/* Adds those of the media. */
+void tl_size_judge_media(const struct tl_bed_result *bed, const struct tl_solids_result *solids,
+                         struct tl_size_trial *out);
 
 /* Where trials are made. */
 struct tl_size_bench {

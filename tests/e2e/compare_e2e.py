@@ -384,7 +384,7 @@ class Answer(Told):
         self.assertEqual(self.answer()["cheapest"]["within limits"], "base")
         self.assertEqual(self.answer()["cheapest"]["without danger"], "six, trays")
         lines = with_limit(0.0001)
-        self.assertTrue(lines[0].startswith("None stays within limits. Without danger: "), lines[0])
+        self.assertTrue(lines[0].startswith("None stays within limits. Caution at most: "), lines[0])
         self.assertIsNone(self.answer()["cheapest"]["within limits"])
         process = self.compare(self.write(SMALL), "--vary", "tower.trays=4,5", out="no prices")
         self.assertIn("No prices are given (costs:)", process.stdout)

@@ -181,7 +181,7 @@ class Report(Made):
         self.expect(towerloop("report", self.folder / "all"), 0)
         self.assertEqual((self.folder / "all" / "report.html").read_text(encoding="utf-8"), text)
         self.assertEqual(len(pictures(text)), 2)
-        for words in ("No variant stays within limits", "Caution: ", "more fish", "The cheapest that stays out of danger: base",
+        for words in ("No variant stays within limits", "Caution: ", "more fish", "The cheapest with caution at most: base",
                       "16 trays with",
                       "</td><script>alert(3)</script>", "Cost to build"):
             self.assertIn(words, page.text)
@@ -191,6 +191,33 @@ class Report(Made):
         process = towerloop("report", self.folder / "all")
         self.expect(process, 2)
         self.assertIn("the folders of all its runs", process.stderr)
+
+    def test_hydrogen_sulfide_and_standing_water_are_told(self):
+        out = self.folder / "out"
+        sour = ["--no-charts", "--report", "--set", "tower.submerged=yes"]
+        self.expect(towerloop("run", ROOT / "scenarios" / "open-air-or-submerged.yaml", "--out", out, *sour), 0)
+        self.assertTrue(json.loads((out / "summary.json").read_text())["bed"]["hydrogen_sulfide_can_form"])
+        text = self.check((out / "report.html").read_text(encoding="utf-8")).text
+        for words in ("Hydrogen sulfide can form: ", "without oxygen and nitrate for up to", "kills fish and people"):
+            self.assertIn(words, text)
+        self.assertNotIn("Water stands on the trays", text)
+        path = out / "summary.json"
+        summary = json.loads(path.read_text())
+        summary["solids"]["trays"].update(fullest=3, most_voids_filled_pct=97)
+        path.write_text(json.dumps(summary))
+        self.expect(towerloop("report", out), 0)
+        text = self.check((out / "report.html").read_text(encoding="utf-8")).text
+        self.assertIn("Water stands on the trays and may run over: 97 % of the voids of tray 3", text)
+
+    def test_a_comparison_tells_of_hydrogen_sulfide(self):
+        out = self.folder / "all"
+        process = towerloop("compare", ROOT / "scenarios" / "open-air-or-submerged.yaml", "--out", out,
+                            "--report", "--no-charts")
+        self.expect(process, 0)
+        self.assertNotIn("ithout danger", process.stdout)
+        self.assertIn("(hydrogen sulfide can form)", " ".join(process.stdout.split()))
+        text = self.check((out / "report.html").read_text(encoding="utf-8")).text
+        self.assertIn("Hydrogen sulfide can form: ", text)
 
     def test_words_of_the_scenario_stay_words(self):
         text = self.made(CANARY)

@@ -75,11 +75,14 @@ class Size(EndToEnd):
         spare = []
         for name, row in limits.items():
             level = row["caution"] if row["caution"] is not None else row["danger"]
-            if level is None or row["worst"] is None or name.startswith("temperature"):
-                continue # the temperature is given: nobody's to choose
-            below = name in ("oxygen", "alkalinity", "pH, low side")
+            if level is None or row["worst"] is None:
+                continue
+            below = name in ("oxygen", "alkalinity", "pH, low side", "temperature, low side")
             away = (row["worst"] - level) * (1 if below else -1)
-            spare.append((away / (band if "side" in name else level), name))
+            if name in ("temperature, low side", "temperature, high side"):
+                spare.append((min(1, away), name)) # a share of 1 degC
+            else:
+                spare.append((away / (band if "side" in name else level), name))
         return sorted(spare)
 
 
@@ -357,6 +360,27 @@ class Frost(Size):
         self.assertEqual(process.stdout, "")
         self.assertEqual(process.stderr.count("missing"), 1, process.stderr)
         self.assertIn("keep at", process.stderr)
+
+
+class Judged(Size):
+    """What a run of the same loop calls caution or danger is no answer."""
+
+    def refused(self, name, *sets):
+        sets = [word for one in sets for word in ("--set", one)]
+        self.expect(towerloop("run", self.file, "--out", self.folder / "run", *sets, env=self.env), 0)
+        self.assertNotEqual(read_summary(self.folder / "run")["verdict"], "within limits")
+        process = self.done(*FISH, *sets, status=1)
+        self.check_lines(process.stdout)
+        self.assertIn(name, " ".join(process.stdout.split()))
+        self.assertTrue(all(row["holds"] == "0" for row in self.rows()))
+
+    def test_a_temperature_that_is_given_is_judged(self):
+        self.refused("temperature, high side", "temperature=26 degC", "limits.temperature.danger high=25 degC",
+                     "limits.temperature.caution high=none")
+
+    def test_hydrogen_sulfide_is_judged(self):
+        self.refused("hydrogen sulfide", "tower.submerged=yes",
+                     "events=[{at: day 4, pump: off, for: 24 h}]")
 
 
 class Same(Size):
