@@ -11,7 +11,7 @@ import subprocess
 import sys
 
 # Lowest first; a layer includes itself and those before it.
-LAYERS = ["base", "units", "chem", "model", "scenario", "engine", "result", "sample", "study", "report", "html", "lib", "cli"]
+LAYERS = ["base", "units", "chem", "model", "scenario", "engine", "result", "sample", "study", "report", "html", "lesson", "lib", "cli"]
 
 # The layer that each public header belongs to.
 PUBLIC = {

@@ -147,6 +147,16 @@ bool tl_posix_is_terminal(FILE *f)
     return isatty(fileno(f)) != 0;
 }
 
+bool tl_posix_wait_line(FILE *f, const volatile int *interrupted)
+{
+    enum { LOOK_MS = 100 }; /* a signal just before poll() would go unnoticed otherwise */
+    struct pollfd p = {.fd = fileno(f), .events = POLLIN};
+    while (!*interrupted)
+        if (poll(&p, 1, LOOK_MS) > 0)
+            return true;
+    return false;
+}
+
 double tl_posix_seconds(void)
 {
     struct timespec t;

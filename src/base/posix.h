@@ -46,6 +46,9 @@ bool tl_posix_program(char *path, size_t size);
 /* Whether text written to `f` is read by somebody on a terminal. */
 bool tl_posix_is_terminal(FILE *f);
 
+/* Waits until somebody has typed a line on the terminal `f`, or has gone; false once *interrupted. */
+bool tl_posix_wait_line(FILE *f, const volatile int *interrupted);
+
 /* Seconds of a clock that never jumps, from an instant of its own. */
 double tl_posix_seconds(void);
 

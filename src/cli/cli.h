@@ -56,6 +56,9 @@ enum tl_exit {
     X(MARGIN, "margin", 0, "SHARE", "to spare at every limit; default 10 %")                       \
     X(STEADY, "steady", 0, NULL, "judge the day that repeats itself, not the run")                 \
     X(BY_HAND, "by-hand", 0, NULL, "a handbook's arithmetic beside it, line by line")              \
+    X(ANSWER, "answer", 0, "N", "your choice; it goes on without asking")                          \
+    X(HTML, "html", 0, "FILE", "write the page to FILE, not into the folder")                      \
+    X(TEACHER, "teacher", 0, NULL, "all lessons with their answers, and the words explained")      \
     X(THREADS, "threads", 0, "N", "runs side by side; default: one a processor")                   \
     X(QUIET, "quiet", 0, NULL, "print nothing but errors")                                         \
     X(HELP, "help", 'h', NULL, "this text")                                                        \
@@ -105,6 +108,9 @@ struct tl_options {
     double margin; /* a share of each limit */
     bool steady;
     bool by_hand;
+    unsigned answer;  /* a choice of a lesson; 0: none */
+    const char *html; /* where the page of a lesson goes; NULL: into the folder */
+    bool teacher;
     unsigned threads;      /* 0: one a processor */
     enum tl_grade fail_on; /* TL_WITHIN: never */
 };
@@ -125,7 +131,7 @@ extern const struct tl_command *const tl_commands[];
 int tl_cli_run(int argc, char **argv);
 extern const struct tl_command tl_command_run, tl_command_chart, tl_command_keys, tl_command_check,
     tl_command_water, tl_command_compare, tl_command_endure, tl_command_size, tl_command_report,
-    tl_command_log;
+    tl_command_log, tl_command_lesson;
 
 /* Read the arguments of `command`. TL_EXIT_DONE: go on. Otherwise *finished is set and the value is
  * what to exit with: --help or --version was answered, or a mistake was reported. */

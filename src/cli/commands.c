@@ -15,6 +15,7 @@ const struct tl_command *const tl_commands[] = {
     &tl_command_size,
     &tl_command_report,
     &tl_command_log,
+    &tl_command_lesson,
     NULL,
 };
 

@@ -226,6 +226,15 @@ static bool take_margin(const char *text, double *margin)
     return false;
 }
 
+static bool take_answer(const char *text, unsigned *answer)
+{
+    *answer = strlen(text) == 1 && *text >= '1' && *text <= '9' ? (unsigned)(*text - '0') : 0;
+    if (*answer > 0)
+        return true;
+    tl_complain("--answer: '%s' will not do; expected the number of a choice, as 2", text);
+    return false;
+}
+
 /* One option; false when its argument is wrong, which has been reported then. */
 static bool take(struct tl_options *o, enum tl_option_id id, const char *argument)
 {
@@ -303,6 +312,17 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
         return true;
     case TL_OPTION_BY_HAND:
         o->by_hand = true;
+        return true;
+    case TL_OPTION_ANSWER:
+        return take_answer(argument, &o->answer);
+    case TL_OPTION_HTML:
+        o->html = argument;
+        if (*argument)
+            return true;
+        tl_complain("--html: the name of the file is empty");
+        return false;
+    case TL_OPTION_TEACHER:
+        o->teacher = true;
         return true;
     case TL_OPTION_THREADS:
         if (read_threads(argument, &o->threads))

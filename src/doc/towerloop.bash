@@ -16,6 +16,10 @@ _towerloop_usage() {
     "$1" "$2" --help 2> /dev/null | sed -n 's/^usage: .*\[OPTION\]\.\.\. *//p'
 }
 
+_towerloop_lessons() {
+    "$1" lesson 2> /dev/null | sed -n 's/^  \([a-z]*\) .*/\1/p'
+}
+
 # Offer those of the words that begin as $1 does.
 _towerloop_words() {
     mapfile -t COMPREPLY < <(compgen -W "$2" -- "$1")
@@ -63,6 +67,8 @@ _towerloop() {
     *:--format) _towerloop_list "$word" 'png svg pdf' && return ;;
     *:--fails) _towerloop_words "$word" 'power pump aerator half' && return ;;
     *:--set | *:--vary | *:--rtol) return ;;
+    *:--answer) _towerloop_words "$word" '1 2 3 4 5' && return ;;
+    *:--html) _towerloop_files "$word" html && return ;;
     *:--least | *:--most | *:--margin) return ;;
     *:--day | *:--outage | *:--at | *:--aerator | *:--battery | *:--watts | *:--efficiency | *:--threads) return ;;
     *:--out | *:-o) _towerloop_files "$word" && return ;;
@@ -74,6 +80,7 @@ _towerloop() {
     case $(_towerloop_usage "$program" "$command") in
     *FILE*) _towerloop_files "$word" yaml yml csv ;;
     *DIR*) _towerloop_files "$word" ;;
+    *NAME*) _towerloop_words "$word" "$(_towerloop_lessons "$program")" ;;
     esac
 }
 

@@ -18,7 +18,12 @@ static void meta(struct tl_html *h, const char *key, const char *name, const cha
     tl_html_void_end(h);
 }
 
-static void head(struct tl_html *h, const char *title)
+const struct tl_document_kind tl_document_report = {
+    "report", "Skip to the answer",
+    "Not on paper: the tables of numbers of the charts and of the ledger, parameters at their "
+    "defaults, and the text of the scenario. They stand in the file report.html."};
+
+static void head(struct tl_html *h, const char *kind, const char *title)
 {
     tl_html_open(h, "head");
     tl_html_void(h, "meta");
@@ -29,7 +34,7 @@ static void head(struct tl_html *h, const char *title)
     meta(h, "name", "color-scheme", "light dark");
     meta(h, "name", "referrer", "no-referrer");
     tl_html_open(h, "title");
-    tl_html_textf(h, "%s - report", title);
+    tl_html_textf(h, "%s - %s", title, kind);
     tl_html_close(h);
     tl_html_style(h, tl_report_css);
     tl_html_close(h);
@@ -56,18 +61,18 @@ static void contents(struct tl_html *h, const struct tl_document_part *part, siz
     tl_html_close(h);
 }
 
-void tl_document_begin(struct tl_html *h, const char *title, const char *lead,
-                       const struct tl_document_part *part, size_t n)
+void tl_document_begin_as(struct tl_html *h, const struct tl_document_kind *kind, const char *title,
+                          const char *lead, const struct tl_document_part *part, size_t n)
 {
     tl_html_begin(h);
     tl_html_open(h, "html");
     tl_html_attribute(h, "lang", "en");
-    head(h, title);
+    head(h, kind->name, title);
     tl_html_open(h, "body");
     tl_html_open(h, "a");
     tl_html_attribute(h, "class", "skip");
     tl_html_attribute(h, "href", "#main");
-    tl_html_text(h, "Skip to the answer");
+    tl_html_text(h, kind->skip);
     tl_html_close(h);
     tl_html_open(h, "header");
     tl_html_users(h, "h1", title);
@@ -82,14 +87,18 @@ void tl_document_begin(struct tl_html *h, const char *title, const char *lead,
     tl_html_attribute(h, "tabindex", "-1");
 }
 
-void tl_document_end(struct tl_html *h, const char *version, const char *commit)
+void tl_document_begin(struct tl_html *h, const char *title, const char *lead,
+                       const struct tl_document_part *part, size_t n)
+{
+    tl_document_begin_as(h, &tl_document_report, title, lead, part, n);
+}
+
+void tl_document_end_as(struct tl_html *h, const struct tl_document_kind *kind,
+                        const char *version, const char *commit)
 {
     tl_html_close(h); /* main */
     tl_html_open(h, "footer");
-    tl_html_classed(h, "p", "on-paper",
-                    "Not on paper: the tables of numbers of the charts and of the ledger, "
-                    "parameters at their defaults, and the text of the scenario. They stand in "
-                    "the file report.html.");
+    tl_html_classed(h, "p", "on-paper", kind->on_paper);
     tl_html_open(h, "p");
     tl_html_textf(
         h,
@@ -100,6 +109,11 @@ void tl_document_end(struct tl_html *h, const char *version, const char *commit)
     tl_html_close(h);
     tl_html_close(h); /* body */
     tl_html_close(h); /* html */
+}
+
+void tl_document_end(struct tl_html *h, const char *version, const char *commit)
+{
+    tl_document_end_as(h, &tl_document_report, version, commit);
 }
 
 void tl_document_section(struct tl_html *h, const struct tl_document_part *part)

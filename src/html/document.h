@@ -9,11 +9,24 @@ struct tl_document_part {
     const char *id, *heading; /* static */
 };
 
+/* What the pages of one kind call themselves. */
+struct tl_document_kind {
+    const char *name;     /* "report" */
+    const char *skip;     /* "Skip to the answer" */
+    const char *on_paper; /* what is not printed, and where it stands */
+};
+extern const struct tl_document_kind tl_document_report;
+
 /* Head, skip link, title, `lead` below it, contents of `n` parts; then the main part begins. `title` is the
  * user's. */
+void tl_document_begin_as(struct tl_html *h, const struct tl_document_kind *kind, const char *title,
+                          const char *lead, const struct tl_document_part *part, size_t n);
+/* Ends the main part; "version" and "commit" say what made the page. */
+void tl_document_end_as(struct tl_html *h, const struct tl_document_kind *kind,
+                        const char *version, const char *commit);
+/* The same of a report. */
 void tl_document_begin(struct tl_html *h, const char *title, const char *lead,
                        const struct tl_document_part *part, size_t n);
-/* Ends the main part; "version" and "commit" say what made the page. */
 void tl_document_end(struct tl_html *h, const char *version, const char *commit);
 
 void tl_document_section(struct tl_html *h, const struct tl_document_part *part);

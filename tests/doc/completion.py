@@ -61,6 +61,11 @@ class Completion(unittest.TestCase):
         self.assertEqual(offers("chart", "--format", ""), ["png", "svg", "pdf"])
         self.assertEqual(offers("chart", "--format", "png,s"), ["png,svg"])
         self.assertEqual(offers("run", "--set", "tow"), [])
+        lessons = re.findall(r"^  ([a-z]+) ", subprocess.run([PROGRAM, "lesson"], capture_output=True, text=True,
+                                                             check=True).stdout, re.MULTILINE)
+        self.assertIn("cycling", lessons)
+        self.assertEqual(offers("lesson", ""), lessons)
+        self.assertEqual(offers("lesson", "cy"), ["cycling"])
 
     def test_every_option_with_an_argument_is_thought_of(self):
         """A new option that takes one of a few words must be completed too."""

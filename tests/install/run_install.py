@@ -94,12 +94,21 @@ class Tree(Installed):
         expected |= {f"{lib}/libtowerloop.so{end}" for end in ("", ".0", f".{version}")}
         expected |= {f"{self.options['includedir']}/towerloop/{name}" for name in HEADERS}
         expected |= {f"{share}/towerloop/plots/{path.name}" for path in (SOURCE / "plots").glob("*.gp")}
+        expected |= {f"{share}/towerloop/lessons/{path.name}" for path in (SOURCE / "lessons").iterdir()
+                     if path.suffix in (".lesson", ".yaml", ".terms")}
         expected |= {f"{share}/doc/towerloop/examples/{name}" for name in scenarios}
         expected |= {f"{share}/doc/towerloop/{name}" for name in ("README.md", "LICENSE", "MODEL.md", "guide.md", "reference.md")}
         self.assertEqual(found, expected)
 
     def test_the_program_runs_from_anywhere(self):
         self.check_program()
+
+    def test_the_lessons_are_the_installed_ones(self):
+        lesson = self.share / "towerloop" / "lessons" / "ph.lesson"
+        text = lesson.read_text(encoding="utf-8")
+        lesson.write_text(text.replace("title: Why pH sets the poison in ammonia", "title: Here it is"), encoding="utf-8")
+        run(self.program, "lesson", "ph", "--no-charts", cwd=self.away, env=self.env)
+        self.assertIn("Here it is\n", run(self.program, "lesson", cwd=self.away, env=self.env).stdout)
 
     @unittest.skipUnless(shutil.which("gnuplot"), "gnuplot is not installed")
     def test_the_charts_come_from_the_installed_scripts(self):
@@ -116,6 +125,7 @@ class Tree(Installed):
                 continue
             data = path.read_bytes()
             self.assertNotIn(bytes(SOURCE / "plots"), data, path)
+            self.assertNotIn(bytes(SOURCE / "lessons"), data, path)
             if not (debug and data.startswith(b"\x7fELF")): # the debugger wants to know
                 self.assertNotIn(bytes(SOURCE), data, path)
                 self.assertNotIn(bytes(BUILD), data, path)
