@@ -770,6 +770,31 @@ static void holds_all(const char *name, const char *const *words)
     free(svg);
 }
 
+/* How often a picture has this. */
+static int count(const char *name, const char *what)
+{
+    char *svg = read_out(name);
+    int n = 0;
+    for (const char *p = svg; (p = strstr(p, what)); p += strlen(what))
+        n++;
+    free(svg);
+    return n;
+}
+
+/* Is one of the corners of the n-th thing that gnuplot plotted at this height, px from the top? */
+static bool plotted_at(const char *svg, int n, double y)
+{
+    char from[32], to[32];
+    snprintf(from, sizeof from, "id=\"gnuplot_plot_%d\"", n);
+    snprintf(to, sizeof to, "id=\"gnuplot_plot_%d\"", n + 1);
+    const char *p = strstr(svg, from), *end = p ? strstr(p, to) : NULL;
+    assert_non_null(p);
+    for (; *p && (!end || p < end); p++)
+        if (*p == ',' && fabs(strtod(p + 1, NULL) - y) < 0.6)
+            return true;
+    return false;
+}
+
 static void a_start_up_names_its_phases(void **state)
 {
     (void)state;
@@ -851,6 +876,9 @@ static void a_day_shows_its_meals_and_the_trays(void **state)
                                     "<text>tray 3</text>", "Oxygen", "Ammonia (TAN)", "mg/L as N",
                                     "Nitrite (NO2-N)", "Ammonia oxidisers", "Heterotrophs",
                                     "g COD/m2", NULL});
+    assert_int_equal(count("trays.svg", "<use xlink:href='#gpPt3' tr"),
+                     9); /* films of three trays */
+    assert_int_equal(count("trays.svg", "<use xlink:href='#gpPt6' tr"), 6 * 3 + 3 + 3 * 4);
     o.units = TL_US;
     o.fed = fed; /* as they were given */
     o.feds = 2;
@@ -930,6 +958,13 @@ static void a_fan_shows_median_and_bands(void **state)
                   "rgb(134, 167, 196)", NULL});
     holds_all("spread_nitrite.svg",
               (const char *const[]){"<text>danger above 9</text>", "<text>0</text>", NULL});
+    /* at the end: of the scale of 3.59 to 8.01 on 416 px, with 5 and 95 % at 3.83 and 7.77 */
+    char *svg = read_out("spread_oxygen.svg");
+    assert_true(plotted_at(svg, 1, 505.7) && plotted_at(svg, 1, 134.3));
+    assert_true(plotted_at(svg, 2, 396.1) && plotted_at(svg, 2, 243.9));
+    assert_true(plotted_at(svg, 3, 320.0));
+    assert_false(plotted_at(svg, 3, 396.1) || plotted_at(svg, 3, 243.9));
+    free(svg);
     row[30].share[2] = NAN; /* a gap does no harm */
     assert_int_equal(tl_fan_charts_draw(fan, 1, &o, &outcome), TL_OK);
     fan[0].rows = 1;

@@ -61,7 +61,7 @@ static void write_ticks(const struct tl_drawing *d, FILE *f, bool named)
     const size_t step = (size_t)fmax(1, tl_nice_step((double)d->trays, NAMED));
     fprintf(f, "set ytics (\"%s\" 0", named ? "water in" : "");
     for (size_t tray = 1; tray <= d->trays; tray++)
-        if (tray == 1 || tray == d->trays || tray % step == 0) {
+        if (tray == d->trays || (tray % step == 0 && d->trays - tray > step / 2)) {
             if (named)
                 fprintf(f, ", \"tray %zu\" %zu", tray, tray);
             else

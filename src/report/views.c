@@ -129,9 +129,8 @@ static void add_meals(struct tl_view *v, const struct tl_drawing *day)
         tl_format(v->text[i].text, sizeof v->text[i].text, "meal, %s", mass);
         add(v, t_d, 0, v->text[i].text);
     }
-    for (size_t i = 0; i < o->feds; i++)
-        if (o->fed[i].t_d >= day->from_d && o->fed[i].t_d < day->to_d)
-            add(v, o->fed[i].t_d, 0, o->fed[i].text);
+    for (size_t i = 0; i < o->feds; i++) /* those of other days find no place */
+        add(v, o->fed[i].t_d, 0, o->fed[i].text);
 }
 
 int tl_view_day(struct tl_drawing *day, struct tl_view *v)
