@@ -52,6 +52,15 @@ static void set_right(struct tests *t)
     s->ph = rounded(ph_at(s->temperature_degC, s->alk_eq_m3, t->co2_mol_m3), 0.1);
 }
 
+/* Warm water makes ammonia more poisonous: the card is for all hours that were tried. */
+static double warmest_degC(const struct tl_endure_study *s)
+{
+    double degC = s->when.temperature_degC;
+    for (size_t i = 0; i < s->starts.n; i++)
+        degC = fmax(degC, s->starts.start[i].when.temperature_degC);
+    return degC;
+}
+
 /* Readings as a kit shows them, so that who types them into `water --fix` gets the same plan. */
 static void read_pond(struct tests *t)
 {
@@ -62,7 +71,7 @@ static void read_pond(struct tests *t)
 
     tl_sample_init(s);
     s->elevation_m = t->study->scenario->setup.elevation_m;
-    s->temperature_degC = rounded(w->temperature_degC, 0.1);
+    s->temperature_degC = rounded(warmest_degC(t->study), 0.1);
     tl_carbonate_constants(w->temperature_degC, &k);
     (void)tl_solve_ph(&k, w->water[TL_ALK], w->water[TL_TIC], w->water[TL_TAN], &h);
     t->co2_mol_m3 = tl_co2_mol_m3(&k, h, w->water[TL_TIC]);
@@ -305,9 +314,9 @@ static void say_basis(struct tests *t)
     struct tl_text *x = tl_card_row(t->card, TL_CARD_BASIS);
     tl_text_addf(
         x,
-        "Amounts: for %s of water (tank and chamber) at %s, pH %.1f, alkalinity %.0f mg/L as "
-        "CaCO3, chloride %.0f mg/L%s, and the scenario's source water; one reading is bad, the "
-        "others good. Other readings: towerloop water --fix.",
+        "Amounts: for %s of water (tank and chamber) at %s, the warmest tried, pH %.1f, alkalinity "
+        "%.0f mg/L as CaCO3, chloride %.0f mg/L%s, and the scenario's source water; one reading is "
+        "bad, the others good. Other readings: towerloop water --fix.",
         tl_water_quantity(w, TL_DIM_VOLUME, w->in.volume_m3).text,
         tl_water_quantity(w, TL_DIM_TEMPERATURE, s->temperature_degC).text, s->ph,
         s->alk_eq_m3 * TL_CACO3_G_PER_EQ, s->chloride_g_m3,

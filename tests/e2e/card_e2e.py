@@ -170,7 +170,7 @@ class Content(Card):
             page = Page(self.page(form))
             texts = [t for tag, t in page.texts if tag in ("th", "td", "li")]
             basis = next(t for t in texts if t.startswith("Amounts: for 6.5 m3 of water"))
-            degC, ph, alk, chloride = re.search(r"at (\S+) degC, pH (\S+), alkalinity (\S+) mg/L as CaCO3, chloride (\S+) mg/L",
+            degC, ph, alk, chloride = re.search(r"at (\S+) degC, the warmest tried, pH (\S+), alkalinity (\S+) mg/L as CaCO3, chloride (\S+) mg/L",
                                                 basis).groups()
             pond = {"temperature": f"{degC} degC", "pH": ph, "alkalinity": f"{alk} mg/L as CaCO3",
                     "chloride": f"{chloride} mg/L", "ammonia": "0 mg/L as N", "nitrite": "0 mg/L as N",
@@ -206,6 +206,10 @@ class Content(Card):
                                  f"ammonia={times * float(ammonia):.4f} mg/L as N")
                 grades = {f["key"]: f["grade"] for f in json.loads(done.stdout)["figures"]}
                 self.assertEqual("danger" in (grades["nh3"], grades["tan_acute"]), danger, (ammonia, ph, times))
+
+    def test_amounts_are_for_the_warmest_water(self):
+        swing = CROWDED.replace("temperature: 20 degC", "temperature: {mean: 20 degC, daily swing: 2 degC}")
+        self.assertIn("at 22 degC, the warmest tried", " ".join(self.made(swing).split()))  # at 16:00
 
 
 class Form(Card):
