@@ -651,6 +651,24 @@ static void the_coldest_night_is_the_worst(void **state)
     for (size_t i = 0; i < starts.n; i++)
         assert_true(worst->ice_min <= starts.start[i].ice_min);
 
+    /* water kept warm falls furthest in frost, though it neither freezes nor wants for oxygen */
+    tl_scenario_free(&s);
+    const char *warm[] = {"length=100 d",
+                          "tank.volume=0.5 m3",
+                          "settling chamber.volume=50 L",
+                          "fish[0].count=1",
+                          "heater={power: 40 kW, keep at: 18 degC}",
+                          NULL};
+    read_scenario(&s, SCENARIO_DIR "/winter-tower.yaml", warm);
+    q.outage_d = 2 * HOUR_D;
+    starts = find_all(&s, &q);
+    worst = &starts.start[starts.worst];
+    print_message("%s, day %.2f: ice after %.0f min, chill %.2f\n", tl_endure_day_name(worst->day),
+                  worst->when.at_d, worst->ice_min, worst->chill);
+    assert_true(isinf(worst->ice_min) && isinf(worst->danger_min) && worst->chill >= 1);
+    for (size_t i = 0; i < starts.n; i++)
+        assert_true(worst->chill >= starts.start[i].chill);
+
     /* water whose temperature is given is not looked at on its coldest day */
     tl_scenario_free(&s);
     const char *given[] = {

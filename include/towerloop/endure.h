@@ -68,6 +68,7 @@ struct tl_endure_start {
     enum tl_endure_day day;
     double danger_min, lost_min, lowest_o2; /* NAN: not run, as it is the only one */
     double ice_min;                         /* likewise; INFINITY also where there was ice before */
+    double chill; /* worst of the temperature limits, as a share of danger; likewise */
 };
 
 #define TL_ENDURE_MOST_STARTS (5 * 24)
@@ -77,8 +78,9 @@ struct tl_endure_starts {
     size_t n;
     size_t days; /* of how many days */
     size_t
-        worst; /* soonest in danger, of oxygen or of ice; if none is, soonest lost; if none is, of
-                     * lowest oxygen */
+        worst; /* soonest in danger, of oxygen or of ice; if none is, of temperatures furthest beyond
+                     * danger; if none are, soonest lost; if none is, of lowest oxygen, or where oxygen
+                     * stays above caution, of temperatures closest to danger */
 };
 
 /* --- one case ----------------------------------------------------------------------------------- */
@@ -88,7 +90,7 @@ struct tl_endure_case {
     double outage_d; /* > 0 */
     double follow_d; /* how long it is followed after the outage, >= 0 */
     double fish;     /* share of the scenario's fish and of feed given by mass; 1 = as they are */
-    double warmer_degC;
+    double warmer_degC; /* within 0 to 40 degC where it fails */
     bool feed_stopped;  /* from the failure until the power is back */
     double extra_g_d;   /* an emergency aerator, its transfer as that of `aerator` */
     double extra_for_d; /* how long it runs; at most the outage counts */
@@ -141,8 +143,6 @@ struct tl_endured {
 int tl_endure_run(const struct tl_scenario *s, const struct tl_worst_hour *when,
                   const struct tl_endure_case *c, const volatile int *interrupted,
                   struct tl_endured *out);
-/* A result of which nothing is known, for a reason. */
-void tl_endure_skip(struct tl_endured *out, const char *fault);
 void tl_endured_free(struct tl_endured *e);
 
 /* What the sized aerator keeps oxygen above danger by; common practice, no source. */

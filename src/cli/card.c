@@ -149,15 +149,13 @@ static void add_times(const struct tl_endure_study *s, enum tl_unit_system units
             add_times_row(s, (size_t)f, failure(s, (enum tl_failure)f), "", c);
     tl_text_addf(&warmer, ", water %s",
                  quantity(TL_DIM_TEMPERATURE, units,
-                          s->when.temperature_degC + tl_endure_warmer_degC[WARMEST])
+                          s->when.temperature_degC + s->plan[TL_ENDURE_TABLE + WARMEST].warmer_degC)
                      .text);
     add_case(s, ALL_FISH, WARMEST, tl_text_string(&warmer), c);
     add_case(s, HALF_MORE_FISH, AS_IT_IS, ", half more fish", c);
     tl_text_free(&warmer);
     if (isfinite(s->result[asked].ice_min))
-        tl_text_addf(&c->part[TL_CARD_TIMES].note,
-                     "The water freezes after %s: keep a hole open; under ice these times are "
-                     "shorter. ",
+        tl_text_addf(&c->part[TL_CARD_TIMES].note, "The water freezes after %s: keep a hole open. ",
                      span(s->result[asked].ice_min).text);
     tl_text_add(&c->part[TL_CARD_TIMES].note,
                 "Calculated, not measured: act at once, never wait. Gasping fish are in danger "

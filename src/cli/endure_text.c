@@ -272,8 +272,8 @@ static void add_water(struct tl_text *t, const struct tl_endure_study *s, enum t
         else
             tl_text_addf(t, " There is ice on the water from the start, ");
         add_quantity(t, TL_DIM_MASS, units, 1000 * e->most_ice_kg, "");
-        tl_text_addf(t, " at most: keep a hole open. Gas is reckoned as over open water, so "
-                        "oxygen under ice is lower than said here.");
+        tl_text_addf(t, " at most: keep a hole open. No air comes through the ice, which is "
+                        "reckoned with.");
     }
     if (isnan(e->water_back_degC))
         return;
@@ -422,6 +422,8 @@ static void say_films(const struct tl_endure_study *s, FILE *f)
     tl_page_say(f, TL_PAGE_LINES, 0, &t);
 }
 
+#define WORTH_SHADING_DEGC 15.0 /* colder water is short of warmth, not of shade; judgement */
+
 static void say_helps(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
 {
     enum { WIDE = 34, GAINED = 13 };
@@ -445,6 +447,10 @@ static void say_helps(const struct tl_endure_study *s, enum tl_unit_system units
     tl_page_line(f, &t);
     for (size_t h = 0; h < TL_NHELP; h++) {
         const struct tl_endured *e = &s->result[TL_ENDURE_HELPS + h];
+        if (h == TL_HELP_COOLER && s->when.temperature_degC < WORTH_SHADING_DEGC) {
+            tl_text_free(&label[h]);
+            continue;
+        }
         const double gained = fmin(e->danger_min, end) - fmin(none->danger_min, end);
         char text[SHOWN] = "-";
         tl_text_addf(&t, "%-*s", WIDE, tl_text_string(&label[h]));
@@ -503,7 +509,7 @@ static void say_table(const struct tl_endure_study *s, enum tl_unit_system units
     for (int w = 0; w < TL_ENDURE_WARMTHS; w++) {
         struct tl_text at = {0};
         add_quantity(&at, TL_DIM_TEMPERATURE, units,
-                     s->when.temperature_degC + tl_endure_warmer_degC[w], "");
+                     s->when.temperature_degC + s->plan[TL_ENDURE_TABLE + w].warmer_degC, "");
         tl_text_addf(&t, "%12s", tl_text_string(&at));
         tl_text_free(&at);
     }

@@ -514,12 +514,6 @@ static void know_nothing(struct tl_endured *out)
         out->outside[i] = NAN;
 }
 
-void tl_endure_skip(struct tl_endured *out, const char *fault)
-{
-    know_nothing(out);
-    (void)tl_format(out->fault, sizeof out->fault, "%s", fault);
-}
-
 int tl_endure_run(const struct tl_scenario *s, const struct tl_worst_hour *when,
                   const struct tl_endure_case *c, const volatile int *interrupted,
                   struct tl_endured *out)

@@ -35,6 +35,13 @@ void tl_endure_question_default(struct tl_endure_question *q)
 
 /* --- the plan ----------------------------------------------------------------------------------- */
 
+/* By how much the water can be warmer, of `by_degC`: within the range of the key. */
+static double within_range(const struct tl_endure_study *s, double by_degC)
+{
+    const double now = s->when.temperature_degC;
+    return by_degC < 0 ? fmax(by_degC, fmin(-now, 0)) : fmin(by_degC, fmax(HOTTEST_DEGC - now, 0));
+}
+
 static void plan_helps(struct tl_endure_study *s, const struct tl_endure_case *usual)
 {
     static const char *const key[TL_NHELP] = {
@@ -50,7 +57,7 @@ static void plan_helps(struct tl_endure_study *s, const struct tl_endure_case *u
         (void)tl_format(s->key[TL_ENDURE_HELPS + h], TL_ENDURE_KEY, "help_%s", key[h]);
     }
     help[TL_HELP_FEED].feed_stopped = true;
-    help[TL_HELP_COOLER].warmer_degC = -TL_HELP_COOLER_DEGC;
+    help[TL_HELP_COOLER].warmer_degC = within_range(s, -TL_HELP_COOLER_DEGC);
     help[TL_HELP_BATTERY].extra_g_d = q->battery_w / 1000 * q->aeration_g_kwh * 24;
     help[TL_HELP_BATTERY].extra_for_d = q->battery_wh / q->battery_w / 24;
     help[TL_HELP_AERATOR].extra_g_d = q->aerator_g_d;
@@ -64,7 +71,7 @@ static void plan_table(struct tl_endure_study *s, const struct tl_endure_case *u
             const int i = TL_ENDURE_TABLE + f * TL_ENDURE_WARMTHS + w;
             s->plan[i] = *usual;
             s->plan[i].fish = tl_endure_fish[f];
-            s->plan[i].warmer_degC = tl_endure_warmer_degC[w];
+            s->plan[i].warmer_degC = within_range(s, tl_endure_warmer_degC[w]);
             s->plan[i].follow_d = usual->outage_d / 2;
             (void)tl_format(s->key[i], TL_ENDURE_KEY, "fish_%g_warmer_%g", 100 * tl_endure_fish[f],
                             tl_endure_warmer_degC[w]);
@@ -142,12 +149,9 @@ static int do_case(void *arg, size_t job)
     const struct work *w = arg;
     struct tl_endure_study *s = w->study;
     const size_t i = w->pending[job];
-    const double t_degC = s->when.temperature_degC + s->plan[i].warmer_degC;
     int status = TL_OK;
 
-    if (t_degC < 0 || t_degC > HOTTEST_DEGC)
-        tl_endure_skip(&s->result[i], "outside 0 to 40 degC");
-    else if (i == TL_ENDURE_NEED)
+    if (i == TL_ENDURE_NEED)
         status =
             tl_endure_need(s->scenario, &s->starts, &s->plan[i], w->o->interrupted, &s->need_g_d);
     else

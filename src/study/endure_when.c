@@ -305,6 +305,7 @@ static void add_start(const struct choice *c, struct tl_endure_starts *out, doub
         .day = day,
         .danger_min = NAN,
         .ice_min = NAN,
+        .chill = NAN,
         .lost_min = NAN,
         .lowest_o2 = NAN};
     for (int i = 0; i < TL_NWATER; i++)
@@ -398,36 +399,60 @@ struct trials {
     const volatile int *interrupted;
 };
 
+/* How near the temperature comes to danger, 1 = there: by its change, by cold or by warmth. Cold and warmth
+ * count from what they are midway between the cautions. */
+static double chill_of(const struct tl_endured *e, const struct tl_limits *l)
+{
+    const double mid = 0.5 * (l->cold.caution + l->warm.caution);
+    double most = 0;
+    for (int i = TL_LIMIT_COLD; i <= TL_LIMIT_DAY_CHANGE; i++) {
+        const struct tl_endured_limit *x = &e->limit[i];
+        const double from = i == TL_LIMIT_COLD || i == TL_LIMIT_WARM ? mid : 0;
+        most = fmax(most, (x->worst - from) / (x->danger - from)); /* NAN counts as nothing */
+    }
+    return most;
+}
+
 static int try_start(void *arg, size_t i)
 {
     const struct trials *t = arg;
     const struct tl_endure_question *q = t->choice->q;
-    const struct tl_endure_case c = {.fails = q->fails, .outage_d = q->outage_d, .fish = 1};
+    const struct tl_scenario *scenario = t->choice->scenario;
+    const struct tl_endure_case c = {.fails = q->fails,
+                                     .outage_d = q->outage_d,
+                                     .fish = 1,
+                                     .judged = scenario->setup.weather.given};
     struct tl_endure_start *start = &t->starts->start[i];
     struct tl_endured e;
 
-    int status = look_up(&t->choice->scenario->setup, &start->when);
+    int status = look_up(&scenario->setup, &start->when);
     if (status || t->starts->n == 1)
         return status;
-    status = tl_endure_run(t->choice->scenario, &start->when, &c, t->interrupted, &e);
+    status = tl_endure_run(scenario, &start->when, &c, t->interrupted, &e);
     if (status)
         return status;
     start->danger_min = e.danger_min;
     start->lost_min = e.lost_min;
     start->ice_min = e.ice_min > 0 ? e.ice_min : INFINITY;
     start->lowest_o2 = *e.fault ? NAN : e.lowest_o2;
+    start->chill = c.judged && !*e.fault ? chill_of(&e, &scenario->limits) : 0;
     tl_endured_free(&e);
     return TL_OK;
 }
 
-static bool is_worse(const struct tl_endure_start *a, const struct tl_endure_start *b)
+static bool is_worse(const struct tl_limits *l, const struct tl_endure_start *a,
+                     const struct tl_endure_start *b)
 {
     const double harm_a = fmin(a->danger_min, a->ice_min);
     const double harm_b = fmin(b->danger_min, b->ice_min);
     if (harm_a != harm_b)
         return harm_a < harm_b;
+    if (isinf(harm_a) && fmax(a->chill, b->chill) >= 1 && a->chill != b->chill)
+        return a->chill > b->chill;
     if (a->lost_min != b->lost_min)
         return a->lost_min < b->lost_min;
+    if (fmin(a->lowest_o2, b->lowest_o2) > l->o2.caution && a->chill != b->chill)
+        return a->chill > b->chill;
     return a->lowest_o2 < b->lowest_o2;
 }
 
@@ -444,7 +469,7 @@ static int try_all(const struct choice *c, const struct tl_endure_options *o,
                                  .progress_arg = o ? o->progress_arg : NULL};
     int status = tl_pool_run(&pool);
     for (size_t i = 1; i < out->n && !status; i++)
-        if (is_worse(&out->start[i], &out->start[out->worst]))
+        if (is_worse(&c->scenario->limits, &out->start[i], &out->start[out->worst]))
             out->worst = i;
     return status;
 }
