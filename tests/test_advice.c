@@ -446,6 +446,150 @@ static void dry_media_are_wetted(void **state)
     assert_false(lists(&advice, "narrower"));
 }
 
+static const char *because(const struct tl_advice *a, const char *word)
+{
+    for (size_t i = 0; i < a->items; i++)
+        if (strstr(a->item[i].lever, word))
+            return a->item[i].because;
+    fail_msg("nothing says: %s", word);
+    return NULL;
+}
+
+/* Ice closes the water and the fish run out of oxygen. That is the worst limit, but what keeps the water
+ * open comes first: an aerator leaves the fish in water that freezes. A heater helps where no limit of cold
+ * is set, too. */
+static void ice_over_fish(void **state)
+{
+    const char *set[11];
+    struct tl_assessment base;
+    struct tl_advice a;
+    (void)state;
+    memcpy(set, frost, sizeof frost);
+    set[1] = "weather={air temperature: -15 degC, latitude: 48 deg}";
+    set[4] = "length=40 d";
+    set[6] = "fish=[{name: koi, count: 60, mean mass: 500 g}]";
+    set[7] = "aerator.oxygen transfer=0 g/d";
+    set[8] = "pump.flow=0 m3/h";
+    set[9] = "feeding={}";
+    advise(set, 10, &base, &a);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_O2].grade, TL_DANGER);
+    assert_true(base.heat.ice_h > 0);
+    assert_non_null(strstr(a.item[0].lever, "a heater of "));
+    assert_non_null(strstr(a.item[0].because, "no ice, was "));
+    assert_true(lists(&a, "an aerator of "));
+
+    memcpy(set, frost, sizeof frost);
+    set[7] = "limits.temperature={caution low: none, danger low: none}";
+    advise(set, 8, &base, &a);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_COLD].grade, TL_WITHIN);
+    assert_non_null(strstr(a.item[0].lever, "a heater of "));
+    assert_non_null(strstr(a.item[0].because, "no ice, was "));
+}
+
+/* Cold water let in at once: the cure is at the tap, and not a cover or a net that make the tank a little
+ * colder beforehand. */
+static void cold_tap(void **state)
+{
+    static const char *const set[] = {
+        "temperature=from weather",
+        "weather={air temperature: {mean: 20 degC, daily swing: 4 degC}, latitude: 48 deg}",
+        "start=2027-06-20",
+        "starting water.temperature=22 degC",
+        "source water.temperature=4 degC",
+        "length=12 d",
+        "fish=[{name: koi, count: 4, mean mass: 500 g}]",
+        "events=[{at: day 5 12:00, change water: 60 %}]"};
+    struct tl_assessment base;
+    struct tl_advice a;
+    (void)state;
+    advise(set, 8, &base, &a);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_HOUR_CHANGE].grade, TL_DANGER);
+    assert_non_null(strstr(a.item[0].lever, "bring new water to the temperature of the tank"));
+    assert_true(lists(&a, "change half as much water at once, and the rest a day later"));
+    assert_false(lists(&a, "cover") || lists(&a, "a net") || lists(&a, "insulate"));
+
+    /* degrees of change, in those of the keeper */
+    advise_in(TL_US, set, 8, &base, &a);
+    assert_non_null(strstr(a.item[0].because, " degF"));
+    assert_null(strstr(a.item[0].because, "degC"));
+    assert_null(strstr(a.item[0].lever, "degC"));
+    double after = 0, before = 0;
+    const char *said = because(&a, "change half as much");
+    assert_int_equal(
+        sscanf(said, "temperature change in an hour at worst %lf, was %lf degF", &after, &before),
+        2);
+    near(before, 1.8 * base.verdict.limit[TL_LIMIT_HOUR_CHANGE].worst, 0.051);
+}
+
+/* A heater that failed wants another one; one that is set too high, a lower mark. */
+static void heaters(void **state)
+{
+    const char *set[10];
+    struct tl_assessment base;
+    struct tl_advice a;
+    (void)state;
+    memcpy(set, frost, sizeof frost);
+    set[3] = "starting water.temperature=9 degC";
+    set[7] = "heater={power: 12 kW, keep at: 9 degC}";
+    set[8] = "events=[{at: day 3, heater: off, for: 6 d}]";
+    advise(set, 9, &base, &a);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_COLD].grade, TL_DANGER);
+    assert_non_null(strstr(a.item[0].lever, "a second heater ready"));
+    assert_false(lists(&a, "a heater of "));
+
+    /* one that is too weak as well is replaced by one that keeps what it was to keep */
+    set[7] = "heater={power: 1 kW, keep at: 9 degC}";
+    set[8] = "title=x";
+    advise(set, 9, &base, &a);
+    assert_non_null(strstr(a.item[0].lever, "that keeps 9 degC"));
+
+    set[1] = "weather={air temperature: 12 degC, latitude: 48 deg}";
+    set[7] = "heater={power: 100 kW, keep at: 40 degC}";
+    advise(set, 9, &base, &a);
+    assert_int_equal(base.verdict.limit[TL_LIMIT_WARM].grade, TL_DANGER);
+    assert_non_null(strstr(a.item[0].lever, "set the heater to 13 degC at first instead of 40"));
+}
+
+/* What is fed in the cold stays in the water; a pH that then is not held down is no price for it. */
+static void fed_in_the_cold(void **state)
+{
+    static const char *const set[] = {"temperature=4 degC", "length=20 d", "fish[0].count=60",
+                                      "tower.trays=8"};
+    static const char *const table[] = {"temperature=4 degC",
+                                        "length=20 d",
+                                        "fish[0].count=60",
+                                        "tower.trays=8",
+                                        "feeding.ration={8 degC: 0 %/d, 12 degC: 1 %/d}",
+                                        "starting water={ammonia: 3 mg/L as N, pH: 8.3}"};
+    struct tl_assessment base;
+    struct tl_advice a;
+    (void)state;
+    advise(set, 4, &base, &a);
+    assert_true(base.verdict.grade > TL_WITHIN);
+    assert_non_null(strstr(a.item[0].lever, "feed nothing while the water is below 8 degC"));
+    advise(table, 6, &base, &a);
+    assert_true(base.verdict.grade > TL_WITHIN);
+    assert_false(lists(&a, "feed nothing"));
+}
+
+/* No run for what cannot help: media that are wet, a tower that had no water or no film. */
+static void levers_that_cannot_help(void **state)
+{
+    static const char *const wet[] = {"length=10 d", "tower.plan area=0.32 m2"};
+    static const char *const bare[] = {"length=10 d", "tower.biofilm=new"};
+    struct tl_assessment base;
+    struct tl_advice a;
+    (void)state;
+    advise(wet, 2, &base, &a);
+    assert_true(a.items > 0);
+    assert_false(lists(&a, "narrower"));
+    assert_int_equal(a.tried, 4);
+    advise(bare, 2, &base, &a);
+    assert_true(base.limiting.film < 0.5);
+    assert_false(lists(&a, "trays instead of"));
+    assert_int_equal(a.tried, 4);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -465,6 +609,11 @@ int main(void)
         cmocka_unit_test(cool_water),
         cmocka_unit_test(warm_water),
         cmocka_unit_test(dry_media_are_wetted),
+        cmocka_unit_test(ice_over_fish),
+        cmocka_unit_test(cold_tap),
+        cmocka_unit_test(heaters),
+        cmocka_unit_test(fed_in_the_cold),
+        cmocka_unit_test(levers_that_cannot_help),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -765,6 +765,19 @@ static void check_limits(struct tl_reader *r)
                  "caution low is not below caution high");
 }
 
+static void check_heater(struct tl_reader *r)
+{
+    const struct tl_scenario *s = &r->draft->s;
+    const double keep_degC = s->setup.heater.keep_degC, warm_degC = s->limits.warm.caution;
+    if (!given(r, "heater.keep at") || !sound(r, "heater.keep at") || !sound(r, "limits") ||
+        !(s->setup.heater.power_w > 0) || !(keep_degC > warm_degC))
+        return;
+    tl_warn(r, tl_place(r, "heater.keep at"),
+            "keeps the water at %s degC or more, and above %s degC it is too warm for the fish "
+            "(limits: temperature: caution high)",
+            shown(TL_DIM_NUMBER, keep_degC, 3).text, shown(TL_DIM_NUMBER, warm_degC, 3).text);
+}
+
 static void check_parameters(struct tl_reader *r)
 {
     const struct tl_params *p = &r->draft->s.setup.params;
@@ -811,6 +824,7 @@ void tl_finish(struct tl_reader *r)
     tl_check_medicine(r);
     check_log(r);
     check_limits(r);
+    check_heater(r);
     check_parameters(r);
     tl_check_events(r);
     tl_fill_sun(r);

@@ -4,12 +4,12 @@
 #include "towerloop/advice.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "costs.h"
+#include "levers.h"
 #include "loop.h"
 #include "text.h"
 #include "towerloop/chem.h"
@@ -18,74 +18,30 @@
 #include "towerloop/status.h"
 #include "towerloop/units.h"
 
-/* What a lever may look at. */
-struct question {
-    const struct tl_assessment *base;
-    enum tl_limit_id worst;
-    enum tl_unit_system units; /* of its words */
-};
-
-#define BIT(limit) (1u << (limit))
+#define BIT(limit) TL_LIMIT_BIT(limit)
 #define AMMONIA    (BIT(TL_LIMIT_NH3) | BIT(TL_LIMIT_TAN_CHRONIC) | BIT(TL_LIMIT_TAN_ACUTE))
 #define NITROGEN   (AMMONIA | BIT(TL_LIMIT_NO2))
+#define COLD       (BIT(TL_LIMIT_COLD) | BIT(TL_ICE))
+#define WARM       BIT(TL_LIMIT_WARM)
+#define CHANGES    (BIT(TL_LIMIT_HOUR_CHANGE) | BIT(TL_LIMIT_DAY_CHANGE))
 #define ANY        (BIT(TL_NLIMIT) - 1)
 #define BUFFER     (BIT(TL_LIMIT_ALK) | BIT(TL_LIMIT_PH_LOW) | BIT(TL_LIMIT_PH_SWING))
 
 struct lever {
-    unsigned against; /* limits, as bits */
+    unsigned against;  /* limits and ice, as bits */
+    bool whatever_for; /* right whatever it brings to light, so that no price is too dear */
     /* Pull it on `s`; false when there is nothing to pull. */
-    bool (*pull)(const struct question *q, struct tl_scenario *s, char *text);
+    bool (*pull)(const struct tl_question *q, struct tl_scenario *s, char *text);
 };
 
-static void say(char *text, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void say(char *text, const char *format, ...)
+static struct tl_lever_figure weight(const struct tl_question *q, double mass_g)
 {
-    struct tl_text t = {0};
-    va_list args;
-    va_start(args, format);
-    tl_text_addv(&t, format, args);
-    va_end(args);
-    (void)tl_format(text, TL_ADVICE_TEXT, "%s", tl_text_string(&t));
-    tl_text_free(&t);
-}
-
-/* Two digits: nobody weighs salt to the gram. */
-static double round2(double x)
-{
-    if (!(x > 0))
-        return 0;
-    const double step = pow(10, floor(log10(x)) - 1);
-    return ceil(x / step) * step;
-}
-
-/* So many digits, and never a power of ten. */
-struct figure {
-    char text[40];
-};
-
-static struct figure figure(double x, int digits)
-{
-    struct figure f;
-    tl_display_text(TL_DIM_NUMBER, TL_METRIC, x, digits, f.text, sizeof f.text);
-    return f;
-}
-
-static struct figure amount(const struct question *q, enum tl_dim dim, double base_value)
-{
-    struct figure f;
-    tl_display_text(dim, q->units, base_value, 2, f.text, sizeof f.text);
-    return f;
-}
-
-static struct figure weight(const struct question *q, double mass_g)
-{
-    return amount(q, TL_DIM_MASS, mass_g);
+    return tl_lever_amount(q, TL_DIM_MASS, mass_g);
 }
 
 /* --- the levers --------------------------------------------------------------------------------- */
 
-static bool add_fewer_fish(const struct question *q, struct tl_scenario *s, char *text)
+static bool add_fewer_fish(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     bool any = false;
     (void)q;
@@ -96,11 +52,11 @@ static bool add_fewer_fish(const struct question *q, struct tl_scenario *s, char
             any = true;
         }
     }
-    say(text, "add only half of the new fish");
+    tl_lever_say(text, "add only half of the new fish");
     return any;
 }
 
-static bool keep_fewer_fish(const struct question *q, struct tl_scenario *s, char *text)
+static bool keep_fewer_fish(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     bool any = false;
     (void)q;
@@ -112,7 +68,7 @@ static bool keep_fewer_fish(const struct question *q, struct tl_scenario *s, cha
         }
     }
     /* events that take fish away still find them: the model takes at most what is there */
-    say(text, "start with a quarter fewer fish");
+    tl_lever_say(text, "start with a quarter fewer fish");
     return any;
 }
 
@@ -123,7 +79,7 @@ static void halve(struct tl_ration *r)
         r->table.y[i] /= 2;
 }
 
-static bool feed_half(const struct question *q, struct tl_scenario *s, char *text)
+static bool feed_half(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     (void)q;
     if (s->setup.feeding.meals == 0)
@@ -132,21 +88,70 @@ static bool feed_half(const struct question *q, struct tl_scenario *s, char *tex
     for (size_t i = 0; i < s->setup.events; i++)
         if (s->setup.event[i].kind == TL_EVENT_RATION)
             halve(&s->setup.event[i].ration);
-    say(text, "feed half as much");
+    tl_lever_say(text, "feed half as much");
     return true;
 }
 
-static bool more_trays(const struct question *q, struct tl_scenario *s, char *text)
+#define TOO_COLD_TO_FEED_DEGC 8.0 /* common practice, no source */
+
+static double lowest_degC(const struct tl_assessment *a)
+{
+    return a->outdoors ? a->heat.lowest_degC : a->verdict.limit[TL_LIMIT_COLD].worst;
+}
+
+static bool feeds_at(const struct tl_ration *r, double degC)
+{
+    return r->kind == TL_RATION_TABLE ? tl_table_at(&r->table, degC) > 0 : r->value > 0;
+}
+
+/* Fish hardly digest in cold water, and a cold film oxidises little of what comes of it. */
+static bool fast_in_the_cold(const struct tl_question *q, struct tl_scenario *s, char *text)
+{
+    struct tl_feeding *f = &s->setup.feeding;
+    const double below = fmax(lowest_degC(q->base), f->none_below_degC);
+    bool feeds = feeds_at(&f->ration, below);
+    for (size_t i = 0; i < s->setup.events; i++)
+        feeds = feeds || (s->setup.event[i].kind == TL_EVENT_RATION &&
+                          feeds_at(&s->setup.event[i].ration, below));
+    if (f->meals == 0 || !(below < TOO_COLD_TO_FEED_DEGC) || !feeds)
+        return false;
+    f->none_below_degC = TOO_COLD_TO_FEED_DEGC;
+    tl_lever_say(text, "feed nothing while the water is below %s",
+                 tl_lever_amount(q, TL_DIM_TEMPERATURE, TOO_COLD_TO_FEED_DEGC).text);
+    return true;
+}
+
+#define HARDLY_ANY_FLOW 0.2 /* of the pump's, over the tower */
+#define FULL_GROWN      0.5 /* of a mature film */
+
+/* The tower had water at the ammonia peak, and a film if it began without one; more of it would else be as
+ * dry or as bare. */
+static bool tower_worked(const struct tl_setup *s, const struct tl_limiting *l)
+{
+    return isnan(l->at_d) || (l->flow >= HARDLY_ANY_FLOW &&
+                              (s->tower.biofilm == TL_BIOFILM_MATURE || l->film >= FULL_GROWN));
+}
+
+/* What holds the film back is nothing that the water lacks, or does not bring. */
+static bool area_limits(const struct tl_setup *s, const struct tl_limiting *l)
+{
+    return tower_worked(s, l) &&
+           !(fmin(l->oxygen, fmin(l->alkalinity, l->ph)) < fmin(l->depth, l->ammonia));
+}
+
+static bool more_trays(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     const int before = s->setup.tower.trays;
-    (void)q;
+    if (!tower_worked(&s->setup, &q->base->limiting))
+        return false;
     s->setup.tower.trays = before + (before + 1) / 2;
-    say(text, "%d trays instead of %d", s->setup.tower.trays, before);
+    tl_lever_say(text, "%d trays instead of %d", s->setup.tower.trays, before);
     return true;
 }
 
 #define MOST_TRAYS         200 /* of a scenario */
 #define MOST_TIMES_AS_HIGH 4
+#define THIRSTY            1.5 /* from here on twice as narrow is nearer to well wetted */
 
 /* The load at which the media count as well wetted, over that of the pump; 0 where they lie under water or
  * nothing flows. */
@@ -164,18 +169,20 @@ static double thirst(const struct tl_setup *s)
 }
 
 /* The same media in two to four times as many trays of so much less area. */
-static bool narrower_tower(const struct question *q, struct tl_scenario *s, char *text)
+static bool narrower_tower(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     struct tl_tower *t = &s->setup.tower;
     const double wanted = thirst(&s->setup);
     const int times = (int)fmin(fmax(round(wanted), 2), MOST_TIMES_AS_HIGH);
     char before[40], after[40];
-    if (!(wanted > 1) || times * t->trays > MOST_TRAYS)
+    if (!(wanted >= THIRSTY) || !area_limits(&s->setup, &q->base->limiting) ||
+        times * t->trays > MOST_TRAYS)
         return false;
     tl_display_text(TL_DIM_AREA, q->units, t->plan_area_m2, 3, before, sizeof before);
     t->plan_area_m2 /= times;
     tl_display_text(TL_DIM_AREA, q->units, t->plan_area_m2, 3, after, sizeof after);
-    say(text,
+    tl_lever_say(
+        text,
         "the same media higher and narrower, well braced: %d trays of %s instead of %d of %s, so "
         "that "
         "more of them are wet",
@@ -184,28 +191,28 @@ static bool narrower_tower(const struct question *q, struct tl_scenario *s, char
     return true;
 }
 
-static bool seed_media(const struct question *q, struct tl_scenario *s, char *text)
+static bool seed_media(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     (void)q;
     if (s->setup.tower.biofilm != TL_BIOFILM_NEW)
         return false;
     s->setup.tower.biofilm = TL_BIOFILM_SEEDED;
     s->setup.tower.seeded_share = 0.3;
-    say(text, "seed the media, 30 %% from a filter in use");
+    tl_lever_say(text, "seed the media, 30 %% from a filter in use");
     return true;
 }
 
-static bool all_to_tower(const struct question *q, struct tl_scenario *s, char *text)
+static bool all_to_tower(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     (void)q;
     if (s->setup.to_tower >= 1)
         return false;
     s->setup.to_tower = 1;
-    say(text, "send all of the pump's flow over the tower");
+    tl_lever_say(text, "send all of the pump's flow over the tower");
     return true;
 }
 
-static bool keep_pumping(const struct question *q, struct tl_scenario *s, char *text)
+static bool keep_pumping(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     size_t kept = 0;
     (void)q;
@@ -219,21 +226,21 @@ static bool keep_pumping(const struct question *q, struct tl_scenario *s, char *
     }
     const bool any = kept < s->setup.events;
     s->setup.events = kept;
-    say(text, "a second pump ready on a supply of its own");
+    tl_lever_say(text, "a second pump ready on a supply of its own");
     return any;
 }
 
-static bool keep_pump_clean(const struct question *q, struct tl_scenario *s, char *text)
+static bool keep_pump_clean(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     (void)q;
     if (!(s->setup.pump.fouling_1_d > 0))
         return false;
     s->setup.pump.fouling_1_d = 0;
-    say(text, "clean the pump often enough to keep its flow");
+    tl_lever_say(text, "clean the pump often enough to keep its flow");
     return true;
 }
 
-static bool keep_aerating(const struct question *q, struct tl_scenario *s, char *text)
+static bool keep_aerating(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     size_t kept = 0;
     (void)q;
@@ -246,103 +253,26 @@ static bool keep_aerating(const struct question *q, struct tl_scenario *s, char 
     }
     const bool any = kept < s->setup.events;
     s->setup.events = kept;
-    say(text, "an aerator on a supply of its own that never stops");
+    tl_lever_say(text, "an aerator on a supply of its own that never stops");
     return any;
 }
 
-static bool more_air(const struct question *q, struct tl_scenario *s, char *text)
+static bool more_air(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
-    double biomass_kg = 0;
-    for (size_t i = 0; i < s->setup.fish_groups; i++)
-        biomass_kg += s->setup.fish[i].count * s->setup.fish[i].mean_mass_g / 1000;
-    /* double it; without one, about what the fish at rest use */
     const double before = s->setup.aerator_g_d;
-    s->setup.aerator_g_d = before > 0 ? 2 * before : fmax(24, round2(2.4 * biomass_kg));
+    s->setup.aerator_g_d = before > 0 ? 2 * before : tl_lever_aerator_g_d(&s->setup);
     for (size_t i = 0; i < s->setup.events; i++)
         if (s->setup.event[i].kind == TL_EVENT_AERATOR)
             s->setup.event[i].value *= 2;
     if (q->units == TL_US)
-        say(text, "an aerator of %s oxygen transfer instead of %s",
-            amount(q, TL_DIM_MASS_FLOW, s->setup.aerator_g_d).text,
-            amount(q, TL_DIM_MASS_FLOW, before).text);
+        tl_lever_say(text, "an aerator of %s oxygen transfer instead of %s",
+                     tl_lever_amount(q, TL_DIM_MASS_FLOW, s->setup.aerator_g_d).text,
+                     tl_lever_amount(q, TL_DIM_MASS_FLOW, before).text);
     else /* as makers give it */
-        say(text, "an aerator of %s g/h oxygen transfer instead of %s",
-            figure(s->setup.aerator_g_d / 24, 3).text, figure(before / 24, 3).text);
+        tl_lever_say(text, "an aerator of %s g/h oxygen transfer instead of %s",
+                     tl_lever_figure(s->setup.aerator_g_d / 24, 3).text,
+                     tl_lever_figure(before / 24, 3).text);
     return true;
-}
-
-/* More of a water that holds chlorine would trade one harm for another. */
-static bool more_trickle(const struct question *q, struct tl_scenario *s, char *text)
-{
-    const double before = s->setup.trickle_1_d;
-    (void)q;
-    if (s->setup.source.water[TL_HOCL] > 0 && !s->setup.source.dechlorinated)
-        return false;
-    s->setup.trickle_1_d = before > 0 ? 2 * before : 0.1;
-    say(text, "trickle in %.3g %% of the tank a day instead of %.3g %%", 100 * s->setup.trickle_1_d,
-        100 * before);
-    return true;
-}
-
-static struct tl_event *append_event(struct tl_scenario *s)
-{
-    struct tl_event *more = realloc(s->setup.event, (s->setup.events + 1) * sizeof *s->setup.event);
-    if (!more)
-        return NULL;
-    s->setup.event = more;
-    more[s->setup.events] = (struct tl_event){0};
-    return &more[s->setup.events++];
-}
-
-/* Chloride to ten times the worst nitrite, from the start. */
-static bool salt(const struct question *q, struct tl_scenario *s, char *text)
-{
-    const double no2 = q->base->verdict.limit[TL_LIMIT_NO2].worst;
-    const double ratio = s->limits.no2_chloride_ratio;
-    const double have = fmin(s->setup.starting.water[TL_CL], s->setup.source.water[TL_CL]);
-    const double short_g_m3 = 1.1 * ratio * no2 - have;
-
-    if (q->base->verdict.limit[TL_LIMIT_NO2].grade != TL_DANGER || !(short_g_m3 > 0))
-        return false;
-    const double dose_g = round2(short_g_m3 * s->setup.tank.volume_m3 / 0.6066);
-    /* what the trickle and the changes wash out is put back every week */
-    const double washed = 1 - exp(-7 * s->setup.trickle_1_d) *
-                                  (s->setup.change_every_d > 0 ? pow(1 - s->setup.change_amount,
-                                                                     7 / s->setup.change_every_d)
-                                                               : 1);
-    const double weekly_g = washed > 0.01 ? round2(dose_g * washed) : 0;
-    for (double t = s->setup.start_d; t <= s->setup.start_d + s->setup.length_d; t += 7) {
-        struct tl_event *e = append_event(s);
-        if (!e)
-            return false;
-        *e = (struct tl_event){.at_d = t,
-                               .kind = TL_EVENT_DOSE,
-                               .dose = TL_DOSE_SALT,
-                               .value = t > s->setup.start_d ? weekly_g : dose_g};
-        if (weekly_g <= 0)
-            break;
-    }
-    if (weekly_g > 0)
-        say(text, "plain salt, %s at the start and %s a week", weight(q, dose_g).text,
-            weight(q, weekly_g).text);
-    else
-        say(text, "plain salt, %s at the start", weight(q, dose_g).text);
-    return true;
-}
-
-static bool less_salt(const struct question *q, struct tl_scenario *s, char *text)
-{
-    size_t kept = 0;
-    (void)q;
-    for (size_t i = 0; i < s->setup.events; i++) {
-        struct tl_event *e = &s->setup.event[i];
-        if (e->kind != TL_EVENT_DOSE || e->dose != TL_DOSE_SALT)
-            s->setup.event[kept++] = *e;
-    }
-    const bool any = kept < s->setup.events;
-    s->setup.events = kept;
-    say(text, "leave out the salt");
-    return any;
 }
 
 static double booked(const struct tl_ledger_account *a, const char *key)
@@ -353,8 +283,86 @@ static double booked(const struct tl_ledger_account *a, const char *key)
     return 0;
 }
 
+#define WORTH_RINSING 0.08 /* of what the fish excrete: less shows in no worst value */
+
+/* So much more trickle would take off a part of the nitrogen that shows. */
+static bool rinses_nitrogen(const struct tl_question *q, const struct tl_setup *s, double more_1_d)
+{
+    const struct tl_limit_verdict *v = q->base->verdict.limit;
+    const double most_g_m3 = fmax(v[TL_LIMIT_TAN_ACUTE].worst, v[TL_LIMIT_NO2].worst);
+    const double excreted_g_d =
+        booked(&q->base->ledger.nitrogen, "excreted") / q->base->ledger.length_d;
+    return !(more_1_d * s->tank.volume_m3 * most_g_m3 < WORTH_RINSING * excreted_g_d);
+}
+
+/* More of a water that holds chlorine would trade one harm for another. */
+static bool more_trickle(const struct tl_question *q, struct tl_scenario *s, char *text)
+{
+    const double before = s->setup.trickle_1_d;
+    const double more_1_d = before > 0 ? before : 0.1;
+    if (s->setup.source.water[TL_HOCL] > 0 && !s->setup.source.dechlorinated)
+        return false;
+    if (!(q->against & ~NITROGEN) && !rinses_nitrogen(q, &s->setup, more_1_d))
+        return false;
+    s->setup.trickle_1_d = before + more_1_d;
+    tl_lever_say(text, "trickle in %.3g %% of the tank a day instead of %.3g %%",
+                 100 * s->setup.trickle_1_d, 100 * before);
+    return true;
+}
+
+/* Chloride to ten times the worst nitrite, from the start. */
+static bool salt(const struct tl_question *q, struct tl_scenario *s, char *text)
+{
+    const double no2 = q->base->verdict.limit[TL_LIMIT_NO2].worst;
+    const double ratio = s->limits.no2_chloride_ratio;
+    const double have = fmin(s->setup.starting.water[TL_CL], s->setup.source.water[TL_CL]);
+    const double short_g_m3 = 1.1 * ratio * no2 - have;
+
+    if (q->base->verdict.limit[TL_LIMIT_NO2].grade != TL_DANGER || !(short_g_m3 > 0))
+        return false;
+    const double dose_g = tl_lever_round2(short_g_m3 * s->setup.tank.volume_m3 / 0.6066);
+    /* what the trickle and the changes wash out is put back every week */
+    const double washed = 1 - exp(-7 * s->setup.trickle_1_d) *
+                                  (s->setup.change_every_d > 0 ? pow(1 - s->setup.change_amount,
+                                                                     7 / s->setup.change_every_d)
+                                                               : 1);
+    const double weekly_g = washed > 0.01 ? tl_lever_round2(dose_g * washed) : 0;
+    for (double t = s->setup.start_d; t <= s->setup.start_d + s->setup.length_d; t += 7) {
+        struct tl_event *e = tl_lever_append_event(s);
+        if (!e)
+            return false;
+        *e = (struct tl_event){.at_d = t,
+                               .kind = TL_EVENT_DOSE,
+                               .dose = TL_DOSE_SALT,
+                               .value = t > s->setup.start_d ? weekly_g : dose_g};
+        if (weekly_g <= 0)
+            break;
+    }
+    if (weekly_g > 0)
+        tl_lever_say(text, "plain salt, %s at the start and %s a week", weight(q, dose_g).text,
+                     weight(q, weekly_g).text);
+    else
+        tl_lever_say(text, "plain salt, %s at the start", weight(q, dose_g).text);
+    return true;
+}
+
+static bool less_salt(const struct tl_question *q, struct tl_scenario *s, char *text)
+{
+    size_t kept = 0;
+    (void)q;
+    for (size_t i = 0; i < s->setup.events; i++) {
+        struct tl_event *e = &s->setup.event[i];
+        if (e->kind != TL_EVENT_DOSE || e->dose != TL_DOSE_SALT)
+            s->setup.event[kept++] = *e;
+    }
+    const bool any = kept < s->setup.events;
+    s->setup.events = kept;
+    tl_lever_say(text, "leave out the salt");
+    return any;
+}
+
 /* Twice a week what nitrification took beyond what fish and decay gave back in this run. */
-static bool baking_soda(const struct question *q, struct tl_scenario *s, char *text)
+static bool baking_soda(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     const struct tl_ledger_account *a = &q->base->ledger.alkalinity;
     const double used_eq = booked(a, "nitrification") - booked(a, "fish") - booked(a, "decay");
@@ -362,15 +370,15 @@ static bool baking_soda(const struct question *q, struct tl_scenario *s, char *t
 
     if (!(used_eq > 0) || !(days > 0))
         return false;
-    const double dose_g = round2(used_eq / days * 3.5 * 84.007);
+    const double dose_g = tl_lever_round2(used_eq / days * 3.5 * 84.007);
     for (double t = s->setup.start_d; t <= s->setup.start_d + s->setup.length_d; t += 3.5) {
-        struct tl_event *e = append_event(s);
+        struct tl_event *e = tl_lever_append_event(s);
         if (!e)
             return false;
         *e = (struct tl_event){
             .at_d = t, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_BAKING_SODA, .value = dose_g};
     }
-    say(text, "baking soda, %s twice a week", weight(q, dose_g).text);
+    tl_lever_say(text, "baking soda, %s twice a week", weight(q, dose_g).text);
     return true;
 }
 
@@ -378,7 +386,7 @@ static bool baking_soda(const struct question *q, struct tl_scenario *s, char *t
     1.2 /* times the caution of the alkalinity: held there it does not swing below */
 
 /* A plan that holds more than is needed drives the pH up, and with it the poisonous part of ammonia. */
-static bool hold_less(const struct question *q, struct tl_scenario *s, char *text)
+static bool hold_less(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     double *hold = &s->setup.dosing.hold_alkalinity_eq_m3;
     const double before = *hold;
@@ -386,14 +394,15 @@ static bool hold_less(const struct question *q, struct tl_scenario *s, char *tex
     if (!(before > 0) || !(less < 0.9 * before))
         return false;
     *hold = less;
-    say(text, "hold the alkalinity at %s instead of %s", amount(q, TL_DIM_ALKALINITY, less).text,
-        amount(q, TL_DIM_ALKALINITY, before).text);
+    tl_lever_say(text, "hold the alkalinity at %s instead of %s",
+                 tl_lever_amount(q, TL_DIM_ALKALINITY, less).text,
+                 tl_lever_amount(q, TL_DIM_ALKALINITY, before).text);
     return true;
 }
 
 #define KGAL_M3 3.785411784 /* 1000 US gallons: NIST Handbook 44, Appendix C */
 
-static bool dechlorinate(const struct question *q, struct tl_scenario *s, char *text)
+static bool dechlorinate(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     struct tl_setup *u = &s->setup;
     const double per_m3 = u->params.thiosulfate_per_chlorine * u->source.water[TL_HOCL];
@@ -402,16 +411,17 @@ static bool dechlorinate(const struct question *q, struct tl_scenario *s, char *
     u->source.dechlorinated = true;
     u->starting.water[TL_HOCL] = 0;
     if (per_m3 > 0)
-        say(text, "stir %s of sodium thiosulfate into each %s of new water, before fish meet it",
-            weight(q, per_m3 * (q->units == TL_US ? KGAL_M3 : 1)).text,
-            q->units == TL_US ? "1000 gal" : "m3");
+        tl_lever_say(text,
+                     "stir %s of sodium thiosulfate into each %s of new water, before fish meet it",
+                     weight(q, per_m3 * (q->units == TL_US ? KGAL_M3 : 1)).text,
+                     q->units == TL_US ? "1000 gal" : "m3");
     else
-        say(text, "take the chlorine out of the water at the start");
+        tl_lever_say(text, "take the chlorine out of the water at the start");
     return true;
 }
 
 /* The same water little by little: free chlorine is used up as it comes, chloramine is not. */
-static bool trickle_instead(const struct question *q, struct tl_scenario *s, char *text)
+static bool trickle_instead(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     struct tl_setup *u = &s->setup;
     (void)q;
@@ -420,149 +430,37 @@ static bool trickle_instead(const struct question *q, struct tl_scenario *s, cha
         return false;
     u->trickle_1_d += u->change_amount / u->change_every_d;
     u->change_every_d = 0;
-    say(text, "let the water trickle in, %s %% of the tank a day, instead of changing it at once",
-        figure(100 * u->trickle_1_d, 2).text);
+    tl_lever_say(
+        text, "let the water trickle in, %s %% of the tank a day, instead of changing it at once",
+        tl_lever_figure(100 * u->trickle_1_d, 2).text);
     return true;
 }
 
 #define ENOUGH_SHADE 0.95
 
-static bool shade_tower(const struct question *q, struct tl_scenario *s, char *text)
+static bool shade_tower(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     (void)q;
     if (!s->setup.sun.given || s->setup.sun.shaded >= ENOUGH_SHADE)
         return false;
     s->setup.sun.shaded = ENOUGH_SHADE;
-    say(text,
+    tl_lever_say(
+        text,
         "shade the tower against algae: keep %s %% of the light off it, with something that lets "
         "air through",
-        figure(100 * ENOUGH_SHADE, 2).text);
+        tl_lever_figure(100 * ENOUGH_SHADE, 2).text);
     return true;
 }
 
-static bool shade_tank(const struct question *q, struct tl_scenario *s, char *text)
+static bool shade_tank(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     (void)q;
     if (!s->setup.sun.given || !(s->setup.green_g_m3 > 0) ||
         s->setup.sun.tank_shaded >= ENOUGH_SHADE)
         return false;
     s->setup.sun.tank_shaded = ENOUGH_SHADE;
-    say(text, "shade the tank against green water: keep %s %% of the light off it",
-        figure(100 * ENOUGH_SHADE, 2).text);
-    return true;
-}
-
-/* --- against cold and heat, where the weather makes the temperature ------------------------------ */
-
-#define COLD         BIT(TL_LIMIT_COLD)
-#define WARM         BIT(TL_LIMIT_WARM)
-#define CHANGES      (BIT(TL_LIMIT_HOUR_CHANGE) | BIT(TL_LIMIT_DAY_CHANGE))
-#define KEPT_ABOVE   1.0 /* degC above the caution, so that the heater's band stays clear of it */
-#define ANY_POWER_W  1e3 /* a m2 of water: more than any weather takes */
-#define HEATER_SPARE 1.3 /* on the mean of its hardest day; common practice, no source */
-#define ENOUGH_COVER 0.9
-#define INSULATED    1.0 /* W/m2/K, 3 cm of foam */
-#define TOWER_REST_D 90.0
-
-/* The power that keeps the water at that, W: the mean of the day that asks for most; NAN: unknown. */
-static double power_to_keep(const struct tl_setup *given, double degC)
-{
-    struct tl_setup s;
-    struct tl_model *m = NULL;
-    double most_w = NAN;
-
-    if (tl_setup_copy(&s, given))
-        return NAN;
-    s.heater.keep_degC = degC;
-    s.heater.power_w = ANY_POWER_W * (s.tank.surface_m2 + s.chamber.surface_m2);
-    if (tl_model_build(&s, &m) == TL_OK && tl_model_heat(m)) {
-        const struct tl_heat_course *h = tl_model_heat(m);
-        /* the warm-up on the first day is not what it is sized by, but for a run that has no other */
-        const double end = s.start_d + s.length_d;
-        const double first = s.length_d > 2 ? s.start_d + 1 : s.start_d;
-        const double over_d = fmin(1, end - first);
-        for (double t = first; t + over_d <= end + 1e-9; t += 0.25) {
-            const double w = (tl_heat_course_total(h, h->heater_j, t + over_d) -
-                              tl_heat_course_total(h, h->heater_j, t)) /
-                             (over_d * 86400);
-            most_w = fmax(isnan(most_w) ? 0 : most_w, w);
-        }
-    }
-    tl_model_free(m);
-    tl_setup_free(&s);
-    return most_w;
-}
-
-static bool heat(const struct question *q, struct tl_scenario *s, char *text)
-{
-    const double keep_degC = s->limits.cold.caution + KEPT_ABOVE;
-    if (!q->base->outdoors || isnan(keep_degC))
-        return false;
-    const double power_w = round2(HEATER_SPARE * power_to_keep(&s->setup, keep_degC));
-    if (!(power_w > s->setup.heater.power_w))
-        return false;
-    s->setup.heater = (struct tl_heater){power_w, keep_degC};
-    say(text, "a heater of %s that keeps %s, put in by a licensed electrician",
-        amount(q, TL_DIM_POWER, power_w).text, amount(q, TL_DIM_TEMPERATURE, keep_degC).text);
-    return true;
-}
-
-static bool rest_tower(const struct question *q, struct tl_scenario *s, char *text)
-{
-    const double end = s->setup.start_d + s->setup.length_d;
-    const double from_d = q->base->heat.frost_d;
-    if (!q->base->outdoors || !(from_d < end))
-        return false;
-    for (size_t i = 0; i < s->setup.events; i++)
-        if (s->setup.event[i].kind == TL_EVENT_TO_TOWER)
-            return false;
-    struct tl_event *e = append_event(s);
-    if (!e)
-        return false;
-    *e = (struct tl_event){
-        .at_d = from_d, .for_d = fmin(TOWER_REST_D, end - from_d), .kind = TL_EVENT_TO_TOWER};
-    say(text, "shut the tower from the first frost on, for %s days, the pump past it",
-        figure(e->for_d, 2).text);
-    return true;
-}
-
-static bool cover(const struct question *q, struct tl_scenario *s, char *text)
-{
-    if (!q->base->outdoors || s->setup.cover >= ENOUGH_COVER)
-        return false;
-    s->setup.cover = ENOUGH_COVER;
-    say(text, "cover %s %% of the water, with an aerator under it",
-        figure(100 * ENOUGH_COVER, 2).text);
-    return true;
-}
-
-static bool uncover(const struct question *q, struct tl_scenario *s, char *text)
-{
-    if (!q->base->outdoors || !(s->setup.cover > 0))
-        return false;
-    s->setup.cover = 0;
-    say(text, "take the cover off");
-    return true;
-}
-
-static bool insulate(const struct question *q, struct tl_scenario *s, char *text)
-{
-    if (!q->base->outdoors || !(s->setup.wall_loss_w_m2_k > INSULATED))
-        return false;
-    s->setup.wall_loss_w_m2_k = INSULATED;
-    say(text, "insulate the walls of tank and chamber, as 3 cm of foam does");
-    return true;
-}
-
-#define ENOUGH_NET 0.8
-
-static bool shade_water(const struct question *q, struct tl_scenario *s, char *text)
-{
-    if (!q->base->outdoors || s->setup.weather.shade >= ENOUGH_NET)
-        return false;
-    s->setup.weather.shade = ENOUGH_NET;
-    say(text, "a net over the water that keeps off %s %% of the sun",
-        figure(100 * ENOUGH_NET, 2).text);
+    tl_lever_say(text, "shade the tank against green water: keep %s %% of the light off it",
+                 tl_lever_figure(100 * ENOUGH_SHADE, 2).text);
     return true;
 }
 
@@ -572,24 +470,36 @@ static double weeks_d(double days, double least_d, double most_d)
     return fmin(fmax(7 * floor(days / 7), least_d), most_d);
 }
 
-#define SLUDGE_LEFT 0.2 /* of the chamber, that may fill between two emptyings */
+#define SLUDGE_LEFT  0.2  /* of the chamber, that may fill between two emptyings */
+#define SLUDGE_BLAME 0.05 /* of what the fish excrete or breathe: from there on sludge counts */
+#define HALF_FULL    0.5  /* from here on the chamber keeps fewer solids */
 
-static bool empty_chamber(const struct question *q, struct tl_scenario *s, char *text)
+static bool sludge_matters(const struct tl_question *q)
+{
+    const struct tl_ledger_account *n = &q->base->ledger.nitrogen, *o = &q->base->ledger.oxygen;
+    return q->base->solids.most_chamber >= HALF_FULL ||
+           ((q->against & NITROGEN) &&
+            booked(n, "from_sludge") > SLUDGE_BLAME * booked(n, "excreted")) ||
+           ((q->against & BIT(TL_LIMIT_O2)) &&
+            booked(o, "sludge") > SLUDGE_BLAME * booked(o, "fish"));
+}
+
+static bool empty_chamber(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     struct tl_emptying *e = &s->setup.emptying;
     const double filled_d = tl_solids_chamber_day(&q->base->solids, SLUDGE_LEFT);
     const double every_d = weeks_d(filled_d - s->setup.start_d, 7, 56);
-    if (isnan(filled_d) || (e->every_d > 0 && e->every_d <= every_d))
+    if (isnan(filled_d) || !sludge_matters(q) || (e->every_d > 0 && e->every_d <= every_d))
         return false;
     e->every_d = every_d;
-    say(text, "empty the settling chamber every %.0f days", every_d);
+    tl_lever_say(text, "empty the settling chamber every %.0f days", every_d);
     return true;
 }
 
 #define BEFORE_CLOGGED 0.8 /* of the time in which the water begins to spread less */
 
 /* All trays fill alike, so a rinse of the top one alone would not do. */
-static bool rinse_trays(const struct question *q, struct tl_scenario *s, char *text)
+static bool rinse_trays(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
     const double clogged_d =
         tl_solids_voids_day(&q->base->solids, s->setup.params.voids_open, NULL);
@@ -598,44 +508,50 @@ static bool rinse_trays(const struct question *q, struct tl_scenario *s, char *t
         return false;
     const double end_d = s->setup.start_d + s->setup.length_d;
     for (double t = s->setup.start_d + every_d; t < end_d; t += every_d) {
-        struct tl_event *e = append_event(s);
+        struct tl_event *e = tl_lever_append_event(s);
         if (!e)
             return false;
         *e = (struct tl_event){.at_d = t, .kind = TL_EVENT_CLEAN_TRAYS};
     }
-    say(text, "rinse all trays in pond water every %.0f days", every_d);
+    tl_lever_say(text, "rinse all trays in pond water every %.0f days", every_d);
     return true;
 }
 
 static const struct lever levers[] = {
-    {NITROGEN | BIT(TL_LIMIT_O2), add_fewer_fish},
-    {NITROGEN | BIT(TL_LIMIT_NO3), feed_half},
-    {NITROGEN, seed_media},
-    {NITROGEN, all_to_tower},
-    {NITROGEN, more_trays},
-    {NITROGEN, narrower_tower},
-    {BIT(TL_LIMIT_NO2), salt},
-    {BIT(TL_LIMIT_CHLORIDE), less_salt},
-    {BIT(TL_LIMIT_O2) | NITROGEN, keep_pumping},
-    {BIT(TL_LIMIT_O2) | NITROGEN, keep_pump_clean},
-    {BIT(TL_LIMIT_O2), keep_aerating},
-    {BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2), more_air},
-    {BUFFER, baking_soda},
-    {AMMONIA | BIT(TL_LIMIT_PH_HIGH) | BIT(TL_LIMIT_PH_SWING), hold_less},
-    {NITROGEN | BIT(TL_LIMIT_NO3) | BIT(TL_LIMIT_CHLORIDE) | BUFFER | WARM, more_trickle},
-    {NITROGEN | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2) | BIT(TL_LIMIT_NO3), keep_fewer_fish},
-    {ANY, dechlorinate},
-    {BIT(TL_LIMIT_CHLORINE), trickle_instead},
-    {NITROGEN | BIT(TL_LIMIT_O2), empty_chamber},
-    {NITROGEN | BIT(TL_LIMIT_O2), rinse_trays},
-    {NITROGEN | BIT(TL_LIMIT_O2), shade_tower},
-    {AMMONIA | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_PH_HIGH) | BIT(TL_LIMIT_PH_SWING), shade_tank},
-    {COLD, heat},
-    {COLD, rest_tower},
-    {COLD | CHANGES, cover},
-    {COLD | CHANGES, insulate},
-    {WARM | CHANGES, shade_water},
-    {WARM, uncover},
+    {NITROGEN | BIT(TL_LIMIT_O2), false, add_fewer_fish},
+    {NITROGEN | BIT(TL_LIMIT_NO3) | BIT(TL_LIMIT_O2), true, fast_in_the_cold},
+    {NITROGEN | BIT(TL_LIMIT_NO3), false, feed_half},
+    {NITROGEN, false, seed_media},
+    {NITROGEN, false, all_to_tower},
+    {NITROGEN, false, more_trays},
+    {NITROGEN, false, narrower_tower},
+    {BIT(TL_LIMIT_NO2), false, salt},
+    {BIT(TL_LIMIT_CHLORIDE), false, less_salt},
+    {BIT(TL_LIMIT_O2) | NITROGEN, false, keep_pumping},
+    {BIT(TL_LIMIT_O2) | NITROGEN, false, keep_pump_clean},
+    {BIT(TL_LIMIT_O2), false, keep_aerating},
+    {BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2), false, more_air},
+    {BUFFER, false, baking_soda},
+    {AMMONIA | BIT(TL_LIMIT_PH_HIGH) | BIT(TL_LIMIT_PH_SWING), false, hold_less},
+    {NITROGEN | BIT(TL_LIMIT_NO3) | BIT(TL_LIMIT_CHLORIDE) | BUFFER | WARM, false, more_trickle},
+    {NITROGEN | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2) | BIT(TL_LIMIT_NO3), false, keep_fewer_fish},
+    {ANY, true, dechlorinate},
+    {BIT(TL_LIMIT_CHLORINE), false, trickle_instead},
+    {NITROGEN | BIT(TL_LIMIT_O2), false, empty_chamber},
+    {NITROGEN | BIT(TL_LIMIT_O2), false, rinse_trays},
+    {NITROGEN | BIT(TL_LIMIT_O2), false, shade_tower},
+    {AMMONIA | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_PH_HIGH) | BIT(TL_LIMIT_PH_SWING), false,
+     shade_tank},
+    {CHANGES | WARM | COLD, false, tl_lever_temper},
+    {CHANGES, false, tl_lever_smaller_changes},
+    {COLD | CHANGES, false, tl_lever_keep_heating},
+    {COLD, false, tl_lever_heat},
+    {WARM | CHANGES, false, tl_lever_heat_less},
+    {COLD, false, tl_lever_rest_tower},
+    {COLD | CHANGES, false, tl_lever_cover},
+    {COLD | CHANGES, false, tl_lever_insulate},
+    {WARM | CHANGES, false, tl_lever_shade_water},
+    {WARM, false, tl_lever_uncover},
 };
 
 /* --- comparing ---------------------------------------------------------------------------------- */
@@ -697,6 +613,11 @@ static double improvement(const struct tl_limit_verdict *before,
     return 10.0 * (before->grade - after->grade) + fmin(shorter, 1) + fmin(nearer, 1);
 }
 
+static double ice_h(const struct tl_assessment *a)
+{
+    return a->outdoors ? a->heat.ice_h : 0;
+}
+
 #define SAME_BADNESS 1.02 /* two runs that differ by less are equally bad */
 
 static bool deeper_in_danger(const struct tl_limit_verdict *before,
@@ -713,6 +634,8 @@ static bool deeper_in_danger(const struct tl_limit_verdict *before,
 static bool too_dear(const struct tl_assessment *before, const struct tl_assessment *after)
 {
     const bool danger = before->verdict.grade == TL_DANGER;
+    if (ice_h(after) > SAME_BADNESS * ice_h(before))
+        return true;
     for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_limit_verdict *was = &before->verdict.limit[i];
         const struct tl_limit_verdict *is = &after->verdict.limit[i];
@@ -724,40 +647,77 @@ static bool too_dear(const struct tl_assessment *before, const struct tl_assessm
     return after->fish_lost_d < before->fish_lost_d;
 }
 
-/* "un-ionised ammonia at worst 0.11, was 0.19 mg/L as N; beyond danger 3 h, was 36" */
-static int explain(const struct tl_limit_verdict *before, const struct tl_limit_verdict *after,
-                   char *text)
+static enum tl_dim dim_of(int limit)
 {
+    return !(BIT(limit) & (COLD | WARM | CHANGES)) ? TL_DIM_NUMBER
+           : BIT(limit) & CHANGES                  ? TL_DIM_TEMPERATURE_SPAN
+                                                   : TL_DIM_TEMPERATURE;
+}
+
+/* Of a limit, without its unit. */
+static struct tl_lever_figure value_of(int limit, enum tl_unit_system units, double x)
+{
+    const enum tl_dim dim = dim_of(limit);
+    if (dim == TL_DIM_NUMBER)
+        return tl_lever_figure(x, 2);
+    const double tenths = round(10 * tl_display_value(dim, units, x));
+    return tl_lever_figure(tenths == 0 ? 0 : tenths / 10, 4);
+}
+
+static const char *unit_of(int limit, enum tl_unit_system units, const char *unit)
+{
+    const enum tl_dim dim = dim_of(limit);
+    return dim == TL_DIM_NUMBER ? unit : tl_display_unit(dim, units);
+}
+
+/* "un-ionised ammonia at worst 0.11, was 0.19 mg/L as N; beyond danger 3 h, was 36" */
+static void explain(const struct tl_question *q, int limit, const struct tl_assessment *run,
+                    struct tl_text *w)
+{
+    const struct tl_limit_verdict *before = &q->base->verdict.limit[limit];
+    const struct tl_limit_verdict *after = &run->verdict.limit[limit];
     const bool danger = before->grade == TL_DANGER;
     const double hours = danger ? before->hours_danger : before->hours_caution;
     const double hours_after = danger ? after->hours_danger : after->hours_caution;
-    int n = tl_format(text, TL_ADVICE_TEXT, "%s at worst %s, was %s%s%s", before->name,
-                      figure(after->worst, 2).text, figure(before->worst, 2).text,
-                      *before->unit ? " " : "", before->unit);
+    const char *unit = unit_of(limit, q->units, before->unit);
 
-    if (n > 0 && n < TL_ADVICE_TEXT && hours_after < 0.95 * hours)
-        n += tl_format(text + n, (size_t)(TL_ADVICE_TEXT - n), "; beyond %s %.0f h, was %.0f",
-                       danger ? "danger" : "caution", hours_after, hours);
-    return n;
+    tl_text_addf(w, "%s at worst %s, was %s%s%s", before->name,
+                 value_of(limit, q->units, after->worst).text,
+                 value_of(limit, q->units, before->worst).text, *unit ? " " : "", unit);
+    if (hours_after < 0.95 * hours)
+        tl_text_addf(w, "; beyond %s %.0f h, was %.0f", danger ? "danger" : "caution", hours_after,
+                     hours);
 }
 
-/* "; alkalinity then falls to 66: caution", for each limit that was better before, from `n` on. The
- * side that a limit is for need not be named. */
-static void add_price(const struct tl_verdict *before, const struct tl_verdict *after, char *text,
-                      int n)
+static void explain_ice(const struct tl_question *q, const struct tl_assessment *run,
+                        struct tl_text *w)
 {
-    for (int i = 0; i < TL_NLIMIT && n > 0 && n < TL_ADVICE_TEXT; i++) {
-        const struct tl_limit_verdict *is = &after->limit[i];
-        if (is->grade > before->limit[i].grade)
-            n += tl_format(text + n, (size_t)(TL_ADVICE_TEXT - n), "; %.*s then %s to %s: %s",
-                           (int)strcspn(is->name, ","), is->name, is->below ? "falls" : "rises",
-                           figure(is->worst, 2).text, tl_grade_text(is->grade));
+    const double before_h = ice_h(q->base), after_h = ice_h(run);
+    if (!(q->against & BIT(TL_ICE)) || !(after_h < 0.95 * before_h))
+        return;
+    tl_text_add(w, w->length > 0 ? "; " : "");
+    if (after_h > 0)
+        tl_text_addf(w, "ice for %.0f h, was %.0f", after_h, before_h);
+    else
+        tl_text_addf(w, "no ice, was %.0f h", before_h);
+}
+
+/* "; alkalinity then falls to 66: caution", for each limit that was better before. The side that a limit
+ * is for need not be named. */
+static void add_price(const struct tl_question *q, const struct tl_assessment *run,
+                      struct tl_text *w)
+{
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const struct tl_limit_verdict *is = &run->verdict.limit[i];
+        const char *unit = dim_of(i) == TL_DIM_NUMBER ? "" : unit_of(i, q->units, is->unit);
+        if (is->grade > q->base->verdict.limit[i].grade)
+            tl_text_addf(w, "; %.*s then %s to %s%s%s: %s", (int)strcspn(is->name, ","), is->name,
+                         is->below ? "falls" : "rises", value_of(i, q->units, is->worst).text,
+                         *unit ? " " : "", unit, tl_grade_text(is->grade));
     }
 }
 
 /* --- what limits -------------------------------------------------------------------------------- */
-
-#define HARDLY_ANY_FLOW 0.2
 
 #define MUCH_KILLED 0.5
 
@@ -789,16 +749,17 @@ static void explain_limiting(const struct tl_scenario *s, const struct tl_assess
         if (part[i].factor < part[least].factor)
             least = i;
     if (l->flow < HARDLY_ANY_FLOW)
-        say(text, "at the ammonia peak only %s %% of the pump's flow crossed the tower",
-            figure(100 * l->flow, 2).text);
-    else if (l->film < 0.5)
-        say(text, "at the ammonia peak the tower held %s %% of a mature film: %s",
-            figure(100 * l->film, 2).text,
-            killed(s, a) > MUCH_KILLED ? "chlorine in the water kills it"
-                                       : "it needs time or seed");
+        tl_lever_say(text, "at the ammonia peak only %s %% of the pump's flow crossed the tower",
+                     tl_lever_figure(100 * l->flow, 2).text);
+    else if (l->film < FULL_GROWN)
+        tl_lever_say(text, "at the ammonia peak the tower held %s %% of a mature film: %s",
+                     tl_lever_figure(100 * l->film, 2).text,
+                     killed(s, a) > MUCH_KILLED ? "chlorine in the water kills it"
+                                                : "it needs time or seed");
     else
-        say(text, "at the ammonia peak the film worked at %s %% of its best, held back by %s",
-            figure(100 * part[least].factor, 2).text, part[least].name);
+        tl_lever_say(text,
+                     "at the ammonia peak the film worked at %s %% of its best, held back by %s",
+                     tl_lever_figure(100 * part[least].factor, 2).text, part[least].name);
 }
 
 /* --- trying --------------------------------------------------------------------------------------- */
@@ -819,7 +780,7 @@ static int bill_for(const struct tl_scenario *s, const struct tl_assessment *a, 
 }
 
 static int try_lever(const struct lever *lever, const struct tl_scenario *s,
-                     const struct question *q, const volatile int *interrupted, char *text,
+                     const struct tl_question *q, const volatile int *interrupted, char *text,
                      struct tl_assessment *after, struct tl_bill *bill, bool *ran)
 {
     struct tl_scenario changed;
@@ -847,29 +808,71 @@ done:
     return status;
 }
 
-static size_t levers_against(enum tl_limit_id limit)
+static size_t levers_against(unsigned limits)
 {
     size_t n = 0;
     for (size_t i = 0; i < sizeof levers / sizeof levers[0]; i++)
-        n += (levers[i].against & BIT(limit)) != 0;
+        n += (levers[i].against & limits) != 0;
     return n;
 }
 
-/* Of the worst limit, which is `*helped`, or of the chlorine where that gained more. */
-static double best_improvement(const struct tl_assessment *before,
-                               const struct tl_assessment *after, int *helped)
+/* Besides the worst limit: what can kill for a reason of its own, and has levers of its own. */
+static unsigned sought_against(const struct tl_scenario *s, const struct tl_assessment *a,
+                               int worst)
 {
-    const int chlorine = TL_LIMIT_CHLORINE;
-    const double better =
-        improvement(&before->verdict.limit[*helped], &after->verdict.limit[*helped]);
-    if (before->verdict.limit[chlorine].grade < before->verdict.grade)
-        return better;
-    const double less_chlorine =
-        improvement(&before->verdict.limit[chlorine], &after->verdict.limit[chlorine]);
-    if (less_chlorine <= better)
-        return better;
-    *helped = chlorine;
-    return less_chlorine;
+    const unsigned besides = COLD | WARM | CHANGES;
+    const struct tl_limit_verdict *v = a->verdict.limit;
+    unsigned bits = worst >= 0 ? BIT(worst) : 0;
+    for (int i = 0; i < TL_NLIMIT; i++)
+        if ((besides & BIT(i)) && v[i].grade == TL_DANGER)
+            bits |= BIT(i);
+    if (v[TL_LIMIT_CHLORINE].grade > TL_WITHIN && v[TL_LIMIT_CHLORINE].grade == a->verdict.grade)
+        bits |= BIT(TL_LIMIT_CHLORINE);
+    if (ice_h(a) > 0 && tl_setup_ever_fish(&s->setup))
+        bits |= BIT(TL_ICE);
+    return bits;
+}
+
+/* As improvement(): no ice at all is like two grades better. */
+static double less_ice(const struct tl_assessment *before, const struct tl_assessment *after)
+{
+    const double shorter = (ice_h(before) - ice_h(after)) / ice_h(before);
+    return shorter < 0.1 ? -1 : shorter + (ice_h(after) > 0 ? 0 : 20);
+}
+
+/* What a run gained against all that help is sought against; 0: nothing. `helped` is what it gained most
+ * against. Cold and its ice count once. */
+static double gain_of(const struct tl_question *q, const struct tl_assessment *after, int *helped)
+{
+    double sum = 0, most = 0, cold = 0;
+    for (int i = 0; i <= TL_ICE; i++) {
+        if (!(q->against & BIT(i)))
+            continue;
+        const double better =
+            i == TL_ICE ? less_ice(q->base, after)
+                        : improvement(&q->base->verdict.limit[i], &after->verdict.limit[i]);
+        if (better > most && !(i == TL_ICE && *helped == TL_LIMIT_COLD && cold > 0)) {
+            most = better;
+            *helped = i;
+        }
+        if (BIT(i) & COLD)
+            cold = fmax(cold, better);
+        else
+            sum += fmax(better, 0);
+    }
+    return sum + cold;
+}
+
+static void say_because(const struct tl_question *q, const struct tl_assessment *after, int helped,
+                        char *text)
+{
+    struct tl_text w = {0};
+    if (helped != TL_ICE)
+        explain(q, helped, after, &w);
+    explain_ice(q, after, &w);
+    add_price(q, after, &w);
+    tl_lever_say(text, "%s", tl_text_string(&w));
+    tl_text_free(&w);
 }
 
 int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
@@ -880,11 +883,13 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
     size_t number = 0;
     double gain[TL_ADVICE_MOST] = {0};
     const int worst = worst_limit(&base->verdict);
+    const unsigned against = sought_against(s, base, worst);
 
     memset(out, 0, sizeof *out);
-    if (worst < 0)
+    if (against == 0)
         return TL_OK;
-    const struct question q = {base, (enum tl_limit_id)worst, o->units};
+    const struct tl_question q = {base, worst < 0 ? TL_LIMIT_COLD : (enum tl_limit_id)worst,
+                                  against, o->units};
     struct tl_bill as_it_is;
     int billed = bill_for(s, base, &as_it_is);
     if (billed)
@@ -897,19 +902,18 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
         char text[TL_ADVICE_TEXT];
         bool ran = false;
 
-        if (!(levers[i].against & BIT(worst)))
+        if (!(levers[i].against & against))
             continue;
         if (o->progress)
-            o->progress(o->progress_arg, ++number, levers_against(q.worst));
+            o->progress(o->progress_arg, ++number, levers_against(against));
         int status = try_lever(&levers[i], s, &q, o->interrupted, text, &after, &bill, &ran);
         if (status)
             return status;
         out->tried += ran;
-        /* taking chlorine out is right whatever it brings to light */
-        if (!ran || (levers[i].pull != dechlorinate && too_dear(base, &after)))
+        if (!ran || (!levers[i].whatever_for && too_dear(base, &after)))
             continue;
-        int helped = worst;
-        const double better = best_improvement(base, &after, &helped);
+        int helped = q.worst;
+        const double better = gain_of(&q, &after, &helped);
         if (!(better > 0))
             continue;
 
@@ -929,9 +933,7 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
         memcpy(out->item[at].lever, text, sizeof text);
         out->item[at].build_more = bill.build - as_it_is.build;
         out->item[at].month_more = bill.month - as_it_is.month;
-        char *because = out->item[at].because;
-        add_price(&base->verdict, &after.verdict, because,
-                  explain(&base->verdict.limit[helped], &after.verdict.limit[helped], because));
+        say_because(&q, &after, helped, out->item[at].because);
     }
     return TL_OK;
 }
