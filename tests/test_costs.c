@@ -342,6 +342,11 @@ static void test_build_sheet_by_hand(void **state)
     near(b.footprint_m2, 0.4, 1e-12);
     near(b.load_kg_m2, 450 / 0.4, 1e-12);
     near(b.slenderness, 1.5 / sqrt(0.4), 1e-12);
+    s.setup.tower.submerged = true; /* full of water, in the gaps of 0.5 m in all too */
+    tl_build_sheet_of(&s, &b);
+    near(b.wet_kg, 320 + 30 + 180 + 200, 1e-12);
+    near(b.flooded_kg, b.wet_kg, 0);
+    near(b.load_kg_m2, b.wet_kg / 0.4, 1e-12);
     tl_scenario_free(&s);
 }
 

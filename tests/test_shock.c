@@ -396,6 +396,52 @@ static void drying_in_the_shade_by_hand(void **state)
     free_loop(&s);
 }
 
+/* A trickle that wets next to nothing saves no film, and water it is not: the tower stands. */
+static void a_jet_wets_no_tower(void **state)
+{
+    (void)state;
+    static const double load_m_h[] = {0, 0.0003, 0.12, 0.13};
+    double left[4];
+    for (int i = 0; i < 4; i++) {
+        struct tl_setup s;
+        summer(&s);
+        s.weather.shade = 1;
+        add_event(&s, (struct tl_event){.at_d = 1.375,
+                                        .for_d = 2,
+                                        .kind = TL_EVENT_PUMP_FLOW,
+                                        .value = load_m_h[i] * 24 * s.tower.plan_area_m2});
+        struct run r = start_run(&s, 0, NULL, 0);
+        assert_int_equal(tl_engine_advance(r.engine, 1.375), TL_OK);
+        const double before = r.y[r.at->cell + TL_FA];
+        assert_int_equal(isnan(tl_engine_controls(r.engine)->dry_since_d), i == 3);
+        assert_int_equal(tl_engine_advance(r.engine, 3.375 - INSTANT_D), TL_OK);
+        left[i] = r.y[r.at->cell + TL_FA] / before;
+        end_run(&r);
+        free_loop(&s);
+    }
+    near_rel(left[1], left[0], 0.02);
+    near_rel(left[2], left[0], 0.02);
+    assert_true(left[3] > 1.5 * left[0]);
+}
+
+/* Media under water run out of oxygen, but do not dry. */
+static void media_under_water_do_not_dry(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    summer(&s);
+    s.tower.submerged = true;
+    add_event(&s, (struct tl_event){.at_d = 1.375, .for_d = 2, .kind = TL_EVENT_PUMP_FLOW});
+    struct run r = start_run(&s, 0, NULL, 0);
+    assert_int_equal(tl_engine_advance(r.engine, 1.375 + INSTANT_D), TL_OK);
+    near(tl_engine_controls(r.engine)->dry_since_d, 1.375, 1e-9);
+    assert_true(isinf(tl_dry_out_d(tl_engine_controls(r.engine))));
+    assert_int_equal(tl_engine_advance(r.engine, 3.375 - INSTANT_D), TL_OK);
+    assert_false(tl_engine_controls(r.engine)->dried_out);
+    end_run(&r);
+    free_loop(&s);
+}
+
 /* Film in the sun dies first: the model starts its extra decay when the media are dry. */
 static void dry_media_lose_film(void **state)
 {
@@ -509,6 +555,8 @@ int main(void)
         cmocka_unit_test(media_dry_sooner_in_sun_and_wind),
         cmocka_unit_test(drying_in_the_shade_by_hand),
         cmocka_unit_test(dry_media_lose_film),
+        cmocka_unit_test(a_jet_wets_no_tower),
+        cmocka_unit_test(media_under_water_do_not_dry),
         cmocka_unit_test(shocks_and_stops_are_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

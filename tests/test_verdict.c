@@ -630,10 +630,11 @@ static void test_ranges(void **state)
     s.tower_flow_m3_d = 0.25 * 24 * 40;
     tl_ranges_add(&r, &s);
     assert_int_equal(tl_ranges_outside(&r), 0);
-    s.tower_flow_m3_d = 0.25 * 24 * 41;
+    s.tower_flow_m3_d = 0;
     s.tower_on = false;
     tl_ranges_add(&r, &s);
     assert_int_equal(tl_ranges_outside(&r), 0);
+    s.tower_flow_m3_d = 0.25 * 24 * 41;
     s.tower_on = true;
     tl_ranges_add(&r, &s);
     assert_int_equal(tl_ranges_outside(&r), 1);
@@ -658,13 +659,13 @@ static void test_ranges_of_media(void **state)
                                        .void_fraction = 0.93}};
     struct tl_snapshot s = {.temperature_degC = 20,
                             .pressure_atm = 1,
-                            .tank_ph = 7.5,
-                            .tower_flow_m3_d = 0.25 * 24 * 10};
+                            .tank_ph = 7.5};
     struct tl_ranges r;
 
     tl_ranges_init(&r, &setup, true);
     tl_ranges_add(&r, &s); /* the tower stands */
     assert_int_equal(tl_ranges_outside(&r), 0);
+    s.tower_flow_m3_d = 0.25 * 24 * 10;
     s.tower_on = true;
     tl_ranges_add(&r, &s);
     assert_int_equal(tl_ranges_outside(&r), 1);

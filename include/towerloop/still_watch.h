@@ -7,8 +7,9 @@
 struct tl_stills {
     size_t count;
     double longest_d, longest_at_d; /* and when that began, days since day 0 */
-    double moist_d, moist_at_d;     /* the least that media would stay moist, of all of them */
-    double dry_d;                   /* in all, with media that had dried out */
+    double moist_d,
+        moist_at_d; /* the least that media would stay moist, of all of them; INFINITY: under water */
+    double dry_d;   /* in all, with media that had dried out */
 };
 struct tl_still_watch {
     struct tl_stills result;

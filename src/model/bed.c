@@ -17,7 +17,7 @@ int tl_model_cross_bed(const struct tl_model *m, struct tl_work *w, const struct
         tl_solve_ph(&cl->k, chamber[TL_ALK], chamber[TL_TIC], chamber[TL_TAN], &w->chamber_h);
     if (status)
         return status;
-    return tl_tower_pass(m, w, c->flow_m3_d * c->to_tower, w->chamber_h,
+    return tl_tower_pass(m, w, tl_tower_flow_m3_d(m, c), w->chamber_h,
                          tl_o2_saturation_in(cl, chamber), y);
 }
 

@@ -82,7 +82,7 @@ double tl_moist_d(const struct tl_model *m, double t_d, double wetted_at_m_h)
 
     if (!isnan(s->tower.stays_moist_d))
         return s->tower.stays_moist_d;
-    if (s->tower.submerged || !(s->weather.given || s->sun.given))
+    if (!(s->weather.given || s->sun.given))
         return TL_STAYS_MOIST_D;
     while (moist_d < TL_STAYS_MOIST_D) {
         const double rate_kg_d =

@@ -304,7 +304,7 @@ double tl_dry_out_d(const struct tl_controls *c)
 void tl_water_stops(const struct tl_model *m, double t_d, struct tl_controls *c)
 {
     c->dry_since_d = t_d;
-    c->dries_d = t_d + tl_moist_d(m, t_d, c->wetted_at_m_h);
+    c->dries_d = m->setup.tower.submerged ? INFINITY : t_d + tl_moist_d(m, t_d, c->wetted_at_m_h);
 }
 
 /* The tower has stopped or started: keep its wetted area, or give back the nitrogen it freed. */

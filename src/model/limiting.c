@@ -14,7 +14,7 @@ void tl_model_limiting(const struct tl_model *m, struct tl_work *w, const struct
 {
     const struct tl_params *p = &m->setup.params;
     const double *chamber = &y[m->at.chamber];
-    const double flow = c->flow_m3_d * c->to_tower;
+    const double flow = tl_tower_flow_m3_d(m, c);
 
     *out = (struct tl_limiting){.at_d = NAN};
     if (!(flow > 0))

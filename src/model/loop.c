@@ -8,9 +8,16 @@
 #include "model_private.h"
 #include "towerloop/status.h"
 
+double tl_tower_flow_m3_d(const struct tl_model *m, const struct tl_controls *c)
+{
+    const struct tl_tower *t = &m->setup.tower;
+    const double flow_m3_d = c->flow_m3_d * c->to_tower;
+    return t->submerged || flow_m3_d >= TL_STREAKS_M_H * 24 * t->plan_area_m2 ? flow_m3_d : 0;
+}
+
 double tl_load_m_h(const struct tl_model *m, const struct tl_controls *c)
 {
-    return c->flow_m3_d * c->to_tower / 24 / m->setup.tower.plan_area_m2;
+    return tl_tower_flow_m3_d(m, c) / 24 / m->setup.tower.plan_area_m2;
 }
 
 double tl_source_concentration(const struct tl_model *m, const struct tl_climate *c, int component)
@@ -20,7 +27,7 @@ double tl_source_concentration(const struct tl_model *m, const struct tl_climate
 
 void tl_model_flows(const struct tl_model *m, const struct tl_controls *c, struct tl_flows *out)
 {
-    const double tower = c->flow_m3_d * c->to_tower;
+    const double tower = tl_tower_flow_m3_d(m, c);
 
     *out = (struct tl_flows){.pump_m3_d = c->flow_m3_d,
                              .tower_m3_d = tower,

@@ -24,6 +24,8 @@ const struct tl_layout *tl_model_layout(const struct tl_model *m);
 int tl_loop_rhs(const struct tl_model *m, struct tl_work *w, const struct tl_controls *c,
                 double t_d, const double *y, double *dydt);
 
+/* What crosses the tower, m3/d. A trickle too small to wet trays counts as none: it runs past the media. */
+double tl_tower_flow_m3_d(const struct tl_model *m, const struct tl_controls *c);
 /* What the controls hold between two stops. */
 void tl_model_flows(const struct tl_model *m, const struct tl_controls *c, struct tl_flows *out);
 

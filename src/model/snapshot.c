@@ -106,7 +106,7 @@ int tl_model_glance_at(const struct tl_model *m, struct tl_work *w, const struct
     out->pressure_atm = m->pressure_atm;
     out->flow_m3_d = c->flow_m3_d;
     out->tower_flow_m3_d = c->flow_m3_d * c->to_tower;
-    out->tower_on = out->tower_flow_m3_d > 0;
+    out->tower_on = tl_tower_flow_m3_d(m, c) > 0;
     memcpy(out->tank, tank, sizeof out->tank);
     out->tank_ph = ph_of(w->tank_h);
     out->tank_co2_mol_m3 = tl_co2_mol_m3(&w->glance_k, w->tank_h, tank[TL_TIC]);

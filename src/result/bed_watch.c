@@ -69,7 +69,7 @@ int tl_bed_watch_add(struct tl_bed_watch *w, const struct tl_model *m, struct tl
     const double every_d = r->submerged ? UNDER_WATER_D : IN_AIR_D;
 
     follow(&r->chamber, without_either(chamber[TL_O2], chamber[TL_NO3]), t_d, &w->chamber_since_d);
-    if (!(c->flow_m3_d * c->to_tower > 0)) {
+    if (!(tl_tower_flow_m3_d(m, c) > 0)) {
         look_at_standing_bed(w, c, t_d);
         return TL_OK;
     }

@@ -60,7 +60,7 @@ void tl_ranges_add(struct tl_ranges *r, const struct tl_snapshot *s)
     }
     if (s->fish_kg > 0)
         look(r, TL_RANGE_FISH_TEMPERATURE, s->t_d, s->temperature_degC);
-    if (s->tower_on && r->plan_area_m2 > 0) {
+    if (s->tower_flow_m3_d > 0 && r->plan_area_m2 > 0) {
         const double load_m_h = s->tower_flow_m3_d / 24.0 / r->plan_area_m2;
         look(r, TL_RANGE_LOAD, s->t_d, load_m_h);
         look(r, TL_RANGE_MEDIA_SIZE, s->t_d, 1000 * r->media_size_m);

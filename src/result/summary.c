@@ -306,9 +306,9 @@ static json_t *shocks_array(const struct tl_outcome *o)
 static json_t *stills_object(const struct tl_outcome *o)
 {
     const struct tl_stills *s = o->stills;
-    return json_pack("{s:i, s:f, s:o, s:f, s:o, s:f}", "times", (int)s->count, "longest_h",
+    return json_pack("{s:i, s:f, s:o, s:o, s:o, s:f}", "times", (int)s->count, "longest_h",
                      24 * s->longest_d, "longest_from", iso_time(o, s->longest_at_d),
-                     "media_moist_h", 24 * s->moist_d, "media_moist_from",
+                     "media_moist_h", tl_json_number(24 * s->moist_d), "media_moist_from",
                      iso_time(o, s->moist_at_d), "dry_h", 24 * s->dry_d);
 }
 

@@ -217,9 +217,10 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     tl_page_put(p, 2, 2, &w);
 
     write_pump(p, o, units);
-    tl_text_addf(&w, "Tower: %d trays of %s, %s deep, %s", u->tower.trays, u->tower.media,
+    tl_text_addf(&w, "Tower: %d trays of %s, %s deep, %s%s", u->tower.trays, u->tower.media,
                  depth(units, u->tower.media_depth_m).text,
-                 quantity(TL_DIM_AREA, units, u->tower.plan_area_m2).text);
+                 quantity(TL_DIM_AREA, units, u->tower.plan_area_m2).text,
+                 u->tower.submerged ? ", under water" : "");
     add_media(&w, &u->tower);
     if (u->aerator_g_d > 0)
         tl_text_addf(&w, "; aerator %s", quantity(TL_DIM_MASS_FLOW, units, u->aerator_g_d).text);
@@ -997,11 +998,13 @@ static void write_stills(struct tl_page *p, const struct tl_outcome *o)
         tl_text_addf(&w, "Tower without water %zu times, longest ", s->count);
     else
         tl_text_add(&w, "Tower without water once, ");
-    tl_text_addf(&w, "%s h (%s); its media stay moist for ", show(24 * s->longest_d).text,
+    tl_text_addf(&w, "%s h (%s); its media stay ", show(24 * s->longest_d).text,
                  show_day(o, s->longest_at_d).text);
-    if (s->count > 1)
-        tl_text_add(&w, "at least ");
-    tl_text_addf(&w, "%s h", show(24 * s->moist_d).text);
+    if (isfinite(s->moist_d))
+        tl_text_addf(&w, "moist for %s%s h", s->count > 1 ? "at least " : "",
+                     show(24 * s->moist_d).text);
+    else
+        tl_text_add(&w, "under water, which runs out of oxygen");
     if (s->dry_d > 0)
         tl_text_addf(&w, ", then film died in dry media for %s h", show(24 * s->dry_d).text);
     tl_text_add(&w, ".");

@@ -248,7 +248,7 @@ const struct tl_key tl_key_table[] = {
              s.setup.tower.critical_surface_tension_n_m, OPTIONAL,
              "of the material", MEDIA),
     QUANTITY("tower.stays moist", TIME, 0, 30, s.setup.tower.stays_moist_d, OPTIONAL,
-             "after the water stops, before films die off faster",
+             "after the water stops, before films die off faster; not under water",
              .otherwise = "12 h, sooner in sun or dry wind"),
     QUANTITY("tower.die-off", RATE, 0, 240, s.setup.tower.die_off_1_d, OPTIONAL,
              "extra loss of film in dry media"),

@@ -371,9 +371,11 @@ static void check_load(struct tl_reader *r)
             r, tl_place(r, "tower.plan area"),
             "%.3g m of water an hour cross the media, outside %.6g to %.6g m/h where towers are "
             "known to work; they wet about %.2g %% of the media, and from %.2g m/h on media "
-            "like these count as well wetted: more water, or higher and narrower",
+            "like these count as well wetted: more water, or higher and narrower%s",
             load, LEAST_LOAD_M_H, (double)MOST_LOAD_M_H, 100 * wet.wetted_fraction,
-            tl_least_wetting_load_m_h(&p));
+            tl_least_wetting_load_m_h(&p),
+            load < TL_STREAKS_M_H && !t->submerged ? "; so little counts as no water on the tower"
+                                                   : "");
     } else if (load > MOST_LOAD_M_H) {
         tl_warn(
             r, tl_place(r, "tower.plan area"),

@@ -130,7 +130,6 @@ static void look(struct side_by_side *s, const struct tl_batch *b, size_t loop, 
     g->tank[TL_CL] = chloride_g_m3;
     g->fish_kg = tl_batch_fish_kg(b, loop);
     g->tower_flow_m3_d = c->flow_m3_d * c->to_tower;
-    g->tower_on = g->tower_flow_m3_d > 0;
     tl_ranges_add(&s->all->pond[s->members->pond[loop]].ranges, g);
 }
 
