@@ -93,8 +93,8 @@ void tl_document_begin(struct tl_html *h, const char *title, const char *lead,
     tl_document_begin_as(h, &tl_document_report, title, lead, part, n);
 }
 
-void tl_document_end_as(struct tl_html *h, const struct tl_document_kind *kind,
-                        const char *version, const char *commit)
+void tl_document_end_as(struct tl_html *h, const struct tl_document_kind *kind, const char *version,
+                        const char *commit)
 {
     tl_html_close(h); /* main */
     tl_html_open(h, "footer");

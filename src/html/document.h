@@ -22,8 +22,8 @@ extern const struct tl_document_kind tl_document_report;
 void tl_document_begin_as(struct tl_html *h, const struct tl_document_kind *kind, const char *title,
                           const char *lead, const struct tl_document_part *part, size_t n);
 /* Ends the main part; "version" and "commit" say what made the page. */
-void tl_document_end_as(struct tl_html *h, const struct tl_document_kind *kind,
-                        const char *version, const char *commit);
+void tl_document_end_as(struct tl_html *h, const struct tl_document_kind *kind, const char *version,
+                        const char *commit);
 /* The same of a report. */
 void tl_document_begin(struct tl_html *h, const char *title, const char *lead,
                        const struct tl_document_part *part, size_t n);
