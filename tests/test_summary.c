@@ -388,7 +388,7 @@ static void test_text_of_the_worst_run_fits(void **state)
     assert_non_null(top_up);
     assert_contains(top_up, "in all.");
     assert_contains(out, "too weak for 1235 h");
-    assert_contains(out, "h of them water freezes in the trays.");
+    assert_contains(out, "in the trays for 1235 h.");
     assert_contains(out, "Ailing fish");
     b.outcome.heat = NULL;
     out = report(&b.outcome, TL_US);
@@ -398,6 +398,56 @@ static void test_text_of_the_worst_run_fits(void **state)
     assert_contains(out, "Outside published range: ");
     assert_contains(out, "not ready");
     assert_contains(out, "veterinarian"); /* the last line is still there */
+    done(&b);
+}
+
+/* Trays ice up in dry air above freezing, too, with no frost before it; nothing is told twice. */
+static void test_text_of_ice_in_trays(void **state)
+{
+    (void)state;
+    struct bench b;
+    fill(&b);
+    b.heat =
+        (struct tl_heat_summary){.ice_d = NAN, .frost_d = NAN, .frozen_d = NAN, .tray_ice_h = 461};
+    b.outcome.heat = &b.heat;
+    assert_contains(report(&b.outcome, TL_METRIC),
+                    "\nWater freezes in the trays for 461 h, in air above freezing as well: it");
+    done(&b);
+}
+
+/* In the keeper's degrees, whole, and as many as have room. */
+static void test_text_of_ranges(void **state)
+{
+    (void)state;
+    struct bench b;
+    fill(&b);
+    struct tl_range_note *n = &b.ranges.note[TL_RANGE_FISH_TEMPERATURE];
+    n->outside = true;
+    n->value = 0;
+    assert_contains(report(&b.outcome, TL_METRIC),
+                    "temperature 0 degC (oxygen use of fish: 15 to 30,");
+    assert_contains(report(&b.outcome, TL_US),
+                    "temperature 32 degF (oxygen use of fish: 59 to 86,");
+    for (int i = 0; i < TL_NRANGE; i++)
+        b.ranges.note[i].outside = true;
+    const char *out = report(&b.outcome, TL_METRIC);
+    assert_contains(out, "More in summary.json");
+    assert_null(strstr(out, "..."));
+    done(&b);
+}
+
+/* No pronoun for what was not named. */
+static void test_text_of_sulfide(void **state)
+{
+    struct tl_bed_result bed = {.bed.first_d = NAN, .chamber = {.first_d = 5, .longest_h = 1810}};
+    (void)state;
+    struct bench b;
+    fill(&b);
+    b.outcome.bed = &bed;
+    assert_contains(report(&b.outcome, TL_METRIC),
+                    "settling chamber without oxygen and nitrate for");
+    bed.bed = bed.chamber;
+    assert_contains(report(&b.outcome, TL_METRIC), "settling chamber without them for");
     done(&b);
 }
 
@@ -498,6 +548,9 @@ int main(void)
         cmocka_unit_test(test_summary),
         cmocka_unit_test(test_verdict_over_everything),
         cmocka_unit_test(test_text_when_all_is_well),
+        cmocka_unit_test(test_text_of_ice_in_trays),
+        cmocka_unit_test(test_text_of_ranges),
+        cmocka_unit_test(test_text_of_sulfide),
         cmocka_unit_test(test_text_of_the_worst_run_fits),
         cmocka_unit_test(test_jobs_on_the_page),
         cmocka_unit_test(test_text_is_made_safe),

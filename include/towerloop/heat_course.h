@@ -41,8 +41,8 @@ struct tl_heat_summary {
     double most_evaporated_d;    /* that day's midnight */
     double heater_short_h;       /* hours at full power, below what it should keep, warm-up apart */
     double frost_h, frost_d;     /* air below 0 degC while water crosses the tower: hours, first */
-    double tray_ice_h;           /* of them water freezes in the trays */
-    double ice_h, ice_d;         /* ice on tank and chamber: hours, first */
+    double tray_ice_h;   /* water freezes in the trays; dry air takes its heat above 0 degC, too */
+    double ice_h, ice_d; /* ice on tank and chamber: hours, first */
     double most_ice_kg, most_ice_d;
     double frozen_d;  /* the first instant with hardly any liquid water: frozen to the bottom */
     double mean_degC; /* over the run */

@@ -230,6 +230,14 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     tl_page_put(p, 2, 2, &w);
 }
 
+/* How many lines a text takes. */
+static int lines_of(const char *text)
+{
+    struct tl_page trial = {.lines = 0};
+    tl_page_wrap(&trial, TL_PAGE_LINES, 2, text);
+    return trial.lines;
+}
+
 /* --- verdict ------------------------------------------------------------------------------ */
 
 /* Names that fit the table, in the order of TL_LIMIT_LIST. */
@@ -280,7 +288,42 @@ static void add_names(struct tl_text *w, const struct tl_outcome *o, enum tl_gra
         tl_text_addf(w, ".");
 }
 
-static void write_verdict(struct tl_page *p, const struct tl_outcome *o)
+#define RANGE_LINES 3
+
+/* As many of them as have room, none of them in part. */
+static void write_ranges(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
+{
+    struct tl_text w = {0};
+    size_t kept = 0;
+    for (int i = 0; i < TL_NRANGE; i++) {
+        const struct tl_range_note *n = &o->ranges->note[i];
+        const bool warmth = strcmp(n->unit, "degC") == 0;
+        const enum tl_dim dim = warmth ? TL_DIM_TEMPERATURE : TL_DIM_NUMBER;
+        const char *unit = warmth ? tl_display_unit(dim, units) : n->unit;
+        if (!n->outside)
+            continue;
+        tl_text_addf(&w, "%s %s %s%s%s (%s: %s to %s, %s)",
+                     kept > 0 ? "," : "Outside published range:", n->what,
+                     show(tl_display_value(dim, units, n->value)).text, *unit ? " " : "", unit,
+                     n->use, show(tl_display_value(dim, units, n->low)).text,
+                     show(tl_display_value(dim, units, n->high)).text, n->source);
+        if (lines_of(tl_text_string(&w)) > RANGE_LINES) {
+            p->left_out = true;
+            break;
+        }
+        kept = w.length;
+    }
+    if (kept > 0) {
+        struct tl_text all = {0};
+        tl_text_addf(&all, "%.*s.", (int)kept, tl_text_string(&w));
+        tl_page_put(p, RANGE_LINES, 2, &all);
+    }
+    tl_text_free(&w);
+}
+
+#define VERDICT_LINES 6 /* every limit by its name */
+
+static void write_verdict(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
 {
     struct tl_text w = {0};
     int changed = tl_outcome_parameters_changed(o);
@@ -294,7 +337,7 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o)
     tl_text_addf(&w, ".");
     add_names(&w, o, TL_DANGER, "Beyond danger");
     add_names(&w, o, TL_CAUTION, "Beyond caution");
-    tl_page_put(p, 3, 2, &w);
+    tl_page_put(p, VERDICT_LINES, 2, &w);
 
     if (!isnan(o->fish_lost_d)) {
         tl_text_addf(&w, "%s: oxygen under %s mg/L, carp are lost; the run's promise ends here.",
@@ -303,19 +346,7 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o)
         tl_page_put(p, 1, 0, &w);
     }
 
-    if (tl_ranges_outside(o->ranges) == 0)
-        return;
-    int items = 0;
-    tl_text_addf(&w, "Outside published range: ");
-    for (int i = 0; i < TL_NRANGE; i++) {
-        const struct tl_range_note *n = &o->ranges->note[i];
-        if (n->outside)
-            tl_text_addf(&w, "%s%s %s%s%s (%s: %s to %s, %s)", items++ ? ", " : "", n->what,
-                         show(n->value).text, *n->unit ? " " : "", n->unit, n->use,
-                         show(n->low).text, show(n->high).text, n->source);
-    }
-    tl_text_addf(&w, ".");
-    tl_page_put(p, 2, 2, &w);
+    write_ranges(p, o, units);
 }
 
 /* A temperature that is given is told only where it is beyond its limits. */
@@ -381,7 +412,8 @@ static void write_sulfide(struct tl_page *p, const struct tl_outcome *o)
                      show_hours(b->bed.longest_h).text, show_day(o, b->bed.first_d).text,
                      isnan(b->chamber.first_d) ? "" : ";");
     if (!isnan(b->chamber.first_d))
-        tl_text_addf(&w, " settling chamber without them for up to %s h on end, first on %s",
+        tl_text_addf(&w, " settling chamber without %s for up to %s h on end, first on %s",
+                     isnan(b->bed.first_d) ? "oxygen and nitrate" : "them",
                      show_hours(b->chamber.longest_h).text, show_day(o, b->chamber.first_d).text);
     tl_text_add(&w,
                 ". It kills fish and people, and is not reckoned here. Where it smells of rotten "
@@ -396,7 +428,7 @@ static void write_ice(struct tl_page *p, const struct tl_outcome *o, enum tl_uni
 {
     const struct tl_heat_summary *h = o->heat;
     struct tl_text w = {0};
-    if (!h || !(h->ice_h > 0 || h->frost_h > 0))
+    if (!h || !(h->ice_h > 0 || h->frost_h > 0 || h->tray_ice_h > 0))
         return;
     if (h->ice_h > 0) {
         tl_text_addf(&w, "The water freezes from %s on, up to %s of ice",
@@ -414,7 +446,10 @@ static void write_ice(struct tl_page *p, const struct tl_outcome *o, enum tl_uni
                      w.length > 0 ? " " : "", quantity(TL_DIM_TEMPERATURE, units, 0).text,
                      show(h->frost_h).text, show_day(o, h->frost_d).text);
     if (h->tray_ice_h > 0)
-        tl_text_addf(&w, " In %s h of them water freezes in the trays.", show(h->tray_ice_h).text);
+        tl_text_addf(&w, "%sWater freezes in the trays for %s h%s.", w.length > 0 ? " " : "",
+                     show(h->tray_ice_h).text,
+                     h->tray_ice_h > h->frost_h ? ", in air above freezing as well: it evaporates"
+                                                : "");
     tl_page_put(p, 5, 0, &w);
 }
 
@@ -560,14 +595,6 @@ static void write_ready(struct tl_page *p, const struct tl_outcome *o)
 
 #define MOST_LINES          40
 #define MOST_LINES_OUTDOORS 48 /* of ice, heat and green water there is more to say */
-
-/* How many lines a text takes. */
-static int lines_of(const char *text)
-{
-    struct tl_page trial = {.lines = 0};
-    tl_page_wrap(&trial, TL_PAGE_LINES, 2, text);
-    return trial.lines;
-}
 
 static void add_advice(struct tl_text *w, const struct tl_advice_text *a)
 {
@@ -1211,7 +1238,7 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     struct tl_page p = {.most = more ? MOST_LINES_OUTDOORS : MOST_LINES};
     for (int i = TL_LIMIT_COLD; i < TL_NLIMIT; i++)
         p.most += is_told(o, i);
-    write_verdict(&p, o);
+    write_verdict(&p, o, units);
     write_ice(&p, o, units);
     write_sulfide(&p, o);
     tl_page_blank(&p);
