@@ -48,7 +48,7 @@ static void begin(struct bench *b)
                                            .air_least_degC = INFINITY,
                                            .tray = 1,
                                            .fed_g = 400,
-                                           .fish = true};
+                                           .fish_kg = 20};
     b->run = (struct tl_upkeep){.day = b->day, .days = DAYS};
 }
 
@@ -405,7 +405,14 @@ static void cold(void **state)
     near(job(&b, TL_JOB_FROST, 1)->t_d, 59, 0);
     assert_int_equal(count(&b, TL_JOB_HEATER), 1);
     near(job(&b, TL_JOB_HEATER, 0)->t_d, 69, 0);
+    assert_string_equal(tl_job_words(&b.s, job(&b, TL_JOB_HEATER, 0), TL_US).what,
+                        "check that the heater works");
     assert_non_null(strstr(tl_job_words(&b.s, job(&b, TL_JOB_HEATER, 0), TL_US).why, "47.3 degF"));
+    /* one that lets the water go is not to be looked at, but to be helped */
+    b.day[72].water_least_degC = 2;
+    make(&b);
+    assert_non_null(strstr(tl_job_words(&b.s, job(&b, TL_JOB_HEATER, 0), TL_US).what,
+                           "a stronger heater, or a spare one"));
     end(&b);
 }
 
@@ -424,6 +431,19 @@ static void feeding(void **state)
     assert_int_equal(count(&b, TL_JOB_FEED_AGAIN), 1);
     near(job(&b, TL_JOB_STOP_FEEDING, 0)->t_d, 40, 0);
     near(job(&b, TL_JOB_FEED_AGAIN, 0)->t_d, 70, 0);
+    /* a crumb in the warmest hour is no feeding; told is what that hour comes to, and to test daily */
+    for (int i = 65; i < 80; i++)
+        b.day[i].fed_g = 3.9;
+    b.day[80].water_least_degC = 6;
+    b.day[80].water_most_degC = 8.3;
+    make(&b);
+    near(job(&b, TL_JOB_FEED_AGAIN, 0)->t_d, 80, 0);
+    assert_non_null(strstr(tl_job_words(&b.s, job(&b, TL_JOB_FEED_AGAIN, 0), TL_METRIC).why,
+                           "comes up to 8.3 degC on that day"));
+    size_t daily = 0;
+    for (size_t i = 0; i < b.jobs.n; i++)
+        daily += b.jobs.job[i].kind == TL_JOB_TEST && b.jobs.job[i].figure > 0;
+    assert_int_equal(daily, 8);
     b.s.setup.feeding.none_below_degC = 0; /* then it is not the temperature */
     make(&b);
     assert_int_equal(count(&b, TL_JOB_STOP_FEEDING), 0);
@@ -577,11 +597,11 @@ static void csv(void **state)
               "2027-05-01,0,test water,practice,,,\"test the water: ammonia, nitrite, pH, nitrate, "
               "alkalinity\",\"once a week; common practice\"\n"
               "2027-05-04,3,test water,practice,,,\"test the water: ammonia, nitrite, pH\",\"every "
-              "day while a filter is new or fish have just come; common practice\"\n"
+              "day while a filter is new or starved, or fish have just come; common practice\"\n"
               "2027-05-04T09:00:00,3.375,fish arrive,scenario,2,,\"2 \"\"big\"\", old "
               "arrive\",\"as the scenario plans; 10 kg in all\"\n"
               "2027-05-05,4,test water,practice,,,\"test the water: ammonia, nitrite, pH\",\"every "
-              "day while a filter is new or fish have just come; common practice\"\n");
+              "day while a filter is new or starved, or fish have just come; common practice\"\n");
     free(text);
     end(&b);
 }

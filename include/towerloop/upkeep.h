@@ -17,6 +17,7 @@ struct tl_upkeep_day {
     int samples;
     double alk_least_eq_m3;  /* of the tank */
     double water_least_degC; /* of the loop */
+    double water_most_degC;
     double air_least_degC;   /* while water crosses the tower; INFINITY: never, or no weather */
     /* as the day begins */
     double chamber_filled; /* by packed sludge, share of its volume */
@@ -26,7 +27,7 @@ struct tl_upkeep_day {
     /* over the day */
     double top_up_m3; /* source water for what evaporates; 0 without weather */
     double fed_g;
-    bool fish; /* at some time of it */
+    double fish_kg; /* the most at a time of it */
 };
 
 struct tl_upkeep {

@@ -42,6 +42,8 @@ struct speaker {
     struct tl_job_words *w;
 };
 
+#define HEATER_BAND_K 1.0 /* a heater that holds the water lets it fall no deeper */
+
 #define WHAT(p, ...) tl_format((p)->w->what, sizeof(p)->w->what, __VA_ARGS__)
 #define WHY(p, ...)  tl_format((p)->w->why, sizeof(p)->w->why, __VA_ARGS__)
 
@@ -251,15 +253,20 @@ static void say_feeding(const struct speaker *p)
 {
     const bool again = p->j->kind == TL_JOB_FEED_AGAIN;
     WHAT(p, again ? "begin to feed again, little at first" : "stop feeding");
-    WHY(p, "the water is %s %s on that day: the scenario feeds by temperature",
-        again ? "not below" : "down to", degrees(p, p->j->figure).text);
+    WHY(p, "the water comes %s to %s on that day: the scenario feeds by temperature%s",
+        again ? "up" : "down", degrees(p, p->j->figure).text,
+        again ? "; the filter has starved since, and more so if it ran dry: test daily" : "");
 }
 
 static void say_heater(const struct speaker *p)
 {
-    WHAT(p, "check that the heater works");
-    WHY(p, "the water comes down to %s, and is to be kept at %s", degrees(p, p->j->figure).text,
-        degrees(p, p->s->setup.heater.keep_degC).text);
+    const double keep_degC = p->s->setup.heater.keep_degC;
+    const bool fails = p->j->figure < keep_degC - HEATER_BAND_K;
+    WHAT(p, fails ? "before the cold: a stronger heater, or a spare one ready"
+                  : "check that the heater works");
+    WHY(p, "%sthe water comes down to %s, and is to be kept at %s",
+        fails ? "the heater is too weak or off: " : "", degrees(p, p->j->figure).text,
+        degrees(p, keep_degC).text);
 }
 
 static void say_frost(const struct speaker *p)
@@ -273,8 +280,10 @@ static void say_test(const struct speaker *p)
 {
     const bool daily = p->j->figure > 0;
     WHAT(p, "test the water: ammonia, nitrite, pH%s", daily ? "" : ", nitrate, alkalinity");
-    WHY(p, daily ? "every day while a filter is new or fish have just come; common practice"
-                 : "once a week; common practice");
+    WHY(p,
+        daily
+            ? "every day while a filter is new or starved, or fish have just come; common practice"
+            : "once a week; common practice");
 }
 
 struct tl_job_words tl_job_words(const struct tl_scenario *s, const struct tl_job *j,

@@ -8,7 +8,8 @@
 #include "towerloop/upkeep.h"
 
 #define WEEK_D         7
-#define FEEDING_DAYS   3  /* so many days alike make a stop of feeding, or a new beginning */
+#define CRUMB          2e-4 /* of the fish's mass a day; less is no feeding: judgement */
+#define FEEDING_DAYS   3    /* so many days alike make a stop of feeding, or a new beginning */
 #define SPELL_DAYS     14 /* frost, or a cold heater, is told of anew after so many days without */
 #define HEATER_AHEAD_K 1
 #define AFTER_ARRIVAL  7 /* days with a test each */
@@ -419,11 +420,17 @@ static double water_least(const struct tl_upkeep_day *d)
     return d->water_least_degC;
 }
 
+/* A crumb on the warmest hour of a day is no feeding. */
+static bool is_fed(const struct tl_upkeep_day *d)
+{
+    return d->fed_g > CRUMB * 1000 * d->fish_kg;
+}
+
 /* Whether so many days from `i` on, as far as the run goes, are fed, or are not. */
 static bool days_alike(const struct tl_upkeep *u, size_t i, bool fed)
 {
     for (size_t k = i; k < i + FEEDING_DAYS && k < u->days && u->day[k].samples > 1; k++)
-        if ((u->day[k].fed_g > 0) != fed || !u->day[k].fish)
+        if (is_fed(&u->day[k]) != fed || !(u->day[k].fish_kg > 0))
             return false;
     return true;
 }
@@ -435,14 +442,15 @@ static void put_feeding(struct maker *m)
     const struct tl_upkeep *u = m->run;
     if (f->log.n > 0 || !(f->none_below_degC > 0 || f->ration.kind == TL_RATION_TABLE))
         return;
-    bool feeding = u->days > 0 && u->day[0].fed_g > 0;
+    bool feeding = u->days > 0 && is_fed(&u->day[0]);
     for (size_t i = 1; i < u->days; i++) {
         const struct tl_upkeep_day *d = &u->day[i];
-        if (d->samples < 2 || !d->fish || (d->fed_g > 0) == feeding || !days_alike(u, i, !feeding))
+        if (d->samples < 2 || !(d->fish_kg > 0) || is_fed(d) == feeding ||
+            !days_alike(u, i, !feeding))
             continue;
         feeding = !feeding;
         (void)put_due(m, feeding ? TL_JOB_FEED_AGAIN : TL_JOB_STOP_FEEDING, i, NAN,
-                      d->water_least_degC, 0);
+                      feeding ? d->water_most_degC : d->water_least_degC, 0);
     }
 }
 
@@ -456,6 +464,10 @@ static bool tested_daily(const struct maker *m, double ready_d, double day)
     for (size_t i = 0; i < s->events; i++)
         if (s->event[i].kind == TL_EVENT_ADD_FISH && day >= floor(s->event[i].at_d) &&
             day <= floor(s->event[i].at_d) + AFTER_ARRIVAL)
+            return true;
+    for (size_t i = 0; i < m->jobs->n; i++)
+        if (m->jobs->job[i].kind == TL_JOB_FEED_AGAIN && day >= m->jobs->job[i].t_d &&
+            day <= m->jobs->job[i].t_d + AFTER_ARRIVAL)
             return true;
     return false;
 }

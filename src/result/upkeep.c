@@ -19,8 +19,10 @@ int tl_upkeep_begin(struct tl_upkeep *u, const struct tl_model *m)
     if (!u->day)
         return TL_E_MEMORY;
     for (size_t i = 0; i < u->days; i++)
-        u->day[i] = (struct tl_upkeep_day){
-            .alk_least_eq_m3 = INFINITY, .water_least_degC = INFINITY, .air_least_degC = INFINITY};
+        u->day[i] = (struct tl_upkeep_day){.alk_least_eq_m3 = INFINITY,
+                                           .water_least_degC = INFINITY,
+                                           .water_most_degC = -INFINITY,
+                                           .air_least_degC = INFINITY};
     return TL_OK;
 }
 
@@ -116,11 +118,12 @@ int tl_upkeep_see(struct tl_upkeep *u, const struct tl_model *m, const struct tl
         begin_day(d, m, (double)today, y);
     d->alk_least_eq_m3 = fmin(d->alk_least_eq_m3, glance->tank[TL_ALK]);
     d->water_least_degC = fmin(d->water_least_degC, glance->temperature_degC);
+    d->water_most_degC = fmax(d->water_most_degC, glance->temperature_degC);
     if (tl_model_heat(m) && glance->tower_on)
         d->air_least_degC =
             fmin(d->air_least_degC, tl_temperature_at(&s->weather.air, glance->t_d));
     d->fed_g += fed_g - u->fed_g;
     u->fed_g = fed_g;
-    d->fish |= glance->fish_kg > 0;
+    d->fish_kg = fmax(d->fish_kg, glance->fish_kg);
     return see_doses(u, m, glance->t_d, totals);
 }
