@@ -56,6 +56,8 @@ static void shares_of_the_table(void **state)
     near(tl_medicine_kill(TL_DOSE_FORMALDEHYDE, 1e4), 0.95, 1e-12);
     near(tl_medicine_kill(TL_DOSE_PEROXIDE, 100), 0.97, 1e-12);
     near(tl_medicine_kill(TL_DOSE_CHLORAMINE_T, 12), 0.45, 1e-12);
+    near(tl_medicine_known_to(TL_DOSE_FORMALDEHYDE), 120, 0);
+    near(tl_medicine_known_to(TL_DOSE_CHLORAMINE_T), 24, 0);
     near(tl_medicine_kill(TL_DOSE_SALT, 20000), 0, 0);
     near(tl_medicine_kill(TL_DOSE_BAKING_SODA, 100), 0, 0);
     for (int drug = TL_DOSE_FORMALDEHYDE; drug < TL_NDOSE; drug++) {

@@ -294,6 +294,37 @@ static void test_summary(void **state)
     done(&b);
 }
 
+/* What medicine does to fish is not judged: never within limits, and outside where nothing is known. */
+static void test_medicine_is_never_within_limits(void **state)
+{
+    (void)state;
+    struct bench b;
+    fill(&b);
+    struct tl_setup *s = &b.scenario.setup;
+    struct tl_event e = {.at_d = 5,
+                         .kind = TL_EVENT_DOSE,
+                         .dose = TL_DOSE_CHLORAMINE_T,
+                         .by = TL_DOSE_TO_CONTENT,
+                         .value = 1};
+    s->event = &e;
+    s->events = 1;
+    tl_ranges_init(&b.ranges, s, true);
+    assert_int_equal(tl_outcome_grade(&b.outcome), TL_CAUTION);
+    assert_string_equal(tl_outcome_verdict(&b.outcome), "caution: effect of medicine not judged");
+    e.value = 1000;
+    tl_ranges_init(&b.ranges, s, true);
+    assert_true(b.ranges.note[TL_RANGE_CHLORAMINE_T].outside);
+    assert_string_equal(tl_outcome_verdict(&b.outcome), "caution: outside published range");
+    s->fish_groups = 0; /* nobody in it, but a table that ends */
+    assert_string_equal(tl_outcome_verdict(&b.outcome), "caution: outside published range");
+    e.value = 1;
+    tl_ranges_init(&b.ranges, s, true);
+    assert_int_equal(tl_outcome_grade(&b.outcome), TL_WITHIN);
+    s->event = NULL;
+    s->events = 0;
+    done(&b);
+}
+
 static void test_verdict_over_everything(void **state)
 {
     (void)state;
@@ -546,6 +577,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_summary),
+        cmocka_unit_test(test_medicine_is_never_within_limits),
         cmocka_unit_test(test_verdict_over_everything),
         cmocka_unit_test(test_text_when_all_is_well),
         cmocka_unit_test(test_text_of_ice_in_trays),

@@ -25,7 +25,13 @@
     X(TL_RANGE_MEDIA_SHAPE, "surface times size of the media", "", 2, 7, "wetting of the tower",   \
       "Onda et al. 1968")                                                                          \
     X(TL_RANGE_PONDING, "water in the voids of the media", "%", 0, 50, "air in the tower",         \
-      "Saez & Carbonell 1985; half: judgement")
+      "Saez & Carbonell 1985; half: judgement")                                                    \
+    X(TL_RANGE_FORMALDEHYDE, "formaldehyde", "mg/L", 0, 120, "film killed by medicine",            \
+      "Fredricks et al. 2018, Schwartz et al. 2000")                                               \
+    X(TL_RANGE_PEROXIDE, "hydrogen peroxide", "mg/L", 0, 100, "film killed by medicine",           \
+      "Schwartz et al. 2000")                                                                      \
+    X(TL_RANGE_CHLORAMINE_T, "chloramine-T", "mg/L", 0, 24, "film killed by medicine",             \
+      "Schwartz et al. 2000")
 
 enum tl_range_id {
 #define TL_RANGE_ENUM(id, what, unit, lo, hi, use, source) id,

@@ -19,6 +19,9 @@
 #define TL_FORMALDEHYDE_G_PER_O2 2.0
 
 bool tl_dose_is_medicine(enum tl_dose dose);
+bool tl_setup_gives_medicine(const struct tl_setup *s);
+/* The most of a medicine, g/m3 of the pure substance, that anything is known of. */
+double tl_medicine_known_to(enum tl_dose dose);
 /* Share of the living film, 0..1, that one dose of a medicine kills which brings tank and chamber to this
  * content, g/m3 of the pure substance; 0 for what is no medicine. */
 double tl_medicine_kill(enum tl_dose dose, double content_g_m3);

@@ -2,6 +2,7 @@
  * tank. */
 #include "page.h"
 #include "size_words.h"
+#include "towerloop/shock.h"
 
 static void say_ranges(const struct tl_size_trial *trial, FILE *f)
 {
@@ -11,6 +12,17 @@ static void say_ranges(const struct tl_size_trial *trial, FILE *f)
     tl_text_add(&t, "Outside published range: ");
     tl_size_add_ranges(&t, trial);
     tl_text_add(&t, ". Nobody has measured what the equation says there.");
+    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+}
+
+/* No size makes it safe. */
+static void say_medicine(const struct tl_size_view *v, FILE *f)
+{
+    struct tl_text t = {0};
+    if (v->steady || !tl_setup_gives_medicine(&v->scenario->setup))
+        return;
+    tl_text_add(&t, "WARNING: medicine is given in this run. What it does to fish is not judged, "
+                    "at any size; it is for a veterinarian to decide.");
     tl_page_say(f, TL_PAGE_LINES, 2, &t);
 }
 
@@ -123,6 +135,7 @@ static void say_volume(const struct tl_size_view *v, FILE *f)
 
 void tl_size_cautions(const struct tl_size_view *v, FILE *f)
 {
+    say_medicine(v, f);
     if (v->quantities == 1)
         say_ranges(&v->one.point[v->one.answer].trial, f);
     if (v->own.made)

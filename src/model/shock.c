@@ -40,11 +40,24 @@ bool tl_dose_is_medicine(enum tl_dose dose)
     return dose >= TL_DOSE_FORMALDEHYDE && dose < TL_NDOSE;
 }
 
+bool tl_setup_gives_medicine(const struct tl_setup *s)
+{
+    bool any = false;
+    for (size_t i = 0; i < s->events; i++)
+        any = any || (s->event[i].kind == TL_EVENT_DOSE && tl_dose_is_medicine(s->event[i].dose));
+    return any;
+}
+
 double tl_medicine_kill(enum tl_dose dose, double content_g_m3)
 {
     if (!tl_dose_is_medicine(dose))
         return 0;
     return lost_at(medicine[dose - TL_DOSE_FORMALDEHYDE], content_g_m3);
+}
+
+double tl_medicine_known_to(enum tl_dose dose)
+{
+    return medicine[dose - TL_DOSE_FORMALDEHYDE][POINTS - 1].content_g_m3;
 }
 
 double tl_salt_kill(double from_g_m3, double to_g_m3)

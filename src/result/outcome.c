@@ -1,12 +1,20 @@
 /* The verdict over everything that is known after a run. */
 #include <math.h>
 
+#include "towerloop/shock.h"
 #include "towerloop/summary.h"
 
 /* Water stood on a clogged tray. */
 static bool ponded(const struct tl_outcome *o)
 {
     return o->solids && o->solids->most_voids >= TL_VOIDS_PONDING;
+}
+
+/* What it does to fish is not reckoned, so with fish at any time of the run none of it is known to be borne. */
+bool tl_outcome_medicine(const struct tl_outcome *o)
+{
+    const struct tl_setup *s = &o->scenario->setup;
+    return tl_setup_gives_medicine(s) && tl_setup_ever_fish(s);
 }
 
 enum tl_grade tl_outcome_grade(const struct tl_outcome *o)
@@ -16,7 +24,8 @@ enum tl_grade tl_outcome_grade(const struct tl_outcome *o)
         return TL_DANGER;
     const bool sulfide = o->bed && tl_bed_sulfide(o->bed);
     if (o->verdict->grade == TL_WITHIN &&
-        (frozen || sulfide || ponded(o) || tl_ranges_outside(o->ranges) > 0))
+        (frozen || sulfide || ponded(o) || tl_outcome_medicine(o) ||
+         tl_ranges_outside(o->ranges) > 0))
         return TL_CAUTION;
     return o->verdict->grade;
 }
@@ -26,6 +35,8 @@ const char *tl_outcome_verdict(const struct tl_outcome *o)
     enum tl_grade grade = tl_outcome_grade(o);
     if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN && tl_ranges_outside(o->ranges) > 0)
         return "caution: outside published range";
+    if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN && tl_outcome_medicine(o))
+        return "caution: effect of medicine not judged";
     return tl_grade_text(grade);
 }
 

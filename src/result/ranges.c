@@ -6,6 +6,38 @@
 
 #include "derived.h"
 #include "towerloop/chem.h"
+#include "towerloop/shock.h"
+
+static void look(struct tl_ranges *r, enum tl_range_id id, double t_d, double value)
+{
+    struct tl_range_note *n = &r->note[id];
+    /* rounding (a pump at exactly 40 m/h) is not outside */
+    const double slack = 1e-9 * fabs(n->high);
+    double outside = fmax(value - n->high, n->low - value);
+    if (!(outside > slack))
+        return;
+    if (!n->outside) {
+        n->outside = true;
+        n->first_d = t_d;
+        n->value = value;
+    } else if (outside > fmax(n->value - n->high, n->low - n->value)) {
+        n->value = value;
+    }
+}
+
+/* All of it is known before the run. */
+static void look_at_medicine(struct tl_ranges *r, const struct tl_setup *s)
+{
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        if (e->kind != TL_EVENT_DOSE || !tl_dose_is_medicine(e->dose) || e->at_d < s->start_d ||
+            e->at_d > s->start_d + s->length_d)
+            continue;
+        const double both_m3 = s->tank.volume_m3 + s->chamber.volume_m3;
+        look(r, (enum tl_range_id)(TL_RANGE_FORMALDEHYDE + (e->dose - TL_DOSE_FORMALDEHYDE)),
+             e->at_d, e->by == TL_DOSE_MASS ? e->value / both_m3 : e->value);
+    }
+}
 
 void tl_ranges_init(struct tl_ranges *r, const struct tl_setup *setup, bool epa)
 {
@@ -30,23 +62,7 @@ void tl_ranges_init(struct tl_ranges *r, const struct tl_setup *setup, bool epa)
     r->may_pond_m_h =
         tl_load_that_fills_m_h(r->media_m2_m3, r->void_fraction, TL_MOST_VOIDS_FILLED, 0);
     r->epa = epa;
-}
-
-static void look(struct tl_ranges *r, enum tl_range_id id, double t_d, double value)
-{
-    struct tl_range_note *n = &r->note[id];
-    /* rounding (a pump at exactly 40 m/h) is not outside */
-    const double slack = 1e-9 * fabs(n->high);
-    double outside = fmax(value - n->high, n->low - value);
-    if (!(outside > slack))
-        return;
-    if (!n->outside) {
-        n->outside = true;
-        n->first_d = t_d;
-        n->value = value;
-    } else if (outside > fmax(n->value - n->high, n->low - n->value)) {
-        n->value = value;
-    }
+    look_at_medicine(r, setup);
 }
 
 void tl_ranges_add(struct tl_ranges *r, const struct tl_snapshot *s)

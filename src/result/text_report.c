@@ -281,6 +281,8 @@ static void add_names(struct tl_text *w, const struct tl_outcome *o, enum tl_gra
         add_name(w, &items, lead, "hydrogen sulfide can form");
     if (o->solids && o->solids->most_voids >= TL_VOIDS_PONDING && grade == TL_CAUTION)
         add_name(w, &items, lead, "water stands on the trays");
+    if (tl_outcome_medicine(o) && grade == TL_CAUTION)
+        add_name(w, &items, lead, "effect of medicine not judged");
     for (int i = 0; i < TL_NLIMIT; i++)
         if (o->verdict->limit[i].grade == grade)
             add_name(w, &items, lead, short_name[i]);
@@ -1049,14 +1051,6 @@ static struct quantity back(double after_d)
     return q;
 }
 
-static bool gives_medicine(const struct tl_setup *s)
-{
-    bool any = false;
-    for (size_t i = 0; i < s->events; i++)
-        any = any || (s->event[i].kind == TL_EVENT_DOSE && tl_dose_is_medicine(s->event[i].dose));
-    return any;
-}
-
 static void write_shocks(struct tl_page *p, const struct tl_outcome *o)
 {
     const struct tl_setup *s = &o->scenario->setup;
@@ -1077,7 +1071,7 @@ static void write_shocks(struct tl_page *p, const struct tl_outcome *o)
             show(k->no2).text, show_day(o, k->no2_d).text);
         put_if_room(p, o, true, &w);
     }
-    if (!gives_medicine(s))
+    if (!tl_setup_gives_medicine(s))
         return;
     tl_text_add(&w,
                 "Medicine is for a veterinarian to decide: what it does to fish is not reckoned "

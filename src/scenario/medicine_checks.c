@@ -2,7 +2,8 @@
 #include "reader.h"
 #include "towerloop/shock.h"
 
-#define MIXED_D 3.0 /* between two medicines, that the first is gone; judgement */
+#define MOST_G_M3 1e5 /* a tenth of the water's weight: no dose, but a slip of the units */
+#define MIXED_D   3.0 /* between two medicines, that the first is gone; judgement */
 
 struct shown {
     char text[40];
@@ -51,6 +52,11 @@ static void check_one(struct tl_reader *r, const struct tl_event *e)
     const double content = e->by == TL_DOSE_MASS ? e->value / both_m3 : e->value;
     struct tl_text t = {0};
 
+    if (content > MOST_G_M3) {
+        tl_fault(r, r->event_entry[e - s->event], "at most 100 g in a litre of tank and chamber",
+                 "more %s than this water can hold", name_of(e->dose));
+        return;
+    }
     tl_text_addf(&t, "%s mg/L of %s kill about %s %% of the film that cleans the water",
                  shown(content, 3).text, name_of(e->dose),
                  shown(100 * tl_medicine_kill(e->dose, content), 2).text);
@@ -58,6 +64,9 @@ static void check_one(struct tl_reader *r, const struct tl_event *e)
         tl_text_addf(&t, " and take %s to %s mg/L of oxygen in all: aerate strongly",
                      shown(content / TL_FORMALDEHYDE_G_PER_O2, 2).text,
                      shown(content * TL_FORMALDEHYDE_O2_G_PER_G, 2).text);
+    if (content > tl_medicine_known_to(e->dose))
+        tl_text_addf(&t, ", and nothing is known above %s mg/L: far too much for fish",
+                     shown(tl_medicine_known_to(e->dose), 3).text);
     tl_text_add(&t, "; medicine is for a veterinarian to decide");
     tl_warn(r, r->event_entry[e - s->event], "%s", tl_text_string(&t));
     tl_text_free(&t);
