@@ -292,7 +292,9 @@ static void test_bounds(void **state)
                                          .start = begin};
     assert_int_equal(tl_squares_fit(&p, &r, NULL), TL_OK);
     near_rel(r.x[1], 0.6, 1e-6);
-    assert_true(r.low[1] >= 0.6 && r.high[1] <= 3);
+    near_rel(r.low[1], 0.6, 1e-6);
+    assert_true(r.high[1] > 0.61 &&
+                r.high[1] <= 3); /* there, too, it is not known to the last digit */
 }
 
 static int second_counts_not(void *arg, size_t points, const double *x, double *r)

@@ -41,13 +41,24 @@ static double scaled(const struct tl_squares_axis *a, double x)
     return a->log ? log(x) : x;
 }
 
-static double value_of(const struct tl_squares_axis *a, double u)
+/* At a share z of its range, or at z itself without one. */
+static double value_at(const struct tl_squares_axis *a, double z)
 {
     if (!is_bounded(a))
-        return u;
+        return z;
     const double low = scaled(a, a->low), high = scaled(a, a->high);
-    const double z = low + (high - low) * (1 + sin(u)) / 2;
-    return fmin(fmax(a->log ? exp(z) : z, a->low), a->high);
+    const double x = low + (high - low) * fmin(fmax(z, 0), 1);
+    return fmin(fmax(a->log ? exp(x) : x, a->low), a->high);
+}
+
+static double share_of(const struct tl_squares_axis *a, double u)
+{
+    return is_bounded(a) ? (1 + sin(u)) / 2 : u;
+}
+
+static double value_of(const struct tl_squares_axis *a, double u)
+{
+    return value_at(a, share_of(a, u));
 }
 
 static double angle_of(const struct tl_squares_axis *a, double x)
@@ -62,19 +73,26 @@ static double angle_of(const struct tl_squares_axis *a, double x)
 
 /* --- residuals ---------------------------------------------------------------------------------- */
 
-/* At `points` angles u, into s->r. */
-static int reckon(struct search *s, size_t points, const double *u)
+/* At the places in s->x, into s->r. */
+static int reckon_there(struct search *s, size_t points)
 {
     const struct tl_squares_problem *p = s->p;
-    for (size_t k = 0; k < points; k++)
-        for (size_t j = 0; j < p->axes; j++)
-            s->x[k * p->axes + j] = value_of(&p->axis[j], u[k * p->axes + j]);
     s->status = p->at(p->arg, points, s->x, s->r);
     s->evaluations += points;
     for (size_t k = 0; k < points * p->residuals && !s->status; k++)
         if (!(fabs(s->r[k]) < VERY_LARGE))
             s->r[k] = VERY_LARGE;
     return s->status;
+}
+
+/* At `points` angles u. */
+static int reckon(struct search *s, size_t points, const double *u)
+{
+    const struct tl_squares_problem *p = s->p;
+    for (size_t k = 0; k < points; k++)
+        for (size_t j = 0; j < p->axes; j++)
+            s->x[k * p->axes + j] = value_of(&p->axis[j], u[k * p->axes + j]);
+    return reckon_there(s, points);
 }
 
 static int residuals_at(const gsl_vector *u, void *arg, gsl_vector *f)
@@ -159,10 +177,9 @@ struct found {
     double u[TL_SQUARES_MOST];
     double loss;
     gsl_vector *weight;
-    gsl_matrix *covariance; /* of u, of residuals with a standard error of 1 */
 };
 
-/* From found->u with found->weight; leaves the minimum and its covariance there. */
+/* From found->u with found->weight; leaves the minimum there. */
 static int descend(struct search *s, gsl_multifit_nlinear_workspace *w, struct found *f)
 {
     const struct tl_squares_problem *p = s->p;
@@ -182,9 +199,7 @@ static int descend(struct search *s, gsl_multifit_nlinear_workspace *w, struct f
     f->converged = code == GSL_SUCCESS || code == GSL_ENOPROG;
     for (size_t j = 0; j < p->axes; j++)
         f->u[j] = gsl_vector_get(gsl_multifit_nlinear_position(w), j);
-    return gsl_multifit_nlinear_covar(gsl_multifit_nlinear_jac(w), 0, f->covariance)
-               ? TL_E_SOLVER
-               : reckon(s, 1, f->u);
+    return reckon(s, 1, f->u);
 }
 
 static double moved(const double *from, const double *to, size_t n)
@@ -195,27 +210,25 @@ static double moved(const double *from, const double *to, size_t n)
     return most;
 }
 
-/* Search, and search again with weights that follow from the residuals, until nothing changes. */
+/* Search again with weights that follow from the residuals, until nothing changes; s->r are those at
+ * f->u. */
 static int settle(struct search *s, gsl_multifit_nlinear_workspace *w, struct found *f)
 {
     const struct tl_squares_problem *p = s->p;
-    const double enough = 1e-4;
+    const double enough = fmax(1e-4, p->tolerance);
     bool still = false;
+    int status = reckon(s, 1, f->u);
 
-    gsl_vector_set_all(f->weight, 1);
-    int status = descend(s, w, f);
-    for (int k = 0; p->robust && k < REWEIGHTED && !status && !still; k++) {
+    for (int k = 0; k < REWEIGHTED && !status && !still; k++) {
         double before[TL_SQUARES_MOST];
         memcpy(before, f->u, sizeof before);
         weigh(s->r, p->residuals, f->weight);
         status = descend(s, w, f);
         still = moved(before, f->u, p->axes) < enough;
     }
-    if (p->robust && !status) {
+    if (!status)
         weigh(s->r, p->residuals, f->weight);
-        f->converged = f->converged && still;
-    }
-    f->loss = loss_of(p, s->r);
+    f->converged = f->converged && still;
     return status;
 }
 
@@ -248,7 +261,7 @@ static int choose_starts(struct search *s, double start[BEST_STARTS + 1][TL_SQUA
         return s->status;
     for (size_t k = 0; k < starts; k++)
         loss[k] = loss_of(p, &s->r[k * p->residuals]);
-    for (; *n <= BEST_STARTS && *n <= starts; (*n)++) {
+    for (; *n <= BEST_STARTS && *n <= (starts + 7) / 8; (*n)++) {
         size_t best = 0;
         for (size_t k = 1; k < starts; k++)
             if (loss[k] < loss[best])
@@ -261,76 +274,108 @@ static int choose_starts(struct search *s, double start[BEST_STARTS + 1][TL_SQUA
 
 /* --- the result ----------------------------------------------------------------------------------- */
 
-static double bent(const struct tl_squares_axis *a, double u)
+/* Weighted slopes by the shares z of the ranges. An angle cannot serve here: at the end of a range
+ * nothing changes with it. There the difference is taken inwards. */
+static int share_slopes(struct search *s, const struct found *f, const double *z,
+                        gsl_matrix *jacobian)
 {
-    return value_of(a, is_bounded(a) ? fmin(fmax(u, -M_PI_2), M_PI_2) : u);
+    const struct tl_squares_problem *p = s->p;
+    const double step = p->step > 0 ? p->step : STEP;
+    double width[TL_SQUARES_MOST] = {0};
+
+    for (size_t j = 0; j < p->axes; j++) {
+        const bool bounded = is_bounded(&p->axis[j]);
+        const double h = bounded ? step / 2 : z[j] == 0 ? step : step * fabs(z[j]);
+        const double low = bounded ? fmax(z[j] - h, 0) : z[j] - h;
+        const double high = bounded ? fmin(z[j] + h, 1) : z[j] + h;
+        for (size_t k = 0; k < 2 * p->axes; k++)
+            s->x[k * p->axes + j] = value_at(&p->axis[j], k == 2 * j       ? low
+                                                          : k == 2 * j + 1 ? high
+                                                                           : z[j]);
+        width[j] = high - low;
+    }
+    if (reckon_there(s, 2 * p->axes))
+        return s->status;
+    for (size_t j = 0; j < p->axes; j++)
+        for (size_t i = 0; i < p->residuals; i++) {
+            const double rise =
+                s->r[(2 * j + 1) * p->residuals + i] - s->r[2 * j * p->residuals + i];
+            gsl_matrix_set(jacobian, i, j, sqrt(gsl_vector_get(f->weight, i)) * rise / width[j]);
+        }
+    return TL_OK;
 }
 
-/* The slope of x by u. */
-static double slope_of(const struct tl_squares_axis *a, double u)
+/* The slope of x by z. */
+static double slope_of(const struct tl_squares_axis *a, double x)
 {
-    if (!is_bounded(a))
-        return 1;
-    const double span = scaled(a, a->high) - scaled(a, a->low);
-    return span / 2 * cos(u) * (a->log ? value_of(a, u) : 1);
+    return is_bounded(a) ? (scaled(a, a->high) - scaled(a, a->low)) * (a->log ? x : 1) : 1;
+}
+
+/* What was found, and how well it is known. */
+static int read_errors(const struct tl_squares_problem *p, const double *z,
+                       const gsl_matrix *covariance, struct tl_squares_result *out)
+{
+    const double t = gsl_cdf_tdist_Pinv(0.95, (double)(p->residuals - p->axes));
+    for (size_t j = 0; j < p->axes; j++) {
+        const struct tl_squares_axis *a = &p->axis[j];
+        const double variance = gsl_matrix_get(covariance, j, j);
+        if (!(variance > 0))
+            return TL_E_SOLVER;
+        const double error = sqrt(out->scale * variance);
+        out->x[j] = value_at(a, z[j]);
+        out->error[j] = error * slope_of(a, out->x[j]);
+        out->low[j] = value_at(a, z[j] - t * error);
+        out->high[j] = value_at(a, z[j] + t * error);
+        for (size_t k = 0; k < p->axes; k++)
+            out->correlation[j][k] = gsl_matrix_get(covariance, j, k) /
+                                     sqrt(variance * gsl_matrix_get(covariance, k, k));
+    }
+    return TL_OK;
 }
 
 static int read_out(struct search *s, const struct found *f, struct tl_squares_result *out,
                     double *weight)
 {
     const struct tl_squares_problem *p = s->p;
-    const double freedom = (double)(p->residuals - p->axes);
-    const double t = gsl_cdf_tdist_Pinv(0.95, freedom);
-    double weighted = 0;
+    double z[TL_SQUARES_MOST], weighted = 0;
+    gsl_matrix *jacobian = gsl_matrix_alloc(p->residuals, p->axes);
+    gsl_matrix *covariance = gsl_matrix_alloc(p->axes, p->axes);
+    int status = jacobian && covariance ? reckon(s, 1, f->u) : TL_E_MEMORY;
 
-    if (reckon(s, 1, f->u))
-        return s->status;
-    out->sum = 0;
-    for (size_t i = 0; i < p->residuals; i++) {
+    for (size_t j = 0; j < p->axes; j++)
+        z[j] = share_of(&p->axis[j], f->u[j]);
+    for (size_t i = 0; i < p->residuals && !status; i++) {
         const double square = s->r[i] * s->r[i];
         out->sum += square;
         weighted += gsl_vector_get(f->weight, i) * square;
         if (weight)
             weight[i] = gsl_vector_get(f->weight, i);
     }
-    out->scale = p->scaled ? fmax(1, weighted / freedom) : weighted / freedom;
+    out->scale = weighted / (double)(p->residuals - p->axes);
+    if (p->scaled)
+        out->scale = fmax(1, out->scale);
+    if (!status)
+        status = share_slopes(s, f, z, jacobian);
+    if (!status && gsl_multifit_nlinear_covar(jacobian, 0, covariance))
+        status = TL_E_SOLVER;
+    if (!status)
+        status = read_errors(p, z, covariance, out);
     out->converged = f->converged;
     out->evaluations = s->evaluations;
-    for (size_t j = 0; j < p->axes; j++) {
-        const struct tl_squares_axis *a = &p->axis[j];
-        const double variance = gsl_matrix_get(f->covariance, j, j);
-        if (!(variance > 0))
-            return TL_E_SOLVER;
-        const double error = sqrt(out->scale * variance);
-        /* the sine is the same on both sides of its crest: come back to the near one */
-        const double u = is_bounded(a) ? asin(sin(f->u[j])) : f->u[j];
-        out->x[j] = value_of(a, u);
-        out->error[j] = error * fabs(slope_of(a, u));
-        out->low[j] = bent(a, u - t * error);
-        out->high[j] = bent(a, u + t * error);
-        for (size_t k = 0; k < p->axes; k++) {
-            const double other = gsl_matrix_get(f->covariance, k, k);
-            const bool turned = is_bounded(a) && cos(f->u[j]) < 0;
-            const bool other_turned = is_bounded(&p->axis[k]) && cos(f->u[k]) < 0;
-            out->correlation[j][k] = (turned == other_turned ? 1 : -1) *
-                                     gsl_matrix_get(f->covariance, j, k) / sqrt(variance * other);
-        }
-    }
-    return TL_OK;
+    gsl_matrix_free(jacobian);
+    gsl_matrix_free(covariance);
+    return status;
 }
 
 static bool found_new(struct found *f, const struct tl_squares_problem *p)
 {
-    *f = (struct found){.loss = INFINITY,
-                        .weight = gsl_vector_alloc(p->residuals),
-                        .covariance = gsl_matrix_alloc(p->axes, p->axes)};
-    return f->weight && f->covariance;
+    *f = (struct found){.loss = INFINITY, .weight = gsl_vector_alloc(p->residuals)};
+    return f->weight != NULL;
 }
 
 static void found_free(struct found *f)
 {
     gsl_vector_free(f->weight);
-    gsl_matrix_free(f->covariance);
 }
 
 /* Searches from each start; the lowest minimum is left in `best`. */
@@ -344,15 +389,18 @@ static int search_all(struct search *s, gsl_multifit_nlinear_workspace *w, struc
     for (size_t k = 0; k < n && !status; k++) {
         memcpy(f.u, start[k], sizeof f.u);
         f.converged = false;
-        const int one = settle(s, w, &f);
+        gsl_vector_set_all(f.weight, 1);
+        const int one = descend(s, w, &f);
         status = s->status;
+        f.loss = loss_of(s->p, s->r);
         if (one == TL_OK && f.loss < best->loss) {
             const struct found other = *best;
             *best = f;
             f.weight = other.weight;
-            f.covariance = other.covariance;
         }
     }
+    if (!status && s->p->robust && isfinite(best->loss))
+        status = settle(s, w, best);
     found_free(&f);
     return status;
 }

@@ -9,7 +9,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#define TL_SQUARES_MOST 8 /* quantities */
+#define TL_SQUARES_MOST 12 /* quantities */
 /* Huber's constant: 95 % efficient for normal errors (Huber 1964; Holland & Welsch 1977) */
 #define TL_SQUARES_HUBER 1.345
 
@@ -43,10 +43,11 @@ struct tl_squares_result {
     unsigned long evaluations; /* places the residuals were reckoned at */
     double x[TL_SQUARES_MOST];
     double error[TL_SQUARES_MOST]; /* standard, of x, linearised */
-    /* 90 %, Student's t, linearised in u: never outside the bounds */
+    /* 90 %, Student's t, linearised in x or, within bounds on a logarithm, in log x; cut off at the
+     * bounds */
     double low[TL_SQUARES_MOST], high[TL_SQUARES_MOST];
-    double correlation[TL_SQUARES_MOST][TL_SQUARES_MOST]; /* of u */
-    double sum;                                           /* of squares, not weighted */
+    double correlation[TL_SQUARES_MOST][TL_SQUARES_MOST];
+    double sum;   /* of squares, not weighted */
     double scale; /* what the covariance was multiplied with */
 };
 
