@@ -59,6 +59,9 @@ enum tl_exit {
     X(ANSWER, "answer", 0, "N", "your choice; it goes on without asking")                          \
     X(HTML, "html", 0, "FILE", "write the page to FILE, not into the folder")                      \
     X(TEACHER, "teacher", 0, NULL, "all lessons with their answers, and the words explained")      \
+    X(FIT, "fit", 0, "KEY", "fit this, as parameters.mu_aob; may be repeated")                     \
+    X(HOLD_BACK, "hold-back", 0, "SHARE", "of the readings, the last, to try the fit; default 20 %")  \
+    X(FORECAST, "forecast", 0, "TIME", "what to expect so long after the last reading, as 1 d")    \
     X(THREADS, "threads", 0, "N", "runs side by side; default: one a processor")                   \
     X(QUIET, "quiet", 0, NULL, "print nothing but errors")                                         \
     X(HELP, "help", 'h', NULL, "this text")                                                        \
@@ -106,6 +109,10 @@ struct tl_options {
     struct tl_size_goal goal[TL_SIZE_GOALS];
     size_t goals;
     double margin; /* a share of each limit */
+    const char **fit; /* keys */
+    size_t fits;
+    double hold_back;  /* a share */
+    double forecast_d; /* 0: none */
     bool steady;
     bool by_hand;
     unsigned answer;  /* a choice of a lesson; 0: none */
@@ -131,7 +138,7 @@ extern const struct tl_command *const tl_commands[];
 int tl_cli_run(int argc, char **argv);
 extern const struct tl_command tl_command_run, tl_command_chart, tl_command_keys, tl_command_check,
     tl_command_water, tl_command_compare, tl_command_endure, tl_command_size, tl_command_report,
-    tl_command_log, tl_command_lesson;
+    tl_command_log, tl_command_lesson, tl_command_fit;
 
 /* Read the arguments of `command`. TL_EXIT_DONE: go on. Otherwise *finished is set and the value is
  * what to exit with: --help or --version was answered, or a mistake was reported. */

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "cli.h"
+#include "least_squares.h"
 #include "text.h"
 #include "towerloop/engine.h"
 #include "towerloop/status.h"
@@ -216,13 +217,13 @@ static bool take_goal(struct tl_options *o, const char *path, bool most)
     return true;
 }
 
-static bool take_margin(const char *text, double *margin)
+static bool take_share(const char *name, const char *text, double *share)
 {
     char what[WHAT_SIZE], expected[WHAT_SIZE];
-    if (tl_parse_quantity(text, TL_DIM_FRACTION, margin, what, expected, WHAT_SIZE) == TL_OK &&
-        *margin >= 0 && *margin <= 0.9)
+    if (tl_parse_quantity(text, TL_DIM_FRACTION, share, what, expected, WHAT_SIZE) == TL_OK &&
+        *share >= 0 && *share <= 0.9)
         return true;
-    tl_complain("--margin: '%s' will not do; expected a share from 0 to 90 %%", text);
+    tl_complain("--%s: '%s' will not do; expected a share from 0 to 90 %%", name, text);
     return false;
 }
 
@@ -233,6 +234,29 @@ static bool take_answer(const char *text, unsigned *answer)
         return true;
     tl_complain("--answer: '%s' will not do; expected the number of a choice, as 2", text);
     return false;
+}
+
+#define FORECAST_D 60.0 /* no further than that */
+
+/* Those of `fit`. */
+static bool take_fit(struct tl_options *o, enum tl_option_id id, const char *argument)
+{
+    const char *name = option_table[id].name;
+    if (id == TL_OPTION_HOLD_BACK)
+        return take_share(name, argument, &o->hold_back);
+    if (id == TL_OPTION_FORECAST)
+        return read_between(name, argument, TL_DIM_TIME, 0, FORECAST_D, &o->forecast_d);
+    for (size_t i = 0; i < o->fits; i++)
+        if (strcmp(o->fit[i], argument) == 0) {
+            tl_complain("--fit: %s is asked for twice", argument);
+            return false;
+        }
+    if (o->fits == TL_SQUARES_MOST) {
+        tl_complain("--fit %s: %d at most can be fitted at once", argument, TL_SQUARES_MOST);
+        return false;
+    }
+    o->fit[o->fits++] = argument;
+    return true;
 }
 
 /* One option; false when its argument is wrong, which has been reported then. */
@@ -303,7 +327,11 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
     case TL_OPTION_MOST:
         return take_goal(o, argument, id == TL_OPTION_MOST);
     case TL_OPTION_MARGIN:
-        return take_margin(argument, &o->margin);
+        return take_share(option_table[id].name, argument, &o->margin);
+    case TL_OPTION_FIT:
+    case TL_OPTION_HOLD_BACK:
+    case TL_OPTION_FORECAST:
+        return take_fit(o, id, argument);
     case TL_OPTION_CSV:
         o->csv = true;
         break;
@@ -381,12 +409,13 @@ int tl_options_read(int argc, char **argv, const struct tl_command *command, str
     }
     *finished = true;
     *o = (struct tl_options){
-        .charts = true, .margin = 0.1, .units = TL_METRIC, .fail_on = TL_WITHIN};
+        .charts = true, .margin = 0.1, .hold_back = 0.2, .units = TL_METRIC, .fail_on = TL_WITHIN};
     tl_endure_question_default(&o->endure);
     o->set = calloc((size_t)argc, sizeof *o->set);
     o->word = calloc((size_t)argc, sizeof *o->word);
     o->vary = calloc((size_t)argc, sizeof *o->vary);
-    if (!o->set || !o->word || !o->vary) {
+    o->fit = calloc((size_t)argc, sizeof *o->fit);
+    if (!o->set || !o->word || !o->vary || !o->fit) {
         tl_complain("out of memory");
         return TL_EXIT_FAILED;
     }
@@ -432,6 +461,7 @@ void tl_options_free(struct tl_options *o)
 {
     free(o->set);
     free(o->vary);
+    free(o->fit);
     free(o->word);
     o->set = o->vary = o->word = NULL;
 }

@@ -337,7 +337,7 @@ static int read_out(struct search *s, const struct found *f, struct tl_squares_r
                     double *weight)
 {
     const struct tl_squares_problem *p = s->p;
-    double z[TL_SQUARES_MOST], weighted = 0;
+    double z[TL_SQUARES_MOST] = {0}, weighted = 0;
     gsl_matrix *jacobian = gsl_matrix_alloc(p->residuals, p->axes);
     gsl_matrix *covariance = gsl_matrix_alloc(p->axes, p->axes);
     int status = jacobian && covariance ? reckon(s, 1, f->u) : TL_E_MEMORY;

@@ -1,0 +1,332 @@
+/* What readings tell of a loop, on a terminal of 80 columns. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "fit_view.h"
+#include "page.h"
+#include "text.h"
+
+enum { WORST = 5, NAME = 23, SHOWN = 48 };
+#define ALIKE   0.8  /* correlations worth a word */
+#define AT_END  1e-3 /* of the range */
+#define NO_GOOD 3    /* standard errors, root of mean square: the model does not follow */
+
+static const struct tl_fit_quantity *fitted(const struct tl_fit *f, size_t j)
+{
+    return &f->quantity[f->fitted[j]];
+}
+
+/* "parameters.mu_aob" -> "mu_aob" */
+static const char *short_name(const char *path)
+{
+    static const char before[] = "parameters.";
+    return strncmp(path, before, sizeof before - 1) == 0 ? path + sizeof before - 1 : path;
+}
+
+/* A number without its unit. */
+static void add_number(struct tl_text *t, enum tl_dim dim, enum tl_unit_system units, double value)
+{
+    char text[SHOWN];
+    tl_display_text(TL_DIM_NUMBER, units, tl_display_value(dim, units, value), 3, text,
+                    sizeof text);
+    tl_text_add(t, text);
+}
+
+/* --- the parameters ----------------------------------------------------------------------------- */
+
+static bool at_end(const struct tl_fit *f, size_t j)
+{
+    const struct tl_squares_axis *a = &fitted(f, j)->range;
+    const double near_by = AT_END * (a->high - a->low);
+    return f->result.x[j] < a->low + near_by || f->result.x[j] > a->high - near_by;
+}
+
+static void add_cell(struct tl_text *t, int width, const struct tl_text *cell)
+{
+    tl_text_addf(t, "%*s", width, tl_text_string(cell));
+}
+
+static void say_parameter(const struct tl_fit *f, size_t j, enum tl_unit_system units, FILE *out)
+{
+    const struct tl_fit_quantity *q = fitted(f, j);
+    const double value[] = {q->given, f->result.x[j]};
+    struct tl_text t = {0}, cell = {0};
+    tl_text_addf(&t, "%-*s", NAME, short_name(q->path));
+    for (size_t k = 0; k < 2; k++) {
+        add_number(&cell, q->dim, units, value[k]);
+        add_cell(&t, 10, &cell);
+        tl_text_free(&cell);
+    }
+    add_number(&cell, q->dim, units, f->result.low[j]);
+    tl_text_add(&cell, " to ");
+    add_number(&cell, q->dim, units, f->result.high[j]);
+    add_cell(&t, 24, &cell);
+    tl_text_free(&cell);
+    tl_text_addf(&t, "  %s%s", tl_display_unit(q->dim, units), at_end(f, j) ? " *" : "");
+    tl_page_line(out, &t);
+}
+
+static void say_parameters(const struct tl_fit *f, enum tl_unit_system units, FILE *out)
+{
+    struct tl_text t = {0};
+    bool any = false;
+    if (f->n == 0)
+        return;
+    tl_text_addf(&t, "%-*s%10s%10s%24s", NAME, "", "before", "fitted", "90 % interval");
+    tl_page_line(out, &t);
+    for (size_t j = 0; j < f->n; j++) {
+        say_parameter(f, j, units, out);
+        any |= at_end(f, j);
+    }
+    if (any)
+        tl_text_add(&t, "*: at the end of the range it was sought in: the model may lack "
+                        "something that the loop has. ");
+    tl_text_add(&t, "The intervals are linearised; they hold if the model is right and the "
+                    "readings are off by chance.");
+    if (f->result.scale > 1.5)
+        tl_text_addf(&t,
+                     " They were widened %.1f times, since readings lie further off than their "
+                     "errors say.",
+                     sqrt(f->result.scale));
+    if (!f->result.converged)
+        tl_text_add(&t, " The search did not settle: take the values as a hint only.");
+    tl_page_say(out, 5, 0, &t);
+}
+
+static void say_alike(const struct tl_fit *f, FILE *out)
+{
+    struct tl_text t = {0};
+    for (size_t j = 0; j < f->n; j++)
+        for (size_t k = j + 1; k < f->n; k++)
+            if (fabs(f->result.correlation[j][k]) > ALIKE)
+                tl_text_addf(&t, "%s%s and %s (correlation %.2f)", t.length ? ", " : "",
+                             short_name(fitted(f, j)->path), short_name(fitted(f, k)->path),
+                             f->result.correlation[j][k]);
+    if (t.length > 0)
+        tl_text_add(&t, ": one makes up for the other, so trust what they do together.");
+    if (t.length > 0)
+        tl_page_say(out, 4, 0, &t);
+    tl_text_free(&t);
+}
+
+static void say_fixed(const struct tl_fit *f, FILE *out)
+{
+    struct tl_text t = {0}, other = {0};
+    for (size_t j = 0; j < f->quantities; j++) {
+        const struct tl_fit_quantity *q = &f->quantity[j];
+        if (q->chosen)
+            continue;
+        if (q->not_from >= 0)
+            tl_text_addf(&other, "%s%s (from %s)", other.length ? ", " : "", short_name(q->path),
+                         short_name(f->quantity[q->not_from].path));
+        else
+            tl_text_addf(&t, "%s%s",
+                         t.length ? ", "
+                                  : "Left as they are, as the readings tell too "
+                                    "little of them: ",
+                         short_name(q->path));
+    }
+    if (t.length > 0)
+        tl_text_add(&t, ". ");
+    if (other.length > 0)
+        tl_text_addf(&t, "Left, as they cannot be told from another: %s.", tl_text_string(&other));
+    if (t.length > 0)
+        tl_page_say(out, 6, 0, &t);
+    tl_text_free(&t);
+    tl_text_free(&other);
+}
+
+/* --- the readings ------------------------------------------------------------------------------- */
+
+static size_t count(const struct tl_fit *f, enum tl_fit_use use)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < f->log->rows; i++)
+        n += f->point[i].use == use;
+    return n;
+}
+
+static void say_how_well(const struct tl_fit *f, FILE *out)
+{
+    struct tl_text t = {0};
+    size_t wild = 0;
+    for (size_t i = 0; i < f->log->rows && f->n > 0; i++)
+        wild += tl_fit_is_wild(f, i);
+    if (f->n > 0)
+        tl_text_addf(&t,
+                     "Off by %.1f standard errors before, by %.1f now (root of mean square; 1 "
+                     "is as good as the readings are).",
+                     f->rms_before, f->rms_after);
+    else if (f->used > 0)
+        tl_text_addf(&t,
+                     "The scenario as it stands is off by %.1f standard errors (root of mean "
+                     "square; 1 is as good as the readings are).",
+                     f->rms_before);
+    if (wild > 0)
+        tl_text_addf(&t, " Left out of this: %zu so far off that %s hardly counted; look at %s.",
+                     wild, wild == 1 ? "it" : "they", wild == 1 ? "it" : "them");
+    if (f->n > 0 && f->held > 0) {
+        tl_text_addf(&t,
+                     " Tried on the last %zu readings, fitted without them: off by %.1f, the "
+                     "scenario as it was by %.1f.",
+                     f->held, f->rms_held_tried, f->rms_held_before);
+        tl_text_add(&t, f->rms_held_tried < f->rms_held_before
+                            ? " So it is better on days it has not seen, too."
+                            : " So it is no better on days it has not seen: do not rely on it.");
+    }
+    if (f->n > 0 && f->rms_after > NO_GOOD)
+        tl_text_add(&t, " The model does not follow these readings: look for what the scenario "
+                        "leaves out, or for readings that are wrong.");
+    if (t.length > 0)
+        tl_page_say(out, 8, 0, &t);
+    tl_text_free(&t);
+}
+
+static void add_reading(struct tl_text *t, const struct tl_measured *m, enum tl_unit_system units)
+{
+    const enum tl_dim dim = tl_measured_row(m->quantity)->dim;
+    if (m->kind == TL_MEASURED_BELOW || m->kind == TL_MEASURED_ABOVE)
+        tl_text_add(t, m->kind == TL_MEASURED_BELOW ? "<" : ">");
+    if (m->kind == TL_MEASURED_BETWEEN) {
+        add_number(t, dim, units, m->low);
+        tl_text_add(t, "-");
+    }
+    add_number(t, dim, units, m->kind == TL_MEASURED_ABOVE ? m->low : m->high);
+}
+
+static void say_reading(const struct tl_fit *f, size_t i, const struct tl_scenario *s,
+                        enum tl_unit_system units, FILE *out)
+{
+    const struct tl_measured *m = &f->log->row[i];
+    const struct tl_measured_row *row = tl_measured_row(m->quantity);
+    const struct tl_date d = tl_date_at(&s->start, m->t_d);
+    struct tl_text t = {0}, cell = {0};
+    tl_text_addf(&t, "%04d-%02d-%02d %02d:%02d  %-10s%-19s", d.year, d.month, d.day,
+                 d.second / 3600, d.second / 60 % 60, tl_measured_place_word(m->place), row->word);
+    add_reading(&cell, m, units);
+    add_cell(&t, 12, &cell);
+    tl_text_free(&cell);
+    add_number(&cell, row->dim, units, f->point[i].after);
+    add_cell(&t, 10, &cell);
+    tl_text_free(&cell);
+    tl_text_addf(&t, "%+9.1f", f->point[i].off_after);
+    tl_page_line(out, &t);
+}
+
+/* Those that lie furthest off after the fit. */
+static void say_worst(const struct tl_fit *f, const struct tl_scenario *s,
+                      enum tl_unit_system units, FILE *out)
+{
+    struct tl_text t = {0};
+    size_t shown[WORST], n = 0;
+    while (n < WORST && n < f->used) {
+        size_t worst = f->log->rows;
+        for (size_t i = 0; i < f->log->rows; i++) {
+            bool told = f->point[i].use > TL_FIT_HELD;
+            for (size_t k = 0; k < n; k++)
+                told |= shown[k] == i;
+            if (!told && (worst == f->log->rows ||
+                          fabs(f->point[i].off_after) > fabs(f->point[worst].off_after)))
+                worst = i;
+        }
+        shown[n++] = worst;
+    }
+    if (n == 0)
+        return;
+    tl_text_addf(&t, "%-18s%-29s%12s%10s%9s", "furthest off", "", "read", "model", "off by");
+    tl_page_line(out, &t);
+    for (size_t k = 0; k < n; k++)
+        say_reading(f, shown[k], s, units, out);
+}
+
+/* --- the forecast --------------------------------------------------------------------------------- */
+
+static void say_forecast(const struct tl_fit *f, const struct tl_scenario *s,
+                         enum tl_unit_system units, FILE *out)
+{
+    struct tl_text t = {0};
+    bool known = false;
+    for (size_t i = 0; i < f->forecasts; i++)
+        known |= isfinite(f->forecast[i].value);
+    if (f->forecasts == 0)
+        return;
+    fprintf(out, "\n");
+    if (!known) {
+        tl_text_add(&t, "So far ahead cannot be looked: the scenario's files do not reach there.");
+        tl_page_say(out, 2, 0, &t);
+        return;
+    }
+    tl_text_addf(&t, "%-18s%-29s%12s%19s", "expected", "", "value", "90 %");
+    tl_page_line(out, &t);
+    for (size_t i = 0; i < f->forecasts; i++) {
+        const struct tl_fit_forecast *c = &f->forecast[i], *next = c + 1;
+        if (i + 1 < f->forecasts && next->quantity == c->quantity && next->place == c->place)
+            continue;
+        if (!isfinite(c->value))
+            continue;
+        const struct tl_measured_row *row = tl_measured_row(c->quantity);
+        const struct tl_date d = tl_date_at(&s->start, c->t_d);
+        struct tl_text cell = {0};
+        tl_text_addf(&t, "%04d-%02d-%02d %02d:%02d  %-10s%-19s", d.year, d.month, d.day,
+                     d.second / 3600, d.second / 60 % 60, tl_measured_place_word(c->place),
+                     row->word);
+        add_number(&cell, row->dim, units, c->value);
+        add_cell(&t, 12, &cell);
+        tl_text_free(&cell);
+        add_number(&cell, row->dim, units, fmax(c->low, row->least));
+        tl_text_add(&cell, " to ");
+        add_number(&cell, row->dim, units, c->high);
+        add_cell(&t, 19, &cell);
+        tl_text_free(&cell);
+        tl_page_line(out, &t);
+    }
+    tl_text_add(&t, "As planned in the scenario. The range is what the fitted values leave open; "
+                    "a reading is off by its own error besides.");
+    tl_page_say(out, 3, 0, &t);
+}
+
+/* --- all of it ------------------------------------------------------------------------------------ */
+
+static void say_head(const struct tl_fit *f, const struct tl_scenario *s, FILE *out)
+{
+    struct tl_text t = {0};
+    const size_t outside = count(f, TL_FIT_NO_RUN), dry = count(f, TL_FIT_NO_WATER);
+    if (f->n > 0)
+        tl_text_addf(&t, "%zu value%s fitted to %zu readings.", f->n, f->n == 1 ? "" : "s",
+                     f->used);
+    else
+        tl_text_addf(&t,
+                     "Nothing fitted: %zu readings tell none of the values well enough. More "
+                     "of them help, most of all while the water changes.",
+                     f->used);
+    if (outside > 0)
+        tl_text_addf(&t, " Passed over: %zu before or after the run.", outside);
+    if (dry > 0)
+        tl_text_addf(&t, " Passed over: %zu below a tower that was off.", dry);
+    tl_page_say(out, 4, 0, &t);
+    tl_text_add(&t, s->title);
+    tl_page_say(out, 1, 0, &t);
+    fprintf(out, "\n");
+}
+
+void tl_fit_text(const struct tl_fit *f, const struct tl_scenario *s, enum tl_unit_system units,
+                 FILE *out)
+{
+    struct tl_text t = {0};
+    say_head(f, s, out);
+    say_parameters(f, units, out);
+    say_alike(f, out);
+    say_fixed(f, out);
+    say_how_well(f, out);
+    fprintf(out, "\n");
+    say_worst(f, s, units, out);
+    tl_text_add(&t, "Nitrogen as N, alkalinity and the rest in the units of readings.csv; off by: "
+                    "standard errors, + where the model is higher.");
+    tl_page_say(out, 2, 0, &t);
+    say_forecast(f, s, units, out);
+    fprintf(out, "\n");
+    tl_text_add(&t, "A model is no test kit: test before you add fish or feed more, and act on "
+                    "what the test shows. Ailing fish: ask a veterinarian.");
+    tl_page_say(out, 2, 0, &t);
+}

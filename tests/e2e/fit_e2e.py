@@ -1,0 +1,132 @@
+"""End-to-end tests of `towerloop fit`: what readings tell about a loop.
+
+usage: fit_e2e.py PROGRAM SOURCE_ROOT CLASS[.METHOD] ...
+"""
+
+import csv
+import json
+import re
+import sys
+import unittest
+
+sys.dont_write_bytecode = True
+from run_e2e import ESCAPE, PROGRAM, ROOT, SMALL, EndToEnd, towerloop, without_gnuplot  # noqa: E402
+
+TRUE_N_FEED = 0.075
+RESULTS = ["fit.json", "fitted.yaml", "forecast.csv", "residuals.csv"]
+HEADER = "time_iso,place,quantity,value,unit,error\n"
+
+
+class Fit(EndToEnd):
+    def setUp(self):
+        super().setUp()
+        self.env = without_gnuplot(self.folder)
+        self.file = self.write(SMALL)
+
+    def readings(self, lines):
+        path = self.folder / "readings.csv"
+        path.write_text(HEADER + "".join(lines), encoding="utf-8")
+        return path
+
+    def true_readings(self):
+        """Readings of a loop whose fish excrete less than the scenario says."""
+        run = towerloop("run", self.file, "--out", self.folder / "truth", "--no-charts", "--set",
+                        f"parameters.n_feed={TRUE_N_FEED} g/g", env=self.env)
+        self.assertEqual(run.returncode, 0, run.stderr)
+        lines = []
+        with open(self.folder / "truth" / "series.csv", encoding="utf-8", newline="") as file:
+            for row in csv.DictReader(file):
+                if re.search(r"T(06|10|14|18|22):00:00", row["time_iso"]):
+                    lines.append(f"{row['time_iso'][:16]},tank,total ammonia,{row['tank_tan_mgN_L']},mg/L as N,0.02\n")
+        self.assertGreater(len(lines), 10)
+        return lines
+
+    def fit(self, log, *args, out="fit"):
+        return towerloop("fit", self.file, log, "--out", self.folder / out, *args, env=self.env)
+
+    def json(self, out="fit"):
+        return json.loads((self.folder / out / "fit.json").read_text(encoding="utf-8"))
+
+
+class Answer(Fit):
+    def test_finds_the_value_and_writes_it(self):
+        process = self.fit(self.readings(self.true_readings()), "--fit", "parameters.n_feed", "--forecast", "6 h")
+        self.assertEqual(process.returncode, 0, process.stderr)
+        text = process.stdout
+        self.assertNotIn(ESCAPE, text)
+        self.assertNotRegex(text.lower(), r"\bnan\b|\binf\b")
+        self.assertTrue(all(len(line) <= 80 and line == line.rstrip() for line in text.split("\n")), text)
+        self.assertRegex(text, r"^1 value fitted to \d+ readings\.")
+        self.assertIn("So it is better on days it has not seen, too.", " ".join(text.split()))
+        self.assertIn("Ailing fish: ask a veterinarian.", text)
+        self.assertEqual(sorted(path.name for path in (self.folder / "fit").iterdir() if path.name in RESULTS), RESULTS)
+        answer = self.json()
+        one = answer["fitted"][0]
+        self.assertEqual((one["key"], one["unit"], one["before"]), ("parameters.n_feed", "g/g", 0.092))
+        self.assertAlmostEqual(one["value"], TRUE_N_FEED, delta=0.002)
+        self.assertTrue(one["low"] <= TRUE_N_FEED <= one["high"])
+        self.assertLess(answer["rms_in_standard_errors"]["after"], 0.3)
+        self.assertGreater(answer["rms_in_standard_errors"]["before"], 1)
+        # the written scenario is one, with that value
+        check = towerloop("check", self.folder / "fit" / "fitted.yaml", "--json", env=self.env)
+        self.assertEqual(check.returncode, 0, check.stderr)
+        again = (self.folder / "fit" / "fitted.yaml").read_text(encoding="utf-8")
+        self.assertAlmostEqual(float(re.search(r"n_feed: (\S+) g/g", again)[1]), one["value"], delta=1e-9)
+        with open(self.folder / "fit" / "residuals.csv", encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(file))
+        self.assertEqual(len(rows), answer["readings"]["used"])
+        self.assertEqual(sum(row["use"] == "held back" for row in rows), answer["readings"]["held_back"])
+        self.assertEqual(len(answer["forecast"]), 8)
+
+    def test_a_wild_reading_is_named_and_hardly_counts(self):
+        lines = self.true_readings()
+        lines[4] = re.sub(r"ammonia,[^,]*", "ammonia,9", lines[4])
+        process = self.fit(self.readings(lines), "--fit", "parameters.n_feed")
+        self.assertEqual(process.returncode, 0, process.stderr)
+        self.assertIn("Left out of this: 1 so far off", " ".join(process.stdout.split()))
+        self.assertAlmostEqual(self.json()["fitted"][0]["value"], TRUE_N_FEED, delta=0.004)
+
+    def test_few_readings_tell_nothing(self):
+        process = self.fit(self.readings(self.true_readings()[:2]))
+        self.assertEqual(process.returncode, 0, process.stderr)
+        self.assertRegex(process.stdout, r"^Nothing fitted: 2 readings tell none")
+        self.assertEqual(self.json()["fitted"], [])
+
+    def test_the_number_of_threads_changes_nothing(self):
+        log = self.readings(self.true_readings())
+        for threads in ["1", "3"]:
+            process = self.fit(log, "--fit", "parameters.n_feed", "--threads", threads, out=threads)
+            self.assertEqual(process.returncode, 0, process.stderr)
+        for name in ["fitted.yaml", "residuals.csv"]:
+            self.assertEqual((self.folder / "1" / name).read_bytes(), (self.folder / "3" / name).read_bytes())
+
+
+class Refusals(Fit):
+    def refused(self, log, *args):
+        process = self.fit(log, *args)
+        self.assertEqual((process.returncode, process.stdout), (2, ""), process.stderr)
+        self.assertFalse((self.folder / "fit").exists())
+        return process.stderr
+
+    def test_faults_of_the_log_have_their_places(self):
+        log = self.readings(["2027-06-01T08:00,tank,total ammonia,much,mg/L as N,\n"])
+        self.assertRegex(self.refused(log), r"readings\.csv:2:\d+: ")
+
+    def test_a_log_that_is_not_there(self):
+        self.assertIn("nowhere.csv", self.refused(self.folder / "nowhere.csv"))
+
+    def test_keys_that_cannot_be_fitted(self):
+        log = self.readings(["2027-06-01T08:00,tank,total ammonia,1,mg/L as N,\n"])
+        error = self.refused(log, "--fit", "tower.trays", "--fit", "parameters.mu_aop")
+        self.assertIn("--fit: tower.trays: it is counted", error)
+        self.assertIn("perhaps parameters.mu_aob", error)
+
+    def test_options(self):
+        log = self.readings(["2027-06-01T08:00,tank,total ammonia,1,mg/L as N,\n"])
+        for args, words in [(("--hold-back", "95 %"), "0 to 90 %"), (("--forecast", "tomorrow"), "--forecast"),
+                            (("--fit", "parameters.n_feed", "--fit", "parameters.n_feed"), "asked for twice")]:
+            self.assertIn(words, self.refused(log, *args))
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0], *sys.argv[3:]])
