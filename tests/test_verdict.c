@@ -657,9 +657,7 @@ static void test_ranges_of_media(void **state)
                                        .specific_surface_m2_m3 = 200,
                                        .media_size_m = 0.05,
                                        .void_fraction = 0.93}};
-    struct tl_snapshot s = {.temperature_degC = 20,
-                            .pressure_atm = 1,
-                            .tank_ph = 7.5};
+    struct tl_snapshot s = {.temperature_degC = 20, .pressure_atm = 1, .tank_ph = 7.5};
     struct tl_ranges r;
 
     tl_ranges_init(&r, &setup, true);

@@ -33,8 +33,7 @@ struct tl_judging {
     struct lane_limits limits;
     struct tl_window hour, day, month;
     struct tl_spread in_hour, in_day; /* of the temperature */
-    real still_degC;
-    bool still; /* the temperature has stayed at that, within its limits */
+    real still_degC;                  /* see `still` */
     struct tl_track track[TL_NLIMIT];
     /* of the water's temperature; the caller keeps them */
     struct lane_carbonate k;
@@ -48,6 +47,7 @@ struct tl_judging {
     double last_t;
     double hours_empty;
     double occupied_from_d;
+    bool still;    /* the temperature has stayed at still_degC, within its limits */
     bool started;  /* a sample was added */
     bool occupied; /* at the last sample */
 };
