@@ -871,10 +871,20 @@ static void test_a_temperature_needs_weather(void **state)
     free_loop(&s);
 }
 
+/* A sensor that reads no humidity must not make the sky as cold as space: by Prata 1996 dry air still comes
+ * to 0.67; the bound lies below that, and over any air that is not as dry the law holds. */
+static void test_a_dry_sky_still_radiates(void **state)
+{
+    (void)state;
+    near(tl_sky_emissivity(20, 0, 0), 0.55, 1e-12);
+    near(tl_sky_emissivity(20, 1400, 0), 1.24 * pow(14 / 293.15, 1.0 / 7), 1e-12);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_walls_alone),
+        cmocka_unit_test(test_a_dry_sky_still_radiates),
         cmocka_unit_test(test_tower_leads_to_the_wet_bulb),
         cmocka_unit_test(test_little_water_leaves_at_the_wet_bulb),
         cmocka_unit_test(test_sun_keeps_time),

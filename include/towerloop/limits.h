@@ -70,6 +70,8 @@ struct tl_limits {
 };
 
 void tl_limits_default(struct tl_limits *l);
+/* How many of its values are not the default ones. */
+int tl_limits_changed(const struct tl_limits *l);
 
 /* The nitrite (gN/m3) that harms in water with this chloride. Chloride keeps nitrite out of the
  * gills: the danger value holds below the ratio only, the higher one whatever the chloride. */

@@ -20,9 +20,15 @@ double tl_convection_w_m2_k(double evaporation_w_m2_pa, double pressure_pa)
     return evaporation_w_m2_pa * BOWEN_PA_K * pressure_pa / BOWEN_AT_PA;
 }
 
+/* The power law goes to nothing in dry air, which still has carbon dioxide: Prata 1996 (Q J R Meteorol Soc
+ * 122:1127-1151, from memory) comes to 1 - exp(-sqrt(1.2)) = 0.67 there. Bounded below that, where the law
+ * is of use in hard frost. */
+#define DRIEST_SKY 0.55
+
 double tl_sky_emissivity(double air_degC, double vapour_pa, double cloud)
 {
-    const double clear = 1.24 * pow(vapour_pa / 100 / (air_degC + KELVIN), 1.0 / 7);
+    const double law = 1.24 * pow(vapour_pa / 100 / (air_degC + KELVIN), 1.0 / 7);
+    const double clear = fmax(DRIEST_SKY, law);
     return fmin(1, clear * (1 + 0.17 * cloud * cloud));
 }
 

@@ -459,6 +459,20 @@ static void add_names(struct tl_text *t, const struct tl_compare *c, enum tl_gra
     }
 }
 
+/* Whose verdict goes by limits of its own. */
+static void add_own_limits(struct tl_text *t, const struct tl_compare *c)
+{
+    bool first = true;
+    for (size_t i = 0; i < c->rows; i++) {
+        if (tl_limits_changed(&c->row[i].scenario.limits) == 0)
+            continue;
+        tl_text_addf(t, "%s%s", first ? " By limits of their own: " : "; ", c->row[i].name);
+        first = false;
+    }
+    if (!first)
+        tl_text_add(t, ".");
+}
+
 static void write_cheapest(const struct tl_compare *c, enum tl_grade level, FILE *f)
 {
     const char *unlike = tl_compare_unlike(c);
@@ -487,6 +501,7 @@ static void write_answer(const struct tl_compare *c, FILE *f)
     struct tl_text t = {0};
     if (tl_compare_count(c, level) == 0) {
         tl_text_add(&t, "All of them come into danger.");
+        add_own_limits(&t, c);
         tl_page_say(f, MOST_LINES, 2, &t);
         return;
     }
@@ -494,6 +509,7 @@ static void write_answer(const struct tl_compare *c, FILE *f)
                                        : "None stays within limits. Caution at most: ");
     add_names(&t, c, level);
     tl_text_add(&t, ".");
+    add_own_limits(&t, c);
     tl_page_say(f, MOST_LINES, 2, &t);
     write_cheapest(c, level, f);
 }

@@ -286,8 +286,9 @@ static void say_verdict(const struct tl_endure_study *s, enum tl_unit_system uni
     const struct tl_endured *e = &s->result[s->question.fails];
     struct tl_text t = {0};
 
-    tl_text_addf(&t, "Verdict: %s%s. ", tl_endure_verdict(s),
-                 tl_endure_grade(s) == TL_WITHIN ? ", with default parameters" : "");
+    tl_text_addf(&t, "Verdict: %s%s%s. ", tl_endure_verdict(s),
+                 tl_endure_grade(s) == TL_WITHIN ? ", with default parameters" : "",
+                 tl_limits_changed(&s->scenario->limits) > 0 ? ", by limits of your own" : "");
     if (*e->fault) {
         tl_text_addf(&t, "This could not be reckoned to its end: %s.", e->fault);
     } else {

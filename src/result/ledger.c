@@ -165,6 +165,19 @@ static double stored_in_films(const struct books *b, const double *content)
     return sum;
 }
 
+/* Where hardly anything goes through, what is stored is the rounding of what is there. */
+#define ROUNDING 1e-6 /* of what is there, far above that of doubles */
+
+static double held_in_films(const struct books *b, const double *content)
+{
+    double sum = 0;
+    for (size_t i = b->at->tank_wall; i < b->at->fish; i += TL_NFILM)
+        for (int k = 0; k < TL_NFILM; k++)
+            sum += fabs(content[TL_COLUMN_FILM + k]) *
+                   (fabs(b->y0[i + (size_t)k]) + fabs(b->y1[i + (size_t)k]));
+    return sum;
+}
+
 static double stored_in_sludge(const struct books *b, const double *content)
 {
     return sludge_holds(content, &b->y1[b->at->sludge]) -
@@ -200,6 +213,7 @@ static void close_films(const struct books *b, const double *content, struct tl_
     add_processes(b, content, &films, first, last);
     for (int g = 0; g < 3; g++)
         add(&films, b->idle[g] * process_brings(b, content, TL_DECAY_A + g, first, last));
+    films.gross = fmax(films.gross, ROUNDING * held_in_films(b, content));
     close_part(a, "films", films, stored_in_films(b, content));
 }
 

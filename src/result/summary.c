@@ -390,8 +390,12 @@ static json_t *summary_object(const struct tl_outcome *o)
 {
     struct tl_build build;
     tl_build_info(&build);
-    const char *basis = tl_outcome_parameters_changed(o) ? "with parameters set by the scenario"
-                                                         : "with default parameters";
+    const bool own = tl_limits_changed(&o->scenario->limits) > 0;
+    const char *basis = tl_outcome_parameters_changed(o)
+                            ? own ? "with parameters and limits set by the scenario"
+                                  : "with parameters set by the scenario"
+                        : own ? "with default parameters and limits set by the scenario"
+                              : "with default parameters";
     const struct tl_scenario *scenario = o->scenario;
     const struct tl_given_watch *w = o->given;
     return json_pack(

@@ -329,6 +329,7 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o, enum tl
 {
     struct tl_text w = {0};
     int changed = tl_outcome_parameters_changed(o);
+    const int own_limits = tl_limits_changed(&o->scenario->limits);
 
     tl_text_addf(&w, "Verdict: %s", tl_outcome_verdict(o));
     if (tl_outcome_grade(o) == TL_WITHIN) {
@@ -336,6 +337,8 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o, enum tl
         if (changed)
             tl_text_addf(&w, " but for %d", changed);
     }
+    if (own_limits)
+        tl_text_addf(&w, ", by limits of your own (values changed: %d)", own_limits);
     tl_text_addf(&w, ".");
     add_names(&w, o, TL_DANGER, "Beyond danger");
     add_names(&w, o, TL_CAUTION, "Beyond caution");

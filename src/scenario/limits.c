@@ -43,6 +43,17 @@ void tl_limits_default(struct tl_limits *l)
     };
 }
 
+int tl_limits_changed(const struct tl_limits *l)
+{
+    struct tl_limits dflt;
+    const double *a = (const double *)l, *b = (const double *)&dflt; /* reals throughout */
+    int changed = 0;
+    tl_limits_default(&dflt);
+    for (size_t i = 0; i < sizeof dflt / sizeof *b; i++)
+        changed += !(a[i] == b[i] || (isnan(a[i]) && isnan(b[i])));
+    return changed;
+}
+
 double tl_nitrite_danger(const struct tl_limits *l, double chloride_g_m3)
 {
     return lane_nitrite_danger(l, chloride_g_m3);

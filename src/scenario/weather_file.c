@@ -185,6 +185,28 @@ static void check_gaps(struct tl_reader *r, struct tl_node *n, const struct tl_c
     warn_of(&g);
 }
 
+#define DRIEST_PCT 5.0 /* outdoors the air is hardly ever as dry; judgement */
+
+/* A sensor that has failed reads nothing, and dry air chills the water. */
+static void check_humidity(struct tl_reader *r, const struct tl_csv_log *log)
+{
+    struct tl_text t = {0};
+    size_t dry = 0, first = 0;
+    for (size_t i = 0; i < log->rows; i++)
+        if (log->value[i * log->columns + HUMIDITY] < DRIEST_PCT && dry++ == 0)
+            first = i;
+    if (dry == 0)
+        return;
+    tl_text_addf(&t,
+                 "humidity_pct is below %g %% here (lines like it: %zu), drier than air outdoors; "
+                 "look at the sensor: dry air chills the water",
+                 DRIEST_PCT, dry);
+    if (!t.failed)
+        tl_csv_log_warn(r, log, first, t.data);
+    r->out_of_memory = r->out_of_memory || t.failed;
+    tl_text_free(&t);
+}
+
 /* Of a run that begins before the log or ends after it. */
 static void look_beyond(struct tl_reader *r, struct tl_node *n, const struct tl_csv_log *log)
 {
@@ -235,6 +257,7 @@ void tl_read_weather(struct tl_reader *r, struct tl_node *n)
                      column[log_of[i].column].name);
     }
     look_beyond(r, n, &log);
+    check_humidity(r, &log);
     for (size_t k = 0; k < COLUMNS; k++)
         check_gaps(r, n, &log, k);
     r->out_of_memory = r->out_of_memory || !room;

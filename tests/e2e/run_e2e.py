@@ -971,6 +971,17 @@ events:
         self.assertIn("carp are lost", process.stdout)
         self.assertEqual(read_summary(self.folder / "out")["verdict"], "danger")
 
+    def test_a_loop_with_hardly_any_film_closes_its_ledgers(self):
+        self.expect(self.run_small("--set", "tank.wetted walls=0 m2", "--set", "settling chamber.wetted walls=0 m2",
+                                   "--set", "pump.to tower=0 %"), 0)
+
+    def test_limits_of_ones_own_are_named(self):
+        process = self.run_small("--set", "limits.oxygen.caution=1 mg/L", "--set", "limits.oxygen.danger=0.5 mg/L")
+        self.assertRegex(" ".join(process.stdout.split()), r"^(Results: \S+ )?Verdict: [^.]*, by limits of your own "
+                                                           r"\(values changed: 2\)\.")
+        self.assertIn("limits set by the scenario", read_summary(self.folder / "out")["verdict_basis"])
+        self.assertNotIn("limits of your own", self.run_small(out="usual").stdout)
+
     def test_a_jump_of_temperature_is_judged(self):
         (self.folder / "jump.csv").write_text("time_d,temperature_degC\n0,20\n1,20\n1.01,11.5\n3,11.5\n", encoding="utf-8")
         text = SMALL.replace("temperature: 20 degC", "temperature: {file: jump.csv}")
