@@ -18,7 +18,7 @@ struct tl_upkeep_day {
     double alk_least_eq_m3;  /* of the tank */
     double water_least_degC; /* of the loop */
     double water_most_degC;
-    double air_least_degC;   /* while water crosses the tower; INFINITY: never, or no weather */
+    double air_least_degC; /* while water crosses the tower; INFINITY: never, or no weather */
     /* as the day begins */
     double chamber_filled; /* by packed sludge, share of its volume */
     double tray_filled;    /* of its voids, the fullest tray */

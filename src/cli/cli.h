@@ -60,7 +60,8 @@ enum tl_exit {
     X(HTML, "html", 0, "FILE", "write the page to FILE, not into the folder")                      \
     X(TEACHER, "teacher", 0, NULL, "all lessons with their answers, and the words explained")      \
     X(FIT, "fit", 0, "KEY", "fit this, as parameters.mu_aob; may be repeated")                     \
-    X(HOLD_BACK, "hold-back", 0, "SHARE", "of the readings, the last, to try the fit; default 20 %")  \
+    X(HOLD_BACK, "hold-back", 0, "SHARE",                                                          \
+      "of the readings, the last, to try the fit; default 20 %")                                   \
     X(FORECAST, "forecast", 0, "TIME", "what to expect so long after the last reading, as 1 d")    \
     X(THREADS, "threads", 0, "N", "runs side by side; default: one a processor")                   \
     X(QUIET, "quiet", 0, NULL, "print nothing but errors")                                         \
@@ -108,7 +109,7 @@ struct tl_options {
     struct tl_endure_question endure;
     struct tl_size_goal goal[TL_SIZE_GOALS];
     size_t goals;
-    double margin; /* a share of each limit */
+    double margin;    /* a share of each limit */
     const char **fit; /* keys */
     size_t fits;
     double hold_back;  /* a share */
