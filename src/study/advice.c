@@ -912,7 +912,7 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
         out->tried += ran;
         if (!ran || (!levers[i].whatever_for && too_dear(base, &after)))
             continue;
-        int helped = q.worst;
+        int helped = (int)q.worst;
         const double better = gain_of(&q, &after, &helped);
         if (!(better > 0))
             continue;

@@ -19,7 +19,7 @@ GOOD = sorted(SCENARIOS.glob("*.yaml")) + [ROOT / "tests" / "data" / "section10_
 
 # What is warned of in a scenario that shows it; nothing in any other.
 WARNED = {"medicine-shock.yaml": r"\A(?:.*: warning: .*mg/L of formaldehyde kill about (?:34|76) % .*\n?)+\Z",
-          "tap-water.yaml": r"\A.*: warning: source water.chlorine: the water change of day 30 needs 25.2 g .* and gets 0 g .*"
+          "tap-water.yaml": r"\A.*: warning: source water.chlorine: the water let in on day 30 00:00 .* needs 25.2 g .* and gets 0 g .*"
           r"\n.*: warning: events\[2\]: 10 min in tap water .* rinse media in pond water .*\s*\Z"}
 
 LIST_MEMBERS = {
