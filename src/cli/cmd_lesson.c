@@ -499,8 +499,8 @@ const struct tl_command tl_command_lesson = {
     .most_words = 1,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(NO_CHARTS) | TL_TAKES(ANSWER) |
              TL_TAKES(HTML) | TL_TAKES(TEACHER) | TL_TAKES(QUIET),
-    .more = "Without NAME it lists the lessons. On a terminal it waits for your choice before\n"
-            "it runs; Enter goes on without one. NAME may also be a file of your own that ends\n"
-            "in .lesson. The page holds the same, with the answer folded away; it needs no\n"
-            "network. Without --out the results go to out/lesson-NAME.\n",
+    .more = "Without NAME it lists the lessons. On a terminal it waits for your choice\n"
+            "before it runs; Enter goes on without one. NAME may also be a file of your own\n"
+            "that ends in .lesson. The page holds the same, with the answer folded away; it\n"
+            "needs no network. Without --out the results go to out/lesson-NAME.\n",
 };
