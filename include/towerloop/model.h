@@ -95,8 +95,9 @@ int tl_model_glance_at(const struct tl_model *m, struct tl_work *w, const struct
 /* What holds the tower's ammonia oxidisers back: factors 0..1 of their growth rate, means over the
  * trays weighted by their mass; alkalinity and pH are those of the water pumped up. */
 struct tl_limiting {
-    double at_d; /* NAN: the tower was not running */
-    double flow; /* over the tower, against all that the pump is set to move */
+    double at_d; /* NAN: not known */
+    double
+        flow; /* over the tower, against all that the pump is set to move; 0: none, the rest is 0 too */
     double film; /* their mass per area against what mature media start with; may exceed 1 */
     double ammonia;
     double oxygen;

@@ -16,7 +16,7 @@ void tl_model_limiting(const struct tl_model *m, struct tl_work *w, const struct
     const double *chamber = &y[m->at.chamber];
     const double flow = tl_tower_flow_m3_d(m, c);
 
-    *out = (struct tl_limiting){.at_d = NAN};
+    *out = (struct tl_limiting){.at_d = flow > 0 ? NAN : t_d};
     if (!(flow > 0))
         return;
     tl_work_climate(m, w, tl_model_temperature(m, t_d));

@@ -748,14 +748,17 @@ static void explain_limiting(const struct tl_scenario *s, const struct tl_assess
     for (size_t i = 1; i < sizeof part / sizeof part[0]; i++)
         if (part[i].factor < part[least].factor)
             least = i;
-    if (l->flow < HARDLY_ANY_FLOW)
+    if (!(l->flow > 0))
+        tl_lever_say(text, "at the ammonia peak no water, or a mere trickle, crossed the tower");
+    else if (l->flow < HARDLY_ANY_FLOW)
         tl_lever_say(text, "at the ammonia peak only %s %% of the pump's flow crossed the tower",
                      tl_lever_figure(100 * l->flow, 2).text);
     else if (l->film < FULL_GROWN)
         tl_lever_say(text, "at the ammonia peak the tower held %s %% of a mature film: %s",
                      tl_lever_figure(100 * l->film, 2).text,
                      killed(s, a) > MUCH_KILLED ? "chlorine in the water kills it"
-                                                : "it needs time or seed");
+                     : s->setup.tower.biofilm == TL_BIOFILM_MATURE ? "it has died back"
+                                                                   : "it needs time or seed");
     else
         tl_lever_say(text,
                      "at the ammonia peak the film worked at %s %% of its best, held back by %s",

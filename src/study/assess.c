@@ -54,7 +54,7 @@ static int judge_sample(void *arg, double t_d, const struct tl_controls *c, cons
     tl_shock_watch_add(&j->shocks, j->m, &j->glance, y, tl_engine_time(j->engine),
                        tl_engine_state(j->engine));
     tl_solids_watch_add(&j->solids, j->m, t_d, y, tl_engine_state(j->engine));
-    if (occupied && j->glance.tower_on && y[TL_TAN] > j->most_tan) {
+    if (occupied && y[TL_TAN] > j->most_tan) {
         j->most_tan = y[TL_TAN];
         j->most_tan_d = t_d;
         j->most_controls = *c;
