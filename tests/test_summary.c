@@ -56,6 +56,7 @@ static void fill(struct bench *b)
     memset(b, 0, sizeof *b);
     struct tl_scenario *s = &b->scenario;
     tl_setup_default(&s->setup);
+    tl_limits_default(&s->limits);
     s->title = title;
     s->start = (struct tl_date){2027, 5, 1, 6 * 3600};
     s->setup.start_d = 0.25;
