@@ -4,6 +4,7 @@
 #include "endure_view.h"
 #include "page.h"
 #include "text.h"
+#include "towerloop/bed.h"
 
 #define MINUTE_D (1.0 / 1440)
 #define SHOWN    TL_ENDURE_SHOWN
@@ -86,6 +87,14 @@ static bool left_ranges(const struct tl_endured *e)
     return false;
 }
 
+/* Media under water that stand use up oxygen and nitrate; how fast is not followed here. */
+static bool sulfide(const struct tl_endure_study *s)
+{
+    return has_pump(s) && s->scenario->setup.tower.submerged &&
+           s->question.fails != TL_FAILURE_AERATOR && s->question.fails != TL_FAILURE_HALF &&
+           24 * s->question.outage_d >= TL_WITHOUT_H;
+}
+
 enum tl_grade tl_endure_grade(const struct tl_endure_study *s)
 {
     const struct tl_endured *e = &s->result[s->question.fails];
@@ -93,15 +102,17 @@ enum tl_grade tl_endure_grade(const struct tl_endure_study *s)
     if (isfinite(e->danger_min) || isfinite(e->lost_min) || isfinite(e->ice_min) || *e->fault ||
         limits == TL_DANGER)
         return TL_DANGER;
-    return isfinite(e->caution_min) || limits == TL_CAUTION || left_ranges(e) ? TL_CAUTION
-                                                                              : TL_WITHIN;
+    return isfinite(e->caution_min) || limits == TL_CAUTION || sulfide(s) || left_ranges(e)
+               ? TL_CAUTION
+               : TL_WITHIN;
 }
 
 const char *tl_endure_verdict(const struct tl_endure_study *s)
 {
     const struct tl_endured *e = &s->result[s->question.fails];
     const enum tl_grade grade = tl_endure_grade(s);
-    return grade == TL_CAUTION && grade_of_limits(e) == TL_WITHIN && !isfinite(e->caution_min)
+    return grade == TL_CAUTION && grade_of_limits(e) == TL_WITHIN && !isfinite(e->caution_min) &&
+                   left_ranges(e)
                ? "caution: outside published range"
                : tl_grade_text(grade);
 }
@@ -540,6 +551,10 @@ static void say_cautions(const struct tl_endure_study *s, FILE *f)
 {
     struct tl_text t = {0};
     /* no process of the model turns standing water foul; common practice, no source */
+    if (sulfide(s))
+        tl_text_add(&t, "Hydrogen sulfide can form in media under water that stand: it kills fish "
+                        "and people. Where it smells of rotten eggs, or did and no longer does, "
+                        "keep out, call for ventilation and for help. ");
     if (has_pump(s))
         tl_text_addf(&t,
                      "Water that stood in chamber, pipes and media goes foul: drain it to waste "

@@ -73,6 +73,14 @@ class Answer(Endure):
                       "always shaded: water 2 degC less", "drain it to waste before the pump starts again"]:
             self.assertIn(words, flat)
 
+    def test_media_under_water_that_stand(self):
+        for under, told in (("yes", True), ("no", False)):
+            out = self.folder / under
+            process = towerloop("endure", ROOT / "scenarios" / "open-air-or-submerged.yaml", "--set",
+                                f"tower.submerged={under}", "--out", out, "--no-charts")
+            self.expect(process, 0)
+            self.assertEqual("Hydrogen sulfide can form" in process.stdout, told, process.stdout)
+
     def test_files_agree_with_each_other_and_with_the_table(self):
         text = self.done().stdout
         rows, answer, courses = self.rows(), self.json(), self.courses()
