@@ -757,8 +757,9 @@ static void explain_limiting(const struct tl_scenario *s, const struct tl_assess
         tl_lever_say(text, "at the ammonia peak the tower held %s %% of a mature film: %s",
                      tl_lever_figure(100 * l->film, 2).text,
                      killed(s, a) > MUCH_KILLED ? "chlorine in the water kills it"
-                     : s->setup.tower.biofilm == TL_BIOFILM_MATURE ? "it has died back"
-                                                                   : "it needs time or seed");
+                     : s->setup.tower.biofilm == TL_BIOFILM_MATURE
+                         ? "it died back and needs time or seed"
+                         : "it needs time or seed");
     else
         tl_lever_say(text,
                      "at the ammonia peak the film worked at %s %% of its best, held back by %s",

@@ -473,7 +473,7 @@ def full_year_outdoors(test, summary, rows):
 
 def restart_in_spring(test, summary, rows):
     test.assertEqual(summary["verdict"], "danger")
-    test.assertRegex(summary["limiting"], r"the tower held \d\.\d % of a mature film: it needs time or seed")
+    test.assertRegex(summary["limiting"], r"the tower held \d\.\d % of a mature film: it died back and needs time or seed")
     # little feed in the cold: without a tower the walls keep the water within caution until March
     day, nh3 = column(rows, "time_d"), column(rows, "tank_nh3_mgN_L")
     test.assertLess(max(value for t, value in zip(day, nh3) if 50 < t < 155), 0.02)
