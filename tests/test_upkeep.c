@@ -20,12 +20,14 @@
 #include "towerloop/status.h"
 #include "towerloop/upkeep.h"
 
-#define DAYS 100
+#define DAYS  100
+#define TRAYS 3
 
 /* A scenario, and days of it that a test makes up. */
 struct bench {
     struct tl_scenario s;
     struct tl_upkeep_day day[DAYS];
+    double voids_filled[DAYS * TRAYS];
     struct tl_upkeep run;
     struct tl_jobs jobs;
 };
@@ -46,10 +48,10 @@ static void begin(struct bench *b)
                                            .alk_least_eq_m3 = 3,
                                            .water_least_degC = 20,
                                            .air_least_degC = INFINITY,
-                                           .tray = 1,
                                            .fed_g = 400,
                                            .fish_kg = 20};
-    b->run = (struct tl_upkeep){.day = b->day, .days = DAYS};
+    b->run = (struct tl_upkeep){
+        .day = b->day, .days = DAYS, .voids_filled = b->voids_filled, .trays = TRAYS};
 }
 
 static void make(struct bench *b)
@@ -274,8 +276,7 @@ static void filling(void **state)
     begin(&b);
     for (int i = 0; i < DAYS; i++) {
         b.day[i].chamber_filled = 0.02 * i;
-        b.day[i].tray_filled = 0.3 * (1 - exp(-i / 10.0));
-        b.day[i].tray = 2;
+        b.voids_filled[TRAYS * i + 1] = 0.3 * (1 - exp(-i / 10.0));
     }
     make(&b);
     assert_int_equal(count(&b, TL_JOB_EMPTY_CHAMBER), 3);
@@ -292,6 +293,33 @@ static void filling(void **state)
         b.day[i].chamber_filled = 0.02 * (i - 20);
     make(&b);
     near(job(&b, TL_JOB_EMPTY_CHAMBER, 0)->t_d, 45, 0);
+    end(&b);
+}
+
+/* Each tray has its own days, the slow ones too; a plan that rinses one leaves the others due. */
+static void trays_one_by_one(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    for (int i = 0; i < DAYS; i++)
+        for (int tray = 0; tray < TRAYS; tray++)
+            b.voids_filled[TRAYS * i + tray] = i / (tray == 0 ? 80.0 : 160.0);
+    make(&b);
+    /* a quarter is full every 20 days, of the other two every 40 */
+    assert_int_equal(count(&b, TL_JOB_RINSE_TRAY), 4 + 2 + 2);
+    for (int tray = 1; tray <= TRAYS; tray++) {
+        near(job(&b, TL_JOB_RINSE_TRAY, (size_t)tray)->t_d, 40, 0);
+        assert_int_equal(job(&b, TL_JOB_RINSE_TRAY, (size_t)tray)->tray, tray);
+    }
+    add_event(&b.s.setup, (struct tl_event){.at_d = 40.5, .kind = TL_EVENT_CLEAN_TRAY, .tray = 2});
+    make(&b);
+    assert_int_equal(count(&b, TL_JOB_RINSE_TRAY), 8);
+    add_event(&b.s.setup, (struct tl_event){.at_d = 80.5, .kind = TL_EVENT_CLEAN_TRAYS});
+    make(&b);
+    assert_int_equal(count(&b, TL_JOB_RINSE_TRAY), 8 - 3 + 1);
+    /* what a job of the scenario tells is of its own tray */
+    near(job(&b, TL_JOB_RINSE_TRAY, 3)->figure, 40 / 160.0, 1e-12);
     end(&b);
 }
 
@@ -507,9 +535,11 @@ static int watch(void *arg, double t_d, const struct tl_controls *c, const doubl
             w->voids = fmax(w->voids, w->row.tray_voids_filled[i]);
         w->sludge_gCOD = w->row.sludge_gCOD;
         const struct tl_upkeep_day *d = &w->upkeep.day[(size_t)t_d];
-        near_rel(d->tray_filled, w->voids, 1e-12);
+        near_rel(tl_upkeep_voids_filled(&w->upkeep, (size_t)t_d, 0), w->voids, 1e-12);
         near_rel(d->chamber_filled, w->sludge_gCOD / 30000 / 0.8, 1e-12);
-        near_rel(d->tray_filled, w->row.tray_voids_filled[d->tray - 1], 1e-12);
+        for (int i = 0; i < w->row.trays; i++)
+            near_rel(tl_upkeep_voids_filled(&w->upkeep, (size_t)t_d, i + 1),
+                     w->row.tray_voids_filled[i], 1e-12);
     }
     return status;
 }
@@ -823,6 +853,7 @@ int main(void)
         cmocka_unit_test(inflow_with_chlorine),
         cmocka_unit_test(measured_doses),
         cmocka_unit_test(filling),
+        cmocka_unit_test(trays_one_by_one),
         cmocka_unit_test(emptied_by_plan),
         cmocka_unit_test(soda),
         cmocka_unit_test(pump),

@@ -21,8 +21,6 @@ struct tl_upkeep_day {
     double air_least_degC; /* while water crosses the tower; INFINITY: never, or no weather */
     /* as the day begins */
     double chamber_filled; /* by packed sludge, share of its volume */
-    double tray_filled;    /* of its voids, the fullest tray */
-    int tray;              /* which that is, from 1 */
     double top_cover;      /* of the top tray by algae, 0..1 */
     /* over the day */
     double top_up_m3; /* source water for what evaporates; 0 without weather */
@@ -33,6 +31,9 @@ struct tl_upkeep_day {
 struct tl_upkeep {
     struct tl_upkeep_day *day; /* by the day of the run, 0 the first */
     size_t days;
+    double
+        *voids_filled; /* of each tray as each day begins, share; trays of day 0, of day 1, ... */
+    int trays;
     struct tl_upkeep_dose { /* given, as the totals show */
         double at_d, mass_g;
         enum tl_dose dose;
@@ -49,6 +50,8 @@ int tl_upkeep_begin(struct tl_upkeep *u, const struct tl_model *m);
 int tl_upkeep_see(struct tl_upkeep *u, const struct tl_model *m, const struct tl_snapshot *glance,
                   const double *y, const double *totals);
 void tl_upkeep_free(struct tl_upkeep *u);
+/* Of a tray's voids as a day begins, share; tray from 1, 0: of the fullest. 0 where nothing is known. */
+double tl_upkeep_voids_filled(const struct tl_upkeep *u, size_t day, int tray);
 
 /* --- the jobs --------------------------------------------------------------------------------------- */
 

@@ -116,7 +116,8 @@ static double figure_of(const struct maker *m, const struct tl_event *e)
         return d->chamber_filled;
     case TL_EVENT_CLEAN_TRAY:
     case TL_EVENT_CLEAN_TRAYS:
-        return d->tray_filled;
+        return tl_upkeep_voids_filled(m->run, (size_t)fmax(floor(e->at_d), 0),
+                                      e->kind == TL_EVENT_CLEAN_TRAY ? e->tray : 0);
     case TL_EVENT_HOSE_TRAY:
     case TL_EVENT_HOSE_TRAYS:
         return d->top_cover;
@@ -243,12 +244,13 @@ static bool is_soda(const struct tl_job *j)
     return !j->event || j->event->dose == TL_DOSE_BAKING_SODA;
 }
 
-static bool planned_on(const struct maker *m, enum tl_job_kind kind, double day)
+/* One of all trays is one of each. */
+static bool planned_on(const struct maker *m, enum tl_job_kind kind, double day, int tray)
 {
     for (size_t i = 0; i < m->jobs->n; i++) {
         const struct tl_job *j = &m->jobs->job[i];
         if (j->kind == kind && j->from == TL_JOB_FROM_PLAN && floor(j->t_d) == day &&
-            (kind != TL_JOB_DOSE || is_soda(j)))
+            (kind != TL_JOB_DOSE || is_soda(j)) && (j->tray == 0 || j->tray == tray))
             return true;
     }
     return false;
@@ -264,7 +266,7 @@ static bool put_due(struct maker *m, enum tl_job_kind kind, size_t day, double a
                          .amount = amount,
                          .figure = figure,
                          .tray = tray};
-    if (planned_on(m, kind, job.t_d))
+    if (planned_on(m, kind, job.t_d, tray))
         return false;
     put(m, job);
     return true;
@@ -273,17 +275,16 @@ static bool put_due(struct maker *m, enum tl_job_kind kind, size_t day, double a
 /* Something that fills up and is emptied. The run goes on without the jobs it shows, so a second time is
  * reckoned from what came to it since the first, or as fast again as the first time, if that is sooner:
  * what decays in a full chamber is not yet there in an emptied one. */
-static void put_filling(struct maker *m, enum tl_job_kind kind, double amount, double due,
-                        double (*filled)(const struct tl_upkeep_day *d))
+static void put_filling(struct maker *m, enum tl_job_kind kind, double amount, double due, int tray,
+                        double (*filled)(const struct tl_upkeep *u, size_t day, int tray))
 {
     const struct tl_upkeep *u = m->run;
     double before = 0, last = 0;
     size_t since = 0, first_took = 0;
     for (size_t i = 0; i < u->days; i++) {
-        const struct tl_upkeep_day *d = &u->day[i];
-        if (d->samples == 0)
+        if (u->day[i].samples == 0)
             continue;
-        const double now = filled(d);
+        const double now = filled(u, i, tray);
         if (now < 0.5 * last) { /* the scenario emptied it */
             before = 0;
             since = i;
@@ -291,7 +292,7 @@ static void put_filling(struct maker *m, enum tl_job_kind kind, double amount, d
         last = now;
         if (now - before < due && !(first_took > 0 && i - since >= first_took))
             continue;
-        (void)put_due(m, kind, i, amount, fmax(now - before, due), d->tray);
+        (void)put_due(m, kind, i, amount, fmax(now - before, due), tray);
         if (first_took == 0)
             first_took = i - since;
         before = now;
@@ -316,14 +317,10 @@ static void put_hosing(struct maker *m)
     }
 }
 
-static double chamber_filled(const struct tl_upkeep_day *d)
+static double chamber_filled(const struct tl_upkeep *u, size_t day, int tray)
 {
-    return d->chamber_filled;
-}
-
-static double tray_filled(const struct tl_upkeep_day *d)
-{
-    return d->tray_filled;
+    (void)tray;
+    return u->day[day].chamber_filled;
 }
 
 /* What doses up to the day before added is still there, but for what water changes took. */
@@ -502,15 +499,18 @@ static int compare(const void *a, const void *b)
         return p->t_d < q->t_d ? -1 : 1;
     if (p->kind != q->kind)
         return p->kind < q->kind ? -1 : 1;
-    return (p->event > q->event) - (p->event < q->event);
+    if (p->event != q->event)
+        return p->event < q->event ? -1 : 1;
+    return (p->tray > q->tray) - (p->tray < q->tray);
 }
 
 static void put_shown(struct maker *m)
 {
     const struct tl_setup *s = m->setup;
-    put_filling(m, TL_JOB_EMPTY_CHAMBER, s->chamber.volume_m3, TL_DUE_CHAMBER_FILLED,
+    put_filling(m, TL_JOB_EMPTY_CHAMBER, s->chamber.volume_m3, TL_DUE_CHAMBER_FILLED, 0,
                 chamber_filled);
-    put_filling(m, TL_JOB_RINSE_TRAY, NAN, TL_DUE_TRAY_FILLED, tray_filled);
+    for (int tray = 1; tray <= m->run->trays; tray++)
+        put_filling(m, TL_JOB_RINSE_TRAY, NAN, TL_DUE_TRAY_FILLED, tray, tl_upkeep_voids_filled);
     put_hosing(m);
     put_soda(m);
     put_spells(m, TL_JOB_FROST, 0, air_least);

@@ -16,8 +16,12 @@ int tl_upkeep_begin(struct tl_upkeep *u, const struct tl_model *m)
     const struct tl_setup *s = tl_model_setup(m);
     *u = (struct tl_upkeep){.days = (size_t)ceil(s->start_d + s->length_d) + 1};
     u->day = calloc(u->days, sizeof *u->day);
-    if (!u->day)
+    u->trays = s->tower.trays;
+    u->voids_filled = calloc(u->days * (size_t)u->trays + 1, sizeof *u->voids_filled);
+    if (!u->day || !u->voids_filled) {
+        tl_upkeep_free(u);
         return TL_E_MEMORY;
+    }
     for (size_t i = 0; i < u->days; i++)
         u->day[i] = (struct tl_upkeep_day){.alk_least_eq_m3 = INFINITY,
                                            .water_least_degC = INFINITY,
@@ -29,8 +33,18 @@ int tl_upkeep_begin(struct tl_upkeep *u, const struct tl_model *m)
 void tl_upkeep_free(struct tl_upkeep *u)
 {
     free(u->day);
+    free(u->voids_filled);
     free(u->dose);
     *u = (struct tl_upkeep){0};
+}
+
+double tl_upkeep_voids_filled(const struct tl_upkeep *u, size_t day, int tray)
+{
+    double filled = 0;
+    for (int i = 0; u->voids_filled && day < u->days && i < u->trays; i++)
+        if (tray == 0 || i + 1 == tray)
+            filled = fmax(filled, u->voids_filled[day * (size_t)u->trays + (size_t)i]);
+    return filled;
 }
 
 static double top_up_m3(const struct tl_model *m, double day)
@@ -41,18 +55,13 @@ static double top_up_m3(const struct tl_model *m, double day)
              : 0;
 }
 
-static void begin_day(struct tl_upkeep_day *d, const struct tl_model *m, double day,
-                      const double *y)
+static void begin_day(struct tl_upkeep *u, const struct tl_model *m, size_t day, const double *y)
 {
-    d->top_up_m3 = top_up_m3(m, day);
+    struct tl_upkeep_day *d = &u->day[day];
+    d->top_up_m3 = top_up_m3(m, (double)day);
     d->chamber_filled = tl_model_chamber_filled(m, y);
-    for (int i = 0; i < tl_model_setup(m)->tower.trays; i++) {
-        const double filled = tl_model_voids_filled(m, y, i);
-        if (i == 0 || filled > d->tray_filled) {
-            d->tray_filled = filled;
-            d->tray = i + 1;
-        }
-    }
+    for (int i = 0; i < u->trays; i++)
+        u->voids_filled[day * (size_t)u->trays + (size_t)i] = tl_model_voids_filled(m, y, i);
     d->top_cover = tl_model_lit_trays(m) > 0 ? tl_model_cover(m, y, 0) : 0;
 }
 
@@ -115,7 +124,7 @@ int tl_upkeep_see(struct tl_upkeep *u, const struct tl_model *m, const struct tl
         return TL_OK;
     struct tl_upkeep_day *d = &u->day[today];
     if (d->samples++ == 0)
-        begin_day(d, m, (double)today, y);
+        begin_day(u, m, today, y);
     d->alk_least_eq_m3 = fmin(d->alk_least_eq_m3, glance->tank[TL_ALK]);
     d->water_least_degC = fmin(d->water_least_degC, glance->temperature_degC);
     d->water_most_degC = fmax(d->water_most_degC, glance->temperature_degC);
