@@ -492,6 +492,31 @@ static int watch(void *arg, double t_d, const struct tl_controls *c, const doubl
     return TL_OK;
 }
 
+/* What starves after a shock was not killed by it. */
+static void starving_is_no_kill(void **state)
+{
+    (void)state;
+    struct tl_setup s;
+    static struct watched w;
+    struct run r;
+    const struct tl_observer o = {.period_d = 5.0 / 1440, .see = watch, .arg = &w};
+    reference_loop(&s, 20);
+    s.length_d = 30;
+    s.feeding.ration.value = 0;
+    add_event(&s, (struct tl_event){.at_d = 5, .kind = TL_EVENT_KNOCK_OUT, .value = 0.3});
+    tl_shock_watch_begin(&w.shocks, &s);
+    tl_still_watch_begin(&w.stills);
+    w.r = &r;
+    r = start_run(&s, 0, &o, 1);
+    assert_int_equal(tl_work_new(r.model, &w.work), TL_OK);
+    assert_int_equal(tl_engine_advance(r.engine, 30), TL_OK);
+    assert_int_equal(w.shocks.result.count, 1);
+    near(w.shocks.result.of[0].killed, 0.3, 0.005);
+    tl_work_free(w.work);
+    end_run(&r);
+    free_loop(&s);
+}
+
 static void shocks_and_stops_are_told(void **state)
 {
     (void)state;
@@ -559,6 +584,7 @@ int main(void)
         cmocka_unit_test(dry_media_lose_film),
         cmocka_unit_test(a_jet_wets_no_tower),
         cmocka_unit_test(media_under_water_do_not_dry),
+        cmocka_unit_test(starving_is_no_kill),
         cmocka_unit_test(shocks_and_stops_are_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -15,7 +15,7 @@ struct tl_shock {
     size_t event;  /* the first of them, index in the setup */
     size_t times;  /* events that killed */
     double at_d;   /* of the first, days since day 0 */
-    double killed; /* of the ammonia oxidisers before it, 0..1, at the least that was left */
+    double killed; /* of the ammonia oxidisers before it, 0..1: the most that one left dead of them */
     double
         oxidation_d; /* after the last, until a day's ammonia oxidation was back; NAN: it was not */
     double oxidisers_d; /* the same of the ammonia oxidisers themselves */

@@ -58,8 +58,11 @@ static void look_for_shock(struct tl_shock_watch *w, const struct tl_setup *s, d
                 *present(w) = (struct tl_shock){
                     .event = i, .at_d = e->at_d, .oxidation_d = NAN, .oxidisers_d = NAN};
         }
-        if (present(w))
+        if (present(w)) {
             present(w)->times++;
+            /* only now: what starves afterwards was not killed */
+            present(w)->killed = fmax(present(w)->killed, 1 - living_g / w->before_g);
+        }
         return;
     }
 }
@@ -79,8 +82,6 @@ static void follow(struct tl_shock_watch *w, const double *tank, double t_d, dou
         k->no2 = tank[TL_NO2];
         k->no2_d = t_d;
     }
-    if (w->open)
-        k->killed = fmax(k->killed, 1 - living_g / w->before_g);
     /* a whole day of it after the last shock */
     if (since_d < WINDOW_D - SLACK_D)
         k->oxidation_d = NAN;

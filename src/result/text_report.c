@@ -1018,7 +1018,8 @@ static void write_jobs(struct tl_page *p, const struct tl_outcome *o, enum tl_un
 
 /* --- shocks ------------------------------------------------------------------------------------ */
 
-#define MISHAP_D 7 /* longer, and the tower was switched off on purpose */
+#define SHOCK_SHOWS_D 14 /* ammonia and nitrite are worst days to two weeks after film died */
+#define MISHAP_D      7  /* longer, and the tower was switched off on purpose */
 
 static void write_stills(struct tl_page *p, const struct tl_outcome *o)
 {
@@ -1072,6 +1073,12 @@ static void write_shocks(struct tl_page *p, const struct tl_outcome *o)
             show(100 * k->killed).text, 100 * TL_SHOCK_BACK, back(k->oxidation_d).text,
             back(k->oxidisers_d).text, show(k->tan).text, show_day(o, k->tan_d).text,
             show(k->no2).text, show_day(o, k->no2_d).text);
+        const double left_d = s->start_d + s->length_d - k->at_d;
+        if (isnan(k->oxidation_d) && left_d < SHOCK_SHOWS_D)
+            tl_text_addf(&w,
+                         " The run ends %.1f d after it, before all the harm can show: ask for a "
+                         "longer one.",
+                         left_d);
         put_if_room(p, o, true, &w);
     }
     if (!tl_setup_gives_medicine(s))
