@@ -67,7 +67,7 @@ static void look_for_shock(struct tl_shock_watch *w, const struct tl_setup *s, d
     }
 }
 
-static void follow(struct tl_shock_watch *w, const double *tank, double t_d, double living_g)
+static void follow(struct tl_shock_watch *w, const double *tank, double t_d)
 {
     struct tl_shock *k = present(w);
     const double since_d = t_d - w->last_d;
@@ -101,7 +101,7 @@ void tl_shock_watch_add(struct tl_shock_watch *w, const struct tl_model *m,
     w->t_d[at] = totals_d;
     w->oxidised_g[at] = tl_ammonia_oxidised_g(m, totals);
     if (w->result.count > 0)
-        follow(w, glance->tank, glance->t_d, living_g);
+        follow(w, glance->tank, glance->t_d);
     if (w->open && living_g >= TL_SHOCK_BACK * w->before_g) {
         w->open = false;
         if (present(w))
