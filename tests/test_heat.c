@@ -662,6 +662,7 @@ static void test_ice(void **state)
     assert_true(h->most_ice_d > 29 && h->most_ice_d < 31);
     assert_true(h->ice_d > 0 && h->ice_d < 3);
     assert_true(h->ice_h > 27 * 24);
+    near(h->fish_ice_h, h->ice_h, 0);
     /* 5 mm of it close the surface */
     const double closes_kg = 0.005 * 917 * (s.tank.surface_m2 + s.chamber.surface_m2);
     for (size_t i = 0; i < c->n; i++)
@@ -684,6 +685,35 @@ static void test_ice(void **state)
     assert_true(isnan(tl_model_heat(m)->summary.frost_d));
     tl_model_free(m);
     s.weather.air.readings = (struct tl_table){0};
+    free_loop(&s);
+}
+
+/* Ice harms no fish that have left; those that are left behind, or come, count from then on. */
+static void test_ice_without_fish(void **state)
+{
+    struct tl_setup s;
+    (void)state;
+    outdoors(&s, -10);
+    s.length_d = 30;
+    s.start_degC = 4;
+    struct tl_event leave = {.at_d = 0.1, .kind = TL_EVENT_REMOVE_FISH, .fish = s.fish[0]};
+    struct tl_event come = {.at_d = 20, .kind = TL_EVENT_ADD_FISH, .fish = s.fish[0]};
+    add_event(&s, leave);
+    struct tl_model *m = built(&s);
+    const struct tl_heat_summary *h = &tl_model_heat(m)->summary;
+    assert_true(h->ice_h > 20 * 24);
+    near(h->fish_ice_h, 0, 0);
+    tl_model_free(m);
+    add_event(&s, come);
+    m = built(&s);
+    near(tl_model_heat(m)->summary.fish_ice_h, 10 * 24, 1e-6);
+    tl_model_free(m);
+    s.event[0].fish.count -= 1;
+    s.events = 1;
+    m = built(&s);
+    h = &tl_model_heat(m)->summary;
+    near(h->fish_ice_h, h->ice_h, 0);
+    tl_model_free(m);
     free_loop(&s);
 }
 
@@ -901,6 +931,7 @@ int main(void)
         cmocka_unit_test(test_warm_up_is_not_weakness),
         cmocka_unit_test(test_heater_switched),
         cmocka_unit_test(test_ice),
+        cmocka_unit_test(test_ice_without_fish),
         cmocka_unit_test(test_cover),
         cmocka_unit_test(test_cover_switched),
         cmocka_unit_test(test_ice_grows_as_stefan_has_it),

@@ -159,6 +159,7 @@ static void fill_worst(struct bench *b)
                                        .frost_h = 12345.6,
                                        .frost_d = 1,
                                        .ice_h = 1234.5,
+                                       .fish_ice_h = 1234.5,
                                        .ice_d = 1000.5,
                                        .most_ice_kg = 12345.6,
                                        .most_ice_d = 1010,

@@ -43,6 +43,7 @@ struct tl_heat_summary {
     double frost_h, frost_d;     /* air below 0 degC while water crosses the tower: hours, first */
     double tray_ice_h;   /* water freezes in the trays; dry air takes its heat above 0 degC, too */
     double ice_h, ice_d; /* ice on tank and chamber: hours, first */
+    double fish_ice_h;   /* of them with fish in, as far as the scenario says */
     double most_ice_kg, most_ice_d;
     double frozen_d;  /* the first instant with hardly any liquid water: frozen to the bottom */
     double mean_degC; /* over the run */

@@ -73,8 +73,8 @@ struct tl_outcome {
 
 /* The verdict over everything: a run that left a published range or whose water froze is never "within
  * limits"; one in which hydrogen sulfide can form, water stood on a clogged tray, or medicine was given
- * where there are fish is at least "caution"; one that lost fish, or froze with fish in the loop at any
- * time, is "danger". One of "within limits", "caution", "danger", "caution: outside published range",
+ * where there are fish is at least "caution"; one that lost fish, or had ice while fish were in, is
+ * "danger". One of "within limits", "caution", "danger", "caution: outside published range",
  * "caution: effect of medicine not judged". */
 const char *tl_outcome_verdict(const struct tl_outcome *o);
 enum tl_grade tl_outcome_grade(const struct tl_outcome *o);

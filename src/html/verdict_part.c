@@ -113,8 +113,9 @@ static void say_ice(struct tl_html *h, const struct tl_run_data *d)
     tl_html_open(h, "p");
     tl_html_text(h, "The water freezes, first at ");
     tl_run_data_time(h, d, tl_run_data_text(d, "heat.first_ice"));
-    tl_html_text(h, tl_setup_ever_fish(&d->report->scenario->setup) ? ": fish in it are in danger."
-                                                                    : ".");
+    tl_html_text(h, tl_run_data_number(d, "heat.hours_ice_with_fish") > 0
+                        ? ": fish in it are in danger."
+                        : ", with no fish in it.");
     tl_html_close(h);
 }
 

@@ -178,6 +178,7 @@ static void watch(struct solve *s, double t_d, double step_d, const struct tl_op
         sum->tray_ice_h += step_d * 24;
     if (s->heat_j < 0) {
         sum->ice_h += step_d * 24;
+        sum->fish_ice_h += tl_model_biomass(s->m, s->y) > 0 ? step_d * 24 : 0;
         note_first(&sum->ice_d, t_d);
     }
     if (tl_heat_liquid(&s->m->setup, s->heat_j) < TL_HEAT_FROZEN)

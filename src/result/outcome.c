@@ -20,7 +20,7 @@ bool tl_outcome_medicine(const struct tl_outcome *o)
 enum tl_grade tl_outcome_grade(const struct tl_outcome *o)
 {
     const bool frozen = o->heat && o->heat->ice_h > 0;
-    if (!isnan(o->fish_lost_d) || (frozen && tl_setup_ever_fish(&o->scenario->setup)))
+    if (!isnan(o->fish_lost_d) || (frozen && o->heat->fish_ice_h > 0))
         return TL_DANGER;
     const bool sulfide = o->bed && tl_bed_sulfide(o->bed);
     if (o->verdict->grade == TL_WITHIN &&

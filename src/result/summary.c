@@ -177,7 +177,7 @@ static json_t *heat_object(const struct tl_outcome *o)
     return json_pack(
         "{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, "
         "s:o, "
-        "s:o, s:o, s:o, s:o, s:o}",
+        "s:o, s:o, s:o, s:o, s:o, s:o}",
         "mean_degC", tl_json_number(h->mean_degC), "lowest_degC", tl_json_number(h->lowest_degC),
         "lowest_time", iso_time(o, h->lowest_d), "highest_degC", tl_json_number(h->highest_degC),
         "highest_time", iso_time(o, h->highest_d), "air_lowest_degC",
@@ -189,10 +189,10 @@ static json_t *heat_object(const struct tl_outcome *o)
         iso_time(o, h->most_evaporated_d), "top_up_L", tl_json_number(1000 * h->top_up_m3),
         "hours_frost_on_tower", tl_json_number(h->frost_h), "first_frost_on_tower",
         iso_time(o, h->frost_d), "hours_ice_in_tower", tl_json_number(h->tray_ice_h), "hours_ice",
-        tl_json_number(h->ice_h), "first_ice", iso_time(o, h->ice_d), "most_ice_kg",
-        tl_json_number(h->most_ice_kg), "frozen_to_bottom", iso_time(o, h->frozen_d),
-        "hours_heater_short", tl_json_number(h->heater_short_h), "flows_kWh", flows, "stored_kWh",
-        tl_json_number(h->stored_j / 3.6e6));
+        tl_json_number(h->ice_h), "hours_ice_with_fish", tl_json_number(h->fish_ice_h), "first_ice",
+        iso_time(o, h->ice_d), "most_ice_kg", tl_json_number(h->most_ice_kg), "frozen_to_bottom",
+        iso_time(o, h->frozen_d), "hours_heater_short", tl_json_number(h->heater_short_h),
+        "flows_kWh", flows, "stored_kWh", tl_json_number(h->stored_j / 3.6e6));
 }
 
 static json_t *stats_object(const struct tl_engine_stats *s)

@@ -275,7 +275,7 @@ static void add_names(struct tl_text *w, const struct tl_outcome *o, enum tl_gra
 {
     const bool frozen = o->heat && o->heat->ice_h > 0;
     int items = 0;
-    if (frozen && grade == (tl_setup_ever_fish(&o->scenario->setup) ? TL_DANGER : TL_CAUTION))
+    if (frozen && grade == (o->heat->fish_ice_h > 0 ? TL_DANGER : TL_CAUTION))
         add_name(w, &items, lead, "ice on the water");
     if (o->bed && tl_bed_sulfide(o->bed) && grade == TL_CAUTION)
         add_name(w, &items, lead, "hydrogen sulfide can form");
@@ -441,7 +441,7 @@ static void write_ice(struct tl_page *p, const struct tl_outcome *o, enum tl_uni
         if (!isnan(h->frozen_d))
             tl_text_addf(&w, ", frozen to the bottom on %s", show_day(o, h->frozen_d).text);
         tl_text_add(&w,
-                    tl_setup_ever_fish(&o->scenario->setup) ? ": fish in it are in danger." : ".");
+                    h->fish_ice_h > 0 ? ": fish in it are in danger." : ", with no fish in it.");
         tl_text_add(&w, " No air comes through ice: only aerator and tower bring oxygen.");
     }
     if (h->frost_h > 0)

@@ -613,9 +613,10 @@ static double improvement(const struct tl_limit_verdict *before,
     return 10.0 * (before->grade - after->grade) + fmin(shorter, 1) + fmin(nearer, 1);
 }
 
+/* With fish in: no other harms. */
 static double ice_h(const struct tl_assessment *a)
 {
-    return a->outdoors ? a->heat.ice_h : 0;
+    return a->outdoors ? a->heat.fish_ice_h : 0;
 }
 
 #define SAME_BADNESS 1.02 /* two runs that differ by less are equally bad */
@@ -821,8 +822,7 @@ static size_t levers_against(unsigned limits)
 }
 
 /* Besides the worst limit: what can kill for a reason of its own, and has levers of its own. */
-static unsigned sought_against(const struct tl_scenario *s, const struct tl_assessment *a,
-                               int worst)
+static unsigned sought_against(const struct tl_assessment *a, int worst)
 {
     const unsigned besides = COLD | WARM | CHANGES;
     const struct tl_limit_verdict *v = a->verdict.limit;
@@ -832,7 +832,7 @@ static unsigned sought_against(const struct tl_scenario *s, const struct tl_asse
             bits |= BIT(i);
     if (v[TL_LIMIT_CHLORINE].grade > TL_WITHIN && v[TL_LIMIT_CHLORINE].grade == a->verdict.grade)
         bits |= BIT(TL_LIMIT_CHLORINE);
-    if (ice_h(a) > 0 && tl_setup_ever_fish(&s->setup))
+    if (ice_h(a) > 0)
         bits |= BIT(TL_ICE);
     return bits;
 }
@@ -887,7 +887,7 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
     size_t number = 0;
     double gain[TL_ADVICE_MOST] = {0};
     const int worst = worst_limit(&base->verdict);
-    const unsigned against = sought_against(s, base, worst);
+    const unsigned against = sought_against(base, worst);
 
     memset(out, 0, sizeof *out);
     if (against == 0)
