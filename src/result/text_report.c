@@ -11,6 +11,7 @@
 #include "towerloop/pump.h"
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
+#include "towerloop/upkeep.h"
 
 /* Three digits for people: 0.0123, 1.23, 123, 1234. */
 struct shown {
@@ -1210,12 +1211,38 @@ static void write_chamber(struct tl_page *p, const struct tl_outcome *o, bool ur
     tl_text_free(&w);
 }
 
+/* What a chamber that is emptied by plan did for a long run. */
+static void write_kept_open(struct tl_page *p, const struct tl_outcome *o,
+                            enum tl_unit_system units)
+{
+    const struct tl_solids_result *r = o->solids;
+    const struct tl_setup *s = &o->scenario->setup;
+    struct tl_text w = {0};
+    if (s->length_d < LONG_D || !empties_chamber(s) ||
+        r->most_voids >= fmin(s->params.voids_open, TL_DUE_TRAY_FILLED) ||
+        !isnan(tl_solids_chamber_day(r, 0.5)))
+        return;
+    tl_text_addf(&w, "Trays stay open: at most %s %% of the voids of tray %d are filled (%s).",
+                 show(100 * r->most_voids).text, r->most_voids_tray,
+                 show_day(o, r->most_voids_d).text);
+    if (s->chamber.volume_m3 > 0) {
+        tl_text_addf(&w, " Settling chamber: at most %s %% sludge",
+                     show(100 * r->most_chamber).text);
+        if (s->emptying.every_d > 0)
+            tl_text_addf(&w, ", emptied every %s",
+                         quantity(TL_DIM_TIME, units, s->emptying.every_d).text);
+        tl_text_add(&w, ".");
+    }
+    put_if_room(p, o, true, &w);
+}
+
 static void write_solids(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
 {
     if (!o->solids)
         return;
     write_voids(p, o);
     write_chamber(p, o, true, units);
+    write_kept_open(p, o, units);
     write_rinse_back(p, o);
 }
 

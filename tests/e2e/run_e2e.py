@@ -313,6 +313,12 @@ def two_years_behind_a_chamber(test, summary, rows):
     test.assertLess(summary["solids"]["chamber"]["most_filled_pct"], 12)
     test.assertEqual(summary["solids"]["trays"]["lost_area_pct"], 0)
     test.assertIsNone(filled_on(summary, "trays", "voids_filled", 30))
+    # what the story is about is on the page, however full it is
+    said = re.search(r"Trays stay open: at most (\S+) % of the voids of tray 1 are filled \(.*?\)\. "
+                     r"Settling chamber: at most (\S+) % sludge, emptied every 30 d\.", test.page)
+    test.assertIsNotNone(said, test.page)
+    test.assertAlmostEqual(float(said[1]), max(voids), delta=0.1)
+    test.assertAlmostEqual(float(said[2]), summary["solids"]["chamber"]["most_filled_pct"], delta=0.01)
     # the sludge goes at 09:00 of every thirtieth day
     sludge = {row["time_iso"][:13]: float(row["chamber_sludge_gCOD"]) for row in rows}
     test.assertLess(sludge["2027-05-31T12"], 0.1 * sludge["2027-05-31T00"])
@@ -571,7 +577,7 @@ class Scenario(EndToEnd):
 
     def test_tells_its_story(self):
         self.assertRegex(self.text, r"\A# Shows: \S.*\n", "a comment on top says what it shows")
-        self.run_it(env=without_gnuplot(self.folder))
+        self.page = " ".join(self.run_it(env=without_gnuplot(self.folder)).stdout.split())
         story = globals()[self.source.stem.replace("-", "_")]
         story(self, read_summary(self.out), read_series(self.out))
 
