@@ -511,6 +511,43 @@ static void tests_of_water(void **state)
     end(&b);
 }
 
+static size_t tests_for(const struct bench *b, enum tl_test_why why, double from_d, double to_d)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < b->jobs.n; i++)
+        n += b->jobs.job[i].kind == TL_JOB_TEST && b->jobs.job[i].figure == (double)why &&
+             b->jobs.job[i].t_d >= from_d && b->jobs.job[i].t_d <= to_d;
+    return n;
+}
+
+/* Common practice, no source: daily, too, after what hurts a filter. In the log as well: no run is
+ * needed. */
+static void tests_after_a_mishap(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    add_event(&b.s.setup,
+              (struct tl_event){
+                  .at_d = 5.4, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_CHLORAMINE_T, .value = 20});
+    add_event(&b.s.setup, (struct tl_event){.at_d = 40.1, .for_d = 10, .kind = TL_EVENT_DEAD_FISH});
+    add_event(&b.s.setup, (struct tl_event){.at_d = 70.3, .for_d = 1, .kind = TL_EVENT_PUMP_FLOW});
+    add_event(&b.s.setup,
+              (struct tl_event){.at_d = 85, .for_d = 1.0 / 24, .kind = TL_EVENT_PUMP_FLOW});
+    add_event(&b.s.setup,
+              (struct tl_event){.at_d = 86, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_BAKING_SODA});
+    assert_int_equal(tl_jobs_make(&b.s, NULL, NAN, DAYS, &b.jobs), TL_OK);
+    assert_int_equal(tests_for(&b, TL_TEST_MEDICINE, 5, 33), 29);
+    assert_int_equal(tests_for(&b, TL_TEST_DEAD_FISH, 40, 57), 18);
+    assert_int_equal(tests_for(&b, TL_TEST_STOOD, 70, 78), 9);
+    /* neither a short stop nor baking soda asks for any */
+    assert_int_equal(count(&b, TL_JOB_TEST), 29 + 18 + 9 + tests_for(&b, TL_TEST_WEEKLY, 0, DAYS));
+    assert_string_equal(tl_job_words(&b.s, job(&b, TL_JOB_TEST, 1), TL_METRIC).why,
+                        "every day for four weeks after film was killed, or may have been; "
+                        "common practice");
+    end(&b);
+}
+
 /* --- a run that is watched ------------------------------------------------------------------ */
 
 struct watch {
@@ -627,11 +664,11 @@ static void csv(void **state)
               "2027-05-01,0,test water,practice,,,\"test the water: ammonia, nitrite, pH, nitrate, "
               "alkalinity\",\"once a week; common practice\"\n"
               "2027-05-04,3,test water,practice,,,\"test the water: ammonia, nitrite, pH\",\"every "
-              "day while a filter is new or starved, or fish have just come; common practice\"\n"
+              "day for a week after fish have come; common practice\"\n"
               "2027-05-04T09:00:00,3.375,fish arrive,scenario,2,,\"2 \"\"big\"\", old "
               "arrive\",\"as the scenario plans; 10 kg in all\"\n"
               "2027-05-05,4,test water,practice,,,\"test the water: ammonia, nitrite, pH\",\"every "
-              "day while a filter is new or starved, or fish have just come; common practice\"\n");
+              "day for a week after fish have come; common practice\"\n");
     free(text);
     end(&b);
 }
@@ -861,6 +898,7 @@ int main(void)
         cmocka_unit_test(feeding),
         cmocka_unit_test(algae),
         cmocka_unit_test(tests_of_water),
+        cmocka_unit_test(tests_after_a_mishap),
         cmocka_unit_test(watched_run),
         cmocka_unit_test(csv),
         cmocka_unit_test(ics),

@@ -101,13 +101,25 @@ enum tl_job_from {
 /* What one dose of baking soda may add to the alkalinity, eq/m3: 30 mg/L as CaCO3; judgement. */
 #define TL_DUE_SODA_EQ_M3 0.6
 
+/* Why the water is tested: once a week, or daily. */
+enum tl_test_why {
+    TL_TEST_WEEKLY,
+    TL_TEST_NEW_FILTER,
+    TL_TEST_NEW_FISH,
+    TL_TEST_FED_AGAIN,
+    TL_TEST_MEDICINE, /* or film that was knocked out otherwise */
+    TL_TEST_DEAD_FISH,
+    TL_TEST_STOOD /* a filter without water or power, or just back */
+};
+
 struct tl_job {
     double t_d;   /* days since day 0 */
     bool all_day; /* any time of the day that begins at t_d */
     enum tl_job_kind kind;
     enum tl_job_from from;
     double amount;                /* base unit of the kind's dimension; NAN: none */
-    double figure;                /* what the run has then, and what its reason is; NAN: unknown */
+    double figure;                /* what the run has then, and what its reason is; NAN: unknown.
+                                     TEST: enum tl_test_why */
     int tray;                     /* RINSE_TRAY, HOSE_TRAY: from 1; 0: all of them */
     bool bit_by_bit;              /* DECHLORINATE: for the water that runs in over a week */
     const struct tl_event *event; /* of the scenario; NULL: none */

@@ -278,12 +278,18 @@ static void say_frost(const struct speaker *p)
 
 static void say_test(const struct speaker *p)
 {
-    const bool daily = p->j->figure > 0;
+    static const char *const daily_for[] = {
+        [TL_TEST_WEEKLY] = NULL,
+        [TL_TEST_NEW_FILTER] = "every day while a filter is new",
+        [TL_TEST_NEW_FISH] = "every day for a week after fish have come",
+        [TL_TEST_FED_AGAIN] = "every day for a week after a filter has starved",
+        [TL_TEST_MEDICINE] = "every day for four weeks after film was killed, or may have been",
+        [TL_TEST_DEAD_FISH] = "every day while a dead fish lies there, and a week after",
+        [TL_TEST_STOOD] = "every day while the filter stands without water, and a week after",
+    };
+    const char *daily = daily_for[(int)p->j->figure];
     WHAT(p, "test the water: ammonia, nitrite, pH%s", daily ? "" : ", nitrate, alkalinity");
-    WHY(p,
-        daily
-            ? "every day while a filter is new or starved, or fish have just come; common practice"
-            : "once a week; common practice");
+    WHY(p, "%s; common practice", daily ? daily : "once a week");
 }
 
 struct tl_job_words tl_job_words(const struct tl_scenario *s, const struct tl_job *j,

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "towerloop/pump.h"
+#include "towerloop/shock.h"
 #include "towerloop/status.h"
 #include "towerloop/upkeep.h"
 
@@ -13,6 +14,10 @@
 #define SPELL_DAYS     14 /* frost, or a cold heater, is told of anew after so many days without */
 #define HEATER_AHEAD_K 1
 #define AFTER_ARRIVAL  7 /* days with a test each */
+/* Common practice, no source; a film that medicine killed takes about four weeks to come back. */
+#define AFTER_MISHAP   7
+#define AFTER_MEDICINE 28
+#define SHORT_STOP_D   (2.0 / 24) /* a filter that stands no longer is not hurt: judgement */
 #define SOON_D         1e-3
 #define ROUNDING       1e-9
 #define SEEN_WITHIN_D  (10.0 / 1440) /* of a dose, by samples every 5 minutes */
@@ -453,34 +458,67 @@ static void put_feeding(struct maker *m)
 
 /* --- tests of the water -------------------------------------------------------------------------- */
 
-static bool tested_daily(const struct maker *m, double ready_d, double day)
+/* Days of daily tests from an event on that hurts the filter or burdens it; 0: none. */
+static double watched_d(const struct tl_event *e, enum tl_test_why *why)
+{
+    switch (e->kind) {
+    case TL_EVENT_ADD_FISH:
+        *why = TL_TEST_NEW_FISH;
+        return AFTER_ARRIVAL;
+    case TL_EVENT_DEAD_FISH:
+        *why = TL_TEST_DEAD_FISH;
+        return e->for_d + AFTER_MISHAP;
+    case TL_EVENT_KNOCK_OUT:
+        *why = TL_TEST_MEDICINE;
+        return AFTER_MEDICINE;
+    case TL_EVENT_DOSE:
+        *why = TL_TEST_MEDICINE;
+        return tl_dose_is_medicine(e->dose) ? AFTER_MEDICINE : 0;
+    case TL_EVENT_PUMP_ON:
+        *why = TL_TEST_STOOD;
+        return AFTER_MISHAP;
+    case TL_EVENT_PUMP_FLOW:
+    case TL_EVENT_PUMPS_RUNNING:
+    case TL_EVENT_TO_TOWER:
+        *why = TL_TEST_STOOD;
+        return e->value > 0 || (e->for_d > 0 && e->for_d < SHORT_STOP_D) ? 0
+                                                                         : e->for_d + AFTER_MISHAP;
+    default:
+        return 0;
+    }
+}
+
+static enum tl_test_why tested_daily(const struct maker *m, double ready_d, double day)
 {
     const struct tl_setup *s = m->setup;
+    enum tl_test_why why = TL_TEST_WEEKLY;
     if (s->tower.biofilm != TL_BIOFILM_MATURE && !(day > ready_d))
-        return true;
-    for (size_t i = 0; i < s->events; i++)
-        if (s->event[i].kind == TL_EVENT_ADD_FISH && day >= floor(s->event[i].at_d) &&
-            day <= floor(s->event[i].at_d) + AFTER_ARRIVAL)
-            return true;
+        return TL_TEST_NEW_FILTER;
+    for (size_t i = 0; i < s->events; i++) {
+        const double watched = watched_d(&s->event[i], &why);
+        if (watched > 0 && day >= floor(s->event[i].at_d) &&
+            day <= floor(s->event[i].at_d + watched))
+            return why;
+    }
     for (size_t i = 0; i < m->jobs->n; i++)
         if (m->jobs->job[i].kind == TL_JOB_FEED_AGAIN && day >= m->jobs->job[i].t_d &&
             day <= m->jobs->job[i].t_d + AFTER_ARRIVAL)
-            return true;
-    return false;
+            return TL_TEST_FED_AGAIN;
+    return TL_TEST_WEEKLY;
 }
 
 static void put_tests(struct maker *m, double ready_d)
 {
     double last = -WEEK_D;
     for (double day = 0; day < m->end_d; day++) {
-        const bool daily = tested_daily(m, ready_d, day);
-        if (!daily && day < last + WEEK_D)
+        const enum tl_test_why why = tested_daily(m, ready_d, day);
+        if (why == TL_TEST_WEEKLY && day < last + WEEK_D)
             continue;
         struct tl_job job = no_job;
         job.t_d = day;
         job.kind = TL_JOB_TEST;
         job.from = TL_JOB_FROM_PRACTICE;
-        job.figure = daily;
+        job.figure = why;
         put(m, job);
         last = day;
     }
