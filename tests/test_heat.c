@@ -281,6 +281,26 @@ static void test_changed_water_mixes(void **state)
     near(tl_model_temperature(m, 3 - 1e-6), 20, 1e-9);
     near(tl_model_temperature(m, 3), 20 + share * (8 - 20), 1e-9);
     near(tl_model_temperature(m, 20), 20 + share * (8 - 20), 1e-9);
+    near(tl_model_heat(m)->summary.tank_jump_degC, 0.5 * 12, 1e-9);
+    near(tl_model_heat(m)->summary.tank_jump_d, 3, 0);
+    tl_model_free(m);
+
+    /* the chamber is refilled from the tank, which takes the new water; within the hour they add up */
+    add_event(&s, (struct tl_event){.at_d = 3 + 0.5 / 24, .kind = TL_EVENT_CLEAN_CHAMBER});
+    m = built(&s);
+    near(tl_model_heat(m)->summary.tank_jump_degC,
+         0.5 * 12 + s.chamber.volume_m3 / s.tank.volume_m3 * 12 * (1 - share), 1e-9);
+    tl_model_free(m);
+    s.event[1].at_d = 4;
+    m = built(&s);
+    near(tl_model_heat(m)->summary.tank_jump_degC, 0.5 * 12, 1e-9);
+    tl_model_free(m);
+
+    /* no fish in, nothing to harm */
+    s.events = 1;
+    add_event(&s, (struct tl_event){.at_d = 2, .kind = TL_EVENT_REMOVE_FISH, .fish = s.fish[0]});
+    m = built(&s);
+    near(tl_model_heat(m)->summary.tank_jump_degC, 0, 0);
     tl_model_free(m);
     free_loop(&s);
 }

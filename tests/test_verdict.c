@@ -686,6 +686,30 @@ static void test_ranges_of_media(void **state)
     assert_true(r.note[TL_RANGE_PONDING].outside);
 }
 
+/* 4 degC in the mixed loop are more in a tank that takes the new water alone. */
+static void test_tank_takes_the_jump_alone(void **state)
+{
+    (void)state;
+    struct tl_verdict v = judge_days(cold_and_hot, 1);
+    const struct tl_limit_verdict *hour = &v.limit[TL_LIMIT_HOUR_CHANGE],
+                                  *day = &v.limit[TL_LIMIT_DAY_CHANGE];
+    tl_verdict_take_jump(&v, 1.9, 0.5, 1);
+    assert_int_equal(hour->grade, TL_WITHIN);
+    near(hour->worst, 1.9, 0);
+    tl_verdict_take_jump(&v, 9, 2, 1); /* after the end */
+    near(hour->worst, 1.9, 0);
+    tl_verdict_take_jump(&v, 7.7, 0.5, 1);
+    assert_int_equal(hour->grade, TL_DANGER);
+    assert_int_equal(day->grade, TL_CAUTION);
+    assert_int_equal(v.grade, TL_DANGER);
+    near(hour->worst, 7.7, 0);
+    near(hour->first_breach_d, 0.5, 0);
+    near(hour->hours_danger, 1, 1e-12);
+    near(day->hours_caution, 12, 1e-12);
+    tl_verdict_take_jump(&v, 3, 0.25, 1); /* less than was seen */
+    near(hour->worst, 7.7, 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -696,6 +720,7 @@ int main(void)
         cmocka_unit_test(test_salt_harms),
         cmocka_unit_test(test_cold_and_hot_water),
         cmocka_unit_test(test_change_of_temperature),
+        cmocka_unit_test(test_tank_takes_the_jump_alone),
         cmocka_unit_test(test_change_across_midnight),
         cmocka_unit_test(test_change_after_long_rest),
         cmocka_unit_test(test_epa_criteria),

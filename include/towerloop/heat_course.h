@@ -45,6 +45,9 @@ struct tl_heat_summary {
     double ice_h, ice_d; /* ice on tank and chamber: hours, first */
     double fish_ice_h;   /* of them with fish in, as far as the scenario says */
     double most_ice_kg, most_ice_d;
+    /* The tank alone takes new water before it mixes with the chamber: by how much that changes it within an
+     * hour, degC, fish in or never any; the most of the run and when. An upper bound; 0: no change of water. */
+    double tank_jump_degC, tank_jump_d;
     double frozen_d;  /* the first instant with hardly any liquid water: frozen to the bottom */
     double mean_degC; /* over the run */
     double air_lowest_degC, air_highest_degC;

@@ -71,6 +71,10 @@ int tl_judge_add(struct tl_judge *j, double t_d, double temperature_degC,
                  const double water[TL_NWATER], double ph, bool occupied);
 /* The verdict on what was added so far. Closes the judgement: nothing can be added afterwards. */
 void tl_judge_finish(struct tl_judge *j, struct tl_verdict *out);
+/* Into a finished verdict: at `at_d` the tank's temperature changed at once by `jump_degC`, more than the samples
+ * of the mixed loop show. The changes within an hour and a day are at least that, for as long as each looks
+ * back, and no longer than to `end_d`. NAN limits are none. */
+void tl_verdict_take_jump(struct tl_verdict *v, double jump_degC, double at_d, double end_d);
 void tl_judge_free(struct tl_judge *j);
 
 #endif

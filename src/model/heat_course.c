@@ -38,6 +38,8 @@ struct solve {
         heater_w; /* of the setup; what the balance reads of it is 0 while an event keeps it off */
     double warm_from_d; /* from here on the heater has had its time to warm the water up */
     double heat_j;
+    bool fish_ever;
+    double jump_degC, jump_from_d; /* of the tank by water let in since then */
     double evaporated_m3;
     double day; /* midnight of the present day */
     double day_m3, day_d;
@@ -242,6 +244,26 @@ static double changed_m3(const struct tl_setup *s, const struct tl_stop *stop)
                                                : 0;
 }
 
+#define HOUR_D (1.0 / 24)
+
+/* All new water goes into the tank. Changes within an hour add up, as if nothing mixed between them. */
+static void watch_jump(struct solve *s, double t_d, double m3)
+{
+    const struct tl_setup *u = &s->m->setup;
+    const double share = fmin(1, m3 / u->tank.volume_m3);
+    if (!(t_d - s->jump_from_d <= HOUR_D)) {
+        s->jump_from_d = t_d;
+        s->jump_degC = 0;
+    }
+    s->jump_degC += share * fabs(s->source_degC - tl_heat_degC(u, s->heat_j));
+    if (s->fish_ever && !(tl_model_biomass(s->m, s->y) > 0))
+        return;
+    if (s->jump_degC > s->sum->tank_jump_degC) {
+        s->sum->tank_jump_degC = s->jump_degC;
+        s->sum->tank_jump_d = t_d;
+    }
+}
+
 static void switch_heater(struct solve *s, const struct tl_stop *stop)
 {
     if (stop->kind != TL_STOP_EVENT && stop->kind != TL_STOP_RESTORE)
@@ -273,6 +295,7 @@ static int stop_at(struct solve *s, const struct tl_stop *stop)
     switch_flows(s, stop);
     if (!(m3 > 0))
         return TL_OK;
+    watch_jump(s, stop->t_d, m3);
     const double j = TL_WATER_J_M3_K * m3 * (s->source_degC - tl_heat_degC(u, s->heat_j));
     s->heat_j += j;
     s->sum->flow_j[TL_HEAT_SOURCE_WATER] += j;
@@ -379,6 +402,9 @@ int tl_heat_solve(struct tl_model *m, double step_d)
     sum->lowest_degC = sum->highest_degC = NAN;
     sum->most_evaporated_m3_d = sum->most_evaporated_d = NAN;
     sum->frost_d = sum->ice_d = sum->most_ice_d = sum->frozen_d = NAN;
+    sum->tank_jump_d = NAN;
+    s.jump_from_d = -INFINITY;
+    s.fish_ever = tl_setup_ever_fish(&m->setup);
     sum->air_lowest_degC = INFINITY;
     sum->air_highest_degC = -INFINITY;
     if ((status = make_room(&s, step_d)) != TL_OK)

@@ -53,6 +53,35 @@ void tl_judge_finish(struct tl_judge *j, struct tl_verdict *out)
     tl_judging_read(&j->judging, 0, out);
 }
 
+static void take_jump(struct tl_limit_verdict *l, double jump, double at_d, double hours)
+{
+    if (!l->judged || !(jump > l->worst))
+        return;
+    l->worst = jump;
+    l->worst_d = at_d;
+    const enum tl_grade grade = tl_grade_of(jump, l->caution, l->danger, false);
+    if (grade == TL_WITHIN)
+        return;
+    l->hours_caution = fmax(l->hours_caution, hours);
+    if (grade == TL_DANGER)
+        l->hours_danger = fmax(l->hours_danger, hours);
+    if (!(l->first_breach_d <= at_d))
+        l->first_breach_d = at_d;
+    l->grade = grade > l->grade ? grade : l->grade;
+}
+
+void tl_verdict_take_jump(struct tl_verdict *v, double jump_degC, double at_d, double end_d)
+{
+    const double left_h = 24 * (end_d - at_d);
+    if (!(left_h >= 0))
+        return;
+    take_jump(&v->limit[TL_LIMIT_HOUR_CHANGE], jump_degC, at_d, fmin(1, left_h));
+    take_jump(&v->limit[TL_LIMIT_DAY_CHANGE], jump_degC, at_d, fmin(24, left_h));
+    for (int i = TL_LIMIT_HOUR_CHANGE; i <= TL_LIMIT_DAY_CHANGE; i++)
+        if (v->limit[i].grade > v->grade)
+            v->grade = v->limit[i].grade;
+}
+
 void tl_judge_free(struct tl_judge *j)
 {
     if (!j)

@@ -158,8 +158,11 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
     out->stills = t->stills.result;
     out->shocks = t->shocks.result;
     out->outdoors = tl_model_heat(t->m) != NULL;
-    if (out->outdoors)
+    if (out->outdoors) {
         out->heat = tl_model_heat(t->m)->summary;
+        tl_verdict_take_jump(&out->verdict, out->heat.tank_jump_degC, out->heat.tank_jump_d,
+                             out->end_d);
+    }
     if (status) {
         (void)snprintf(out->fault, sizeof out->fault, "%s", tl_engine_fault(t->engine));
         return status;

@@ -11,6 +11,7 @@
 #include "pool.h"
 #include "towerloop/assess.h"
 #include "towerloop/chem.h"
+#include "towerloop/heat_course.h"
 #include "towerloop/status.h"
 
 static const char alone_level[] = "scalar";
@@ -218,6 +219,11 @@ static void read_verdicts(struct side_by_side *s, const struct tl_batch *b)
         if (i % wide == 0)
             s->level->close(s->judge[i / wide]);
         s->level->read(s->judge[i / wide], i % wide, &p->verdict);
+        const struct tl_heat_course *heat = tl_model_heat(p->model);
+        const struct tl_setup *u = tl_model_setup(p->model);
+        if (heat)
+            tl_verdict_take_jump(&p->verdict, heat->summary.tank_jump_degC,
+                                 heat->summary.tank_jump_d, u->start_d + u->length_d);
         p->status = TL_OK;
         p->level = tl_batch_level(b);
         p->fish_lost_d = tl_batch_fish_lost_d(b, i);
