@@ -444,6 +444,25 @@ static void cold(void **state)
     end(&b);
 }
 
+/* The first time with the coldest of all of it, then every four weeks with what is still to come. */
+static void long_cold(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    for (int i = 10; i < 70; i++)
+        b.day[i].air_least_degC = i == 40 ? -9 : -1;
+    make(&b);
+    assert_int_equal(count(&b, TL_JOB_FROST), 3);
+    near(job(&b, TL_JOB_FROST, 0)->t_d, 9, 0);
+    near(job(&b, TL_JOB_FROST, 0)->figure, -9, 0);
+    near(job(&b, TL_JOB_FROST, 1)->t_d, 37, 0);
+    near(job(&b, TL_JOB_FROST, 1)->figure, -9, 0);
+    near(job(&b, TL_JOB_FROST, 2)->t_d, 65, 0);
+    near(job(&b, TL_JOB_FROST, 2)->figure, -1, 0);
+    end(&b);
+}
+
 /* A day or two without a meal are no winter. */
 static void feeding(void **state)
 {
@@ -895,6 +914,7 @@ int main(void)
         cmocka_unit_test(soda),
         cmocka_unit_test(pump),
         cmocka_unit_test(cold),
+        cmocka_unit_test(long_cold),
         cmocka_unit_test(feeding),
         cmocka_unit_test(algae),
         cmocka_unit_test(tests_of_water),

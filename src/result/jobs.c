@@ -12,6 +12,7 @@
 #define CRUMB          2e-4 /* of the fish's mass a day; less is no feeding: judgement */
 #define FEEDING_DAYS   3    /* so many days alike make a stop of feeding, or a new beginning */
 #define SPELL_DAYS     14 /* frost, or a cold heater, is told of anew after so many days without */
+#define REMIND_DAYS    28 /* and again after so many days of a spell that goes on */
 #define HEATER_AHEAD_K 1
 #define AFTER_ARRIVAL  7 /* days with a test each */
 /* Common practice, no source; a film that medicine killed takes about four weeks to come back. */
@@ -386,28 +387,43 @@ static void put_pump(struct maker *m)
     }
 }
 
-static double coldest(const struct tl_upkeep *u, size_t from,
+static bool is_cold(const struct tl_upkeep_day *d, double below_degC,
+                    double (*least)(const struct tl_upkeep_day *d))
+{
+    return d->samples > 0 && least(d) < below_degC;
+}
+
+/* From day `from` to the end of the spell. */
+static double coldest(const struct tl_upkeep *u, size_t from, double below_degC,
                       double (*least)(const struct tl_upkeep_day *d))
 {
     double degC = INFINITY;
-    for (size_t i = from; i < from + SPELL_DAYS && i < u->days; i++)
+    size_t mild = 0;
+    for (size_t i = from; i < u->days && mild < SPELL_DAYS; i++) {
+        mild++;
+        if (!is_cold(&u->day[i], below_degC, least))
+            continue;
         degC = fmin(degC, least(&u->day[i]));
+        mild = 0;
+    }
     return degC;
 }
 
-/* The eve of the first day of a cold spell. */
+/* The eve of the first day of a cold spell, and again as long as it goes on. */
 static void put_spells(struct maker *m, enum tl_job_kind kind, double below_degC,
                        double (*least)(const struct tl_upkeep_day *d))
 {
     const struct tl_upkeep *u = m->run;
-    size_t mild = SPELL_DAYS;
+    size_t mild = SPELL_DAYS, told = 0;
     for (size_t i = 0; i < u->days; i++) {
-        if (u->day[i].samples == 0 || !(least(&u->day[i]) < below_degC)) {
+        if (!is_cold(&u->day[i], below_degC, least)) {
             mild++;
             continue;
         }
-        if (mild >= SPELL_DAYS)
-            (void)put_due(m, kind, i > 0 ? i - 1 : 0, NAN, coldest(u, i, least), 0);
+        if (mild >= SPELL_DAYS || i - told >= REMIND_DAYS) {
+            (void)put_due(m, kind, i > 0 ? i - 1 : 0, NAN, coldest(u, i, below_degC, least), 0);
+            told = i;
+        }
         mild = 0;
     }
 }
