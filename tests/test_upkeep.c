@@ -155,6 +155,28 @@ static void substances(void **state)
     end(&b);
 }
 
+/* 37 % by mass of 1.08 kg/L, in a round figure 400 g/L (common practice, no source): 244 g are 610 mL,
+ * or 20.6 fl oz of 29.5735 mL (NIST Handbook 44, Appendix C). Nobody has formaldehyde itself. */
+static void formalin_by_volume(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    add_event(&b.s.setup,
+              (struct tl_event){
+                  .at_d = 5, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_FORMALDEHYDE, .value = 244});
+    make(&b);
+    const struct tl_job *j = job(&b, TL_JOB_DOSE, 0);
+    assert_string_equal(tl_job_words(&b.s, j, TL_METRIC).what,
+                        "610 mL of 37 % solution (244 g of formaldehyde)");
+    assert_non_null(strstr(tl_job_words(&b.s, j, TL_US).what, "20.6 fl oz of 37 % solution ("));
+    b.s.setup.event[0].value = 1000;
+    make(&b);
+    assert_non_null(strstr(tl_job_words(&b.s, job(&b, TL_JOB_DOSE, 0), TL_METRIC).what,
+                           "2.5 L of 37 % solution (1"));
+    end(&b);
+}
+
 static void water_changes_with_chlorine(void **state)
 {
     struct bench b;
@@ -903,6 +925,7 @@ int main(void)
         cmocka_unit_test(quiet_loop),
         cmocka_unit_test(events),
         cmocka_unit_test(substances),
+        cmocka_unit_test(formalin_by_volume),
         cmocka_unit_test(water_changes_with_chlorine),
         cmocka_unit_test(soda_beside_a_dose),
         cmocka_unit_test(refills_with_chlorine),

@@ -1,6 +1,7 @@
 /* What a job is and why it is due, in words. */
 #include <math.h>
 
+#include "formalin.h"
 #include "text.h"
 #include "towerloop/pump.h"
 #include "towerloop/upkeep.h"
@@ -48,7 +49,7 @@ struct speaker {
 #define WHY(p, ...)  tl_format((p)->w->why, sizeof(p)->w->why, __VA_ARGS__)
 
 struct quantity {
-    char text[48];
+    char text[96];
 };
 
 static struct quantity quantity(const struct speaker *p, enum tl_dim dim, double base)
@@ -145,14 +146,28 @@ static struct quantity mark(const struct speaker *p)
     return q;
 }
 
-static void say_dose_event(const struct speaker *p)
+/* "300 g of salt" */
+static struct quantity measured(const struct speaker *p)
 {
     const struct tl_job *j = p->j;
     const struct quantity mass = quantity(p, TL_DIM_MASS, j->amount);
+    struct quantity q;
+    if (j->event->dose == TL_DOSE_FORMALDEHYDE)
+        tl_format(q.text, sizeof q.text, "%s (%s of %s)", tl_formalin(p->units, j->amount).text,
+                  mass.text, substance(j));
+    else
+        tl_format(q.text, sizeof q.text, "%s of %s", mass.text, substance(j));
+    return q;
+}
+
+static void say_dose_event(const struct speaker *p)
+{
+    const struct tl_job *j = p->j;
+    const struct quantity dose = measured(p);
     if (j->event->by == TL_DOSE_MASS)
-        WHAT(p, "%s of %s", mass.text, substance(j));
+        WHAT(p, "%s", dose.text);
     else if (j->amount > 0)
-        WHAT(p, "%s of %s, %s", mass.text, substance(j), mark(p).text);
+        WHAT(p, "%s, %s", dose.text, mark(p).text);
     else
         WHAT(p, "%s, %s", substance(j), mark(p).text);
     if (j->event->dose >= TL_DOSE_FORMALDEHYDE)

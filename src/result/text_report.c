@@ -5,6 +5,7 @@
 #include <stdbool.h>
 #include <string.h>
 
+#include "formalin.h"
 #include "loop.h"
 #include "number.h"
 #include "page.h"
@@ -944,12 +945,18 @@ static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     }
     for (size_t i = 0; d && i < d->measured && i < TL_DOSES_SHOWN; i++) {
         const struct tl_event *e = &s->event[d->event[i]];
-        if (d->event_g[i] > 0)
-            tl_text_addf(&w, "%s %s %s on %s", w.length == 0 ? "Dosed:" : ",",
+        if (!(d->event_g[i] > 0)) {
+            unneeded++;
+            continue;
+        }
+        tl_text_add(&w, w.length == 0 ? "Dosed: " : ", ");
+        if (e->dose == TL_DOSE_FORMALDEHYDE)
+            tl_text_addf(&w, "%s (%s of %s) on %s", tl_formalin(units, d->event_g[i]).text,
                          weight(units, d->event_g[i]).text, dose_name(e->dose),
                          show_day(o, e->at_d).text);
         else
-            unneeded++;
+            tl_text_addf(&w, "%s %s on %s", weight(units, d->event_g[i]).text, dose_name(e->dose),
+                         show_day(o, e->at_d).text);
     }
     if (unneeded > 0)
         tl_text_addf(&w, "%s no dose was needed %zu time%s", w.length == 0 ? "Dosed:" : ";",
