@@ -144,6 +144,7 @@ struct tl_job_words {
 struct tl_job_words tl_job_words(const struct tl_scenario *s, const struct tl_job *j,
                                  enum tl_unit_system units);
 const char *tl_job_word(enum tl_job_kind kind);
+const char *tl_dose_name(enum tl_dose dose); /* "baking soda" */
 enum tl_dim tl_job_dim(enum tl_job_kind kind);
 const char *tl_job_from_word(enum tl_job_from from);
 

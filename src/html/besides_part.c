@@ -2,7 +2,10 @@
 #include <math.h>
 
 #include "document.h"
+#include "formalin.h"
 #include "parts.h"
+#include "towerloop/shock_watch.h"
+#include "towerloop/upkeep.h"
 
 static void begin(struct tl_html *h, const char *label)
 {
@@ -86,24 +89,102 @@ static void say_heat(struct tl_html *h, const struct tl_run_data *d)
 
 static void say_doses(struct tl_html *h, const struct tl_run_data *d)
 {
-    static const struct {
-        const char *path, *name;
-    } dose[] = {{"doses.baking_soda_g", "baking soda"},
-                {"doses.salt_g", "salt"},
-                {"doses.ammonium_chloride_g", "ammonium chloride"},
-                {"doses.sodium_thiosulfate_g", "sodium thiosulfate"}};
+    static const char *const path[TL_NDOSE] = {
+        [TL_DOSE_BAKING_SODA] = "given.baking_soda_g",
+        [TL_DOSE_SALT] = "given.salt_g",
+        [TL_DOSE_AMMONIUM_CHLORIDE] = "given.ammonium_chloride_g",
+        [TL_DOSE_THIOSULFATE] = "given.sodium_thiosulfate_g",
+        [TL_DOSE_FORMALDEHYDE] = "given.formaldehyde_g",
+        [TL_DOSE_PEROXIDE] = "given.hydrogen_peroxide_g",
+        [TL_DOSE_CHLORAMINE_T] = "given.chloramine_t_g",
+    };
+    const enum tl_unit_system units = d->report->units;
     size_t said = 0;
-    for (size_t i = 0; i < sizeof dose / sizeof *dose; i++) {
-        const double g = tl_run_data_number(d, dose[i].path);
+    for (int i = 0; i < TL_NDOSE; i++) {
+        const double g = tl_run_data_number(d, path[i]);
         if (!(g > 0))
             continue;
         if (said++ == 0)
             begin(h, "Dosed in all");
-        tl_html_textf(h, "%s%s %s", said > 1 ? ", " : "",
-                      tl_figure_with_unit(TL_DIM_MASS, d->report->units, g).text, dose[i].name);
+        tl_html_text(h, said > 1 ? ", " : "");
+        if (i == TL_DOSE_FORMALDEHYDE)
+            tl_html_textf(h, "%s (%s of %s)", tl_formalin(units, g).text,
+                          tl_figure_with_unit(TL_DIM_MASS, units, g).text,
+                          tl_dose_name((enum tl_dose)i));
+        else
+            tl_html_textf(h, "%s %s", tl_figure_with_unit(TL_DIM_MASS, units, g).text,
+                          tl_dose_name((enum tl_dose)i));
     }
     if (said > 0)
         tl_html_close(h);
+}
+
+/* "after 3.1 d", or that it was not. */
+static void add_back(struct tl_html *h, const char *what, const json_t *after_d)
+{
+    if (json_is_number(after_d))
+        tl_html_textf(h, "%s after %.1f d", what, json_number_value(after_d));
+    else
+        tl_html_textf(h, "%s not by the end", what);
+}
+
+static void add_most(struct tl_html *h, const struct tl_run_data *d, const char *before,
+                     const json_t *shock, const char *most, const char *time)
+{
+    const char *iso = json_string_value(json_object_get(shock, time));
+    tl_html_textf(h, "%s %s mg/L at ", before,
+                  tl_figure_of(json_number_value(json_object_get(shock, most))).text);
+    tl_run_data_time(h, d, iso ? iso : "");
+}
+
+static void say_shocks(struct tl_html *h, const struct tl_run_data *d)
+{
+    const json_t *shocks = tl_run_data_at(d, "shocks"), *shock;
+    size_t i;
+    json_array_foreach(shocks, i, shock)
+    {
+        const char *iso = json_string_value(json_object_get(shock, "time"));
+        const char *cause = json_string_value(json_object_get(shock, "cause"));
+        const double times = json_number_value(json_object_get(shock, "times"));
+        const double killed = json_number_value(json_object_get(shock, "ammonia_oxidisers_killed"));
+        begin(h, "Shock to the filter");
+        tl_html_textf(h, "%s, ", cause ? cause : "film was killed");
+        tl_run_data_time(h, d, iso ? iso : "");
+        if (times > 1)
+            tl_html_textf(h, ", and %.0f more before it was back", times - 1);
+        tl_html_textf(h, "; %s %% of the ammonia oxidisers died. Back at %.0f %%: ",
+                      tl_figure_of(100 * killed).text, 100 * TL_SHOCK_BACK);
+        add_back(h, "ammonia oxidation", json_object_get(shock, "ammonia_oxidation_back_d"));
+        add_back(h, ", the oxidisers", json_object_get(shock, "ammonia_oxidisers_back_d"));
+        add_most(h, d, ". From then on at most: ammonia", shock, "ammonia_most_mgN_L",
+                 "ammonia_most_time");
+        add_most(h, d, ", nitrite", shock, "nitrite_most_mgN_L", "nitrite_most_time");
+        tl_html_close(h);
+    }
+}
+
+static void say_stills(struct tl_html *h, const struct tl_run_data *d)
+{
+    const double times = tl_run_data_number(d, "tower_without_water.times");
+    const double longest_h = tl_run_data_number(d, "tower_without_water.longest_h");
+    const double moist_h = tl_run_data_number(d, "tower_without_water.media_moist_h");
+    const double dry_h = tl_run_data_number(d, "tower_without_water.dry_h");
+    if (!(times > 0 && longest_h > 0))
+        return;
+    begin(h, "Tower without water");
+    if (times > 1)
+        tl_html_textf(h, "%.0f times, longest %s h", times, tl_figure_hours(longest_h).text);
+    else
+        tl_html_textf(h, "once, %s h", tl_figure_hours(longest_h).text);
+    add_time(h, d, " from ", "tower_without_water.longest_from");
+    if (isnan(moist_h))
+        tl_html_text(h, "; its media stay under water, which runs out of oxygen");
+    else
+        tl_html_textf(h, "; its media stay moist for %s%s h", times > 1 ? "at least " : "",
+                      tl_figure_hours(moist_h).text);
+    if (dry_h > 0)
+        tl_html_textf(h, ", then film died in dry media for %s h", tl_figure_hours(dry_h).text);
+    tl_html_close(h);
 }
 
 static void say_chlorine(struct tl_html *h, const struct tl_run_data *d)
@@ -141,6 +222,8 @@ void tl_part_besides(struct tl_html *h, const struct tl_run_data *d)
     say_heat(h, d);
     say_chlorine(h, d);
     say_doses(h, d);
+    say_shocks(h, d);
+    say_stills(h, d);
     say_algae(h, d);
     tl_html_close_or_drop(h);
 }

@@ -2,6 +2,7 @@
 #include "build_sheet.h"
 #include "document.h"
 #include "parts.h"
+#include "towerloop/shock.h"
 
 static void item(struct tl_html *h, const char *what, const char *text)
 {
@@ -31,6 +32,10 @@ void tl_part_cautions(struct tl_html *h, const struct tl_scenario *scenario, enu
     item(h, "Chemicals.",
          " Doses in this report are part of a calculation, not advice on handling. Wear gloves, "
          "read the label, dose little at a time, test before and after.");
+    if (tl_setup_gives_medicine(&scenario->setup))
+        item(h, "Medicine",
+             " is for a veterinarian to decide: what it does to fish is not reckoned here. Never "
+             "mix, read the label, aerate; not every drug is legal everywhere.");
     item(h, "Fish.",
          grade == TL_WITHIN
              ? " \"Within limits\" is a calculation, not a promise: test the water. Fish that ail "

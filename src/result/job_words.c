@@ -76,7 +76,7 @@ static struct quantity percent(double share)
     return q;
 }
 
-static const char *substance(const struct tl_job *j)
+const char *tl_dose_name(enum tl_dose dose)
 {
     static const char *const name[TL_NDOSE] = {
         [TL_DOSE_BAKING_SODA] = "baking soda",
@@ -87,7 +87,7 @@ static const char *substance(const struct tl_job *j)
         [TL_DOSE_PEROXIDE] = "hydrogen peroxide",
         [TL_DOSE_CHLORAMINE_T] = "chloramine-T",
     };
-    return name[j->event ? j->event->dose : TL_DOSE_BAKING_SODA];
+    return name[dose];
 }
 
 /* --- kind by kind --------------------------------------------------------------------------------- */
@@ -154,9 +154,9 @@ static struct quantity measured(const struct speaker *p)
     struct quantity q;
     if (j->event->dose == TL_DOSE_FORMALDEHYDE)
         tl_format(q.text, sizeof q.text, "%s (%s of %s)", tl_formalin(p->units, j->amount).text,
-                  mass.text, substance(j));
+                  mass.text, tl_dose_name(j->event->dose));
     else
-        tl_format(q.text, sizeof q.text, "%s of %s", mass.text, substance(j));
+        tl_format(q.text, sizeof q.text, "%s of %s", mass.text, tl_dose_name(j->event->dose));
     return q;
 }
 
@@ -169,7 +169,7 @@ static void say_dose_event(const struct speaker *p)
     else if (j->amount > 0)
         WHAT(p, "%s, %s", dose.text, mark(p).text);
     else
-        WHAT(p, "%s, %s", substance(j), mark(p).text);
+        WHAT(p, "%s, %s", tl_dose_name(j->event->dose), mark(p).text);
     if (j->event->dose >= TL_DOSE_FORMALDEHYDE)
         WHY(p, "as the scenario plans; medicine: a veterinarian decides, aerate, test daily");
     else if (j->event->by != TL_DOSE_MASS && j->amount == 0)

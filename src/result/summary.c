@@ -69,15 +69,30 @@ static json_t *extremes_array(const struct tl_outcome *o)
     return array;
 }
 
+static const char *const dose_key[TL_NDOSE] = {
+    [TL_DOSE_BAKING_SODA] = "baking_soda_g",
+    [TL_DOSE_SALT] = "salt_g",
+    [TL_DOSE_AMMONIUM_CHLORIDE] = "ammonium_chloride_g",
+    [TL_DOSE_THIOSULFATE] = "sodium_thiosulfate_g",
+    [TL_DOSE_FORMALDEHYDE] = "formaldehyde_g",
+    [TL_DOSE_PEROXIDE] = "hydrogen_peroxide_g",
+    [TL_DOSE_CHLORAMINE_T] = "chloramine_t_g",
+};
+
+/* Medicine only where there is some. */
 static json_t *given_object(const struct tl_outcome *o, const struct tl_given *g, double from_d,
                             double to_d)
 {
-    return json_pack("{s:o, s:o, s:f, s:f, s:f, s:f, s:f, s:f}", "from", iso_time(o, from_d), "to",
-                     iso_time(o, to_d), "feed_g", g->feed_g, "baking_soda_g",
-                     g->dose_g[TL_DOSE_BAKING_SODA], "baking_soda_by_plan_g", g->held_g, "salt_g",
-                     g->dose_g[TL_DOSE_SALT], "ammonium_chloride_g",
-                     g->dose_g[TL_DOSE_AMMONIUM_CHLORIDE], "sodium_thiosulfate_g",
-                     g->dose_g[TL_DOSE_THIOSULFATE]);
+    json_t *given = json_pack("{s:o, s:o, s:f, s:f, s:f, s:f, s:f, s:f}", "from",
+                              iso_time(o, from_d), "to", iso_time(o, to_d), "feed_g", g->feed_g,
+                              "baking_soda_g", g->dose_g[TL_DOSE_BAKING_SODA],
+                              "baking_soda_by_plan_g", g->held_g, "salt_g", g->dose_g[TL_DOSE_SALT],
+                              "ammonium_chloride_g", g->dose_g[TL_DOSE_AMMONIUM_CHLORIDE],
+                              "sodium_thiosulfate_g", g->dose_g[TL_DOSE_THIOSULFATE]);
+    for (int k = TL_DOSE_FORMALDEHYDE; k < TL_NDOSE; k++)
+        if (g->dose_g[k] > 0)
+            json_object_set_new(given, dose_key[k], json_real(g->dose_g[k]));
+    return given;
 }
 
 static json_t *account_object(const struct tl_ledger_account *a)
@@ -261,15 +276,6 @@ static json_t *held_object(const struct tl_outcome *o)
 /* What no scenario says by itself; the masses in all stand under `given`. */
 static json_t *doses_object(const struct tl_outcome *o)
 {
-    static const char *const key[TL_NDOSE] = {
-        [TL_DOSE_BAKING_SODA] = "baking_soda_g",
-        [TL_DOSE_SALT] = "salt_g",
-        [TL_DOSE_AMMONIUM_CHLORIDE] = "ammonium_chloride_g",
-        [TL_DOSE_THIOSULFATE] = "sodium_thiosulfate_g",
-        [TL_DOSE_FORMALDEHYDE] = "formaldehyde_g",
-        [TL_DOSE_PEROXIDE] = "hydrogen_peroxide_g",
-        [TL_DOSE_CHLORAMINE_T] = "chloramine_t_g",
-    };
     const struct tl_doses *d = o->doses;
     json_t *measured = json_array();
     if (!d) {
@@ -279,7 +285,7 @@ static json_t *doses_object(const struct tl_outcome *o)
     for (size_t i = 0; i < d->measured && i < TL_DOSES_SHOWN; i++) {
         const struct tl_event *e = &o->scenario->setup.event[d->event[i]];
         json_array_append_new(measured, json_pack("{s:o, s:f}", "time", iso_time(o, e->at_d),
-                                                  key[e->dose], d->event_g[i]));
+                                                  dose_key[e->dose], d->event_g[i]));
     }
     return json_pack("{s:o, s:o}", "held_alkalinity", held_object(o), "measured", measured);
 }
@@ -290,9 +296,12 @@ static json_t *shocks_array(const struct tl_outcome *o)
     json_t *array = json_array();
     for (size_t i = 0; i < o->shocks->count && i < TL_SHOCKS_SHOWN; i++) {
         const struct tl_shock *k = &o->shocks->of[i];
+        const struct tl_event *e = &o->scenario->setup.event[k->event];
         json_array_append_new(
             array,
-            json_pack("{s:o, s:i, s:f, s:o, s:o, s:f, s:o, s:f, s:o}", "time", iso_time(o, k->at_d),
+            json_pack("{s:o, s:s, s:i, s:f, s:o, s:o, s:f, s:o, s:f, s:o}", "time",
+                      iso_time(o, k->at_d), "cause",
+                      e->kind == TL_EVENT_DOSE ? tl_dose_name(e->dose) : "film knocked out",
                       "times", (int)k->times, "ammonia_oxidisers_killed", k->killed,
                       "ammonia_oxidation_back_d", tl_json_number(k->oxidation_d),
                       "ammonia_oxidisers_back_d", tl_json_number(k->oxidisers_d),

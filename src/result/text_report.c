@@ -909,20 +909,6 @@ static void write_chlorine(struct tl_page *p, const struct tl_outcome *o, enum t
     write_rinses(p, o);
 }
 
-static const char *dose_name(enum tl_dose dose)
-{
-    static const char *const name[TL_NDOSE] = {
-        [TL_DOSE_BAKING_SODA] = "baking soda",
-        [TL_DOSE_SALT] = "salt",
-        [TL_DOSE_AMMONIUM_CHLORIDE] = "ammonium chloride",
-        [TL_DOSE_THIOSULFATE] = "sodium thiosulfate",
-        [TL_DOSE_FORMALDEHYDE] = "formaldehyde",
-        [TL_DOSE_PEROXIDE] = "hydrogen peroxide",
-        [TL_DOSE_CHLORAMINE_T] = "chloramine-T",
-    };
-    return name[dose];
-}
-
 /* Only what the scenario does not say by itself. */
 static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
 {
@@ -952,11 +938,11 @@ static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_u
         tl_text_add(&w, w.length == 0 ? "Dosed: " : ", ");
         if (e->dose == TL_DOSE_FORMALDEHYDE)
             tl_text_addf(&w, "%s (%s of %s) on %s", tl_formalin(units, d->event_g[i]).text,
-                         weight(units, d->event_g[i]).text, dose_name(e->dose),
+                         weight(units, d->event_g[i]).text, tl_dose_name(e->dose),
                          show_day(o, e->at_d).text);
         else
-            tl_text_addf(&w, "%s %s on %s", weight(units, d->event_g[i]).text, dose_name(e->dose),
-                         show_day(o, e->at_d).text);
+            tl_text_addf(&w, "%s %s on %s", weight(units, d->event_g[i]).text,
+                         tl_dose_name(e->dose), show_day(o, e->at_d).text);
     }
     if (unneeded > 0)
         tl_text_addf(&w, "%s no dose was needed %zu time%s", w.length == 0 ? "Dosed:" : ";",
@@ -1071,7 +1057,7 @@ static void write_shocks(struct tl_page *p, const struct tl_outcome *o)
         const struct tl_shock *k = &o->shocks->of[i];
         const struct tl_event *e = &s->event[k->event];
         tl_text_addf(&w, "Shock, %s: %s", show_day(o, k->at_d).text,
-                     e->kind == TL_EVENT_DOSE ? dose_name(e->dose) : "film knocked out");
+                     e->kind == TL_EVENT_DOSE ? tl_dose_name(e->dose) : "film knocked out");
         if (k->times > 1)
             tl_text_addf(&w, " and %zu more before it was back", k->times - 1);
         tl_text_addf(

@@ -209,6 +209,31 @@ class Report(Made):
         text = self.check((out / "report.html").read_text(encoding="utf-8")).text
         self.assertIn("Water stands on the trays and may run over: 97 % of the voids of tray 3", text)
 
+    def test_medicine_and_its_shock_are_told(self):
+        never = "what it does to fish is not reckoned here. Never mix"
+        self.assertNotIn(never, self.check(self.made()).text)
+        out = self.folder / "shock"
+        self.expect(towerloop("run", ROOT / "scenarios" / "medicine-shock.yaml", "--out", out, "--no-charts",
+                              "--report"), 0)
+        [shock] = json.loads((out / "summary.json").read_text())["shocks"]
+        text = self.check((out / "report.html").read_text(encoding="utf-8")).text
+        killed = f"{100 * shock['ammonia_oxidisers_killed']:.3g} % of the ammonia oxidisers died"
+        # three times 25 mg/L into 9.8 m3; 400 g/L in the solution
+        for words in (never, killed, "Dosed in all", "1.84 L of 37 % solution (735 g of formaldehyde)",
+                      "formaldehyde, 2027-06-22 09:00", "and 2 more before it was back",
+                      f"the oxidisers after {shock['ammonia_oxidisers_back_d']:.1f} d"):
+            self.assertIn(words, text)
+
+    def test_a_tower_that_dried_out_is_told(self):
+        out = self.folder / "dry"
+        self.expect(towerloop("run", ROOT / "scenarios" / "power-cut-in-summer.yaml", "--out", out, "--no-charts",
+                              "--report"), 0)
+        still = json.loads((out / "summary.json").read_text())["tower_without_water"]
+        text = self.check((out / "report.html").read_text(encoding="utf-8")).text
+        for words in ("Tower without water", "once, 12 h from 2027-07-24 08:00",
+                      f"then film died in dry media for {still['dry_h']:.1f} h"):
+            self.assertIn(words, text)
+
     def test_a_comparison_tells_of_hydrogen_sulfide(self):
         out = self.folder / "all"
         process = towerloop("compare", ROOT / "scenarios" / "open-air-or-submerged.yaml", "--out", out,
