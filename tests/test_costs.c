@@ -350,6 +350,28 @@ static void test_build_sheet_by_hand(void **state)
     tl_scenario_free(&s);
 }
 
+static void test_feed_in_the_cold(void **state)
+{
+    struct tl_scenario s;
+    struct tl_assessment got;
+    (void)state;
+    assess("", 2, &s, &got);
+    near(got.given.cold_feed_g, 0, 0);
+    tl_scenario_free(&s);
+    struct tl_model *m = NULL;
+    read_pond("", &s);
+    s.setup.length_d = 2;
+    s.setup.temperature.mean_degC = 4;
+    assert_int_equal(tl_model_build(&s.setup, &m), TL_OK);
+    assert_int_equal(tl_assess(m, &s.limits, NULL, &got), TL_OK);
+    tl_model_free(m);
+    near(got.given.cold_feed_g, got.given.whole.feed_g, 1e-9);
+    assert_true(got.given.cold_feed_g > 10);
+    near(got.given.cold_feed_degC, 4, 0);
+    assert_true(got.given.cold_feed_d < 1.3);
+    tl_scenario_free(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -362,6 +384,7 @@ int main(void)
         cmocka_unit_test(test_an_emptied_chamber_takes_water),
         cmocka_unit_test(test_it_goes_on_as_it_ends),
         cmocka_unit_test(test_which_month),
+        cmocka_unit_test(test_feed_in_the_cold),
         cmocka_unit_test(test_amounts_of_a_run),
         cmocka_unit_test(test_the_last_month_of_a_run),
         cmocka_unit_test(test_build_sheet_by_hand),

@@ -430,6 +430,37 @@ static void saved_by_another_editor(void **state)
     tl_text_free(&t);
 }
 
+/* Feed in water too cold for it is warned of, by the ration of the day. */
+static void cold_meals(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *set[3];
+        size_t sets;
+        const char *says; /* NULL: nothing */
+    } c[] = {
+        {{"temperature=7.9 degC"},
+         1,
+         "warning: feeding.ration: fed in water below 8 degC on 60 days, down to "
+         "7.9 degC"},
+        {{"temperature=8 degC"}, 1, NULL},
+        {{"temperature=4 degC", "feeding.none below=8 degC"}, 2, NULL},
+        {{"temperature=4 degC", "feeding.none below=6 degC"}, 2, NULL},
+        {{"temperature=4 degC", "feeding.ration=0 %/d"}, 2, "on 1 day,"}, /* of the event */
+    };
+    for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
+        struct tl_scenario s;
+        char *said = NULL;
+        assert_int_equal(read_with(good_text, c[i].set, c[i].sets, &s, &said), TL_OK);
+        const char *found = strstr(said, "fed in water below");
+        assert_int_equal(found != NULL, c[i].says != NULL);
+        if (c[i].says)
+            assert_non_null(strstr(said, c[i].says));
+        free(said);
+        tl_scenario_free(&s);
+    }
+}
+
 static void readings(void **state)
 {
     struct tl_scenario s;
@@ -1077,6 +1108,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_sample),
         cmocka_unit_test(the_rich_one),
+        cmocka_unit_test(cold_meals),
         cmocka_unit_test(rinsed_in_tap_water),
         cmocka_unit_test(growth),
         cmocka_unit_test(saved_by_another_editor),

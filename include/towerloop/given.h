@@ -21,6 +21,8 @@ struct tl_given_watch {
     struct tl_given whole;        /* over the run so far */
     struct tl_given before;       /* up to the last month */
     struct tl_given month;        /* over the last month so far */
+    /* in water too cold to feed in: feed, first seen, the coldest; NAN: none */
+    double cold_feed_g, cold_feed_d, cold_feed_degC;
 };
 
 /* Finds the last month; nothing given yet. TL_OK or TL_E_MEMORY. */

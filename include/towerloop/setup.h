@@ -137,6 +137,11 @@ struct tl_ration {
     struct tl_table table; /* 1/d over degC */
 };
 
+/* Koi and carp hardly digest in colder water; common practice, no source. */
+#define TL_TOO_COLD_TO_FEED_DEGC 8.0
+/* Of the fish's mass a day; less is no feeding. Judgement. */
+#define TL_CRUMB_1_D 2e-4
+
 struct tl_feeding {
     struct tl_ration ration;
     double protein; /* fraction of feed */

@@ -28,8 +28,11 @@ int tl_given_watch(const struct tl_setup *s, struct tl_given_watch *out)
 {
     struct tl_stock *stock = NULL;
     size_t n = 0;
-    *out = (struct tl_given_watch){
-        .start_d = s->start_d, .from_d = s->start_d, .to_d = s->start_d + s->length_d};
+    *out = (struct tl_given_watch){.start_d = s->start_d,
+                                   .from_d = s->start_d,
+                                   .to_d = s->start_d + s->length_d,
+                                   .cold_feed_d = NAN,
+                                   .cold_feed_degC = NAN};
     int status = tl_stock_of(s, &stock, &n);
     if (status != TL_OK)
         return status;
@@ -47,11 +50,28 @@ static struct tl_given less(const struct tl_given *a, const struct tl_given *b)
     return out;
 }
 
+/* A meal is seen a sample late: where none is given in the cold, the water may have cooled since. */
+static void see_cold_meal(struct tl_given_watch *w, const struct tl_model *m, double t_d, double kg,
+                          double feed_g)
+{
+    const struct tl_feeding *f = &tl_model_setup(m)->feeding;
+    const double degC = tl_model_temperature(m, t_d);
+    if (!(degC < TL_TOO_COLD_TO_FEED_DEGC) ||
+        (f->log.n == 0 && f->none_below_degC >= TL_TOO_COLD_TO_FEED_DEGC) ||
+        !(feed_g > TL_CRUMB_1_D * 1000 * kg / fmax(1, (double)f->meals)))
+        return;
+    w->cold_feed_g += feed_g;
+    w->cold_feed_degC = fmin(w->cold_feed_degC, degC);
+    w->cold_feed_d = fmin(w->cold_feed_d, t_d);
+}
+
 void tl_given_see(struct tl_given_watch *w, const struct tl_model *m, double t_d, const double *y)
 {
     const struct tl_layout *at = tl_model_layout(m);
     const double *fish = &y[at->fish_total];
-    w->whole.feed_g = fish[TL_FED_G] + fish[TL_UNEATEN_G];
+    const double feed_g = fish[TL_FED_G] + fish[TL_UNEATEN_G];
+    see_cold_meal(w, m, t_d, tl_model_biomass(m, y), feed_g - w->whole.feed_g);
+    w->whole.feed_g = feed_g;
     w->whole.held_g = y[at->plan + TL_PLAN_G];
     for (int i = 0; i < TL_NDOSE; i++)
         w->whole.dose_g[i] = y[at->dosed_g + (size_t)i];

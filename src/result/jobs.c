@@ -9,8 +9,7 @@
 #include "towerloop/upkeep.h"
 
 #define WEEK_D         7
-#define CRUMB          2e-4 /* of the fish's mass a day; less is no feeding: judgement */
-#define FEEDING_DAYS   3    /* so many days alike make a stop of feeding, or a new beginning */
+#define FEEDING_DAYS   3  /* so many days alike make a stop of feeding, or a new beginning */
 #define SPELL_DAYS     14 /* frost, or a cold heater, is told of anew after so many days without */
 #define REMIND_DAYS    28 /* and again after so many days of a spell that goes on */
 #define HEATER_AHEAD_K 1
@@ -441,7 +440,7 @@ static double water_least(const struct tl_upkeep_day *d)
 /* A crumb on the warmest hour of a day is no feeding. */
 static bool is_fed(const struct tl_upkeep_day *d)
 {
-    return d->fed_g > CRUMB * 1000 * d->fish_kg;
+    return d->fed_g > TL_CRUMB_1_D * 1000 * d->fish_kg;
 }
 
 /* Whether so many days from `i` on, as far as the run goes, are fed, or are not. */

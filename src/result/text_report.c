@@ -503,6 +503,22 @@ static void write_heat(struct tl_page *p, const struct tl_outcome *o, enum tl_un
     tl_page_put(p, 3, 2, &w);
 }
 
+static void write_cold_meals(struct tl_page *p, const struct tl_outcome *o,
+                             enum tl_unit_system units)
+{
+    const struct tl_given_watch *g = o->given;
+    struct tl_text w = {0};
+    if (!(g->cold_feed_g > 0))
+        return;
+    const struct quantity least = quantity(TL_DIM_TEMPERATURE, units, TL_TOO_COLD_TO_FEED_DEGC);
+    tl_text_addf(&w,
+                 "Fed in water below %s: %s g, first on %s, in water down to %s. Koi and carp "
+                 "hardly digest it there: stop feeding below %s.",
+                 least.text, show(g->cold_feed_g).text, show_day(o, g->cold_feed_d).text,
+                 quantity(TL_DIM_TEMPERATURE, units, g->cold_feed_degC).text, least.text);
+    tl_page_put(p, 2, 0, &w);
+}
+
 static void write_empty(struct tl_page *p, const struct tl_outcome *o)
 {
     struct tl_text w = {0};
@@ -1270,6 +1286,7 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     tl_page_blank(&p);
     write_limits(&p, o, units);
     write_empty(&p, o);
+    write_cold_meals(&p, o, units);
     write_settling(&p, o);
     write_ready(&p, o);
     write_heat(&p, o, units);

@@ -195,6 +195,8 @@ void tl_fill_pump(struct tl_reader *r);
 void tl_check_pump(struct tl_reader *r);
 /* Medicine: what it does to the filter and takes from the fish, and two of it together. */
 void tl_check_medicine(struct tl_reader *r);
+/* cold_meals.c: the ration is given where fish hardly digest. */
+void tl_check_cold_meals(struct tl_reader *r);
 /* Doses that the water does not bear; the temperatures are those that it comes to. */
 void tl_check_doses(struct tl_reader *r, double coldest_degC, double warmest_degC);
 /* Where the light comes from, and what needs it. */

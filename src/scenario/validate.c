@@ -816,6 +816,7 @@ void tl_finish(struct tl_reader *r)
     check_tower(r);
     tl_check_pump(r);
     check_feeding(r);
+    tl_check_cold_meals(r);
     check_times(r);
     check_water_change(r);
     check_dosing(r);

@@ -92,8 +92,6 @@ static bool feed_half(const struct tl_question *q, struct tl_scenario *s, char *
     return true;
 }
 
-#define TOO_COLD_TO_FEED_DEGC 8.0 /* common practice, no source */
-
 static double lowest_degC(const struct tl_assessment *a)
 {
     return a->outdoors ? a->heat.lowest_degC : a->verdict.limit[TL_LIMIT_COLD].worst;
@@ -113,11 +111,11 @@ static bool fast_in_the_cold(const struct tl_question *q, struct tl_scenario *s,
     for (size_t i = 0; i < s->setup.events; i++)
         feeds = feeds || (s->setup.event[i].kind == TL_EVENT_RATION &&
                           feeds_at(&s->setup.event[i].ration, below));
-    if (f->meals == 0 || !(below < TOO_COLD_TO_FEED_DEGC) || !feeds)
+    if (f->meals == 0 || !(below < TL_TOO_COLD_TO_FEED_DEGC) || !feeds)
         return false;
-    f->none_below_degC = TOO_COLD_TO_FEED_DEGC;
+    f->none_below_degC = TL_TOO_COLD_TO_FEED_DEGC;
     tl_lever_say(text, "feed nothing while the water is below %s",
-                 tl_lever_amount(q, TL_DIM_TEMPERATURE, TOO_COLD_TO_FEED_DEGC).text);
+                 tl_lever_amount(q, TL_DIM_TEMPERATURE, TL_TOO_COLD_TO_FEED_DEGC).text);
     return true;
 }
 
