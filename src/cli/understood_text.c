@@ -237,10 +237,10 @@ static void say_chamber(const struct tl_understood *u, enum tl_unit_system units
         const char *length = tl_display_unit(TL_DIM_LENGTH, units);
         tl_text_addf(
             &t,
-            "overflow rate %.3g %s/h (common practice %.3g to %.3g); clean it catches %.3g %% of "
+            "overflow rate %s %s/h (common practice %.3g to %.3g); clean it catches %.3g %% of "
             "the solids in a pass (mixed; without mixing %.3g %%), in a day %.3g %% of those in "
             "the tank's water",
-            tl_display_value(TL_DIM_LENGTH, units, overflow_m_d / 24), length,
+            plain(tl_display_value(TL_DIM_LENGTH, units, overflow_m_d / 24), 3).text, length,
             tl_display_value(TL_DIM_LENGTH, units, TL_USUAL_OVERFLOW_LOW_M_H),
             tl_display_value(TL_DIM_LENGTH, units, TL_USUAL_OVERFLOW_HIGH_M_H), 100 * share,
             100 * tl_settled_share_ideal(s->params.v_settle, overflow_m_d),
@@ -319,8 +319,8 @@ static void say_pump(const struct tl_understood *u, enum tl_unit_system units)
     struct tl_text t = {0};
     const struct tl_setup *s = &u->scenario->setup;
     add_quantity(&t, "", TL_DIM_FLOW, units, s->pump_flow_m3_d, "");
-    tl_text_addf(&t, ", the tank's water %.3g times an hour; %.4g %% of it crosses the tower",
-                 u->turnover_1_h, 100 * s->to_tower);
+    tl_text_addf(&t, ", the tank's water %s times an hour; %.4g %% of it crosses the tower",
+                 plain(u->turnover_1_h, 3).text, 100 * s->to_tower);
     say(u, "Pump", &t);
     say_duty(u, units);
     say_pumps(u, units);
@@ -335,13 +335,17 @@ static void say_wetting(const struct tl_understood *u, enum tl_unit_system units
     const double per_load = u->scenario->setup.tower.plan_area_m2 * 24;
     if (isnan(u->wetted))
         return;
-    tl_text_addf(&t, "the water wets %.2g %% of the media; well wetted from %.3g %s/h on, ",
-                 100 * u->wetted, tl_display_value(TL_DIM_LENGTH, units, u->wets_well_m_h), length);
+    tl_text_addf(&t, "the water wets %s %% of the media; well wetted from %s %s/h on, ",
+                 plain(100 * u->wetted, 2).text,
+                 plain(tl_display_value(TL_DIM_LENGTH, units, u->wets_well_m_h), 3).text, length);
     add_quantity(&t, "", TL_DIM_FLOW, units, u->wets_well_m_h * per_load, "");
     say(u, "", &t);
-    tl_text_addf(&t, "it fills %.2g %% of their voids; more than half is too much, %.3g %s/h",
-                 100 * u->voids_filled, tl_display_value(TL_DIM_LENGTH, units, u->fills_half_m_h),
-                 length);
+    tl_text_addf(&t, "it fills %s %% of their voids; more than half is too much, %s %s/h",
+                 plain(100 * u->voids_filled, 2).text,
+                 plain(tl_display_value(TL_DIM_LENGTH, units, u->fills_half_m_h), 3).text, length);
+    if (u->wets_well_m_h > u->fills_half_m_h)
+        tl_text_add(&t, ": these media cannot be well wetted and still let air through, coarser "
+                        "ones can");
     say(u, "", &t);
     if (u->scenario->setup.params.fall_aeration > 0) {
         tl_text_add(&t, "the falls below the trays aerate the water as well");
@@ -367,8 +371,8 @@ static void say_tower(const struct tl_understood *u, enum tl_unit_system units)
         tl_text_add(&t, "; under water, without air");
     } else {
         const char *length = tl_display_unit(TL_DIM_LENGTH, units);
-        tl_text_addf(&t, "; hydraulic load %.3g %s/h",
-                     tl_display_value(TL_DIM_LENGTH, units, u->load_m_h), length);
+        tl_text_addf(&t, "; hydraulic load %s %s/h",
+                     plain(tl_display_value(TL_DIM_LENGTH, units, u->load_m_h), 3).text, length);
     }
     say(u, "", &t);
     say_wetting(u, units);

@@ -1031,6 +1031,8 @@ static void write_jobs(struct tl_page *p, const struct tl_outcome *o, enum tl_un
 #define SHOCK_SHOWS_D 14 /* ammonia and nitrite are worst days to two weeks after film died */
 #define MISHAP_D      7  /* longer, and the tower was switched off on purpose */
 
+#define DRY_TOLD_H 0.1 /* less is nothing */
+
 static void write_stills(struct tl_page *p, const struct tl_outcome *o)
 {
     const struct tl_stills *s = o->stills;
@@ -1048,7 +1050,7 @@ static void write_stills(struct tl_page *p, const struct tl_outcome *o)
                      show(24 * s->moist_d).text);
     else
         tl_text_add(&w, "under water, which runs out of oxygen");
-    if (s->dry_d > 0)
+    if (24 * s->dry_d >= DRY_TOLD_H)
         tl_text_addf(&w, ", then film died in dry media for %s h", show(24 * s->dry_d).text);
     tl_text_add(&w, ".");
     put_if_room(p, o, s->dry_d > 0 && s->longest_d < MISHAP_D, &w);

@@ -5,6 +5,7 @@
 
 #include "reader.h"
 #include "towerloop/chem.h"
+#include "towerloop/shock.h"
 
 struct water {
     double alk_eq_m3, ph, chloride_g_m3;
@@ -117,16 +118,32 @@ static void check_ammonium(struct tl_reader *r, struct tl_node *n, const struct 
                 tan, nh3, w->ph);
 }
 
-/* Salt that carp do not bear, by the limit of chloride. */
+#define KILL_TOLD 0.01 /* of the film */
+
+/* Salt that carp do not bear, by the limit of chloride, and what it does to the filter. */
 static void check_salt(struct tl_reader *r, struct tl_node *n, const struct water *w,
                        const struct tl_event *e)
 {
+    const struct tl_setup *s = &r->draft->s.setup;
     const double limit = r->draft->s.limits.chloride.caution;
-    const double added = e->value * TL_CHLORIDE_G_PER_G_SALT / r->draft->s.setup.tank.volume_m3;
+    const double both_m3 = s->tank.volume_m3 + s->chamber.volume_m3;
+    const double added = e->value * TL_CHLORIDE_G_PER_G_SALT / s->tank.volume_m3;
     const double chloride = e->by == TL_DOSE_MASS         ? w->chloride_g_m3 + added
                             : e->by == TL_DOSE_TO_CONTENT ? e->value
                                                           : 0;
-    if (chloride > limit)
+    const double before = w->chloride_g_m3 / TL_CHLORIDE_G_PER_G_SALT;
+    const double after = e->by == TL_DOSE_MASS ? before + e->value / both_m3
+                                               : fmax(chloride / TL_CHLORIDE_G_PER_G_SALT, before);
+    const double killed = tl_salt_kill(before, after);
+    if (!(chloride > limit))
+        return;
+    if (killed >= KILL_TOLD)
+        tl_warn(r, n,
+                "this salt brings the chloride to %.0f mg/L or more at once and kills about %.0f "
+                "%% of the film that cleans the water; koi and carp are in trouble above %.0f, "
+                "see the limit of chloride",
+                chloride, 100 * killed, limit);
+    else
         tl_warn(r, n,
                 "this salt brings the chloride to %.0f mg/L or more at once; koi and carp are in "
                 "trouble above %.0f, see the limit of chloride",

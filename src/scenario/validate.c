@@ -351,6 +351,18 @@ static void check_water(struct tl_reader *r, const char *name, const struct tl_s
     }
 }
 
+struct shown {
+    char text[40];
+};
+
+/* Rounded, and never with a power of ten. */
+static struct shown shown(enum tl_dim dim, double value, int digits)
+{
+    struct shown s;
+    tl_display_text(dim, TL_METRIC, value, digits, s.text, sizeof s.text);
+    return s;
+}
+
 /* Too little water wets few of the media; too much stands in their voids and keeps the air out. */
 static void check_load(struct tl_reader *r)
 {
@@ -359,6 +371,7 @@ static void check_load(struct tl_reader *r)
     const struct tl_packing p = {t->specific_surface_m2_m3, t->media_size_m,
                                  t->critical_surface_tension_n_m};
     const double load = s->pump_flow_m3_d * s->to_tower / 24 / t->plan_area_m2;
+    const struct shown water = shown(TL_DIM_NUMBER, load, 3);
     struct tl_wetting wet;
     double t_degC[2];
 
@@ -367,36 +380,39 @@ static void check_load(struct tl_reader *r)
     temperature_range(&s->temperature, &t_degC[0], &t_degC[1]);
     if (load < LEAST_LOAD_M_H) {
         tl_onda(&p, load, t_degC[0], &wet);
-        tl_warn(
-            r, tl_place(r, "tower.plan area"),
-            "%.3g m of water an hour cross the media, outside %.6g to %.6g m/h where towers are "
-            "known to work; they wet about %.2g %% of the media, and from %.2g m/h on media "
-            "like these count as well wetted: more water, or higher and narrower%s",
-            load, LEAST_LOAD_M_H, (double)MOST_LOAD_M_H, 100 * wet.wetted_fraction,
-            tl_least_wetting_load_m_h(&p),
-            load < TL_STREAKS_M_H && !t->submerged ? "; so little counts as no water on the tower"
-                                                   : "");
+        tl_warn(r, tl_place(r, "tower.plan area"),
+                "%s m of water an hour cross the media, outside %.6g to %.6g m/h where towers are "
+                "known to work; they wet about %s %% of the media, and from %s m/h on media "
+                "like these count as well wetted: more water, or higher and narrower%s",
+                water.text, LEAST_LOAD_M_H, (double)MOST_LOAD_M_H,
+                shown(TL_DIM_NUMBER, 100 * wet.wetted_fraction, 2).text,
+                shown(TL_DIM_NUMBER, tl_least_wetting_load_m_h(&p), 2).text,
+                load < TL_STREAKS_M_H && !t->submerged
+                    ? "; so little counts as no water on the tower"
+                    : "");
     } else if (load > MOST_LOAD_M_H) {
-        tl_warn(
-            r, tl_place(r, "tower.plan area"),
-            "%.3g m of water an hour cross the media, outside %.6g to %.6g m/h where towers are "
-            "known to work; less water, or lower and wider",
-            load, LEAST_LOAD_M_H, (double)MOST_LOAD_M_H);
+        tl_warn(r, tl_place(r, "tower.plan area"),
+                "%s m of water an hour cross the media, outside %.6g to %.6g m/h where towers are "
+                "known to work; less water, or lower and wider",
+                water.text, LEAST_LOAD_M_H, (double)MOST_LOAD_M_H);
     }
     const double filled =
         tl_water_in_voids(t->specific_surface_m2_m3, t->void_fraction, load, t_degC[0]);
     if (filled >= 1)
-        tl_warn(r, tl_place(r, "tower.plan area"),
-                "%.3g m of water an hour are more than drains through the media, %.2g m/h; water "
-                "stands on the trays and runs over: coarser media, or wider trays",
-                load,
-                tl_most_drained_load_m_h(t->specific_surface_m2_m3, t->void_fraction, t_degC[0]));
-    else if (filled > TL_MOST_VOIDS_FILLED)
         tl_warn(
             r, tl_place(r, "tower.plan area"),
-            "%.3g m of water an hour fill %.0f %% of the voids of the media, and more than %.0f "
-            "%% leave no way for air: coarser media, or wider trays",
-            load, 100 * filled, 100 * TL_MOST_VOIDS_FILLED);
+            "%s m of water an hour are more than drains through the media, %s m/h; water "
+            "stands on the trays and runs over: coarser media, or wider trays",
+            water.text,
+            shown(TL_DIM_NUMBER,
+                  tl_most_drained_load_m_h(t->specific_surface_m2_m3, t->void_fraction, t_degC[0]),
+                  2)
+                .text);
+    else if (filled > TL_MOST_VOIDS_FILLED)
+        tl_warn(r, tl_place(r, "tower.plan area"),
+                "%s m of water an hour fill %.0f %% of the voids of the media, and more than %.0f "
+                "%% leave no way for air: coarser media, or wider trays",
+                water.text, 100 * filled, 100 * TL_MOST_VOIDS_FILLED);
 }
 
 static void check_tower(struct tl_reader *r)
@@ -495,18 +511,6 @@ static void check_dosing(struct tl_reader *r)
     struct tl_node *every = tl_place(r, "dosing.baking soda.every");
     if (every && !every->faulty && !(s->dosing.every_d > 0) && !changes_water(s))
         tl_fault(r, every, "a time, as 1 d, or water changes", "there is no water change");
-}
-
-struct shown {
-    char text[40];
-};
-
-/* Rounded, and never with a power of ten. */
-static struct shown shown(enum tl_dim dim, double value, int digits)
-{
-    struct shown s;
-    tl_display_text(dim, TL_METRIC, value, digits, s.text, sizeof s.text);
-    return s;
 }
 
 #define MEAL_SHARE 0.1 /* of the body mass, in one meal: far more than fish eat; judgement */

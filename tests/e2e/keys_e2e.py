@@ -386,6 +386,17 @@ class Check(Told):
         self.assertIn("600 % of its clean flow a month at any one head", pump)
         self.assertRegex(pump, r"1\.8\d* m3/h at the least, 2\.4\d* m3/h at the end of the run")
 
+    def test_much_water_in_plain_numbers(self):
+        """800 m3/h over 0.2 m2 are 4000 m/h; media of 1000 m2/m3 are well wetted from 80 m/h on
+        (0.08 m2/h times the surface), far above what fills half of their voids."""
+        text = self.said("--set", "pump.flow=800 m3/h", "--set", "tower.specific surface=1000 m2/m3", "--units", "us")
+        self.assertNotRegex(text, r"\de\+\d")
+        tower = self.block(text, "Tower")
+        self.assertIn("hydraulic load 13100 ft/h", tower) # 4000 m/h over 0.3048 m are 13123
+        self.assertIn("well wetted from 262 ft/h on", tower)
+        self.assertIn("these media cannot be well wetted and still let air through, coarser ones can", tower)
+        self.assertNotIn("cannot be well wetted", self.said())
+
     def test_what_a_keeper_checks(self):
         """The figures by hand: 6 m3; 800 US gal/h = 3.0283 m3/h; 8 trays of 0.0762 m on 0.2 m2 are
         0.12192 m3 of media with 200 m2/m3; 12 fish of 500 g; 0.8 % of 6 kg are 48 g."""
