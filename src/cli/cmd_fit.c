@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "fit_drawing.h"
 #include "fit_view.h"
 #include "json.h"
 #include "study_task.h"
@@ -13,7 +14,7 @@
 
 #define WHY_SIZE 2048
 
-static const char *const charts[] = {NULL};
+static const char *const charts[] = {"fit", NULL};
 static const char *const results[] = {"fitted.yaml", "residuals.csv", "forecast.csv", "fit.json",
                                       NULL};
 
@@ -127,10 +128,11 @@ static int write_results(void *arg)
     return status;
 }
 
-static int draw_nothing(void *arg, const char *folder, struct tl_chart_outcome *outcome)
+static int draw_chart(void *arg, const char *folder, struct tl_chart_outcome *outcome)
 {
-    (void)arg, (void)folder, (void)outcome;
-    return TL_OK;
+    const struct task *t = arg;
+    return tl_fit_draw(&t->bench, &t->fit, &t->base.scenario, t->base.options.units, folder,
+                       outcome);
 }
 
 static void print(void *arg)
@@ -155,7 +157,7 @@ static void release(void *arg)
 static int cmd_fit(int argc, char **argv)
 {
     static const struct tl_study_steps steps = {
-        &tl_command_fit, sizeof(struct task), answer, draw_nothing, write_results, print, judge,
+        &tl_command_fit, sizeof(struct task), answer, draw_chart, write_results, print, judge,
         release};
     return tl_study_command(argc, argv, &steps);
 }
@@ -168,15 +170,19 @@ const struct tl_command tl_command_fit = {
     .least_words = 2,
     .most_words = 2,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(UNITS) | TL_TAKES(FIT) |
-             TL_TAKES(HOLD_BACK) | TL_TAKES(FORECAST) | TL_TAKES(THREADS) | TL_TAKES(QUIET),
-    .more = "READINGS is a CSV as towerloop log FILE --csv begins it: a line a reading, in which\n"
-            "<0.25 and 0.25-0.5 (between two colours) are values, too. Without --fit up to four\n"
-            "of the keys below are fitted, those that the readings tell; the others stay:\n"
+             TL_TAKES(HOLD_BACK) | TL_TAKES(FORECAST) | TL_TAKES(NO_CHARTS) | TL_TAKES(THREADS) |
+             TL_TAKES(QUIET),
+    .more = "READINGS is a CSV as towerloop log FILE --csv begins it: a line a reading, in\n"
+            "which <0.25 and 0.25-0.5 (between two colours) are values, too. Without --fit up\n"
+            "to four of the keys below are fitted, those that the readings tell; the others\n"
+            "stay:\n"
             "\n"
 #define ROW(path, low, high, source) "  " path "\n"
     TL_FIT_LIST(ROW)
 #undef ROW
         "\n"
-        "Without --out the results go to out/ and the name of FILE with -fit: fitted.yaml,\n"
-        "the scenario with the fitted values, fit.json, residuals.csv, forecast.csv.\n",
+        "Without --out the results go to out/ and the name of FILE with -fit:\n"
+        "fitted.yaml, the scenario with the fitted values, fit.json, residuals.csv,\n"
+        "forecast.csv; charts/fit.png and fit.svg, the readings and the model, before\n"
+        "and fitted.\n",
 };

@@ -8,9 +8,10 @@ import json
 import re
 import sys
 import unittest
+import xml.etree.ElementTree
 
 sys.dont_write_bytecode = True
-from run_e2e import ESCAPE, PROGRAM, ROOT, SMALL, EndToEnd, towerloop, without_gnuplot  # noqa: E402
+from run_e2e import ESCAPE, PROGRAM, ROOT, SMALL, EndToEnd, environment, towerloop, without_gnuplot  # noqa: E402
 
 TRUE_N_FEED = 0.075
 RESULTS = ["fit.json", "fitted.yaml", "forecast.csv", "residuals.csv"]
@@ -41,8 +42,9 @@ class Fit(EndToEnd):
         self.assertGreater(len(lines), 10)
         return lines
 
-    def fit(self, log, *args, out="fit"):
-        return towerloop("fit", self.file, log, "--out", self.folder / out, *args, env=self.env)
+    def fit(self, log, *args, out="fit", env=None):
+        args = args if env else ("--no-charts", *args)
+        return towerloop("fit", self.file, log, "--out", self.folder / out, *args, env=env or self.env)
 
     def json(self, out="fit"):
         return json.loads((self.folder / out / "fit.json").read_text(encoding="utf-8"))
@@ -99,6 +101,50 @@ class Answer(Fit):
             self.assertEqual(process.returncode, 0, process.stderr)
         for name in ["fitted.yaml", "residuals.csv"]:
             self.assertEqual((self.folder / "1" / name).read_bytes(), (self.folder / "3" / name).read_bytes())
+
+
+class Chart(Fit):
+    def drawn(self, lines, *args, out="fit"):
+        process = self.fit(self.readings(lines), *args, out=out, env=environment())
+        self.assertEqual(process.returncode, 0, process.stderr)
+        charts = self.folder / out / "charts"
+        self.assertEqual(sorted(path.name for path in charts.iterdir()), ["fit.png", "fit.svg"])
+        self.check_png(charts / "fit.png")
+        text = (charts / "fit.svg").read_text(encoding="utf-8")
+        self.assertNotRegex(text.lower(), r"\bnan\b")
+        return " ".join("".join(xml.etree.ElementTree.fromstring(text).itertext()).split())
+
+    def test_each_quantity_and_place_has_a_panel(self):
+        lines = self.true_readings()
+        time = lines[2].split(",")[0]
+        lines += [f"{time},tank,nitrite,<5,mg/L as N,\n", f"{time},tank,nitrate,>0.01,mg/L as N,\n",
+                  f"{time},tower out,oxygen,5-9,mg/L,\n", "2020-01-01T08:00,tank,nitrite,1,mg/L as N,\n"]
+        lines[4] = re.sub(r"ammonia,[^,]*", "ammonia,9", lines[4])
+        words = self.drawn(lines, "--fit", "parameters.n_feed")
+        for expected in ["Readings and the fitted loop", "Small loop", "total ammonia, tank, mg/L as N",
+                         "nitrite, tank, mg/L as N", "nitrate, tank, mg/L as N", "oxygen, tower out, mg/L",
+                         "model, fitted", "model, scenario as it was", "read, one standard error",
+                         "read between two colours", "read as less than this", "read as more than this",
+                         "hollow: held back to try it", "far off: hardly counts", "Jun",
+                         "Not shown: 1 reading outside the run or without water."]:
+            self.assertIn(expected, words)
+
+    def test_the_key_has_only_what_is_there(self):
+        words = self.drawn(self.true_readings()[:2])
+        self.assertIn("Readings and the loop, not fitted", words)
+        for absent in ["model, fitted", "colours", "less than", "more than", "hollow", "far off", "Not shown"]:
+            self.assertNotIn(absent, words)
+
+    def test_none_is_drawn_without_need(self):
+        lines = self.true_readings()
+        process = self.fit(self.readings(lines), "--fit", "parameters.n_feed")
+        self.assertEqual(process.returncode, 0, process.stderr)
+        self.assertFalse((self.folder / "fit" / "charts").exists())
+        # the results are there though gnuplot is not
+        process = self.fit(self.readings(lines), "--fit", "parameters.n_feed", out="bare", env=self.env)
+        self.assertEqual(process.returncode, 0, process.stderr)
+        self.assertIn("no charts: gnuplot is missing", process.stderr)
+        self.assertTrue((self.folder / "bare" / "fitted.yaml").exists())
 
 
 class Refusals(Fit):
