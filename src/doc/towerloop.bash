@@ -70,6 +70,7 @@ _towerloop() {
     *:--answer) _towerloop_words "$word" '1 2 3 4 5' && return ;;
     *:--html) _towerloop_files "$word" html && return ;;
     *:--least | *:--most | *:--margin) return ;;
+    *:--fit | *:--hold-back | *:--forecast) return ;;
     *:--day | *:--outage | *:--at | *:--aerator | *:--battery | *:--watts | *:--efficiency | *:--threads) return ;;
     *:--out | *:-o) _towerloop_files "$word" && return ;;
     esac

@@ -128,6 +128,10 @@ class Chart(Fit):
                          "hollow: held back to try it", "far off: hardly counts", "Jun",
                          "Not shown: 1 reading outside the run or without water."]:
             self.assertIn(expected, words)
+        # crosses and hollow circles: one each in the key, the others in the panels
+        svg = (self.folder / "fit" / "charts" / "fit.svg").read_text(encoding="utf-8")
+        self.assertEqual(svg.count("href='#gpPt1' transform"), 1 + 1)
+        self.assertEqual(svg.count("href='#gpPt5' transform"), self.json()["readings"]["held_back"] + 1)
 
     def test_the_key_has_only_what_is_there(self):
         words = self.drawn(self.true_readings()[:2])
