@@ -12,6 +12,17 @@ struct tl_figure tl_figure_range(struct tl_chart_range r)
     return f;
 }
 
+struct tl_figure tl_figure_spread(struct tl_chart_spread s)
+{
+    const struct tl_figure range = tl_figure_range(s.range);
+    struct tl_figure f = tl_figure_of(s.mean);
+    if (strcmp(f.text, range.text) != 0) {
+        const size_t n = strlen(f.text);
+        tl_format(f.text + n, sizeof f.text - n, " (%.40s)", range.text);
+    }
+    return f;
+}
+
 void tl_stretch_note(struct tl_html *h, const struct tl_chart_tables *t)
 {
     tl_html_open(h, "p");

@@ -30,8 +30,6 @@ void tl_part_cautions(struct tl_html *h, const struct tl_scenario *scenario, enu
 /* A file as it is. TL_OK, TL_E_INPUT or TL_E_IO with the reason in `why`, or TL_E_MEMORY. */
 int tl_part_file(struct tl_html *h, const char *folder, const char *name, char *why, size_t size);
 
-/* Whether the plotter drew the picture of this name. */
-bool tl_part_has_picture(const struct tl_report *r, const char *name);
 /* One picture of r->charts in a figure with a caption: TL_OK; TL_E_IO or TL_E_CHART (it is left out, a
  * sentence says so); TL_E_MEMORY. The figure stays open for what goes with it. */
 int tl_part_picture(struct tl_html *h, const struct tl_report *r, const char *name,

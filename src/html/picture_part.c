@@ -2,7 +2,6 @@
 #include <stdlib.h>
 
 #include "parts.h"
-#include "posix.h"
 #include "svg.h"
 #include "text.h"
 #include "towerloop/status.h"
@@ -24,18 +23,6 @@ static int add_picture(struct tl_html *h, const struct tl_report *r, const char 
     free(svg);
     tl_text_free(&path);
     return status == TL_OK || status == TL_E_MEMORY ? status : TL_E_CHART;
-}
-
-bool tl_part_has_picture(const struct tl_report *r, const char *name)
-{
-    struct tl_text path = {0};
-    enum tl_posix_kind kind = TL_POSIX_NOTHING;
-    if (r->charts)
-        tl_text_addf(&path, "%s/%s.svg", r->charts, name);
-    const bool there = path.data && !path.failed && tl_posix_look(path.data, &kind) == TL_OK &&
-                       kind == TL_POSIX_FILE;
-    tl_text_free(&path);
-    return there;
 }
 
 int tl_part_picture(struct tl_html *h, const struct tl_report *r, const char *name,

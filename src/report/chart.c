@@ -334,10 +334,8 @@ static int write_charts(struct tl_drawing *d, bool starting, struct pictures *p)
 static int write_startup(const struct tl_drawing *run, struct pictures *p)
 {
     struct tl_drawing startup = {.o = run->o, .outcome = run->outcome, .folder = run->folder};
-    const double ready_d = run->o->ready_d;
     struct tl_view v = {0};
-    int status = tl_drawing_read_start(
-        &startup, isnan(ready_d) ? run->to_d : fmax(1.5 * ready_d, ready_d + 14));
+    int status = tl_drawing_read_start(&startup, tl_startup_until_d(run->o));
     if (!status && startup.curves > 0 && !(status = tl_view_startup(&startup, &v)) &&
         !(status = tl_drawing_write_data(&startup, "startup_")))
         status = write_charts(&startup, true, p);

@@ -11,6 +11,7 @@
 #include "posix.h"
 #include "text.h"
 #include "towerloop/status.h"
+#include "views.h"
 
 enum { MOST_COLUMNS = TL_PANELS * TL_CURVES };
 
@@ -24,6 +25,7 @@ struct column {
 struct tl_chart_tables {
     struct tl_chart_options o; /* as given; only its units are asked for later */
     struct tl_drawing d;
+    bool starting; /* of the charts of a start-up */
     struct column column[TL_NCHART][MOST_COLUMNS];
     size_t columns[TL_NCHART];
 };
@@ -65,7 +67,8 @@ static void find_columns(struct tl_chart_tables *t, enum tl_chart_id id)
 {
     const struct tl_chart_plan *plan = &tl_chart_plan[id];
     const struct tl_trace *needs = plan->needs ? tl_drawing_trace(&t->d, plan->needs) : NULL;
-    if (plan->starting || plan->view != TL_VIEW_RUN ||
+    if (plan->starting != t->starting || plan->view != t->d.view ||
+        t->d.run.rows < plan->least_rows ||
         (plan->needs && (!needs || needs->lowest > needs->highest)))
         return;
     for (size_t p = 0; p < TL_PANELS && plan->panel[p].heading; p++) {
@@ -79,36 +82,66 @@ static void find_columns(struct tl_chart_tables *t, enum tl_chart_id id)
 
 /* --- reading ------------------------------------------------------------------------------------ */
 
-static int read(struct tl_chart_tables *t)
+static int read_startup(struct tl_drawing *d)
+{
+    return d->o->starting ? tl_drawing_read_start(d, tl_startup_until_d(d->o)) : TL_OK;
+}
+
+static int in_plain_numbers(struct tl_drawing *d, int (*read)(struct tl_drawing *d))
 {
     struct tl_posix_locale locale;
     if (!tl_posix_plain_begin(&locale))
         return TL_E_MEMORY;
-    const int status = tl_drawing_read(&t->d);
+    const int status = read(d);
     tl_posix_plain_end(&locale);
     return status;
 }
 
-int tl_chart_tables_read(const struct tl_chart_options *o, double span_d,
-                         struct tl_chart_outcome *outcome, struct tl_chart_tables **out)
+/* `as` has what is not as in every table. */
+static int make(const struct tl_chart_options *o, const struct tl_chart_tables *as,
+                int (*read)(struct tl_drawing *d), struct tl_chart_outcome *outcome,
+                struct tl_chart_tables **out)
 {
     struct tl_chart_tables *t = calloc(1, sizeof *t);
     *outcome = (struct tl_chart_outcome){.lacks = TL_CHART_LACKS_NOTHING};
     *out = NULL;
     if (!t)
         return TL_E_MEMORY;
+    *t = *as;
     t->o = *o;
-    t->d = (struct tl_drawing){
-        .o = &t->o, .outcome = outcome, .stretches = true, .stretch_span_d = span_d};
-    int status = read(t);
+    t->d.o = &t->o;
+    t->d.outcome = outcome;
+    t->d.stretches = true;
+    const int status = in_plain_numbers(&t->d, read);
     if (status != TL_OK) {
         tl_chart_tables_free(t);
         return status;
     }
-    for (int id = 0; id < TL_NCHART; id++)
+    for (int id = 0; id < TL_NCHART && t->d.curves > 0; id++)
         find_columns(t, (enum tl_chart_id)id);
     *out = t;
     return TL_OK;
+}
+
+int tl_chart_tables_read(const struct tl_chart_options *o, double span_d,
+                         struct tl_chart_outcome *outcome, struct tl_chart_tables **out)
+{
+    const struct tl_chart_tables as = {.d = {.stretch_span_d = span_d}};
+    return make(o, &as, tl_drawing_read, outcome, out);
+}
+
+int tl_chart_tables_read_startup(const struct tl_chart_options *o, struct tl_chart_outcome *outcome,
+                                 struct tl_chart_tables **out)
+{
+    const struct tl_chart_tables as = {.starting = true, .d = {.least_stretch_d = 1}};
+    return make(o, &as, read_startup, outcome, out);
+}
+
+int tl_chart_tables_read_day(const struct tl_chart_options *o, struct tl_chart_outcome *outcome,
+                             struct tl_chart_tables **out)
+{
+    const struct tl_chart_tables as = {.d = {.view = TL_VIEW_DAY}};
+    return make(o, &as, tl_drawing_read_day, outcome, out);
 }
 
 void tl_chart_tables_free(struct tl_chart_tables *t)
@@ -174,6 +207,59 @@ struct tl_chart_range tl_chart_tables_of(const struct tl_chart_tables *t, const 
     if (!whole && row >= t->d.bands)
         return (struct tl_chart_range){NAN, NAN};
     return range_of(tl_drawing_trace(&t->d, column), row);
+}
+
+void tl_chart_tables_phases(const struct tl_chart_tables *t, size_t row,
+                            char phases[TL_CHART_PHASES_SIZE])
+{
+    struct tl_phase phase[TL_PHASES];
+    const size_t n = t->starting ? tl_startup_phases(&t->d, phase) : 0;
+    const double from_d = tl_chart_tables_from_d(t, row);
+    const bool last = row + 1 == t->d.bands; /* it has its end, too */
+    *phases = '\0';
+    for (size_t i = 0; i < n; i++) {
+        const bool begun = phase[i].from_d < from_d + t->d.band_d || last;
+        const bool goes_on = i + 1 == n || phase[i + 1].from_d > from_d;
+        const size_t used = strlen(phases);
+        if (begun && goes_on)
+            tl_format(phases + used, TL_CHART_PHASES_SIZE - used, "%s%s", used ? "; " : "",
+                      phase[i].name);
+    }
+}
+
+/* --- down the tower ----------------------------------------------------------------------------- */
+
+size_t tl_chart_tables_trays(const struct tl_chart_tables *t)
+{
+    const struct tl_trace *needs = tl_drawing_trace(&t->d, tl_chart_plan[TL_CHART_TRAYS].needs);
+    const bool there = t->d.view == TL_VIEW_DAY && needs && needs->lowest <= needs->highest;
+    return there ? t->d.trays : 0;
+}
+
+size_t tl_chart_profile_columns(void)
+{
+    return TL_PROFILES;
+}
+
+void tl_chart_profile_heading(size_t column, char heading[TL_CHART_HEADING_SIZE])
+{
+    tl_format(heading, TL_CHART_HEADING_SIZE, "%s, %s", tl_profile[column].heading,
+              tl_profile[column].unit);
+}
+
+struct tl_chart_spread tl_chart_tables_tray(const struct tl_chart_tables *t, size_t tray,
+                                            size_t column)
+{
+    const struct tl_profile *p = &tl_profile[column];
+    char name[64];
+    snprintf(name, sizeof name, "tray%02zu%s", tray, p->tray_suffix);
+    const struct tl_trace *trace = tray > 0    ? tl_drawing_trace(&t->d, name)
+                                   : p->coming ? tl_drawing_trace(&t->d, p->coming)
+                                               : NULL;
+    if (!trace || trace->points == 0)
+        return (struct tl_chart_spread){NAN, {NAN, NAN}};
+    const struct tl_point *day = &trace->point[0];
+    return (struct tl_chart_spread){day->value, {day->low, day->high}};
 }
 
 const char *tl_chart_subject(enum tl_chart_id id)

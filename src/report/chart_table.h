@@ -14,6 +14,13 @@ struct tl_chart_tables;
  * for a table it cannot read, with the reason in outcome->fault. */
 int tl_chart_tables_read(const struct tl_chart_options *o, double span_d,
                          struct tl_chart_outcome *outcome, struct tl_chart_tables **out);
+/* The same of the other charts: of those of a start-up, in days, weeks of a long one; of those of a day, in
+ * its hours. `starting`, `ready_d` and the day of `o` are looked at, too. What the run does not have has no
+ * rows and no columns. */
+int tl_chart_tables_read_startup(const struct tl_chart_options *o, struct tl_chart_outcome *outcome,
+                                 struct tl_chart_tables **out);
+int tl_chart_tables_read_day(const struct tl_chart_options *o, struct tl_chart_outcome *outcome,
+                             struct tl_chart_tables **out);
 void tl_chart_tables_free(struct tl_chart_tables *t);
 
 /* The length of a stretch, in days. */
@@ -39,6 +46,25 @@ struct tl_chart_range tl_chart_tables_cell(const struct tl_chart_tables *t, enum
 /* The same of a column of series.csv that some chart needs. */
 struct tl_chart_range tl_chart_tables_of(const struct tl_chart_tables *t, const char *column,
                                          size_t row);
+/* The phases of a start-up that a stretch has a part in, "ammonia builds up; nitrite builds up"; "": none. */
+#define TL_CHART_PHASES_SIZE 160
+void tl_chart_tables_phases(const struct tl_chart_tables *t, size_t row,
+                            char phases[TL_CHART_PHASES_SIZE]);
+
+/* The profile down the tower on the day that was read: so many trays, 0: there is none. */
+size_t tl_chart_tables_trays(const struct tl_chart_tables *t);
+/* Its columns: "Oxygen, mg/L". */
+size_t tl_chart_profile_columns(void);
+void tl_chart_profile_heading(size_t column, char heading[TL_CHART_HEADING_SIZE]);
+/* Of a tray, 1 is the top one, or of the water that comes down on it, 0: mean, lowest and highest of the
+ * day; NAN: none. */
+struct tl_chart_spread {
+    double mean;
+    struct tl_chart_range range;
+};
+struct tl_chart_spread tl_chart_tables_tray(const struct tl_chart_tables *t, size_t tray,
+                                            size_t column);
+
 /* What a chart is about, and the note at its foot ("": none). */
 const char *tl_chart_subject(enum tl_chart_id id);
 const char *tl_chart_note(enum tl_chart_id id);

@@ -11,6 +11,7 @@
 /* So few that an SVG file stays below 300 kB: that of eight curves with their bands, that of four panels
  * of trays (up to some fifty trays, then the lines would become too angular). */
 enum { POINTS = 1250, MOST_BANDS = 460, TRAY_POINTS = 13000, LEAST_TRAY_POINTS = 60 };
+enum { HOURS = 24 }; /* of a day */
 /* Times are written with six digits after the point. */
 #define LATE_D      2e-6
 #define BAND_FROM_D 32.0 /* from this length on, days melt into a band with a mean line */
@@ -120,7 +121,10 @@ static int find_units(struct tl_drawing *d)
 static int begin_curves(struct tl_drawing *d)
 {
     const struct tl_recorded *r = &d->run;
-    const double bands_to = d->stretches ? d->from_d + (double)d->bands * d->band_d : d->to_d;
+    /* a row whose time was rounded down belongs to the stretch that begins there */
+    const double early_d = d->stretches ? LATE_D / 2 : 0;
+    const double bands_from = d->from_d - early_d;
+    const double bands_to = d->stretches ? bands_from + (double)d->bands * d->band_d : d->to_d;
     int status = TL_OK;
 
     for (size_t i = 0; i < d->curves && !status; i++) {
@@ -128,7 +132,7 @@ static int begin_curves(struct tl_drawing *d)
         if (d->view == TL_VIEW_DAY && tl_plan_is_profile(d->curve[i].column))
             status = tl_trace_bands(trace, r->rows, d->from_d, d->to_d, 1);
         else
-            status = d->bands ? tl_trace_bands(trace, r->rows, d->from_d, bands_to, d->bands)
+            status = d->bands ? tl_trace_bands(trace, r->rows, bands_from, bands_to, d->bands)
                               : tl_trace_points(trace, r->rows, POINTS);
     }
     return status;
@@ -213,7 +217,7 @@ static int read_span(struct tl_drawing *d)
     d->to_d = r->to_d;
     const double span = r->to_d - r->from_d;
     if (d->stretches) {
-        d->band_d = tl_stretch_length(fmax(span, d->stretch_span_d));
+        d->band_d = fmax(tl_stretch_length(fmax(span, d->stretch_span_d)), d->least_stretch_d);
         d->bands = (size_t)fmax(1, ceil(span / d->band_d - 1e-6));
     } else if (span > BAND_FROM_D && (double)r->rows / span >= 4) {
         d->band_d = ceil(span / MOST_BANDS);
@@ -257,7 +261,13 @@ int tl_drawing_read_day(struct tl_drawing *d)
     if ((status =
              tl_recorded_keep(r, d->from_d, d->to_d, d->outcome->fault, sizeof d->outcome->fault)))
         return status;
-    return r->rows < 2 ? TL_OK : read_open(d);
+    if (r->rows < 2)
+        return TL_OK;
+    if (d->stretches) { /* hours, if there is a row for each */
+        d->bands = r->rows > HOURS ? HOURS : HOURS / 2;
+        d->band_d = 1.0 / (double)d->bands;
+    }
+    return read_open(d);
 }
 
 void tl_drawing_forget(struct tl_drawing *d)

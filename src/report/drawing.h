@@ -42,7 +42,8 @@ struct tl_drawing {
      * or something longer, of `stretch_span_d` days. */
     bool stretches;
     double stretch_span_d;
-    char *folder; /* of the drawing's own files */
+    double least_stretch_d; /* none shorter */
+    char *folder;           /* of the drawing's own files */
     char title[TL_TITLE_LINES][512];
     struct tl_tick tick[TL_TICKS];
     size_t ticks;

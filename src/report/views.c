@@ -32,7 +32,10 @@ static void add(struct tl_view *v, double t_d, double end_d, const char *text)
 
 /* --- the start-up -------------------------------------------------------------------------------- */
 
-enum { PHASES = 4 };
+double tl_startup_until_d(const struct tl_chart_options *o)
+{
+    return isnan(o->ready_d) ? INFINITY : fmax(1.5 * o->ready_d, o->ready_d + 14);
+}
 
 /* A peak, and the phase that it begins ("": none). */
 static void add_peak(struct tl_view *v, size_t i, const char *of, const struct tl_trace *trace,
@@ -50,6 +53,34 @@ static bool has_values(const struct tl_trace *trace)
     return trace && trace->lowest <= trace->highest;
 }
 
+/* Does first ammonia have its peak, then nitrite, and both before the end? */
+static bool peaks_in_order(const struct tl_drawing *run, const struct tl_trace *tan,
+                           const struct tl_trace *no2)
+{
+    const double over_d = isnan(run->o->ready_d) ? run->to_d : run->o->ready_d;
+    return run->from_d < tan->highest_t && tan->highest_t < no2->highest_t &&
+           no2->highest_t < over_d;
+}
+
+size_t tl_startup_phases(const struct tl_drawing *startup, struct tl_phase phase[TL_PHASES])
+{
+    const struct tl_trace *tan = tl_drawing_trace(startup, "tank_tan_mgN_L");
+    const struct tl_trace *no2 = tl_drawing_trace(startup, "tank_no2_mgN_L");
+    const double ready_d = startup->o->ready_d;
+    size_t n = 0;
+    if (!has_values(tan) || !has_values(no2))
+        return 0;
+    if (peaks_in_order(startup, tan, no2)) {
+        phase[n++] = (struct tl_phase){startup->from_d, "ammonia builds up"};
+        phase[n++] = (struct tl_phase){tan->highest_t, "nitrite builds up"};
+        phase[n++] = (struct tl_phase){no2->highest_t, "nitrite falls"};
+    }
+    phase[n++] = isnan(ready_d)
+                     ? (struct tl_phase){startup->to_d, "not ready by the end of this run"}
+                     : (struct tl_phase){ready_d, "filter ready"};
+    return n;
+}
+
 static void add_phases(struct tl_view *v, const struct tl_drawing *run)
 {
     const struct tl_trace *tan = tl_drawing_trace(run, "tank_tan_mgN_L");
@@ -57,9 +88,7 @@ static void add_phases(struct tl_view *v, const struct tl_drawing *run)
     const double ready_d = run->o->ready_d;
     if (!has_values(tan) || !has_values(no2))
         return;
-    const double over_d = isnan(ready_d) ? run->to_d : ready_d;
-    const bool in_order =
-        run->from_d < tan->highest_t && tan->highest_t < no2->highest_t && no2->highest_t < over_d;
+    const bool in_order = peaks_in_order(run, tan, no2);
     if (in_order)
         add(v, run->from_d, 0, "ammonia builds up");
     /* the middle phase is shaded */
@@ -81,7 +110,7 @@ static void add_phases(struct tl_view *v, const struct tl_drawing *run)
 int tl_view_startup(struct tl_drawing *startup, struct tl_view *v)
 {
     const struct tl_chart_options *o = startup->o;
-    if (begin(v, o, PHASES) != TL_OK)
+    if (begin(v, o, TL_PHASES) != TL_OK)
         return TL_E_MEMORY;
     add_phases(v, startup);
     for (size_t i = 0; i < o->events; i++)

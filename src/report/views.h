@@ -15,6 +15,17 @@ struct tl_view {
     struct tl_chart_limit limit[2];
 };
 
+/* Until when the chart of a start-up goes on: some time after the filter is ready, or without end. */
+double tl_startup_until_d(const struct tl_chart_options *o);
+/* What a start-up goes through, in order of time, each until the next one begins. Returns how many there
+ * are: without the peaks one after the other only whether the filter becomes ready. */
+enum { TL_PHASES = 4 };
+struct tl_phase {
+    double from_d;
+    const char *name;
+};
+size_t tl_startup_phases(const struct tl_drawing *startup, struct tl_phase phase[TL_PHASES]);
+
 /* Gives the first weeks that have been read their phases, and lays them out. TL_OK or TL_E_MEMORY. */
 int tl_view_startup(struct tl_drawing *startup, struct tl_view *v);
 /* Gives a day that has been read its meals and what goes on in it, and lays it out. TL_OK or TL_E_MEMORY. */

@@ -83,6 +83,19 @@ def pictures(text):
     return [xml.etree.ElementTree.fromstring(svg) for svg in re.findall(r"<svg\b.*?</svg>", text, re.DOTALL)]
 
 
+def numbers(text, chart):
+    """The table beside a chart: rows of cells, the headings first."""
+    [table] = re.findall(rf'<table><caption id="{chart}-numbers">.*?</table>', text, re.DOTALL)
+    return [[html.unescape(re.sub(r"<[^>]+>", "", cell)).strip() for cell in re.findall(r"<t[hd]\b.*?</t[hd]>", row, re.DOTALL)]
+            for row in re.findall(r"<tr\b.*?</tr>", table, re.DOTALL)]
+
+
+def ends(cell):
+    """Lowest and highest of "0.21 to 0.34" or "0.21"."""
+    both = [float(number) for number in cell.split(" to ")]
+    return both[0], both[-1]
+
+
 class Made(EndToEnd):
     """Makes reports, and checks what holds for each."""
 
@@ -136,6 +149,7 @@ class Report(Made):
         text = self.made()
         page = self.check(text)
         self.assertEqual(len(pictures(text)), 9, "eight charts and the loop")
+        self.assertEqual(page.text.count("Numbers of this chart"), 8, "a chart without its numbers")
         summary = json.loads((self.folder / "out" / "summary.json").read_text())
         for limit in summary["limits"]:
             self.assertIn(limit["name"], page.text)
@@ -144,6 +158,80 @@ class Report(Made):
                       "growth rate of ammonia oxidisers", "published", "Running this text repeats the run",
                       "12 koi of 500 g", "Each row is a stretch of 2 h"):
             self.assertIn(words, page.text)
+
+    def series(self):
+        with open(self.folder / "out" / "series.csv", encoding="utf-8", newline="") as file:
+            return [{k: float(v) for k, v in row.items() if k != "time_iso" and v} for row in csv.DictReader(file)]
+
+    def alike(self, cell, values):
+        """Three digits of the lowest and the highest of some values."""
+        for shown, value in zip(ends(cell), (min(values), max(values))):
+            self.assertAlmostEqual(shown, value, delta=0.006 * abs(value) + 1e-9)
+
+    def test_the_day_has_its_hours(self):
+        head, *rows = numbers(self.made(SMALL, "--no-charts"), "day")
+        self.assertEqual([row[0] for row in rows], [f"2027-06-03 {hour:02d}:00" for hour in range(24)])
+        oxygen, fish = (next(i for i, h in enumerate(head) if words in h) for words in ("Oxygen in the tank", "from the fish"))
+        recorded = self.series()
+        for hour, row in enumerate(rows):
+            at = [r for r in recorded if abs(r["time_d"] - 2 - hour / 24) < 1e-3 or (hour == 23 and r["time_d"] == 3)]
+            self.alike(row[oxygen], [r["tank_o2_mg_L"] for r in at])
+            self.alike(row[fish], [r["excreted_tan_gN_d"] for r in at])
+        # every two hours is enough for the chart, and then for its table
+        head, *rows = numbers(self.made(SMALL.replace("every: 1 h", "every: 2 h"), "--no-charts"), "day")
+        self.assertEqual([row[0][-5:] for row in rows], [f"{hour:02d}:00" for hour in range(0, 24, 2)])
+        self.assertNotIn("-", [cell for row in rows for cell in row])
+        # nor chart nor table of a day that nobody looked into
+        text = self.made(SMALL.replace("every: 1 h", "every: 12 h"), "--no-charts")
+        self.assertNotIn("day-numbers", text)
+
+    def test_each_tray_has_its_row(self):
+        text = self.made(SMALL, "--no-charts")
+        head, *rows = numbers(text, "trays")
+        self.assertEqual([row[0] for row in rows], ["Water in"] + [f"Tray {tray}" for tray in range(1, 9)])
+        self.assertIn("the mean of 2027-06-03", self.check(text).text)
+        day = [r for r in self.series() if r["time_d"] > 2 - 1e-5]
+        for heading, suffix in (("Oxygen, mg/L", "_o2_mg_L"), ("Ammonia (TAN), mg/L as N", "_tan_mgN_L"),
+                                ("Heterotrophs, g COD/m2", "_het_gCOD_m2")):
+            column = head.index(heading)
+            for tray, row in enumerate(rows):
+                name = f"tray{tray:02d}{suffix}" if tray else f"chamber{suffix}"
+                if name not in day[0]:
+                    self.assertEqual(row[column], "-", name)
+                    continue
+                mean, spread = re.fullmatch(r"(\S+)(?: \((.*)\))?", row[column]).groups()
+                values = [r[name] for r in day]
+                self.alike(mean, [sum(values) / len(values)])
+                self.alike(spread or mean, values)
+
+    def test_a_start_up_has_its_phases(self):
+        self.expect(towerloop("run", ROOT / "scenarios" / "new-filter.yaml", "--out", self.folder / "out", "--no-charts",
+                              "--report"), 0)
+        text = (self.folder / "out" / "report.html").read_text(encoding="utf-8")
+        head, *rows = numbers(text, "startup")
+        self.check(text)
+        recorded = self.series()
+        ready = json.loads((self.folder / "out" / "summary.json").read_text())["filter_ready_day"]
+        peak = {name: max(recorded, key=lambda r, c=column: r[c])["time_d"]
+                for name, column in (("ammonia", "tank_tan_mgN_L"), ("nitrite", "tank_no2_mgN_L"))}
+        self.assertEqual(rows[0][0], "2027-04-24")
+        self.assertLessEqual(len(rows), 70)
+        phase = [row[head.index("Phase")] for row in rows]
+        self.assertEqual(phase[0], "ammonia builds up")
+        self.assertEqual(phase[int(peak["ammonia"])], "ammonia builds up; nitrite builds up")
+        self.assertEqual(phase[int(peak["nitrite"])], "nitrite builds up; nitrite falls")
+        self.assertEqual(phase[int(ready)], "nitrite falls; filter ready")
+        self.assertEqual(phase[-1], "filter ready")
+        nitrite = next(i for i, h in enumerate(head) if "nitrite (NO2-N)" in h)
+        self.alike(rows[int(peak["nitrite"])][nitrite],
+                   [r["tank_no2_mgN_L"] for r in recorded if 0 <= r["time_d"] + 1e-5 - int(peak["nitrite"]) < 1])
+        # cut short it is not ready; a filter in use does not start up
+        self.expect(towerloop("run", ROOT / "scenarios" / "new-filter.yaml", "--out", self.folder / "out", "--force",
+                              "--no-charts", "--report", "--set", f"length={int(ready) - 2} d"), 0)
+        head, *rows = numbers((self.folder / "out" / "report.html").read_text(encoding="utf-8"), "startup")
+        self.assertEqual(len(rows), int(ready) - 2)
+        self.assertEqual(rows[-1][1], "nitrite falls; not ready by the end of this run")
+        self.assertNotIn("startup-numbers", self.made(SMALL, "--no-charts"))
 
     def test_the_calendar_is_gathered(self):
         self.made(SMALL.replace("length: 3 d", "length: 30 d"))
