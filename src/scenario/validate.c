@@ -513,7 +513,20 @@ static void check_dosing(struct tl_reader *r)
         tl_fault(r, every, "a time, as 1 d, or water changes", "there is no water change");
 }
 
-#define MEAL_SHARE 0.1 /* of the body mass, in one meal: far more than fish eat; judgement */
+#define MEAL_SHARE   0.1  /* of the body mass, in one meal: far more than fish eat; judgement */
+#define RATION_SHARE 0.15 /* in a day; fry of a gram eat a tenth; judgement */
+
+/* At the start or added. */
+static double all_fish_g(const struct tl_setup *s)
+{
+    double all_g = 0;
+    for (size_t i = 0; i < s->fish_groups; i++)
+        all_g += s->fish[i].count * s->fish[i].mean_mass_g;
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_ADD_FISH)
+            all_g += s->event[i].fish.count * s->event[i].fish.mean_mass_g;
+    return all_g;
+}
 
 /* A log of meals for fish that are not there, or that no fish could eat. */
 static void check_log(struct tl_reader *r)
@@ -521,14 +534,9 @@ static void check_log(struct tl_reader *r)
     const struct tl_setup *s = &r->draft->s.setup;
     const struct tl_table *log = &s->feeding.log;
     struct tl_node *n = tl_place(r, "feeding.log");
-    double all_g = 0;
     if (log->n == 0 || !n || !sound(r, "fish") || !sound(r, "events"))
         return;
-    for (size_t i = 0; i < s->fish_groups; i++)
-        all_g += s->fish[i].count * s->fish[i].mean_mass_g;
-    for (size_t i = 0; i < s->events; i++)
-        if (s->event[i].kind == TL_EVENT_ADD_FISH)
-            all_g += s->event[i].fish.count * s->event[i].fish.mean_mass_g;
+    const double all_g = all_fish_g(s);
     if (!(all_g > 0)) {
         tl_warn(r, n, "there are no fish: what the log says is not fed");
         return;
@@ -543,6 +551,59 @@ static void check_log(struct tl_reader *r)
                 shown(TL_DIM_NUMBER, log->y[most], 4).text,
                 shown(TL_DIM_NUMBER, log->x[most], 4).text,
                 shown(TL_DIM_NUMBER, 100 * log->y[most] / all_g, 3).text);
+}
+
+#define MOST_STOCK_KG_M3                                                                           \
+    100 /* about what intensive culture in tanks with pure oxygen has; from memory */
+
+/* More fish than water holds, by a slip of count, mass or volume. */
+static void check_stock(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    struct tl_node *n = tl_place(r, "fish");
+    if (!n || !sound(r, "fish") || !sound(r, "events") || !sound(r, "tank") || !given(r, "tank"))
+        return;
+    const double kg_m3 = all_fish_g(s) / 1000 / s->tank.volume_m3;
+    if (kg_m3 > MOST_STOCK_KG_M3)
+        tl_warn(r, n,
+                "all fish at the start or added are %s kg in each m3 of the tank; more than %d is "
+                "beyond what tanks are known to hold: look at count, mean mass and volume",
+                shown(TL_DIM_NUMBER, kg_m3, 3).text, MOST_STOCK_KG_M3);
+}
+
+/* Of all fish, a day, at the most. */
+static double ration_share(const struct tl_ration *ration, double all_g)
+{
+    double share = 0;
+    if (ration->kind == TL_RATION_MASS)
+        return all_g > 0 ? ration->value / all_g : 0;
+    if (ration->kind == TL_RATION_PER_BIOMASS)
+        return ration->value;
+    for (size_t i = 0; i < ration->table.n; i++)
+        share = fmax(share, ration->table.y[i]);
+    return share;
+}
+
+static void check_ration(struct tl_reader *r, struct tl_node *n, const struct tl_ration *ration)
+{
+    const double share = ration_share(ration, all_fish_g(&r->draft->s.setup));
+    if (n && share > RATION_SHARE + 1e-9)
+        tl_warn(r, n,
+                "a ration of %s %% of the mass of all fish a day; more than %.0f %% is far more "
+                "than fish eat, and what they leave fouls the water: look at its unit and its "
+                "decimal point",
+                shown(TL_DIM_NUMBER, 100 * share, 3).text, 100 * RATION_SHARE);
+}
+
+static void check_rations(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    if (!sound(r, "fish") || !sound(r, "events") || !sound(r, "feeding"))
+        return;
+    check_ration(r, tl_place(r, "feeding.ration"), &s->feeding.ration);
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_RATION)
+            check_ration(r, r->event_entry[i], &s->event[i].ration);
 }
 
 /* All the time: as a trickle, or for what evaporates. */
@@ -830,6 +891,8 @@ void tl_finish(struct tl_reader *r)
     tl_check_doses(r, t[0], t[1]);
     tl_check_medicine(r);
     check_log(r);
+    check_stock(r);
+    check_rations(r);
     check_limits(r);
     check_heater(r);
     check_parameters(r);
