@@ -788,10 +788,11 @@ static void write_worst_day(struct tl_page *p, const struct tl_outcome *o)
     struct tl_text w = {0};
     if (!d || isnan(d->o2))
         return;
-    tl_text_addf(&w, "Day of least oxygen, %s: %s at %s; pH down to %s; CO2 from %s to %s, at %s",
-                 show_day(o, d->o2_d).text, show(d->o2).text, show_time(o, d->o2_d, false).text,
-                 show(d->ph_least).text, show(d->co2_least).text, show(d->co2_most).text,
-                 show_time(o, d->co2_most_d, false).text);
+    tl_text_addf(
+        &w, "Day of least oxygen, %s: %s at %s; pH down to %s; momentary CO2 from %s to %s, at %s",
+        show_day(o, d->o2_d).text, show(d->o2).text, show_time(o, d->o2_d, false).text,
+        show(d->ph_least).text, show(d->co2_least).text, show(d->co2_most).text,
+        show_time(o, d->co2_most_d, false).text);
     put_if_room(p, o, breached, &w);
 }
 

@@ -872,7 +872,7 @@ events:
 
     def test_the_day_of_least_oxygen_says_what_is_at_which_time(self):
         self.assertRegex(self.flat(SMALL), r"Day of least oxygen, .* at \d\d:\d\d; pH down to [\d.]+; "
-                                           r"CO2 from [\d.]+ to [\d.]+, at \d\d:\d\d")
+                                           r"momentary CO2 from [\d.]+ to [\d.]+, at \d\d:\d\d")
 
     def test_a_pipe_is_no_log(self):
         os.mkfifo(self.folder / "meals.csv")  # nobody ever writes to it
