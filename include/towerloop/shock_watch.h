@@ -12,10 +12,11 @@
 #define TL_SHOCK_BACK   0.9 /* of before counts as back */
 
 struct tl_shock {
-    size_t event;  /* the first of them, index in the setup */
-    size_t times;  /* events that killed */
-    double at_d;   /* of the first, days since day 0 */
-    double killed; /* of the ammonia oxidisers before it, 0..1: the most that one left dead of them */
+    size_t event; /* the first of them, index in the setup */
+    size_t times; /* events that killed */
+    double at_d;  /* of the first, days since day 0 */
+    double
+        killed; /* of the ammonia oxidisers before it, 0..1: the most that one left dead of them */
     double
         oxidation_d; /* after the last, until a day's ammonia oxidation was back; NAN: it was not */
     double oxidisers_d; /* the same of the ammonia oxidisers themselves */
