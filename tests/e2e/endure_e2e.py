@@ -147,7 +147,7 @@ class Answer(Endure):
         process = self.endure("--outage", "2 h", "--fail-on", "caution", file=file, out="few")
         self.assertEqual(process.returncode, 3, process.stderr)
         self.assertRegex(" ".join(process.stdout.split()),
-                         r"^Verdict: caution\. .*have enough oxygen for 2 h: .* Beyond caution[^:]*: un-ionised ammonia 0\.0")
+                         r"^Verdict: caution, by limits of your own\. .*have enough oxygen for 2 h: .* Beyond caution[^:]*: un-ionised ammonia 0\.0")
         told = {limit["name"]: limit for limit in self.json("few")["limits"]}
         self.assertEqual(self.json("few")["verdict"], "caution")
         self.assertEqual(told["un-ionised ammonia"]["verdict"], "caution")
@@ -161,7 +161,7 @@ class Answer(Endure):
                           "pH swing: {caution: 9, danger: 9}, pH: {caution high: 10, danger high: 10}}\n", "cold.yaml")
         process = self.endure("--outage", "10 min", "--fail-on", "caution", file=file, out="cold")
         self.assertEqual(process.returncode, 3, process.stderr)
-        self.assertRegex(" ".join(process.stdout.split()), r"^Verdict: caution: outside published range\. .*Outside "
+        self.assertRegex(" ".join(process.stdout.split()), r"^Verdict: caution: outside published range, by limits of your own\. .*Outside "
                          r"published range: .*temperature 12 degC \(oxygen use of fish: 15 to 30\)")
         self.assertEqual(self.json("cold")["verdict"], "caution: outside published range")
         self.assertIn("oxygen use of fish", [note["use"] for note in self.json("cold")["outside_published_range"]])
