@@ -64,7 +64,11 @@ static const char *const no_limit[] = {"limits.total ammonia.caution=1000 mg/L a
                                        "limits.carbon dioxide.caution=none",
                                        "limits.carbon dioxide.danger=none",
                                        "limits.chlorine.caution=none",
-                                       "limits.chlorine.danger=none"};
+                                       "limits.chlorine.danger=none",
+                                       "limits.temperature.caution low=none",
+                                       "limits.temperature.caution high=none",
+                                       "limits.temperature.danger low=none",
+                                       "limits.temperature.danger high=none"};
 enum {
     OWN = sizeof own_limit / sizeof *own_limit,
     NONE = sizeof no_limit / sizeof *no_limit,
@@ -144,11 +148,12 @@ static void size(const struct asked *a, unsigned threads, struct tl_size_result 
 
 /* The least share of a limit that is to spare: below any margin where fish are lost, where nothing is
  * judged, and where it does not run. */
-static double to_spare(const struct tl_verdict *v, const struct tl_limits *limits)
+static double to_spare(const struct tl_assessment *run, const struct tl_limits *limits)
 {
+    const struct tl_verdict *v = &run->verdict;
     const double band = limits->ph_high.caution - limits->ph_low.caution;
     double least = INFINITY;
-    for (int i = 0; i < TL_LIMIT_COLD; i++) { /* the temperature is given */
+    for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_limit_verdict *l = &v->limit[i];
         const double level = isnan(l->caution) ? l->danger : l->caution;
         const bool ph = i == TL_LIMIT_PH_LOW || i == TL_LIMIT_PH_HIGH;
@@ -156,7 +161,12 @@ static double to_spare(const struct tl_verdict *v, const struct tl_limits *limit
             least =
                 fmin(least, (l->below ? l->worst - level : level - l->worst) / (ph ? band : level));
     }
-    return isinf(least) ? -1 : least;
+    if (isinf(least))
+        return -1;
+    /* hydrogen sulfide and water that stands on clogged trays */
+    least =
+        fmin(least, 1 - fmax(run->bed.bed.longest_h, run->bed.chamber.longest_h) / TL_WITHOUT_H);
+    return fmin(least, 1 - run->solids.most_voids / TL_VOIDS_PONDING);
 }
 
 static double run_with(struct asked *a, double value)
@@ -180,7 +190,7 @@ static double run_with(struct asked *a, double value)
     if (tl_model_build(&s.setup, &m) == TL_OK &&
         tl_assess(m, &s.limits, &options, &assessment) == TL_OK &&
         !isfinite(assessment.fish_lost_d))
-        least = to_spare(&assessment.verdict, &s.limits);
+        least = to_spare(&assessment, &s.limits);
     tl_model_free(m);
     tl_scenario_free(&s);
     return least;
