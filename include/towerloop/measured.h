@@ -63,14 +63,14 @@ enum tl_measured_kind {
 };
 
 struct tl_measured {
-    double t_d; /* days since day 0 of the scenario; may lie before or behind its run */
+    double t_d;       /* days since day 0 of the scenario; may lie before or behind its run */
+    double low, high; /* base units of the quantity's dimension */
+    double error;     /* standard error as the log gives it, > 0, base units; NAN: not given */
     enum tl_measured_quantity quantity;
     enum tl_measured_place place;
     enum tl_measured_kind kind;
-    double low, high; /* base units of the quantity's dimension */
-    double error;     /* standard error as the log gives it, > 0, base units; NAN: not given */
-    char method[TL_NAME_SIZE]; /* "": not given */
     unsigned line;             /* of the file, for messages */
+    char method[TL_NAME_SIZE]; /* "": not given */
 };
 
 struct tl_measured_log {
