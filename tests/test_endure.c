@@ -669,6 +669,19 @@ static void the_coldest_night_is_the_worst(void **state)
     for (size_t i = 0; i < starts.n; i++)
         assert_true(worst->chill >= starts.start[i].chill);
 
+    /* frost does not hide the summer evening on which oxygen runs short */
+    tl_scenario_free(&s);
+    const char *many[] = {"fish[0].count=70", NULL};
+    read_scenario(&s, SCENARIO_DIR "/full-year-outdoors.yaml", many);
+    q.outage_d = 0.5;
+    starts = find_all(&s, &q);
+    worst = &starts.start[starts.worst];
+    print_message("%s, day %.2f: lowest oxygen %.2f, chill %.2f\n", tl_endure_day_name(worst->day),
+                  worst->when.at_d, worst->lowest_o2, worst->chill);
+    assert_true(isinf(worst->danger_min) && worst->lowest_o2 < s.limits.o2.caution);
+    assert_true(worst->day != TL_ENDURE_DAY_COLDEST && worst->chill < 1);
+    q.outage_d = 2 * HOUR_D;
+
     /* water whose temperature is given is not looked at on its coldest day */
     tl_scenario_free(&s);
     const char *given[] = {

@@ -77,10 +77,10 @@ struct tl_endure_starts {
     struct tl_endure_start start[TL_ENDURE_MOST_STARTS];
     size_t n;
     size_t days; /* of how many days */
-    size_t
-        worst; /* soonest in danger, of oxygen or of ice; if none is, of temperatures furthest beyond
-                     * danger; if none are, soonest lost; if none is, of lowest oxygen, or where oxygen
-                     * stays above caution, of temperatures closest to danger */
+    /* soonest in danger of oxygen; if none is, where oxygen comes below caution; among those alike,
+     * soonest in ice; then of temperatures furthest beyond danger, soonest lost, of lowest oxygen, or
+     * where oxygen stays above caution, of temperatures closest to danger */
+    size_t worst;
 };
 
 /* --- one case ----------------------------------------------------------------------------------- */

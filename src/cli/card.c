@@ -160,6 +160,7 @@ static void add_times(const struct tl_endure_study *s, enum tl_unit_system units
     tl_text_add(&c->part[TL_CARD_TIMES].note,
                 "Calculated, not measured: act at once, never wait. Gasping fish are in danger "
                 "whatever stands here.");
+    tl_endure_elsewhere(&c->part[TL_CARD_TIMES].note, s);
 }
 
 /* --- first steps ---------------------------------------------------------------------------------- */
@@ -221,8 +222,8 @@ static void step_feed(const struct tl_endure_study *s, struct tl_card *c)
 
     tl_text_add(&t, "Stop feeding.");
     if (isfinite(none->danger_min) && !*help->fault && gained >= 1)
-        tl_text_addf(&t, " Danger comes %s%s later.", isinf(help->danger_min) ? "at least " : "",
-                     span(gained).text);
+        tl_text_addf(&t, " That puts danger off by %s%s.",
+                     isinf(help->danger_min) ? "at least " : "", span(gained).text);
     tl_text_add(&t, " Leave the fish where they are.*");
     add_step(c, "At once", &t);
 }

@@ -159,7 +159,7 @@ static void add_later(struct tl_text *x, const struct tl_water *w, int from,
     tl_text_addf(x, " Then up to %d more %s%s, %.0f h apart", n, what, n > 1 ? "s" : "",
                  wait_d / HOUR_D);
     if (kind == TL_REMEDY_BAKING_SODA)
-        tl_text_addf(x, ", %s in all", tl_water_mass(w, sum).text);
+        tl_text_addf(x, ", another %s", tl_water_mass(w, sum).text);
     tl_text_add(x, ".");
 }
 

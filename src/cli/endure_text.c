@@ -95,12 +95,31 @@ static bool sulfide(const struct tl_endure_study *s)
            24 * s->question.outage_d >= TL_WITHOUT_H;
 }
 
+/* The start that ends worst in frost or heat, where the one that was taken does not: its water freezes
+ * soonest, or passes a danger limit of temperature furthest. NULL: none. */
+static const struct tl_endure_start *worse_by_temperature(const struct tl_endure_study *s)
+{
+    const struct tl_endure_starts *starts = &s->starts;
+    const struct tl_endure_start *taken = &starts->start[starts->worst], *worst = NULL;
+    if (isfinite(taken->ice_min) || taken->chill >= 1)
+        return NULL;
+    for (size_t i = 0; i < starts->n; i++) {
+        const struct tl_endure_start *one = &starts->start[i];
+        if (!isfinite(one->ice_min) && !(one->chill >= 1))
+            continue;
+        if (!worst || one->ice_min < worst->ice_min ||
+            (one->ice_min == worst->ice_min && one->chill > worst->chill))
+            worst = one;
+    }
+    return worst;
+}
+
 enum tl_grade tl_endure_grade(const struct tl_endure_study *s)
 {
     const struct tl_endured *e = &s->result[s->question.fails];
     const enum tl_grade limits = grade_of_limits(e);
     if (isfinite(e->danger_min) || isfinite(e->lost_min) || isfinite(e->ice_min) || *e->fault ||
-        limits == TL_DANGER)
+        limits == TL_DANGER || worse_by_temperature(s))
         return TL_DANGER;
     return isfinite(e->caution_min) || limits == TL_CAUTION || sulfide(s) || left_ranges(e)
                ? TL_CAUTION
@@ -314,6 +333,15 @@ static void say_verdict(const struct tl_endure_study *s, enum tl_unit_system uni
     tl_page_say(f, TL_PAGE_LINES, 2, &t);
 }
 
+static void add_if_then(struct tl_text *t, const struct tl_endure_study *s,
+                        const struct tl_worst_hour *w)
+{
+    const struct tl_date d = tl_date_at(&s->scenario->start, w->at_d);
+    tl_text_addf(t, " If it fails at %02d:%02d", d.second / 3600, d.second / 60 % 60);
+    if (floor(w->at_d) != floor(s->when.at_d))
+        tl_text_addf(t, " on day %.0f", floor(w->at_d));
+}
+
 /* The soonest in danger is not always the one that ends worst. */
 static void add_lowest(struct tl_text *t, const struct tl_endure_study *s)
 {
@@ -327,16 +355,28 @@ static void add_lowest(struct tl_text *t, const struct tl_endure_study *s)
     }
     if (!(least->lost_min < worst->lost_min - 1 || least->lowest_o2 < worst->lowest_o2 - 0.005))
         return;
-    const struct tl_date d = tl_date_at(&s->scenario->start, least->when.at_d);
-    tl_text_addf(t, " If it fails at %02d:%02d", d.second / 3600, d.second / 60 % 60);
-    if (floor(least->when.at_d) != floor(worst->when.at_d))
-        tl_text_addf(t, " on day %.0f", floor(least->when.at_d));
+    add_if_then(t, s, &least->when);
     if (isfinite(least->lost_min)) {
         char lasts[SHOWN];
         tl_endure_span(lasts, least->lost_min);
         tl_text_addf(t, " they die soonest, after %s.", lasts);
     } else {
         tl_text_addf(t, " oxygen falls lowest, to %.2f mg/L.", least->lowest_o2);
+    }
+}
+
+void tl_endure_elsewhere(struct tl_text *t, const struct tl_endure_study *s)
+{
+    const struct tl_endure_start *other = worse_by_temperature(s);
+    if (!other)
+        return;
+    add_if_then(t, s, &other->when);
+    if (isfinite(other->ice_min)) {
+        char after[SHOWN];
+        tl_endure_span(after, other->ice_min);
+        tl_text_addf(t, " the water freezes after %s.", after);
+    } else {
+        tl_text_add(t, " the water's temperature passes its danger limit.");
     }
 }
 
@@ -361,6 +401,7 @@ static void say_hour(const struct tl_endure_study *s, enum tl_unit_system units,
         tl_text_addf(&t, ", as was asked for");
     tl_text_addf(&t, ".");
     add_lowest(&t, s);
+    tl_endure_elsewhere(&t, s);
     tl_text_addf(&t, " Oxygen then %.2f mg/L, water ", w->o2);
     add_quantity(&t, TL_DIM_TEMPERATURE, units, w->temperature_degC, ", fish ");
     add_quantity(&t, TL_DIM_MASS, units, 1000 * w->fish_kg, ".");

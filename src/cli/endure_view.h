@@ -5,6 +5,7 @@
 #include <stdbool.h>
 #include <stdio.h>
 
+#include "text.h"
 #include "towerloop/endure.h"
 #include "towerloop/units.h"
 #include "towerloop/verdict.h"
@@ -25,6 +26,10 @@ bool tl_endure_tells(const struct tl_endure_study *s, enum tl_failure f);
 void tl_endure_span(char text[TL_ENDURE_SHOWN], double minutes);
 /* The aerator that would do, g/h, rounded up to three digits; 0: none is needed; INFINITY: none would do. */
 double tl_endure_need_g_h(const struct tl_endure_study *s);
+
+/* " If it fails at 08:00 on day 317 the water freezes ...": where an hour that was tried ends worse by
+ * frost or heat than the one taken. Nothing where none does. */
+void tl_endure_elsewhere(struct tl_text *t, const struct tl_endure_study *s);
 
 void tl_endure_text(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f);
 

@@ -443,11 +443,16 @@ static int try_start(void *arg, size_t i)
 static bool is_worse(const struct tl_limits *l, const struct tl_endure_start *a,
                      const struct tl_endure_start *b)
 {
-    const double harm_a = fmin(a->danger_min, a->ice_min);
-    const double harm_b = fmin(b->danger_min, b->ice_min);
-    if (harm_a != harm_b)
-        return harm_a < harm_b;
-    if (isinf(harm_a) && fmax(a->chill, b->chill) >= 1 && a->chill != b->chill)
+    const bool short_a = a->lowest_o2 < l->o2.caution;
+    const bool short_b = b->lowest_o2 < l->o2.caution;
+    if (a->danger_min != b->danger_min)
+        return a->danger_min < b->danger_min;
+    /* what follows from the hour (times, aerator) is about oxygen: frost must not hide where it runs short */
+    if (short_a != short_b)
+        return short_a;
+    if (a->ice_min != b->ice_min)
+        return a->ice_min < b->ice_min;
+    if (isinf(a->danger_min) && fmax(a->chill, b->chill) >= 1 && a->chill != b->chill && !short_a)
         return a->chill > b->chill;
     if (a->lost_min != b->lost_min)
         return a->lost_min < b->lost_min;

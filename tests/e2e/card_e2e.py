@@ -114,7 +114,7 @@ class Content(Card):
             rows = self.rows(at[:2])
             fed = float(rows["help_feed_stopped"]["minutes_to_danger"] or 720)
             gained = fed - float(rows["failure_power"]["minutes_to_danger"])
-            later = re.search(r"Stop feeding\. Danger comes (?:at least )?([^.]+) later", flat)
+            later = re.search(r"Stop feeding\. That puts danger off by (?:at least )?([^.]+)\.", flat)
             self.assertEqual(self.minutes(later.group(1)) if later else 0, int(gained))
             gains.append(gained)
         self.assertGreater(gains[0], 1, "a meal falls into this outage")
@@ -152,7 +152,7 @@ class Content(Card):
         self.assertEqual(re.search(r"Test after (\S+) h", row).group(1), f"{24 * steps[test]['amount']:g}")
         for kind, word in (("change_water", "change"), ("baking_soda", "dose")):
             later = [s for s in steps[test:] if s["kind"] == kind]
-            found = re.search(rf"Then up to (\d+) more {word}s?, (\d+) h apart(?:, (\S+ k?g) in all)?", row)
+            found = re.search(rf"Then up to (\d+) more {word}s?, (\d+) h apart(?:, another (\S+ k?g))?", row)
             self.assertEqual(int(found.group(1)) if found else 0, len(later), row)
             if found:
                 self.assertEqual(int(found.group(2)), round(max(s["wait_h"] for s in steps[test:])), row)
