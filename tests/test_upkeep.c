@@ -419,6 +419,37 @@ static void soda_beside_a_dose(void **state)
     end(&b);
 }
 
+/* Soda makes ammonia more poisonous: while that is beyond caution no dose is asked for, and it is said why,
+ * once. */
+static void soda_waits_for_ammonia(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    b.s.limits.nh3.caution = 0.02;
+    for (int i = 0; i < DAYS; i++) {
+        b.day[i].alk_least_eq_m3 = 3 - 0.05 * i;
+        b.day[i].nh3_most_gN_m3 = i < 40 ? 0.03 : 0.01;
+        b.day[i].fish_kg = 20;
+    }
+    make(&b);
+    const struct tl_job *first = job(&b, TL_JOB_DOSE, 0);
+    assert_true(first->held_back && isnan(first->amount));
+    near(first->t_d, 32, 0);
+    assert_string_equal(tl_job_words(&b.s, first, TL_METRIC).what,
+                        "no baking soda yet: first bring the ammonia down");
+    const struct tl_job *dose = job(&b, TL_JOB_DOSE, 1);
+    near(dose->t_d, 40, 0); /* the first day of which the eve, too, is good */
+    near(dose->amount, 0.6 * 84.007 * 12.8, 1e-9);
+    assert_false(dose->held_back);
+    /* a start-up without fish wants its alkalinity, whatever the ammonia */
+    for (int i = 0; i < DAYS; i++)
+        b.day[i].fish_kg = 0;
+    make(&b);
+    assert_false(job(&b, TL_JOB_DOSE, 0)->held_back);
+    end(&b);
+}
+
 /* 0.5 % a day: 80 % is left after 40 d, counted from the last time it was cleaned. */
 static void pump(void **state)
 {
@@ -928,6 +959,7 @@ int main(void)
         cmocka_unit_test(formalin_by_volume),
         cmocka_unit_test(water_changes_with_chlorine),
         cmocka_unit_test(soda_beside_a_dose),
+        cmocka_unit_test(soda_waits_for_ammonia),
         cmocka_unit_test(refills_with_chlorine),
         cmocka_unit_test(inflow_with_chlorine),
         cmocka_unit_test(measured_doses),

@@ -340,7 +340,15 @@ static double washed(const struct maker *m, size_t day, double added)
     return left;
 }
 
-/* Baking soda on the eve of the day that the alkalinity would pass its floor. */
+static bool ammonia_forbids_soda(const struct maker *m, size_t day)
+{
+    const struct tl_upkeep_day *d = &m->run->day[day];
+    return d->fish_kg > 0 && d->nh3_most_gN_m3 > m->s->limits.nh3.caution;
+}
+
+/* Baking soda on the eve of the day that the alkalinity would pass its floor. It raises the pH, and with it
+ * the poisonous part of the ammonia: where that is beyond caution, the job says so in place of a dose, once
+ * for as long as it lasts. */
 static void put_soda(struct maker *m)
 {
     const struct tl_setup *s = m->setup;
@@ -349,14 +357,31 @@ static void put_soda(struct maker *m)
     const double mass_g =
         TL_DUE_SODA_EQ_M3 * TL_BAKING_SODA_G_PER_EQ * (s->tank.volume_m3 + s->chamber.volume_m3);
     double added = 0;
+    bool told = false;
     if (s->dosing.hold_alkalinity_eq_m3 > 0 || !(floor_eq_m3 > 0))
         return;
     for (size_t i = 0; i < u->days; i++) {
         const struct tl_upkeep_day *d = &u->day[i];
+        const size_t eve = i > 0 ? i - 1 : 0;
         added = washed(m, i, added);
         if (d->samples == 0 || !(d->alk_least_eq_m3 + added < floor_eq_m3))
             continue;
-        if (put_due(m, TL_JOB_DOSE, i > 0 ? i - 1 : 0, mass_g, d->alk_least_eq_m3 + added, 0))
+        const double figure = d->alk_least_eq_m3 + added;
+        if (ammonia_forbids_soda(m, eve) || ammonia_forbids_soda(m, i)) {
+            const struct tl_job wait = {.t_d = (double)eve,
+                                        .kind = TL_JOB_DOSE,
+                                        .from = TL_JOB_FROM_RUN,
+                                        .amount = NAN,
+                                        .figure = figure,
+                                        .held_back = true};
+            if (!told && !planned_on(m, TL_JOB_DOSE, wait.t_d, 0)) {
+                put(m, wait);
+                told = true;
+            }
+            continue;
+        }
+        told = false;
+        if (put_due(m, TL_JOB_DOSE, eve, mass_g, figure, 0))
             added += TL_DUE_SODA_EQ_M3;
     }
 }
