@@ -340,14 +340,17 @@ static double washed(const struct maker *m, size_t day, double added)
     return left;
 }
 
-static bool ammonia_forbids_soda(const struct maker *m, size_t day)
+/* Once the air has taken the carbon dioxide, [H+] goes as 1/alkalinity and un-ionised ammonia, while it is
+ * little of the total, as the alkalinity. */
+static bool soda_endangers(const struct maker *m, size_t day, double alk_eq_m3)
 {
     const struct tl_upkeep_day *d = &m->run->day[day];
-    return d->fish_kg > 0 && d->nh3_most_gN_m3 > m->s->limits.nh3.caution;
+    const double rise = 1 + TL_DUE_SODA_EQ_M3 / fmax(alk_eq_m3, 1e-3);
+    return d->fish_kg > 0 && d->nh3_most_gN_m3 * rise > m->s->limits.nh3.danger;
 }
 
 /* Baking soda on the eve of the day that the alkalinity would pass its floor. It raises the pH, and with it
- * the poisonous part of the ammonia: where that is beyond caution, the job says so in place of a dose, once
+ * the poisonous part of the ammonia: where that would be in danger, the job says so in place of a dose, once
  * for as long as it lasts. */
 static void put_soda(struct maker *m)
 {
@@ -367,7 +370,7 @@ static void put_soda(struct maker *m)
         if (d->samples == 0 || !(d->alk_least_eq_m3 + added < floor_eq_m3))
             continue;
         const double figure = d->alk_least_eq_m3 + added;
-        if (ammonia_forbids_soda(m, eve) || ammonia_forbids_soda(m, i)) {
+        if (soda_endangers(m, eve, figure) || soda_endangers(m, i, figure)) {
             const struct tl_job wait = {.t_d = (double)eve,
                                         .kind = TL_JOB_DOSE,
                                         .from = TL_JOB_FROM_RUN,
