@@ -101,8 +101,8 @@ static void say_grade(struct tl_html *h, const struct tl_run_data *d)
     tl_html_text(h, verdict);
     tl_html_close(h);
     tl_html_text(h, ".");
-    if (d->result.grade == TL_WITHIN)
-        tl_html_textf(h, " No limit was passed, %s.", tl_run_data_text(d, "verdict_basis"));
+    tl_html_textf(h, " %s, %s.", d->result.grade == TL_WITHIN ? "No limit was passed" : "Judged",
+                  tl_run_data_text(d, "verdict_basis"));
     tl_html_close(h);
 }
 

@@ -187,9 +187,8 @@ static void say_dose(const struct speaker *p)
     if (j->held_back) {
         WHAT(p, "no baking soda yet: first bring the ammonia down");
         WHY(p,
-            "the alkalinity is %.3g mg/L as CaCO3 the next day, the floor is %.3g; but soda makes "
-            "more of the ammonia poisonous, and it is beyond caution: change water, feed less, "
-            "test",
+            "the alkalinity is %.3g mg/L as CaCO3 the next day, the floor is %.3g; but a dose "
+            "would take un-ionised ammonia to the danger limit: change water, feed less, test",
             floor(10 * tl_display_value(alk, TL_METRIC, j->figure)) / 10,
             tl_display_value(alk, TL_METRIC, p->s->limits.alk.caution));
         return;

@@ -20,7 +20,7 @@ sys.dont_write_bytecode = True
 from run_e2e import (PROGRAM, ROOT, EndToEnd, column, environment, read_series, read_summary,  # noqa: E402
                      towerloop, without_gnuplot)
 
-LESSONS = ROOT / "lessons"
+LESSONS = ROOT / "scenarios" / "lessons"
 NAMES = ["cycling", "nitrite", "air", "alkalinity", "seeding", "pump", "ph"]
 RIGHT = {"cycling": "in the fifth week or later", "nitrite": "more than a week later", "air": "much more in open air",
          "alkalinity": "it falls far below that of the source water",

@@ -159,6 +159,10 @@ class Report(Made):
                       "12 koi of 500 g", "Each row is a stretch of 2 h"):
             self.assertIn(words, page.text)
 
+    def test_limits_of_ones_own_stand_with_the_verdict(self):
+        page = self.check(self.made(SMALL + "limits: {oxygen: {danger: 1 mg/L}}\n", "--no-charts"))
+        self.assertRegex(page.text, r"Verdict: [a-z: ]+\. [A-Z][a-z ]+, with default parameters and limits set by the scenario\.")
+
     def series(self):
         with open(self.folder / "out" / "series.csv", encoding="utf-8", newline="") as file:
             return [{k: float(v) for k, v in row.items() if k != "time_iso" and v} for row in csv.DictReader(file)]

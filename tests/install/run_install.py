@@ -86,7 +86,7 @@ class Tree(Installed):
         version = run(self.program, "--version").stdout.split()[1]
         found = {str(path.relative_to(self.root)) for path in self.root.rglob("*")
                  if not path.is_dir()}
-        scenarios = {path.name for path in (SOURCE / "scenarios").iterdir()} - {"demo"}
+        scenarios = {path.name for path in (SOURCE / "scenarios").iterdir()} - {"demo", "lessons"}
         lib, share = self.options["libdir"], self.options["datadir"]
         expected = {f"{self.options['bindir']}/towerloop", f"{lib}/pkgconfig/towerloop.pc",
                     f"{self.options['mandir']}/man1/towerloop.1",
@@ -94,7 +94,7 @@ class Tree(Installed):
         expected |= {f"{lib}/libtowerloop.so{end}" for end in ("", ".0", f".{version}")}
         expected |= {f"{self.options['includedir']}/towerloop/{name}" for name in HEADERS}
         expected |= {f"{share}/towerloop/plots/{path.name}" for path in (SOURCE / "plots").glob("*.gp")}
-        expected |= {f"{share}/towerloop/lessons/{path.name}" for path in (SOURCE / "lessons").iterdir()
+        expected |= {f"{share}/towerloop/lessons/{path.name}" for path in (SOURCE / "scenarios" / "lessons").iterdir()
                      if path.suffix in (".lesson", ".yaml", ".terms")}
         expected |= {f"{share}/doc/towerloop/examples/{name}" for name in scenarios}
         expected |= {f"{share}/doc/towerloop/{name}" for name in ("README.md", "LICENSE", "MODEL.md", "guide.md", "reference.md")}
@@ -125,7 +125,7 @@ class Tree(Installed):
                 continue
             data = path.read_bytes()
             self.assertNotIn(bytes(SOURCE / "plots"), data, path)
-            self.assertNotIn(bytes(SOURCE / "lessons"), data, path)
+            self.assertNotIn(bytes(SOURCE / "scenarios" / "lessons"), data, path)
             if not (debug and data.startswith(b"\x7fELF")): # the debugger wants to know
                 self.assertNotIn(bytes(SOURCE), data, path)
                 self.assertNotIn(bytes(BUILD), data, path)
