@@ -6,6 +6,7 @@
 
 #include "fit_course.h"
 #include "pool.h"
+#include "settings.h"
 #include "text.h"
 #include "towerloop/status.h"
 
@@ -26,17 +27,7 @@ void tl_fit_setting(const struct tl_fit_quantity *q, double value, char text[TL_
 int tl_fit_read(const struct tl_fit_bench *b, const char *const *set, size_t sets,
                 struct tl_scenario *out, struct tl_diag *diag)
 {
-    const char **all = calloc(b->sets + sets + 1, sizeof *all);
-    if (!all)
-        return TL_E_MEMORY;
-    for (size_t i = 0; i < b->sets; i++)
-        all[i] = b->set[i];
-    for (size_t i = 0; i < sets; i++)
-        all[b->sets + i] = set[i];
-    const struct tl_scenario_options options = {.set = all, .sets = b->sets + sets};
-    const int status = tl_scenario_read(b->file, &options, out, diag);
-    free(all);
-    return status;
+    return tl_settings_read(b->file, b->set, b->sets, set, sets, out, diag);
 }
 
 static int run_one(void *arg, size_t i)

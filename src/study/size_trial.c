@@ -10,6 +10,7 @@
 
 #include "fingerprint.h"
 #include "json.h"
+#include "settings.h"
 #include "steady.h"
 #include "text.h"
 #include "towerloop/status.h"
@@ -309,17 +310,7 @@ void tl_size_bench_count(struct tl_size_bench *b)
 int tl_size_read(const struct tl_size_bench *b, const char *const *set, size_t sets,
                  struct tl_scenario *out, struct tl_diag *diag)
 {
-    const char **all = calloc(b->sets + sets + 1, sizeof *all);
-    if (!all)
-        return TL_E_MEMORY;
-    for (size_t i = 0; i < b->sets; i++)
-        all[i] = b->set[i];
-    for (size_t i = 0; i < sets; i++)
-        all[b->sets + i] = set[i];
-    const struct tl_scenario_options options = {.set = all, .sets = b->sets + sets};
-    const int status = tl_scenario_read(b->file, &options, out, diag);
-    free(all);
-    return status;
+    return tl_settings_read(b->file, b->set, b->sets, set, sets, out, diag);
 }
 
 static int judge_run(const struct tl_size_bench *b, const struct tl_scenario *s,
