@@ -314,6 +314,8 @@ static void write_frame(struct spot *s, const struct tl_drawing *d, bool last)
         fprintf(s->f, "set label 'no values recorded' at graph 0.5, 0.5 center font small_font\n");
 }
 
+#define ROWS_FAR_APART_H 1.5
+
 /* A ring around the lowest or highest point of the first curve; its value and time stand beside the
  * heading, where no curve can run through them. */
 static void mark_extreme(struct spot *s, const struct tl_drawing *d)
@@ -330,9 +332,16 @@ static void mark_extreme(struct spot *s, const struct tl_drawing *d)
     const double t = lowest ? trace->lowest_t : trace->highest_t;
     long minutes = lround(t * 1440);
     double y = s->top + HEADING_LINE * 0.5;
-    snprintf(s->mark, sizeof s->mark, "%s in the tank: %.2g mg/L, day %ld %02ld:%02ld",
-             lowest ? "lowest" : "highest", value, minutes / 1440, minutes / 60 % 24, minutes % 60);
-    tl_put_text(s->f, s->mark, 40, TL_PLOT_RIGHT - 18, y, s->picture, "right font small_font");
+    /* between rows far apart the run may have gone further: its table of limits knows */
+    const double apart_h =
+        d->run.rows > 1 ? 24 * (d->run.to_d - d->run.from_d) / (double)(d->run.rows - 1) : 0;
+    char where[40] = "in the tank";
+    if (apart_h > ROWS_FAR_APART_H)
+        snprintf(where, sizeof where, "of rows %.2g h apart", apart_h);
+    snprintf(s->mark, sizeof s->mark, "%s %s: %.2g mg/L, day %ld %02ld:%02ld",
+             lowest ? "lowest" : "highest", where, value, minutes / 1440, minutes / 60 % 24,
+             minutes % 60);
+    tl_put_text(s->f, s->mark, 60, TL_PLOT_RIGHT - 18, y, s->picture, "right font small_font");
     tl_put_text(s->f, "", 1, TL_PLOT_RIGHT - 7, y, s->picture, "point @ring");
     fprintf(s->f, "set label '' at first %.9g, %.9g front point @ring\n", t, value);
 }

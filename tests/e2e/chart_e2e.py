@@ -259,6 +259,14 @@ class Charts(Drawn):
             self.assertIn(clock, words)
         self.assertIn("this run has no full day", self.chart(self.run, "--day", "0", status=2))
 
+    def test_rows_far_apart_are_not_the_tank(self):
+        """Between them it may have gone further than any of them shows."""
+        for every, where in (("1 h", "in the tank"), ("12 h", "of rows 12 h apart")):
+            self.simulate("--no-charts", "--force", text=SMALL.replace("every: 1 h", f"every: {every}"))
+            self.chart(self.run, "--format", "svg", "--force")
+            words = [text[0] for text in svg_texts(self.run / "charts" / "oxygen.svg")[2]]
+            self.assertTrue(any(word.startswith(f"lowest {where}: ") for word in words), words)
+
     def test_quiet(self):
         self.simulate("--no-charts")
         self.assertEqual(self.chart(self.run, "--quiet", "--format", "svg"), "")
