@@ -626,6 +626,24 @@ static void water_goes_its_own_way(void **state)
     tl_scenario_free(&s);
 }
 
+/* Fish that an earlier outage of the scenario killed do not die of the one that is asked about. */
+static void fish_lost_before(void **state)
+{
+    (void)state;
+    struct tl_scenario s;
+    const char *hot[] = {"temperature={mean: 31 degC, daily swing: 2 degC}", NULL};
+    const struct tl_worst_hour when = {.at_d = 11.5};
+    const struct tl_endure_case c = {.fails = TL_FAILURE_PUMP, .outage_d = 2 * HOUR_D, .fish = 1};
+    struct tl_endured e;
+    read_scenario(&s, SCENARIO_DIR "/pump-failure.yaml", hot);
+    assert_int_equal(tl_endure_run(&s, &when, &c, NULL, &e), TL_OK);
+    near(e.lost_before_d, 10.3, 0.1);
+    near(e.lost_min, 0, 0);
+    assert_true(e.lowest_o2 > 3);
+    tl_endured_free(&e);
+    tl_scenario_free(&s);
+}
+
 /* A few fish that a night without air does not harm, in little water that a heater keeps open: the power
  * fails worst in frost. */
 static void the_coldest_night_is_the_worst(void **state)
@@ -758,6 +776,7 @@ static void never_longer(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(fish_lost_before),
         cmocka_unit_test(reference_figures),
         cmocka_unit_test(minutes_lie_on_the_course),
         cmocka_unit_test(worst_hour),

@@ -116,7 +116,9 @@ extern const double tl_endure_stage_d[TL_ENDURE_STAGES];
 struct tl_endured {
     double o2_before;
     double caution_min, danger_min, lost_min; /* oxygen below the limits and the critical value */
-    double lowest_o2;                         /* until the power is back */
+    double
+        lost_before_d; /* when they were lost before it fails, by what else the scenario has; NAN: not */
+    double lowest_o2; /* until the power is back */
     /* Where the water follows from the weather: minutes after the failure at which there is ice, then
      * or by the end of what was followed (INFINITY: never); most of it; the water (degC) when the
      * power is back (NAN: its temperature was given). */

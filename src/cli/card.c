@@ -112,7 +112,10 @@ static void add_times_row(const struct tl_endure_study *s, size_t i, const char 
     tl_text_addf(&cell[0], "%s%s", label, behind);
     add_time(&cell[1], e, e->caution_min, outage_d);
     add_time(&cell[2], e, e->danger_min, outage_d);
-    add_time(&cell[3], e, e->lost_min, outage_d);
+    if (isfinite(e->lost_before_d))
+        tl_text_add(&cell[3], "lost before");
+    else
+        add_time(&cell[3], e, e->lost_min, outage_d);
 }
 
 static void add_level(struct tl_text *t, const char *what, double level)

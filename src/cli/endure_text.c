@@ -281,7 +281,12 @@ static void add_oxygen(struct tl_text *t, const struct tl_endure_study *s)
     } else {
         tl_text_addf(t, "run out of oxygen.");
     }
-    if (isfinite(e->lost_min)) {
+    if (isfinite(e->lost_before_d)) {
+        tl_text_addf(t,
+                     " In the run they are lost already on day %.1f, before it fails: see "
+                     "`towerloop run`.",
+                     e->lost_before_d);
+    } else if (isfinite(e->lost_min)) {
         tl_endure_span(lasts, e->lost_min);
         tl_text_addf(t, " After %s it is below %.3g mg/L and they die.", lasts,
                      s->scenario->setup.params.o2_critical);

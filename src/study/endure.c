@@ -479,6 +479,8 @@ static int run_model(struct watch *w, const volatile int *interrupted, struct tl
         status = tl_engine_advance(e, tl_engine_end(e));
     if (!status) {
         const double lost_d = tl_engine_fish_lost_d(e);
+        if (lost_d < w->at_d)
+            out->lost_before_d = lost_d;
         if (lost_d <= w->back_d)
             out->lost_min = fmax(0, lost_d - w->at_d) / MINUTE_D;
         judge_recovery(w, tl_engine_end(e), out);
@@ -497,6 +499,7 @@ static void know_nothing(struct tl_endured *out)
                                .caution_min = INFINITY,
                                .danger_min = INFINITY,
                                .lost_min = INFINITY,
+                               .lost_before_d = NAN,
                                .lowest_o2 = NAN,
                                .ice_min = INFINITY,
                                .water_back_degC = NAN,
