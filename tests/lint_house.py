@@ -15,7 +15,7 @@ LAYERS = ["base", "units", "chem", "model", "scenario", "engine", "result", "sam
 
 # The layer that each public header belongs to.
 PUBLIC = {
-    "advice.h": "study", "assess.h": "study", "chart.h": "report", "chem.h": "chem", "component.h": "model", "diag.h": "base",
+    "advice.h": "study", "assess.h": "study", "chart.h": "report", "chem.h": "chem", "component.h": "model", "diag.h": "base", "distribution.h": "scenario",
     "endure.h": "study", "engine.h": "engine", "keys.h": "scenario", "ledger.h": "result", "limits.h": "model", "model.h": "model",
     "air.h": "chem", "sun.h": "chem", "heat.h": "chem", "heat_course.h": "model", "api.h": "base", "flat.h": "lib", "towerloop.h": "lib",
     "params.h": "model", "pipe.h": "chem", "settling.h": "chem", "solids.h": "result", "pump.h": "model", "ranges.h": "result", "scenario.h": "scenario", "measured.h": "scenario", "media.h": "scenario", "series.h": "result",
