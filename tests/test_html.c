@@ -121,9 +121,6 @@ static void writes_figures_for_people(void **state)
     assert_string_equal(tl_figure_of(NAN).text, "-");
     assert_string_equal(tl_figure_of(INFINITY).text, "-");
     assert_null(strchr(tl_figure_of(1234567).text, 'e'));
-    assert_string_equal(tl_figure_hours(0).text, "-");
-    assert_string_equal(tl_figure_hours(0.01).text, "0.1");
-    assert_string_equal(tl_figure_hours(938.9).text, "939");
     assert_string_equal(tl_figure_range((struct tl_chart_range){1.234, 1.2341}).text, "1.23");
     assert_string_equal(tl_figure_range((struct tl_chart_range){1, 2}).text, "1 to 2");
     assert_string_equal(tl_figure_range((struct tl_chart_range){NAN, NAN}).text, "-");

@@ -365,6 +365,30 @@ static void shown(void **state)
     check_shown(TL_DIM_TEMPERATURE, TL_US, 20, 4, "68 degF");
 }
 
+static void hours(void **state)
+{
+    (void)state;
+    assert_string_equal(tl_hours_text(0).text, "-");
+    assert_string_equal(tl_hours_text(-1).text, "-");
+    assert_string_equal(tl_hours_text(NAN).text, "-");
+    assert_string_equal(tl_hours_text(INFINITY).text, "-");
+    assert_string_equal(tl_hours_text(0.01).text, "0.1"); /* passed is passed */
+    assert_string_equal(tl_hours_text(1.66).text, "1.7");
+    assert_string_equal(tl_hours_text(34.43).text, "34.4");
+    assert_string_equal(tl_hours_text(99.94).text, "99.9");
+    assert_string_equal(tl_hours_text(99.96).text, "100");
+    assert_string_equal(tl_hours_text(159.17).text, "159");
+    assert_string_equal(tl_hours_text(1177.8).text, "1178"); /* no powers, no lost digits */
+    assert_string_equal(tl_hours_text(17520).text, "17520");
+    assert_string_equal(tl_hours_span(0).text, "0 h");
+    assert_string_equal(tl_hours_span(0.001).text, "1 min");
+    assert_string_equal(tl_hours_span(0.2).text, "12 min");
+    assert_string_equal(tl_hours_span(0.99).text, "59 min");
+    assert_string_equal(tl_hours_span(0.995).text, "1 h");
+    assert_string_equal(tl_hours_span(1.66).text, "1.7 h");
+    assert_string_equal(tl_hours_span(170.08).text, "170 h");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -377,6 +401,7 @@ int main(void)
         cmocka_unit_test(the_locale_does_not_matter),
         cmocka_unit_test(numbers),
         cmocka_unit_test(shown),
+        cmocka_unit_test(hours),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

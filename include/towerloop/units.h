@@ -89,6 +89,15 @@ double tl_display_value(enum tl_dim dim, enum tl_unit_system system, double base
 void tl_display_text(enum tl_dim dim, enum tl_unit_system system, double base_value, int digits,
                      char *text, size_t size);
 
+/* Hours beyond a limit and the like, the same in every table and sentence: tenths below 100 h, rounded to
+ * the nearest but never to nothing, whole hours from there on. "-" for none, and for what is not finite. */
+struct tl_hours {
+    char text[24];
+};
+struct tl_hours tl_hours_text(double hours);
+/* The same with its unit, and in minutes below an hour: "170 h", "1.7 h", "12 min", "0 h". */
+struct tl_hours tl_hours_span(double hours);
+
 /* A regular expression (ECMA-262, no anchors) for a number with a unit of a dimension, in every
  * spelling that tl_parse_quantity() takes. Caller frees; NULL when out of memory. */
 char *tl_dim_pattern(enum tl_dim dim);

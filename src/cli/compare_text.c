@@ -73,8 +73,9 @@ static struct cell hours(double caution, double danger)
 {
     struct cell c = {"-"};
     if (caution > 0 || danger > 0)
-        tl_format(c.text, sizeof c.text, caution < 1e4 ? "%.0f / %.0f" : "%.0f/%.0f", ceil(caution),
-                  ceil(danger)); /* five figures each leave no room for the blanks */
+        tl_format(c.text, sizeof c.text, caution < 1e4 ? "%s / %s" : "%s/%s",
+                  tl_hours_text(caution).text, tl_hours_text(danger).text);
+    /* five figures each leave no room for the blanks */
     return c;
 }
 
@@ -213,11 +214,11 @@ static void write_empty(const struct tl_compare *c, FILE *f)
     for (size_t i = 1; i < c->rows; i++)
         alike = alike && c->row[i].result.hours_without_fish == first;
     if (alike && first > 0)
-        tl_text_addf(&t, "%s hours", amount(first).text);
+        tl_text_addf(&t, "%s", tl_hours_span(first).text);
     for (size_t i = 0; i < c->rows && !alike; i++) {
         const double hours = c->row[i].result.hours_without_fish;
         if (hours > 0)
-            tl_text_addf(&t, "%s%s hours (%s)", t.length > 0 ? "; " : "", amount(hours).text,
+            tl_text_addf(&t, "%s%s (%s)", t.length > 0 ? "; " : "", tl_hours_span(hours).text,
                          c->row[i].name);
     }
     if (t.length == 0)
@@ -335,7 +336,7 @@ static void write_heat(const struct tl_compare *c, enum tl_unit_system units, FI
                 in_units(TL_DIM_TEMPERATURE, units, a->heat.highest_degC).text,
                 units == TL_US ? in_units(TL_DIM_VOLUME, units, m3_d).text
                                : amount(1000 * m3_d).text,
-                amount(a->heat.frost_h).text, mass(units, a->heat.most_ice_kg).text,
+                tl_hours_text(a->heat.frost_h).text, mass(units, a->heat.most_ice_kg).text,
                 amount(a->heater_kwh).text);
     }
 }

@@ -75,8 +75,8 @@ static void add_ice(struct tl_text *t, const struct tl_size_trial *trial, double
 {
     const double spare = trial->spare[TL_SIZE_ICE];
     if (spare < 0)
-        tl_text_addf(t, "ice on the water for %s h, which is danger to fish",
-                     tl_size_figure(trial->worst[TL_SIZE_ICE]).text);
+        tl_text_addf(t, "ice on the water for %s, which is danger to fish",
+                     tl_hours_span(trial->worst[TL_SIZE_ICE]).text);
     else if (spare < 1)
         tl_text_addf(t, "ice on the water, none yet, but the water comes within %s degC of it",
                      tl_size_figure(spare * TL_SIZE_HEAT_BAND_DEGC).text);

@@ -177,7 +177,8 @@ static void say_weather(const struct tl_understood *u, enum tl_unit_system units
     add_quantity(&t, "", TL_DIM_POWER, units, s->heater.power_w, "");
     add_quantity(&t, ", keeps ", TL_DIM_TEMPERATURE, units, s->heater.keep_degC, "");
     if (u->heat.heater_short_h > 0)
-        tl_text_addf(&t, "; too weak for %.0f h of the run", u->heat.heater_short_h);
+        tl_text_addf(&t, "; too weak for %s of the run",
+                     tl_hours_span(u->heat.heater_short_h).text);
     say(u, "Heater", &t);
 }
 

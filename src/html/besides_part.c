@@ -80,9 +80,9 @@ static void say_heat(struct tl_html *h, const struct tl_run_data *d)
     if (frost_h > 0) {
         begin(h, "Frost");
         tl_html_textf(h,
-                      "air below freezing for %s hours with the tower running: ice can weigh the "
+                      "air below freezing for %s with the tower running: ice can weigh the "
                       "stack down and empty the tank",
-                      tl_figure_hours(frost_h).text);
+                      tl_hours_span(frost_h).text);
         tl_html_close(h);
     }
 }
@@ -173,17 +173,17 @@ static void say_stills(struct tl_html *h, const struct tl_run_data *d)
         return;
     begin(h, "Tower without water");
     if (times > 1)
-        tl_html_textf(h, "%.0f times, longest %s h", times, tl_figure_hours(longest_h).text);
+        tl_html_textf(h, "%.0f times, longest %s", times, tl_hours_span(longest_h).text);
     else
-        tl_html_textf(h, "once, %s h", tl_figure_hours(longest_h).text);
+        tl_html_textf(h, "once, %s", tl_hours_span(longest_h).text);
     add_time(h, d, " from ", "tower_without_water.longest_from");
     if (isnan(moist_h))
         tl_html_text(h, "; its media stay under water, which runs out of oxygen");
     else
-        tl_html_textf(h, "; its media stay moist for %s%s h", times > 1 ? "at least " : "",
-                      tl_figure_hours(moist_h).text);
+        tl_html_textf(h, "; its media stay moist for %s%s", times > 1 ? "at least " : "",
+                      tl_hours_span(moist_h).text);
     if (dry_h > 0)
-        tl_html_textf(h, ", then film died in dry media for %s h", tl_figure_hours(dry_h).text);
+        tl_html_textf(h, ", then film died in dry media for %s", tl_hours_span(dry_h).text);
     tl_html_close(h);
 }
 

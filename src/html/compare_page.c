@@ -224,7 +224,7 @@ static void add_worst(struct tl_html *h, enum tl_limit_id id, enum tl_unit_syste
         tl_html_text(h, " ");
         tl_html_open(h, "span");
         tl_html_attribute(h, "class", tl_grade_class(l->grade));
-        tl_html_textf(h, "%s, %s h", tl_grade_text(l->grade), tl_figure_hours(hours).text);
+        tl_html_textf(h, "%s, %s", tl_grade_text(l->grade), tl_hours_span(hours).text);
         tl_html_close(h);
     }
     tl_html_close(h);

@@ -190,15 +190,6 @@ struct tl_figure tl_figure_of(double value)
     return f;
 }
 
-struct tl_figure tl_figure_hours(double hours)
-{
-    const double tenth = round(10 * hours) / 10;
-    return tl_figure_of(!(hours > 0)  ? NAN
-                        : hours < 0.1 ? 0.1
-                        : hours < 100 ? tenth
-                                      : round(hours));
-}
-
 struct tl_figure tl_figure_with_unit(enum tl_dim dim, enum tl_unit_system units, double base)
 {
     struct tl_figure f = {"-"};

@@ -46,8 +46,6 @@ struct tl_figure {
     char text[64];
 };
 struct tl_figure tl_figure_of(double value);
-/* Hours: no more than a tenth; "-" for none. */
-struct tl_figure tl_figure_hours(double hours);
 
 /* "12 m3" in the reader's units */
 struct tl_figure tl_figure_with_unit(enum tl_dim dim, enum tl_unit_system units, double base);

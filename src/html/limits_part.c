@@ -28,8 +28,8 @@ static void add_row(struct tl_html *h, const struct tl_run_data *d, int i)
     tl_html_open(h, "td");
     tl_run_data_time(h, d, l->worst_time);
     tl_html_close(h);
-    tl_html_classed(h, "td", "number", tl_figure_hours(l->hours_caution).text);
-    tl_html_classed(h, "td", "number", tl_figure_hours(l->hours_danger).text);
+    tl_html_classed(h, "td", "number", tl_hours_text(l->hours_caution).text);
+    tl_html_classed(h, "td", "number", tl_hours_text(l->hours_danger).text);
     tl_html_open(h, "td");
     tl_run_data_time(h, d, l->first_breach);
     tl_html_close(h);
@@ -56,8 +56,8 @@ void tl_part_limits(struct tl_html *h, const struct tl_run_data *d)
         "moment.");
     if (d->result.hours_without_fish > 0) {
         tl_html_open(h, "p");
-        tl_html_textf(h, "For %s hours there are no fish in the tank; they are not judged.",
-                      tl_figure_hours(d->result.hours_without_fish).text);
+        tl_html_textf(h, "For %s there are no fish in the tank; they are not judged.",
+                      tl_hours_span(d->result.hours_without_fish).text);
         tl_html_close(h);
     }
 }

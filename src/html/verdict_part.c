@@ -18,17 +18,17 @@ static void say_sulfide(struct tl_html *h, const struct tl_run_data *d)
     tl_html_open(h, "p");
     tl_html_text(h, "Hydrogen sulfide can form: ");
     if (*bed) {
-        tl_html_textf(h, "media without oxygen and nitrate for up to %s h on end, first at ",
-                      tl_figure_hours(
-                          tl_run_data_number(d, "bed.bed_without_oxygen_and_nitrate.longest_hours"))
-                          .text);
+        tl_html_textf(
+            h, "media without oxygen and nitrate for up to %s on end, first at ",
+            tl_hours_span(tl_run_data_number(d, "bed.bed_without_oxygen_and_nitrate.longest_hours"))
+                .text);
         tl_run_data_time(h, d, bed);
     }
     if (*chamber) {
         tl_html_textf(
-            h, "%ssettling chamber without oxygen and nitrate for up to %s h on end, first at ",
+            h, "%ssettling chamber without oxygen and nitrate for up to %s on end, first at ",
             *bed ? "; " : "",
-            tl_figure_hours(
+            tl_hours_span(
                 tl_run_data_number(d, "bed.chamber_without_oxygen_and_nitrate.longest_hours"))
                 .text);
         tl_run_data_time(h, d, chamber);

@@ -43,11 +43,6 @@ static struct shown show(double value)
     return s;
 }
 
-static struct shown show_hours(double hours)
-{
-    return hours > 0 ? show(hours < 100 ? round(hours * 10) / 10 : hours) : show(NAN);
-}
-
 /* "05-13 d12", at most ten columns */
 static struct shown show_day(const struct tl_outcome *o, double t_d)
 {
@@ -393,7 +388,7 @@ static void write_limits(struct tl_page *p, const struct tl_outcome *o, enum tl_
                      show(in_units(i, units, v->worst)).text,
                      show(in_units(i, units, v->caution)).text,
                      show(in_units(i, units, v->danger)).text, show_day(o, v->worst_d).text,
-                     show_hours(v->hours_caution).text, show_hours(v->hours_danger).text,
+                     tl_hours_text(v->hours_caution).text, tl_hours_text(v->hours_danger).text,
                      show_day(o, v->first_breach_d).text);
         tl_page_put(p, 1, 0, &w);
     }
@@ -415,13 +410,14 @@ static void write_sulfide(struct tl_page *p, const struct tl_outcome *o)
         return;
     tl_text_add(&w, "Hydrogen sulfide can form:");
     if (!isnan(b->bed.first_d))
-        tl_text_addf(&w, " media without oxygen and nitrate for up to %s h on end, first on %s%s",
-                     show_hours(b->bed.longest_h).text, show_day(o, b->bed.first_d).text,
+        tl_text_addf(&w, " media without oxygen and nitrate for up to %s on end, first on %s%s",
+                     tl_hours_span(b->bed.longest_h).text, show_day(o, b->bed.first_d).text,
                      isnan(b->chamber.first_d) ? "" : ";");
     if (!isnan(b->chamber.first_d))
-        tl_text_addf(&w, " settling chamber without %s for up to %s h on end, first on %s",
+        tl_text_addf(&w, " settling chamber without %s for up to %s on end, first on %s",
                      isnan(b->bed.first_d) ? "oxygen and nitrate" : "them",
-                     show_hours(b->chamber.longest_h).text, show_day(o, b->chamber.first_d).text);
+                     tl_hours_span(b->chamber.longest_h).text,
+                     show_day(o, b->chamber.first_d).text);
     tl_text_add(&w,
                 ". It kills fish and people, and is not reckoned here. Where it smells of rotten "
                 "eggs, or did and no longer does, keep out, call for ventilation and for help; "
@@ -448,13 +444,13 @@ static void write_ice(struct tl_page *p, const struct tl_outcome *o, enum tl_uni
     }
     if (h->frost_h > 0)
         tl_text_addf(&w,
-                     "%sAir below %s for %s h with the tower running, first on %s: ice can form "
+                     "%sAir below %s for %s with the tower running, first on %s: ice can form "
                      "on trays and pipes, weigh the stack down and empty the tank.",
                      w.length > 0 ? " " : "", quantity(TL_DIM_TEMPERATURE, units, 0).text,
-                     show(h->frost_h).text, show_day(o, h->frost_d).text);
+                     tl_hours_span(h->frost_h).text, show_day(o, h->frost_d).text);
     if (h->tray_ice_h > 0)
-        tl_text_addf(&w, "%sWater freezes in the trays for %s h%s.", w.length > 0 ? " " : "",
-                     show(h->tray_ice_h).text,
+        tl_text_addf(&w, "%sWater freezes in the trays for %s%s.", w.length > 0 ? " " : "",
+                     tl_hours_span(h->tray_ice_h).text,
                      h->tray_ice_h > h->frost_h ? ", in air above freezing as well: it evaporates"
                                                 : "");
     tl_page_put(p, 5, 0, &w);
@@ -497,7 +493,7 @@ static void write_heat(struct tl_page *p, const struct tl_outcome *o, enum tl_un
             tl_text_addf(&w, " for %s%s%s", show(j[TL_HEAT_HEATER] / 3.6e6 * price).text,
                          *s->costs.currency ? " " : "", s->costs.currency);
         if (h->heater_short_h > 0)
-            tl_text_addf(&w, ", too weak for %s h", show(h->heater_short_h).text);
+            tl_text_addf(&w, ", too weak for %s", tl_hours_span(h->heater_short_h).text);
     }
     tl_text_add(&w, "; losses negative.");
     tl_page_put(p, 3, 2, &w);
@@ -1044,15 +1040,15 @@ static void write_stills(struct tl_page *p, const struct tl_outcome *o)
         tl_text_addf(&w, "Tower without water %zu times, longest ", s->count);
     else
         tl_text_add(&w, "Tower without water once, ");
-    tl_text_addf(&w, "%s h (%s); its media stay ", show(24 * s->longest_d).text,
+    tl_text_addf(&w, "%s (%s); its media stay ", tl_hours_span(24 * s->longest_d).text,
                  show_day(o, s->longest_at_d).text);
     if (isfinite(s->moist_d))
-        tl_text_addf(&w, "moist for %s%s h", s->count > 1 ? "at least " : "",
-                     show(24 * s->moist_d).text);
+        tl_text_addf(&w, "moist for %s%s", s->count > 1 ? "at least " : "",
+                     tl_hours_span(24 * s->moist_d).text);
     else
         tl_text_add(&w, "under water, which runs out of oxygen");
     if (24 * s->dry_d >= DRY_TOLD_H)
-        tl_text_addf(&w, ", then film died in dry media for %s h", show(24 * s->dry_d).text);
+        tl_text_addf(&w, ", then film died in dry media for %s", tl_hours_span(24 * s->dry_d).text);
     tl_text_add(&w, ".");
     put_if_room(p, o, s->dry_d > 0 && s->longest_d < MISHAP_D, &w);
 }

@@ -684,8 +684,8 @@ static void explain(const struct tl_question *q, int limit, const struct tl_asse
                  value_of(limit, q->units, after->worst).text,
                  value_of(limit, q->units, before->worst).text, *unit ? " " : "", unit);
     if (hours_after < 0.95 * hours)
-        tl_text_addf(w, "; beyond %s %.0f h, was %.0f", danger ? "danger" : "caution", hours_after,
-                     hours);
+        tl_text_addf(w, "; beyond %s %s, was %s", danger ? "danger" : "caution",
+                     tl_hours_span(hours_after).text, tl_hours_span(hours).text);
 }
 
 static void explain_ice(const struct tl_question *q, const struct tl_assessment *run,
@@ -696,9 +696,10 @@ static void explain_ice(const struct tl_question *q, const struct tl_assessment 
         return;
     tl_text_add(w, w->length > 0 ? "; " : "");
     if (after_h > 0)
-        tl_text_addf(w, "ice for %.0f h, was %.0f", after_h, before_h);
+        tl_text_addf(w, "ice for %s, was %s", tl_hours_span(after_h).text,
+                     tl_hours_span(before_h).text);
     else
-        tl_text_addf(w, "no ice, was %.0f h", before_h);
+        tl_text_addf(w, "no ice, was %s", tl_hours_span(before_h).text);
 }
 
 /* "; alkalinity then falls to 66: caution", for each limit that was better before. The side that a limit
