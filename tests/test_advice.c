@@ -590,6 +590,24 @@ static void levers_that_cannot_help(void **state)
     assert_int_equal(a.tried, 4);
 }
 
+/* Dead fish that lie for good: found within a day they harm less. Who finds them sooner needs no such advice. */
+static void dead_fish(void **state)
+{
+    static const char *const lie[] = {"length=30 d",
+                                      "events=[{at: day 5, dead fish: {name: koi, count: 12}}]"};
+    static const char *const found[] = {
+        "length=30 d", "events=[{at: day 5, dead fish: {name: koi, count: 12, left: 6 h}}]"};
+    struct tl_assessment base;
+    struct tl_advice a;
+    (void)state;
+    advise(lie, 2, &base, &a);
+    assert_true(base.verdict.grade > TL_WITHIN);
+    assert_true(lists(&a, "look for dead fish every day, and take them out within 1 day"));
+    advise(found, 2, &base, &a);
+    assert_true(base.verdict.grade > TL_WITHIN);
+    assert_false(lists(&a, "dead fish"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -614,6 +632,7 @@ int main(void)
         cmocka_unit_test(heaters),
         cmocka_unit_test(fed_in_the_cold),
         cmocka_unit_test(levers_that_cannot_help),
+        cmocka_unit_test(dead_fish),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -327,6 +327,51 @@ static void test_medicine_is_never_within_limits(void **state)
     done(&b);
 }
 
+/* Little was asked, so little is answered; a danger stands by itself. */
+static void test_what_the_verdict_cannot_tell(void **state)
+{
+    (void)state;
+    struct bench b;
+    fill(&b);
+    struct tl_setup *s = &b.scenario.setup;
+    json_t *root = written(&b.outcome);
+    assert_true(json_is_null(json_object_get(root, "verdict_cannot_tell")));
+    assert_true(json_is_null(json_object_get(root, "cold_feed")));
+    json_decref(root);
+
+    b.given.cold_feed_g = 300;
+    b.given.cold_feed_d = 12.5;
+    b.given.cold_feed_degC = 4.5;
+    s->length_d = 0.25;
+    root = written(&b.outcome);
+    assert_non_null(strstr(text(root, "verdict_cannot_tell"), "A run of 6 h is too short"));
+    near(real(json_object_get(root, "cold_feed"), "mass_g"), 300, 0);
+    near(real(json_object_get(root, "cold_feed"), "coldest_degC"), 4.5, 0);
+    assert_string_equal(text(json_object_get(root, "cold_feed"), "first_time"),
+                        "2027-05-13T12:00:00");
+    json_decref(root);
+
+    s->length_d = 60; /* fish for the last ten days only */
+    b.verdict.hours_empty = 24 * 50;
+    root = written(&b.outcome);
+    assert_non_null(strstr(text(root, "verdict_cannot_tell"), "A time with fish of 10 d is too"));
+    json_decref(root);
+
+    b.verdict.hours_empty = 0;
+    s->fish_groups = 0;
+    root = written(&b.outcome);
+    assert_non_null(strstr(text(root, "verdict_cannot_tell"), "There are no fish in this run"));
+    assert_null(strstr(text(root, "verdict_cannot_tell"), "too short"));
+    json_decref(root);
+
+    s->length_d = 1;
+    b.verdict.grade = TL_DANGER;
+    root = written(&b.outcome);
+    assert_true(json_is_null(json_object_get(root, "verdict_cannot_tell")));
+    json_decref(root);
+    done(&b);
+}
+
 static void test_verdict_over_everything(void **state)
 {
     (void)state;
@@ -580,6 +625,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_summary),
         cmocka_unit_test(test_medicine_is_never_within_limits),
+        cmocka_unit_test(test_what_the_verdict_cannot_tell),
         cmocka_unit_test(test_verdict_over_everything),
         cmocka_unit_test(test_text_when_all_is_well),
         cmocka_unit_test(test_text_of_ice_in_trays),

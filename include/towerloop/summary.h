@@ -22,6 +22,8 @@
 #include "towerloop/upkeep.h"
 #include "towerloop/verdict.h"
 
+struct tl_text;
+
 struct tl_build { /* what made the program; static strings */
     const char *version, *commit, *compiler, *gsl;
     /* "scalar, x86 avx512f fma": how many loops a vector held - "scalar": one, each by itself - and
@@ -80,6 +82,9 @@ const char *tl_outcome_verdict(const struct tl_outcome *o);
 enum tl_grade tl_outcome_grade(const struct tl_outcome *o);
 /* Medicine is given, and there are fish at some time. */
 bool tl_outcome_medicine(const struct tl_outcome *o);
+/* What the verdict cannot tell, where it is not danger: of a run that has fish for less than two weeks, or
+ * none at all. Sentences in plain words, empty where there is nothing to say. Caller frees. */
+void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out);
 /* How many model parameters differ from their defaults. */
 int tl_outcome_parameters_changed(const struct tl_outcome *o);
 

@@ -87,6 +87,29 @@ static void say_heat(struct tl_html *h, const struct tl_run_data *d)
     }
 }
 
+/* In the same words as the text of a run. */
+static void say_cold_feed(struct tl_html *h, const struct tl_run_data *d)
+{
+    const enum tl_unit_system units = d->report->units;
+    const double feed_g = tl_run_data_number(d, "cold_feed.mass_g");
+    const struct tl_figure least =
+        tl_figure_with_unit(TL_DIM_TEMPERATURE, units, TL_TOO_COLD_TO_FEED_DEGC);
+    if (!(feed_g > 0))
+        return;
+    begin(h, "Feed in cold water");
+    tl_html_textf(h, "%s in water below %s", tl_figure_with_unit(TL_DIM_MASS, units, feed_g).text,
+                  least.text);
+    add_time(h, d, ", first at ", "cold_feed.first_time");
+    tl_html_textf(h,
+                  ", in water down to %s; koi and carp hardly digest it there: stop feeding below "
+                  "%s",
+                  tl_figure_with_unit(TL_DIM_TEMPERATURE, units,
+                                      tl_run_data_number(d, "cold_feed.coldest_degC"))
+                      .text,
+                  least.text);
+    tl_html_close(h);
+}
+
 static void say_doses(struct tl_html *h, const struct tl_run_data *d)
 {
     static const char *const path[TL_NDOSE] = {
@@ -220,6 +243,7 @@ void tl_part_besides(struct tl_html *h, const struct tl_run_data *d)
     say_filter(h, d);
     say_worst_day(h, d);
     say_heat(h, d);
+    say_cold_feed(h, d);
     say_chlorine(h, d);
     say_doses(h, d);
     say_shocks(h, d);

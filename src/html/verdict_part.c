@@ -145,6 +145,13 @@ static void say_outside(struct tl_html *h, const struct tl_run_data *d)
     tl_html_close(h);
 }
 
+static void say_cannot_tell(struct tl_html *h, const struct tl_run_data *d)
+{
+    const char *text = tl_run_data_text(d, "verdict_cannot_tell");
+    if (*text)
+        tl_html_element(h, "p", text);
+}
+
 void tl_part_verdict(struct tl_html *h, const struct tl_run_data *d)
 {
     const json_t *warnings = tl_run_data_at(d, "warnings"), *warning;
@@ -164,6 +171,7 @@ void tl_part_verdict(struct tl_html *h, const struct tl_run_data *d)
     say_ice(h, d);
     say_sulfide(h, d);
     say_standing_water(h, d);
+    say_cannot_tell(h, d);
     say_beyond(h, d, TL_DANGER);
     say_beyond(h, d, TL_CAUTION);
     say_first(h, d);

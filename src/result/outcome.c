@@ -1,6 +1,7 @@
 /* The verdict over everything that is known after a run. */
 #include <math.h>
 
+#include "text.h"
 #include "towerloop/shock.h"
 #include "towerloop/summary.h"
 
@@ -38,6 +39,29 @@ const char *tl_outcome_verdict(const struct tl_outcome *o)
     if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN && tl_outcome_medicine(o))
         return "caution: effect of medicine not judged";
     return tl_grade_text(grade);
+}
+
+/* Ammonia and nitrite take about two weeks to follow a change; judgement, as film grows over weeks. */
+#define TELLING_D 14.0
+
+void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out)
+{
+    const double length_d = o->scenario->setup.length_d;
+    const double judged_d = length_d - o->verdict->hours_empty / 24;
+    const bool empty = o->verdict->hours_empty > 0;
+    char days[32];
+    if (tl_outcome_grade(o) == TL_DANGER)
+        return;
+    if (!tl_setup_ever_fish(&o->scenario->setup))
+        tl_text_add(out, "There are no fish in this run: it cannot tell how the water goes with "
+                         "fish in it.");
+    if (!(judged_d < TELLING_D))
+        return;
+    tl_display_text(TL_DIM_TIME, TL_METRIC, judged_d, 2, days, sizeof days);
+    tl_text_addf(out,
+                 "%s%s of %s is too short to tell how ammonia, nitrite and nitrate end: they build "
+                 "up over days, and the film grows over weeks.",
+                 out->length > 0 ? " " : "", empty ? "A time with fish" : "A run", days);
 }
 
 int tl_outcome_parameters_changed(const struct tl_outcome *o)

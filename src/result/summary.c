@@ -395,6 +395,26 @@ static json_t *solids_object(const struct tl_outcome *o)
 }
 
 /* NULL when out of memory: json_pack refuses a member that is NULL. */
+/* null where there is nothing to say. */
+static json_t *cannot_tell(const struct tl_outcome *o)
+{
+    struct tl_text text = {0};
+    tl_outcome_cannot_tell(o, &text);
+    json_t *j = text.length > 0 ? text_or_null(tl_text_string(&text)) : json_null();
+    tl_text_free(&text);
+    return j;
+}
+
+/* null where all meals were given in water warm enough to digest them. */
+static json_t *cold_feed_object(const struct tl_outcome *o)
+{
+    const struct tl_given_watch *w = o->given;
+    if (!(w->cold_feed_g > 0))
+        return json_null();
+    return json_pack("{s:f, s:o, s:f}", "mass_g", w->cold_feed_g, "first_time",
+                     iso_time(o, w->cold_feed_d), "coldest_degC", w->cold_feed_degC);
+}
+
 static json_t *summary_object(const struct tl_outcome *o)
 {
     struct tl_build build;
@@ -410,7 +430,7 @@ static json_t *summary_object(const struct tl_outcome *o)
     return json_pack(
         "{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
         " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o, s:o, "
-        "s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
+        "s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
         "format", 1, "version", build.version, "build", tl_json_build(), "scenario",
         text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits", limits_array(o),
         "filter_ready_day", tl_json_number(o->verdict->filter_ready_d), "ledger",
@@ -428,7 +448,8 @@ static json_t *summary_object(const struct tl_outcome *o)
         given_object(o, &w->month, w->from_d, w->to_d),
 
         "worst_day", worst_day(o), "chlorine", chlorine_object(o), "spring", spring_object(o),
-        "doses", doses_object(o), "heat", heat_object(o), "bed", bed_object(o));
+        "doses", doses_object(o), "heat", heat_object(o), "bed", bed_object(o),
+        "verdict_cannot_tell", cannot_tell(o), "cold_feed", cold_feed_object(o));
 }
 
 static int take_piece(const char *piece, size_t length, void *text)

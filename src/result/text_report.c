@@ -339,6 +339,11 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o, enum tl
     tl_text_addf(&w, ".");
     add_names(&w, o, TL_DANGER, "Beyond danger");
     add_names(&w, o, TL_CAUTION, "Beyond caution");
+    struct tl_text blind = {0};
+    tl_outcome_cannot_tell(o, &blind);
+    if (blind.length > 0)
+        tl_text_addf(&w, " %s", tl_text_string(&blind));
+    tl_text_free(&blind);
     tl_page_put(p, VERDICT_LINES, 2, &w);
 
     if (!isnan(o->fish_lost_d)) {

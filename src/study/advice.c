@@ -515,10 +515,30 @@ static bool rinse_trays(const struct tl_question *q, struct tl_scenario *s, char
     return true;
 }
 
+#define LIES_D 1 /* who looks at the tank every day finds it within that */
+
+/* Fish that died are found and taken out within a day. */
+static bool take_out_dead(const struct tl_question *q, struct tl_scenario *s, char *text)
+{
+    bool any = false;
+    (void)q;
+    for (size_t i = 0; i < s->setup.events; i++) {
+        struct tl_event *e = &s->setup.event[i];
+        if (e->kind == TL_EVENT_DEAD_FISH && !(e->for_d > 0 && e->for_d <= LIES_D)) {
+            e->for_d = LIES_D;
+            any = true;
+        }
+    }
+    tl_lever_say(text, "look for dead fish every day, and take them out within %d day", LIES_D);
+    return any;
+}
+
 static const struct lever levers[] = {
     {NITROGEN | BIT(TL_LIMIT_O2), false, add_fewer_fish},
     {NITROGEN | BIT(TL_LIMIT_NO3) | BIT(TL_LIMIT_O2), true, fast_in_the_cold},
     {NITROGEN | BIT(TL_LIMIT_NO3), false, feed_half},
+    {NITROGEN | BUFFER | BIT(TL_LIMIT_NO3) | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2), true,
+     take_out_dead},
     {NITROGEN, false, seed_media},
     {NITROGEN, false, all_to_tower},
     {NITROGEN, false, more_trays},

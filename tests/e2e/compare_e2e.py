@@ -434,10 +434,10 @@ class Answer(Told):
     def test_hours_without_fish_are_told(self):
         leaving = "events: [{at: day 2, remove fish: {name: koi, count: 12}}]\n"
         text = " ".join(self.compare(self.write(SMALL + leaving), "--vary", "tower.trays=6,8").stdout.split())
-        self.assertIn("24 hours without fish in each of them are not judged and not in these tables", text)
+        self.assertIn("24 h without fish in each of them are not judged and not in these tables", text)
         earlier = "variants: [{name: early, set: {'events[0].at': day 1}}]\n"
         text = " ".join(self.compare(self.write(SMALL + leaving + earlier), out="two").stdout.split())
-        self.assertIn("24 hours (base); 48 hours (early) without fish: not judged", text)
+        self.assertIn("24 h (base); 48 h (early) without fish: not judged", text)
         self.assertNotIn("without fish", self.compare(self.write(VARIANTS), out="all").stdout)
 
     def test_unlike_things_have_no_cheapest(self):

@@ -163,6 +163,13 @@ class Report(Made):
         page = self.check(self.made(SMALL + "limits: {oxygen: {danger: 1 mg/L}}\n", "--no-charts"))
         self.assertRegex(page.text, r"Verdict: [a-z: ]+\. [A-Z][a-z ]+, with default parameters and limits set by the scenario\.")
 
+    def test_what_the_verdict_cannot_tell_stands_with_it(self):
+        page = self.check(self.made(SMALL, "--no-charts", "--set", "length=1 d", "--set", "events=[]",
+                                    "--set", "temperature=6 degC"))
+        self.assertIn("A run of 1 d is too short to tell how ammonia, nitrite and nitrate end", page.text)
+        self.assertRegex(page.text, r"Feed in cold water [0-9.]+ g in water below 8 degC, first at 2027-[0-9-]+ [0-9:]+, day 0, in water "
+                                    r"down to 6 degC; koi and carp hardly digest it there: stop feeding below 8 degC")
+
     def series(self):
         with open(self.folder / "out" / "series.csv", encoding="utf-8", newline="") as file:
             return [{k: float(v) for k, v in row.items() if k != "time_iso" and v} for row in csv.DictReader(file)]

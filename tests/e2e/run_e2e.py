@@ -1012,8 +1012,8 @@ events:
         summary = read_summary(self.folder / "out")
         self.assertEqual({limit["verdict"] for limit in summary["limits"]}, {"within limits"})
         self.assertEqual(summary["verdict"], "caution: outside published range")
-        self.assertIn("Verdict: caution: outside published range.\nOutside published range: temperature 12 degC",
-                      process.stdout)
+        self.assertIn("Verdict: caution: outside published range. A run of 3 d is too short", process.stdout)
+        self.assertIn("\nOutside published range: temperature 12 degC", process.stdout)
         self.expect(self.run_small("--fail-on", "caution", text=text, out="strict"), 3)
 
     def test_a_swing_of_the_ph_at_the_start_is_explained(self):
