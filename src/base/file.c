@@ -55,7 +55,9 @@ int tl_read_file(const char *path, size_t max, char **out, size_t *length)
 {
     errno = 0;
     FILE *f = fopen(path, "rb");
-    return f ? read_all(f, max, out, length) : TL_E_IO;
+    if (!f)
+        return errno == ENOMEM ? TL_E_MEMORY : TL_E_IO;
+    return read_all(f, max, out, length);
 }
 
 int tl_read_plain_file(const char *path, size_t max, char **out, size_t *length)
@@ -65,5 +67,5 @@ int tl_read_plain_file(const char *path, size_t max, char **out, size_t *length)
     FILE *f = tl_posix_open_file(path, &other);
     if (f)
         return read_all(f, max, out, length);
-    return other ? TL_E_REFUSED : TL_E_IO;
+    return other ? TL_E_REFUSED : errno == ENOMEM ? TL_E_MEMORY : TL_E_IO;
 }

@@ -187,7 +187,7 @@ static json_t *question_of(const struct task *t)
 {
     json_t *names = json_array();
     for (size_t i = 0; i < t->lessons; i++)
-        json_array_append_new(names, json_string(t->one[i].lesson->name));
+        tl_json_append(&names, json_string(t->one[i].lesson->name));
     return json_pack("{s:o, s:b}", "lessons", names, "teacher", (int)t->o->teacher);
 }
 
@@ -298,12 +298,10 @@ static int write_figures(const struct task *t)
         const struct tl_lesson *l = t->one[i].lesson;
         json_t *figures = json_object();
         for (size_t k = 0; k < l->figures; k++)
-            json_object_set_new(figures, l->figure[k].name,
-                                tl_json_number(t->one[i].told.value[k]));
-        json_object_set_new(all, l->name,
-                            json_pack("{s:s, s:i, s:s, s:o}", "title", l->title, "answer",
-                                      (int)l->answer, "try", t->one[i].command, "figures",
-                                      figures));
+            tl_json_put(&figures, l->figure[k].name, tl_json_number(t->one[i].told.value[k]));
+        tl_json_put(&all, l->name,
+                    json_pack("{s:s, s:i, s:s, s:o}", "title", l->title, "answer", (int)l->answer,
+                              "try", t->one[i].command, "figures", figures));
     }
     char *path = tl_study_path(&t->study, "lesson.json");
     const int status =

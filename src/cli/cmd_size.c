@@ -116,8 +116,8 @@ static json_t *question_of(const struct task *t)
     const struct tl_options *o = &t->base.options;
     json_t *wanted = json_array();
     for (size_t i = 0; i < o->goals; i++)
-        json_array_append_new(
-            wanted, json_pack("{s:s}", o->goal[i].most ? "most" : "least", o->goal[i].path));
+        tl_json_append(&wanted,
+                       json_pack("{s:s}", o->goal[i].most ? "most" : "least", o->goal[i].path));
     return json_pack("{s:o, s:f, s:b, s:b, s:f, s:s, s:o}", "wanted", wanted, "margin", o->margin,
                      "steady", o->steady, "by_hand", o->by_hand, "rtol", o->rtol, "units",
                      o->units == TL_US ? "us" : "metric", "set", tl_json_texts(o->set, o->sets));

@@ -173,14 +173,14 @@ static json_t *limits_json(const struct tl_run_result *r)
     json_t *array = json_array();
     for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_run_limit *l = &r->limit[i];
-        json_array_append_new(
-            array, json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:s}", "name",
-                             limit_name[i], "unit", l->unit, "caution", tl_json_number(l->caution),
-                             "danger", tl_json_number(l->danger), "worst", tl_json_number(l->worst),
-                             "worst_time", text_or_null(l->worst_time), "hours_caution",
-                             tl_json_number(l->hours_caution), "hours_danger",
-                             tl_json_number(l->hours_danger), "first_breach",
-                             text_or_null(l->first_breach), "verdict", tl_grade_text(l->grade)));
+        tl_json_append(
+            &array, json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:s}", "name",
+                              limit_name[i], "unit", l->unit, "caution", tl_json_number(l->caution),
+                              "danger", tl_json_number(l->danger), "worst",
+                              tl_json_number(l->worst), "worst_time", text_or_null(l->worst_time),
+                              "hours_caution", tl_json_number(l->hours_caution), "hours_danger",
+                              tl_json_number(l->hours_danger), "first_breach",
+                              text_or_null(l->first_breach), "verdict", tl_grade_text(l->grade)));
     }
     return array;
 }
@@ -195,8 +195,8 @@ static json_t *outside_json(const struct tl_run_result *r)
     json_t *array = json_array();
     for (int i = 0; i < TL_NRANGE; i++)
         if (!isnan(r->outside[i]))
-            json_array_append_new(array, json_pack("{s:s, s:s, s:f}", "what", range_name[i],
-                                                   "used_for", use[i], "value", r->outside[i]));
+            tl_json_append(&array, json_pack("{s:s, s:s, s:f}", "what", range_name[i], "used_for",
+                                             use[i], "value", r->outside[i]));
     return array;
 }
 
@@ -211,7 +211,7 @@ static json_t *row_json(const struct tl_compare_row *row, const char *run)
                   tl_json_number(row->result.filter_ready_d), "limits", limits_json(&row->result),
                   "outside_published_range", outside_json(&row->result), "currency",
                   text_or_null(row->scenario.costs.currency));
-#define MEMBER(name, value) json_object_set_new(object, #name, tl_json_number(value));
+#define MEMBER(name, value) tl_json_put(&object, #name, tl_json_number(value));
     FIGURES(MEMBER)
 #undef MEMBER
     tl_text_free(&folder);
@@ -228,7 +228,7 @@ int tl_compare_write_json(const struct tl_compare *c, const char *path)
 {
     json_t *rows = json_array();
     for (size_t i = 0; i < c->rows; i++)
-        json_array_append_new(rows, row_json(&c->row[i], c->run[i]));
+        tl_json_append(&rows, row_json(&c->row[i], c->run[i]));
     json_t *root = tl_json_result(
         COMPARE_FORMAT,
         json_pack("{s:o, s:{s:o, s:o, s:o}}", "variants", rows, "cheapest", "within limits",

@@ -128,9 +128,8 @@ static json_t *case_object(const struct tl_endure_study *s, size_t i)
         json_pack("{s:s, s:s, s:b}", "case", s->key[i], "fails", tl_failure_name(s->plan[i].fails),
                   "feed_stopped", (int)s->plan[i].feed_stopped);
     for (int k = 0; k < FIGURES; k++)
-        json_object_set_new(o, figure_key[k], tl_json_number(figure[k]));
-    json_object_set_new(o, "fault",
-                        *s->result[i].fault ? json_string(s->result[i].fault) : json_null());
+        tl_json_put(&o, figure_key[k], tl_json_number(figure[k]));
+    tl_json_put(&o, "fault", *s->result[i].fault ? json_string(s->result[i].fault) : json_null());
     return o;
 }
 
@@ -139,11 +138,11 @@ static json_t *films_array(const struct tl_endure_study *s)
     const struct tl_endured *e = &s->result[TL_ENDURE_FILM];
     json_t *array = json_array();
     for (int i = 0; i < TL_ENDURE_STAGES; i++)
-        json_array_append_new(array,
-                              json_pack("{s:f, s:o, s:o, s:o}", "hours", 24 * tl_endure_stage_d[i],
-                                        "aob_left_pct", tl_json_number(100 * e->stage_left[i][0]),
-                                        "nob_left_pct", tl_json_number(100 * e->stage_left[i][1]),
-                                        "het_left_pct", tl_json_number(100 * e->stage_left[i][2])));
+        tl_json_append(&array,
+                       json_pack("{s:f, s:o, s:o, s:o}", "hours", 24 * tl_endure_stage_d[i],
+                                 "aob_left_pct", tl_json_number(100 * e->stage_left[i][0]),
+                                 "nob_left_pct", tl_json_number(100 * e->stage_left[i][1]),
+                                 "het_left_pct", tl_json_number(100 * e->stage_left[i][2])));
     return array;
 }
 
@@ -177,12 +176,11 @@ static json_t *starts_array(const struct tl_endure_study *s)
     json_t *array = json_array();
     for (size_t i = 0; i < s->starts.n; i++) {
         const struct tl_endure_start *one = &s->starts.start[i];
-        json_array_append_new(array,
-                              json_pack("{s:o, s:s, s:o, s:o, s:o}", "at", iso(s, one->when.at_d),
-                                        "day_is", tl_endure_day_name(one->day), "minutes_to_danger",
-                                        tl_json_number(one->danger_min), "minutes_to_fish_loss",
-                                        tl_json_number(one->lost_min), "lowest_oxygen_mg_L",
-                                        tl_json_number(one->lowest_o2)));
+        tl_json_append(&array, json_pack("{s:o, s:s, s:o, s:o, s:o}", "at", iso(s, one->when.at_d),
+                                         "day_is", tl_endure_day_name(one->day),
+                                         "minutes_to_danger", tl_json_number(one->danger_min),
+                                         "minutes_to_fish_loss", tl_json_number(one->lost_min),
+                                         "lowest_oxygen_mg_L", tl_json_number(one->lowest_o2)));
     }
     return array;
 }
@@ -203,12 +201,11 @@ static json_t *limits_array(const struct tl_endure_study *s)
     json_t *array = json_array();
     for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_endured_limit *l = &s->result[s->question.fails].limit[i];
-        json_array_append_new(array,
-                              json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o}", "name", name[i][0],
-                                        "unit", name[i][1], "caution", tl_json_number(l->caution),
-                                        "danger", tl_json_number(l->danger), "worst",
-                                        tl_json_number(l->worst), "verdict", grade_text(l->grade),
-                                        "verdict_day_before", grade_text(l->before)));
+        tl_json_append(&array, json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o}", "name", name[i][0],
+                                         "unit", name[i][1], "caution", tl_json_number(l->caution),
+                                         "danger", tl_json_number(l->danger), "worst",
+                                         tl_json_number(l->worst), "verdict", grade_text(l->grade),
+                                         "verdict_day_before", grade_text(l->before)));
     }
     return array;
 }
@@ -224,8 +221,8 @@ static json_t *outside_array(const struct tl_endure_study *s)
     for (int i = 0; i < TL_NRANGE; i++) {
         const double value = s->result[s->question.fails].outside[i];
         if (!isnan(value))
-            json_array_append_new(array, json_pack("{s:s, s:s, s:f}", "what", name[i][0], "use",
-                                                   name[i][1], "value", value));
+            tl_json_append(&array, json_pack("{s:s, s:s, s:f}", "what", name[i][0], "use",
+                                             name[i][1], "value", value));
     }
     return array;
 }
@@ -234,7 +231,7 @@ int tl_endure_write_json(const struct tl_endure_study *s, const char *path)
 {
     json_t *cases = json_array();
     for (size_t i = 0; i < TL_ENDURE_NEED; i++)
-        json_array_append_new(cases, case_object(s, i));
+        tl_json_append(&cases, case_object(s, i));
     json_t *root = tl_json_result(
         ENDURE_FORMAT,
         json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f}", "scenario",

@@ -100,14 +100,14 @@ static json_t *fitted_array(const struct tl_fit *f)
         const struct tl_squares_result *r = &f->result;
         json_t *like = json_object();
         for (size_t k = 0; k < f->n; k++)
-            json_object_set_new(like, f->quantity[f->fitted[k]].path,
-                                tl_json_number(r->correlation[j][k]));
-        json_array_append_new(
-            array,
-            json_pack("{s:s, s:s, s:f, s:f, s:f, s:f, s:f, s:[f, f], s:s, s:o}", "key", q->path,
-                      "unit", tl_dim_base_unit(q->dim), "before", q->given, "value", r->x[j], "low",
-                      r->low[j], "high", r->high[j], "standard_error", r->error[j], "range",
-                      q->range.low, q->range.high, "range_source", q->source, "correlation", like));
+            tl_json_put(&like, f->quantity[f->fitted[k]].path,
+                        tl_json_number(r->correlation[j][k]));
+        tl_json_append(&array,
+                       json_pack("{s:s, s:s, s:f, s:f, s:f, s:f, s:f, s:[f, f], s:s, s:o}", "key",
+                                 q->path, "unit", tl_dim_base_unit(q->dim), "before", q->given,
+                                 "value", r->x[j], "low", r->low[j], "high", r->high[j],
+                                 "standard_error", r->error[j], "range", q->range.low,
+                                 q->range.high, "range_source", q->source, "correlation", like));
     }
     return array;
 }
@@ -119,8 +119,8 @@ static json_t *fixed_array(const struct tl_fit *f)
         const struct tl_fit_quantity *q = &f->quantity[j];
         if (q->chosen)
             continue;
-        json_array_append_new(
-            array,
+        tl_json_append(
+            &array,
             json_pack("{s:s, s:s, s:f, s:o, s:o}", "key", q->path, "unit", tl_dim_base_unit(q->dim),
                       "value", q->given, "half_interval_of_range", tl_json_number(q->told),
                       "not_told_from",
@@ -135,11 +135,11 @@ static json_t *forecast_array(const struct tl_fit *f)
     for (size_t i = 0; i < f->forecasts; i++) {
         const struct tl_fit_forecast *c = &f->forecast[i];
         const struct tl_measured_row *row = tl_measured_row(c->quantity);
-        json_array_append_new(
-            array, json_pack("{s:f, s:s, s:s, s:s, s:o, s:o, s:o}", "time_d", c->t_d, "place",
-                             tl_measured_place_word(c->place), "quantity", row->word, "unit",
-                             tl_dim_base_unit(row->dim), "value", tl_json_number(c->value), "low",
-                             tl_json_number(c->low), "high", tl_json_number(c->high)));
+        tl_json_append(&array,
+                       json_pack("{s:f, s:s, s:s, s:s, s:o, s:o, s:o}", "time_d", c->t_d, "place",
+                                 tl_measured_place_word(c->place), "quantity", row->word, "unit",
+                                 tl_dim_base_unit(row->dim), "value", tl_json_number(c->value),
+                                 "low", tl_json_number(c->low), "high", tl_json_number(c->high)));
     }
     return array;
 }

@@ -2,6 +2,7 @@
  * and the reference of keys; names are only ever added. */
 #include <string.h>
 
+#include "json.h"
 #include "key_pages.h"
 
 #define LIST_FORMAT 1
@@ -16,7 +17,7 @@ static json_t *words_array(const char *const *words)
 {
     json_t *array = json_array();
     for (; *words; words++)
-        json_array_append_new(array, json_string(*words));
+        tl_json_append(&array, json_string(*words));
     return array;
 }
 
@@ -26,7 +27,7 @@ static json_t *units_array(enum tl_dim dim)
     json_t *array = json_array();
     for (const char *unit = tl_dim_units(dim); *unit;) {
         size_t length = strcspn(unit, ",");
-        json_array_append_new(array, json_stringn(unit, length));
+        tl_json_append(&array, json_stringn(unit, length));
         unit += length;
         unit += strspn(unit, ", ");
     }
@@ -64,7 +65,7 @@ static json_t *forms_array(size_t i, size_t forms)
     for (size_t f = 0; f < forms; f++) {
         struct tl_form form;
         tl_key_list_form(i, f, &form);
-        json_array_append_new(array, form_object(&form));
+        tl_json_append(&array, form_object(&form));
     }
     return array;
 }
@@ -90,7 +91,7 @@ json_t *tl_keys_json(const bool *chosen, enum tl_unit_system units)
     json_t *keys = json_array();
     for (size_t i = 0; i < tl_key_list_size(); i++)
         if (chosen[i])
-            json_array_append_new(keys, key_object(i, units));
+            tl_json_append(&keys, key_object(i, units));
     return json_pack("{s:i, s:o, s:o}", "format", LIST_FORMAT, "keys", keys, "media",
                      tl_media_json());
 }

@@ -1,6 +1,7 @@
 /* The table of media as text and as JSON: what trays can be filled with. */
 #include <stdio.h>
 
+#include "json.h"
 #include "key_pages.h"
 #include "page.h"
 #include "towerloop/media.h"
@@ -74,14 +75,13 @@ json_t *tl_media_json(void)
         json_t *figures = json_array();
         for (int f = 0; f < TL_NMEDIA_FIGURE; f++) {
             const enum tl_media_figure id = (enum tl_media_figure)f;
-            json_array_append_new(
-                figures, json_pack("{s:s, s:s, s:f, s:s, s:s}", "key", tl_media_figure_key(id),
-                                   "meaning", tl_media_figure_what(id), "value", m->value[f],
-                                   "unit", tl_dim_base_unit(dim_of[f]), "status", m->status[f]));
+            tl_json_append(&figures,
+                           json_pack("{s:s, s:s, s:f, s:s, s:s}", "key", tl_media_figure_key(id),
+                                     "meaning", tl_media_figure_what(id), "value", m->value[f],
+                                     "unit", tl_dim_base_unit(dim_of[f]), "status", m->status[f]));
         }
-        json_array_append_new(array,
-                              json_pack("{s:s, s:s, s:s, s:o}", "name", m->name, "meaning", m->what,
-                                        "shape", shape[m->shape], "figures", figures));
+        tl_json_append(&array, json_pack("{s:s, s:s, s:s, s:o}", "name", m->name, "meaning",
+                                         m->what, "shape", shape[m->shape], "figures", figures));
     }
     return array;
 }

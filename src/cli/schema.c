@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "json.h"
 #include "key_pages.h"
 #include "text.h"
 
@@ -36,8 +37,8 @@ static json_t *definitions(void)
     for (int d = 0; d < TL_NDIM; d++) {
         const enum tl_dim dim = (enum tl_dim)d;
         if (dim != TL_DIM_NUMBER)
-            json_object_set_new(
-                all, definition(dim),
+            tl_json_put(
+                &all, definition(dim),
                 json_pack("{s:s, s:o}", "type", "string", "pattern", quantity_pattern(NULL, dim)));
     }
     return all;
@@ -77,14 +78,14 @@ static json_t *words(const struct tl_form *f)
                   {"yes", true}, {"on", true},   {"true", true}};
     json_t *list = json_array();
     for (size_t i = 0; f->words[i]; i++) {
-        json_array_append_new(list, json_string(f->words[i]));
+        tl_json_append(&list, json_string(f->words[i]));
         for (size_t t = 0; t < sizeof truths / sizeof *truths; t++)
             if (strcmp(f->words[i], truths[t].word) == 0)
-                json_array_append_new(list, json_boolean(truths[t].truth));
+                tl_json_append(&list, json_boolean(truths[t].truth));
         char *end;
         long whole = strtol(f->words[i], &end, 10);
         if (*end == '\0')
-            json_array_append_new(list, json_integer(whole));
+            tl_json_append(&list, json_integer(whole));
     }
     return json_pack("{s:o}", "enum", list);
 }
@@ -117,7 +118,7 @@ static json_t *table(const struct tl_form *f)
             behind = number(&form);
     }
     json_t *pairs = json_object();
-    json_object_set_new(pairs, json_string_value(before), behind);
+    tl_json_put(&pairs, json_string_value(before), behind);
     json_decref(before);
     return json_pack("{s:s, s:o, s:b}", "type", "object", "patternProperties", pairs,
                      "additionalProperties", 0);
@@ -148,8 +149,8 @@ static json_t *form_schema(const struct tl_form *f)
         break;
     }
     if (f->filled)
-        json_object_set_new(schema, f->kind == TL_FORM_LIST ? "minItems" : "minProperties",
-                            json_integer(1));
+        tl_json_put(&schema, f->kind == TL_FORM_LIST ? "minItems" : "minProperties",
+                    json_integer(1));
     return schema;
 }
 
@@ -168,7 +169,7 @@ static json_t *key_schema(size_t i)
         json_t *any = json_array();
         for (size_t f = 0; f < key.forms; f++) {
             tl_key_list_form(i, f, &form);
-            json_array_append_new(any, form_schema(&form));
+            tl_json_append(&any, form_schema(&form));
         }
         schema = json_pack("{s:o}", "anyOf", any);
     }
@@ -176,9 +177,9 @@ static json_t *key_schema(size_t i)
     tl_text_add(&description, key.help);
     if (!key.required)
         tl_text_addf(&description, " (without it: %s)", without);
-    json_object_set_new(schema, "description", json_string(tl_text_string(&description)));
+    tl_json_put(&schema, "description", json_string(tl_text_string(&description)));
     if (tl_key_default(i, value, sizeof value))
-        json_object_set_new(schema, "default", json_string(value));
+        tl_json_put(&schema, "default", json_string(value));
     tl_text_free(&description);
     return schema;
 }
@@ -189,13 +190,13 @@ static json_t *has_key(const char *name)
 }
 
 /* An event does something, and `for` goes with what can be put back. */
-static void add_actions(json_t *schema, json_t *some, json_t *once)
+static void add_actions(json_t **schema, json_t *some, json_t *once)
 {
-    if (json_array_size(some) == 0)
+    if (some && json_array_size(some) == 0)
         return;
-    json_object_set(schema, "anyOf", some);
-    json_object_set_new(schema, "dependentSchemas",
-                        json_pack("{s:{s:{s:O}}}", "for", "not", "anyOf", once));
+    tl_json_put(schema, "anyOf", json_incref(some));
+    tl_json_put(schema, "dependentSchemas",
+                json_pack("{s:{s:{s:O}}}", "for", "not", "anyOf", once));
 }
 
 /* The keys directly below `section` ("" for the top of the file). */
@@ -208,17 +209,17 @@ static json_t *keys_object(const char *section)
         tl_key_list_at(i, &key);
         if (key.section != strlen(section) || strncmp(key.path, section, key.section) != 0)
             continue;
-        json_object_set_new(properties, key.name, key_schema(i));
+        tl_json_put(&properties, key.name, key_schema(i));
         if (key.required)
-            json_array_append_new(required, json_string(key.name));
+            tl_json_append(&required, json_string(key.name));
         if (key.action != TL_KEY_NO_ACTION)
-            json_array_append_new(some, has_key(key.name));
+            tl_json_append(&some, has_key(key.name));
         if (key.action == TL_KEY_ACTION)
-            json_array_append_new(once, has_key(key.name));
+            tl_json_append(&once, has_key(key.name));
     }
     json_t *schema = json_pack("{s:s, s:o, s:o, s:b}", "type", "object", "properties", properties,
                                "required", required, "additionalProperties", 0);
-    add_actions(schema, some, once);
+    add_actions(&schema, some, once);
     json_decref(some);
     json_decref(once);
     return schema;
@@ -231,9 +232,11 @@ json_t *tl_keys_schema(void)
                   "A fish tank with a trickle tower, as towerloop reads it. Whether "
                   "values go together is told by towerloop check.");
     json_t *keys = keys_object("");
-    if (json_object_update(schema, keys) != 0)
+    if (schema && json_object_update(schema, keys) != 0) {
+        json_decref(schema);
         schema = NULL;
-    json_object_set_new(schema, "$defs", definitions());
+    }
+    tl_json_put(&schema, "$defs", definitions());
     json_decref(keys);
     return schema;
 }

@@ -124,11 +124,10 @@ static json_t *ranges_array(const struct tl_size_trial *t)
     json_t *array = json_array();
     for (int i = 0; i < TL_NRANGE; i++)
         if (!isnan(t->outside[i]))
-            json_array_append_new(array,
-                                  json_pack("{s:s, s:s, s:o, s:f, s:f, s:s}", "what",
-                                            range_row[i].what, "unit", range_row[i].unit, "value",
-                                            tl_json_number(t->outside[i]), "low", range_row[i].low,
-                                            "high", range_row[i].high, "use", range_row[i].use));
+            tl_json_append(&array, json_pack("{s:s, s:s, s:o, s:f, s:f, s:s}", "what",
+                                             range_row[i].what, "unit", range_row[i].unit, "value",
+                                             tl_json_number(t->outside[i]), "low", range_row[i].low,
+                                             "high", range_row[i].high, "use", range_row[i].use));
     return array;
 }
 
@@ -137,7 +136,7 @@ static json_t *trial_object(const struct tl_size_trial *t)
     json_t *limits = json_array();
     for (int i = 0; i < TL_NSIZE_LIMIT; i++)
         if (!isnan(t->spare[i]))
-            json_array_append_new(limits, limit_object(t, i));
+            tl_json_append(&limits, limit_object(t, i));
     return json_pack("{s:o, s:o, s:o, s:b, s:i, s:o, s:o, s:o, s:o, s:o}", "to_spare_pct",
                      tl_json_number(100 * t->least), "tightest", limit_object(t, t->tightest),
                      "next", limit_object(t, t->next), "fish_lost", t->fish_lost, "steady_days",
@@ -150,8 +149,8 @@ static json_t *trial_object(const struct tl_size_trial *t)
 static json_t *point_object(const struct tl_size_point *p)
 {
     json_t *o = trial_object(&p->trial);
-    json_object_set_new(o, "value", tl_json_number(p->value));
-    json_object_set_new(o, "holds", json_boolean(p->holds));
+    tl_json_put(&o, "value", tl_json_number(p->value));
+    tl_json_put(&o, "holds", json_boolean(p->holds));
     return o;
 }
 
@@ -162,7 +161,7 @@ static json_t *result_object(const struct tl_size_quantity *q, const struct tl_s
     json_t *points = json_array();
     char setting[TL_SIZE_SETTING] = "";
     for (size_t i = 0; i < r->points; i++)
-        json_array_append_new(points, point_object(&r->point[i]));
+        tl_json_append(&points, point_object(&r->point[i]));
     if (found)
         tl_size_setting(q, r->point[r->answer].value, setting);
     return json_pack("{s:s, s:o, s:o, s:o, s:b, s:b, s:o}", "outcome", outcome[r->outcome],
@@ -177,11 +176,11 @@ static json_t *answers_array(const struct tl_size_view *v)
 {
     json_t *array = json_array();
     if (v->quantities == 1)
-        json_array_append_new(array, result_object(&v->quantity[0], &v->one));
+        tl_json_append(&array, result_object(&v->quantity[0], &v->one));
     for (size_t i = 0; v->quantities == 2 && i < v->front.n; i++) {
         json_t *o = result_object(&v->quantity[1], &v->front.second[i]);
-        json_object_set_new(o, "first_value", tl_json_number(v->front.first[i]));
-        json_array_append_new(array, o);
+        tl_json_put(&o, "first_value", tl_json_number(v->front.first[i]));
+        tl_json_append(&array, o);
     }
     return array;
 }
@@ -191,9 +190,9 @@ static json_t *question_object(const struct tl_size_view *v)
     json_t *quantities = json_array();
     for (size_t i = 0; i < v->quantities; i++) {
         const struct tl_size_quantity *q = &v->quantity[i];
-        json_array_append_new(quantities, json_pack("{s:s, s:s, s:s, s:o}", "key", q->path,
-                                                    "wanted", q->most ? "most" : "least", "unit",
-                                                    q->unit, "given", tl_json_number(q->given)));
+        tl_json_append(&quantities, json_pack("{s:s, s:s, s:s, s:o}", "key", q->path, "wanted",
+                                              q->most ? "most" : "least", "unit", q->unit, "given",
+                                              tl_json_number(q->given)));
     }
     return json_pack("{s:o, s:f, s:s}", "quantities", quantities, "margin_pct", 100 * v->margin,
                      "judged", v->steady ? "the day that repeats itself" : "the worst of the run");
@@ -204,9 +203,9 @@ static json_t *buys_array(const struct tl_size_view *v)
     json_t *array = json_array();
     for (size_t i = 0; i < v->buys; i++) {
         json_t *o = trial_object(&v->buy[i].trial);
-        json_object_set_new(o, "what", json_string(v->buy[i].what));
-        json_object_set_new(o, "set", json_string(v->buy[i].setting));
-        json_array_append_new(array, o);
+        tl_json_put(&o, "what", json_string(v->buy[i].what));
+        tl_json_put(&o, "set", json_string(v->buy[i].setting));
+        tl_json_append(&array, o);
     }
     return array;
 }
@@ -216,11 +215,11 @@ static json_t *hand_array(const struct tl_size_view *v)
     json_t *array = json_array();
     for (size_t i = 0; v->by_hand && i < v->hand.lines; i++) {
         const struct tl_handbook_line *l = &v->hand.line[i];
-        json_array_append_new(array, json_pack("{s:s, s:s, s:s, s:o, s:s, s:s, s:o, s:s}", "key",
-                                               l->key, "name", l->name, "formula", l->formula,
-                                               "value", tl_json_number(l->value), "unit", l->unit,
-                                               "source", l->source, "simulated",
-                                               tl_json_number(l->simulated), "why", l->why));
+        tl_json_append(&array,
+                       json_pack("{s:s, s:s, s:s, s:o, s:s, s:s, s:o, s:s}", "key", l->key, "name",
+                                 l->name, "formula", l->formula, "value", tl_json_number(l->value),
+                                 "unit", l->unit, "source", l->source, "simulated",
+                                 tl_json_number(l->simulated), "why", l->why));
     }
     return array;
 }

@@ -21,7 +21,7 @@ static int write_tree(const struct tl_scenario *scenario, struct tl_node **root)
     if (!f)
         return TL_E_MEMORY;
     int status = tl_scenario_write(scenario, f);
-    if (fclose(f) != 0)
+    if (fclose(f) != 0 || !text) /* without memory for the last piece there is none at all */
         status = TL_E_MEMORY;
     tl_diag_init(&diag);
     if (status == TL_OK)

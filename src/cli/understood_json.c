@@ -79,9 +79,8 @@ static json_t *node_json(const struct tl_node *n, size_t key)
     json_t *array = json_array();
     below = section_in(key, TL_FORM_LIST);
     for (const struct tl_node *c = n->first; c; c = c->next)
-        json_array_append_new(array, c->kind == TL_NODE_MAPPING
-                                         ? mapping_json(c, below ? below : "")
-                                         : json_string(c->text));
+        tl_json_append(&array, c->kind == TL_NODE_MAPPING ? mapping_json(c, below ? below : "")
+                                                          : json_string(c->text));
     return array;
 }
 
@@ -91,7 +90,7 @@ static json_t *mapping_json(const struct tl_node *n, const char *section)
     for (const struct tl_node *c = n->first; c; c = c->next) {
         size_t key;
         if (find_key(section, c->key, &key))
-            json_object_set_new(object, c->key, node_json(c, key));
+            tl_json_put(&object, c->key, node_json(c, key));
     }
     return object;
 }
@@ -102,12 +101,12 @@ static json_t *messages_json(const struct tl_diag *diag)
     for (size_t i = 0; i < diag->count; i++) {
         const struct tl_diag_message *m = &diag->message[i];
         char *text = tl_diag_text(m);
-        json_array_append_new(
-            array, json_pack("{s:s, s:o, s:i, s:i, s:o, s:o, s:o, s:o}", "level",
-                             m->level == TL_DIAG_ERROR ? "error" : "warning", "file",
-                             text_or_null(m->file), "line", (int)m->line, "column", (int)m->column,
-                             "key", text_or_null(m->key), "what", text_or_null(m->what), "expected",
-                             text_or_null(m->expected), "text", text_or_null(text)));
+        tl_json_append(&array, json_pack("{s:s, s:o, s:i, s:i, s:o, s:o, s:o, s:o}", "level",
+                                         m->level == TL_DIAG_ERROR ? "error" : "warning", "file",
+                                         text_or_null(m->file), "line", (int)m->line, "column",
+                                         (int)m->column, "key", text_or_null(m->key), "what",
+                                         text_or_null(m->what), "expected",
+                                         text_or_null(m->expected), "text", text_or_null(text)));
         free(text);
     }
     return array;
@@ -120,7 +119,7 @@ static json_t *defaulted_json(const struct tl_understood *u)
         struct tl_key_info info;
         tl_key_list_at(i, &info);
         if (tl_understood_defaulted(u, i))
-            json_array_append_new(array, json_string(info.path));
+            tl_json_append(&array, json_string(info.path));
     }
     return array;
 }

@@ -12,7 +12,7 @@ static json_t *reading_names(unsigned set)
     json_t *array = json_array();
     for (int i = 0; i < TL_NREADING; i++)
         if (set >> i & 1)
-            json_array_append_new(array, json_string(tl_reading_name((enum tl_reading_id)i)));
+            tl_json_append(&array, json_string(tl_reading_name((enum tl_reading_id)i)));
     return array;
 }
 
@@ -21,7 +21,7 @@ static json_t *figure_keys(unsigned set)
     json_t *array = json_array();
     for (int i = 0; i < TL_NFIGURE; i++)
         if (set >> i & 1)
-            json_array_append_new(array, json_string(tl_figure_row((enum tl_figure_id)i)->key));
+            tl_json_append(&array, json_string(tl_figure_row((enum tl_figure_id)i)->key));
     return array;
 }
 
@@ -54,9 +54,9 @@ static json_t *assumed_array(const struct tl_figures *f)
     json_t *array = json_array();
     for (size_t i = 0; i < sizeof row / sizeof *row; i++)
         if (f->assumed >> row[i].id & 1)
-            json_array_append_new(
-                array, json_pack("{s:s, s:o, s:s}", "reading", tl_reading_name(row[i].id), "value",
-                                 tl_json_number(row[i].value), "unit", row[i].unit));
+            tl_json_append(&array,
+                           json_pack("{s:s, s:o, s:s}", "reading", tl_reading_name(row[i].id),
+                                     "value", tl_json_number(row[i].value), "unit", row[i].unit));
     return array;
 }
 
@@ -67,11 +67,11 @@ static json_t *ranges_array(const struct tl_figures *f, unsigned set)
         const struct tl_range_row *r = tl_range_row(i);
         if (!(set >> i & 1))
             continue;
-        json_array_append_new(array, json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o}", "what",
-                                               r->what, "unit", r->unit, "used_for", r->use,
-                                               "source", r->source, "low", tl_json_number(r->low),
-                                               "high", tl_json_number(r->high), "value",
-                                               tl_json_number(f->range_value[i])));
+        tl_json_append(&array,
+                       json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o}", "what", r->what, "unit",
+                                 r->unit, "used_for", r->use, "source", r->source, "low",
+                                 tl_json_number(r->low), "high", tl_json_number(r->high), "value",
+                                 tl_json_number(f->range_value[i])));
     }
     return array;
 }
@@ -82,14 +82,14 @@ static json_t *figures_array(const struct tl_figures *f)
     for (int i = 0; i < TL_NFIGURE; i++) {
         const struct tl_figure *g = &f->figure[i];
         const struct tl_figure_row *r = tl_figure_row((enum tl_figure_id)i);
-        json_array_append_new(
-            array,
-            json_pack("{s:s, s:s, s:o, s:s, s:s, s:o, s:o, s:s, s:o, s:b, s:o}", "key", r->key,
-                      "name", r->name, "value", tl_json_number(g->value), "unit", r->unit, "source",
-                      *r->source ? r->source : "measured", "caution", tl_json_number(g->caution),
-                      "danger", tl_json_number(g->danger), "limits_source", r->limits, "grade",
-                      g->judged ? json_string(tl_grade_text(g->grade)) : json_null(), "outside",
-                      g->outside != 0, "missing", reading_names(g->missing)));
+        tl_json_append(&array,
+                       json_pack("{s:s, s:s, s:o, s:s, s:s, s:o, s:o, s:s, s:o, s:b, s:o}", "key",
+                                 r->key, "name", r->name, "value", tl_json_number(g->value), "unit",
+                                 r->unit, "source", *r->source ? r->source : "measured", "caution",
+                                 tl_json_number(g->caution), "danger", tl_json_number(g->danger),
+                                 "limits_source", r->limits, "grade",
+                                 g->judged ? json_string(tl_grade_text(g->grade)) : json_null(),
+                                 "outside", g->outside != 0, "missing", reading_names(g->missing)));
     }
     return array;
 }
@@ -100,7 +100,7 @@ static json_t *water_object(const struct tl_sample *s)
 {
     json_t *object = readings_object(s);
     if (object)
-        json_object_set_new(object, "nh3_mgN_L", tl_json_number(tl_sample_nh3(s)));
+        tl_json_put(&object, "nh3_mgN_L", tl_json_number(tl_sample_nh3(s)));
     return object;
 }
 
@@ -140,15 +140,15 @@ static json_t *plan_object(const struct tl_water *w)
     const struct tl_remedy *p = &w->plan;
     json_t *steps = json_array();
     for (int i = 0; i < p->steps; i++)
-        json_array_append_new(steps, step_object(&p->step[i]));
+        tl_json_append(&steps, step_object(&p->step[i]));
     json_t *held =
         json_pack("{s:o, s:o, s:o}", "change_water", held_object(&p->change), "baking_soda",
                   held_object(&p->soda), "more_air", held_object(&p->air));
     json_t *source = water_object(&p->source);
     if (source) {
-        json_object_set_new(source, "chlorine_mgCl2_L", tl_json_number(p->source_chlorine_g_m3));
-        json_object_set_new(source, "chlorine_assumed", json_boolean(p->chlorine_assumed));
-        json_object_set_new(source, "chloramine_assumed", json_boolean(p->chloramine_assumed));
+        tl_json_put(&source, "chlorine_mgCl2_L", tl_json_number(p->source_chlorine_g_m3));
+        tl_json_put(&source, "chlorine_assumed", json_boolean(p->chlorine_assumed));
+        tl_json_put(&source, "chloramine_assumed", json_boolean(p->chloramine_assumed));
     }
     return json_pack("{s:b, s:f, s:b, s:o, s:o, s:o, s:o, s:o, s:b, s:o, s:o, s:o}", "needed",
                      p->needed, "volume_m3", w->in.volume_m3, "volume_given", w->volume_given,
@@ -167,9 +167,7 @@ json_t *tl_water_json(const struct tl_water *w, bool fix)
                   readings_object(&w->in.pond), "assumed", assumed_array(f), "figures",
                   figures_array(f), "ranges", ranges_array(f, f->outside), "missing",
                   reading_names(f->missing), "contradictory", f->contradictory);
-    if (root && fix && json_object_set_new(root, "plan", plan_object(w)) != 0) {
-        json_decref(root);
-        return NULL;
-    }
+    if (fix)
+        tl_json_put(&root, "plan", plan_object(w));
     return root;
 }

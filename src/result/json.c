@@ -13,11 +13,31 @@ json_t *tl_json_number(double value)
     return isfinite(value) ? json_real(value) : json_null();
 }
 
+void tl_json_put(json_t **object, const char *key, json_t *value)
+{
+    if (!*object)
+        json_decref(value);
+    else if (json_object_set_new(*object, key, value) != 0) { /* so too where the value is NULL */
+        json_decref(*object);
+        *object = NULL;
+    }
+}
+
+void tl_json_append(json_t **array, json_t *value)
+{
+    if (!*array)
+        json_decref(value);
+    else if (json_array_append_new(*array, value) != 0) {
+        json_decref(*array);
+        *array = NULL;
+    }
+}
+
 json_t *tl_json_texts(const char *const *text, size_t n)
 {
     json_t *array = json_array();
     for (size_t i = 0; i < n; i++)
-        json_array_append_new(array, json_string(text[i]));
+        tl_json_append(&array, json_string(text[i]));
     return array;
 }
 

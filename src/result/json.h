@@ -6,7 +6,12 @@
 
 /* null for what is not finite: JSON knows no NaN. */
 json_t *tl_json_number(double value);
-/* An array of texts. */
+/* Put `value` (which is taken over) into an object or at the end of an array. When there is no memory for
+ * it, the value itself included, the whole is given up and becomes NULL, which later calls leave so:
+ * what is built with them is complete or NULL. */
+void tl_json_put(json_t **object, const char *key, json_t *value);
+void tl_json_append(json_t **array, json_t *value);
+/* An array of texts. NULL: out of memory. */
 json_t *tl_json_texts(const char *const *text, size_t n);
 /* What made the program: commit, compiler, gsl, dispatch. */
 json_t *tl_json_build(void);

@@ -43,7 +43,7 @@ static json_t *limits_array(const struct tl_outcome *o)
             tl_json_number(v->worst), "worst_time", iso_time(o, v->worst_d), "hours_caution",
             tl_json_number(v->hours_caution), "hours_danger", tl_json_number(v->hours_danger),
             "first_breach", iso_time(o, v->first_breach_d), "verdict", tl_grade_text(v->grade));
-        json_array_append_new(array, row);
+        tl_json_append(&array, row);
     }
     return array;
 }
@@ -60,11 +60,11 @@ static json_t *extremes_array(const struct tl_outcome *o)
     json_t *array = json_array();
     for (int i = 0; i < TL_NEXTREME; i++) {
         const struct tl_extreme *x = &o->extremes->of[i];
-        json_array_append_new(
-            array, json_pack("{s:s, s:s, s:o, s:o, s:o, s:o}", "name", row[i].name, "unit",
-                             row[i].unit, "lowest", tl_json_number(x->lowest), "lowest_time",
-                             iso_time(o, x->lowest_d), "highest", tl_json_number(x->highest),
-                             "highest_time", iso_time(o, x->highest_d)));
+        tl_json_append(&array,
+                       json_pack("{s:s, s:s, s:o, s:o, s:o, s:o}", "name", row[i].name, "unit",
+                                 row[i].unit, "lowest", tl_json_number(x->lowest), "lowest_time",
+                                 iso_time(o, x->lowest_d), "highest", tl_json_number(x->highest),
+                                 "highest_time", iso_time(o, x->highest_d)));
     }
     return array;
 }
@@ -91,24 +91,22 @@ static json_t *given_object(const struct tl_outcome *o, const struct tl_given *g
                               "sodium_thiosulfate_g", g->dose_g[TL_DOSE_THIOSULFATE]);
     for (int k = TL_DOSE_FORMALDEHYDE; k < TL_NDOSE; k++)
         if (g->dose_g[k] > 0)
-            json_object_set_new(given, dose_key[k], json_real(g->dose_g[k]));
+            tl_json_put(&given, dose_key[k], json_real(g->dose_g[k]));
     return given;
 }
 
 static json_t *account_object(const struct tl_ledger_account *a)
 {
-    json_t *in = json_object(), *out = json_object(), *stored = json_object();
-    json_t *notes = json_object();
-    json_t *side[] = {[TL_LEDGER_IN] = in,
-                      [TL_LEDGER_OUT] = out,
-                      [TL_LEDGER_STORED] = stored,
-                      [TL_LEDGER_NOTE] = notes};
+    json_t *side[] = {[TL_LEDGER_IN] = json_object(),
+                      [TL_LEDGER_OUT] = json_object(),
+                      [TL_LEDGER_STORED] = json_object(),
+                      [TL_LEDGER_NOTE] = json_object()};
     for (size_t i = 0; i < a->lines; i++)
-        json_object_set_new(side[a->line[i].side], a->line[i].key,
-                            tl_json_number(a->line[i].amount));
-    return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "unit", a->unit, "in", in, "out", out,
-                     "stored", tl_json_number(a->stored), "residual_rel",
-                     tl_json_number(a->residual_rel), "stored_in", stored, "notes", notes);
+        tl_json_put(&side[a->line[i].side], a->line[i].key, tl_json_number(a->line[i].amount));
+    return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "unit", a->unit, "in",
+                     side[TL_LEDGER_IN], "out", side[TL_LEDGER_OUT], "stored",
+                     tl_json_number(a->stored), "residual_rel", tl_json_number(a->residual_rel),
+                     "stored_in", side[TL_LEDGER_STORED], "notes", side[TL_LEDGER_NOTE]);
 }
 
 static json_t *ledger_object(const struct tl_ledger *l)
@@ -117,7 +115,7 @@ static json_t *ledger_object(const struct tl_ledger *l)
                                                        &l->carbon, &l->charge};
     json_t *object = json_object();
     for (size_t i = 0; i < sizeof account / sizeof account[0]; i++)
-        json_object_set_new(object, account[i]->name, account_object(account[i]));
+        tl_json_put(&object, account[i]->name, account_object(account[i]));
     return object;
 }
 
@@ -125,11 +123,11 @@ static json_t *advice_array(const struct tl_outcome *o)
 {
     json_t *array = json_array();
     for (size_t i = 0; i < o->advices; i++)
-        json_array_append_new(
-            array, json_pack("{s:s, s:s, s:o, s:o}", "lever", o->advice[i].lever, "because",
-                             o->advice[i].because, "cost_to_build_more",
-                             tl_json_number(o->advice[i].build_more), "cost_a_month_more",
-                             tl_json_number(o->advice[i].month_more)));
+        tl_json_append(&array,
+                       json_pack("{s:s, s:s, s:o, s:o}", "lever", o->advice[i].lever, "because",
+                                 o->advice[i].because, "cost_to_build_more",
+                                 tl_json_number(o->advice[i].build_more), "cost_a_month_more",
+                                 tl_json_number(o->advice[i].month_more)));
     return array;
 }
 
@@ -137,7 +135,7 @@ static json_t *parameters_object(const struct tl_params *p)
 {
     json_t *object = json_object();
 #define PARAMETER(field, dflt, dim, lo, hi, status, help)                                          \
-    json_object_set_new(object, #field, tl_json_number(p->field));
+    tl_json_put(&object, #field, tl_json_number(p->field));
     TL_PARAM_LIST(PARAMETER)
 #undef PARAMETER
     return object;
@@ -150,11 +148,11 @@ static json_t *ranges_array(const struct tl_outcome *o)
         const struct tl_range_note *n = &o->ranges->note[i];
         if (!n->outside)
             continue;
-        json_array_append_new(
-            array, json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o}", "what", n->what, "unit",
-                             n->unit, "used_for", n->use, "source", n->source, "low",
-                             tl_json_number(n->low), "high", tl_json_number(n->high), "value",
-                             tl_json_number(n->value), "first_time", iso_time(o, n->first_d)));
+        tl_json_append(&array,
+                       json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o}", "what", n->what,
+                                 "unit", n->unit, "used_for", n->use, "source", n->source, "low",
+                                 tl_json_number(n->low), "high", tl_json_number(n->high), "value",
+                                 tl_json_number(n->value), "first_time", iso_time(o, n->first_d)));
     }
     return array;
 }
@@ -163,7 +161,7 @@ static json_t *warnings_array(const struct tl_outcome *o)
 {
     json_t *array = json_array();
     for (size_t i = 0; i < o->warnings; i++)
-        json_array_append_new(array, json_string(o->warning[i]));
+        tl_json_append(&array, json_string(o->warning[i]));
     return array;
 }
 
@@ -173,7 +171,7 @@ static json_t *inputs_array(const struct tl_outcome *o)
     json_t *array = json_array();
     for (enum tl_input i = 0; i < TL_NINPUT; i++)
         if (o->scenario->input[i])
-            json_array_append_new(array, json_string(tl_scenario_input_name(o->scenario, i)));
+            tl_json_append(&array, json_string(tl_scenario_input_name(o->scenario, i)));
     return array;
 }
 
@@ -185,8 +183,7 @@ static json_t *heat_object(const struct tl_outcome *o)
     if (!h)
         return json_null();
     json_t *flows = json_object();
-#define FLOW(id, name)                                                                             \
-    json_object_set_new(flows, #name, tl_json_number(h->flow_j[TL_HEAT_##id] / 3.6e6));
+#define FLOW(id, name) tl_json_put(&flows, #name, tl_json_number(h->flow_j[TL_HEAT_##id] / 3.6e6));
     TL_HEAT_FLOW_LIST(FLOW)
 #undef FLOW
     return json_pack(
@@ -284,8 +281,8 @@ static json_t *doses_object(const struct tl_outcome *o)
     }
     for (size_t i = 0; i < d->measured && i < TL_DOSES_SHOWN; i++) {
         const struct tl_event *e = &o->scenario->setup.event[d->event[i]];
-        json_array_append_new(measured, json_pack("{s:o, s:f}", "time", iso_time(o, e->at_d),
-                                                  dose_key[e->dose], d->event_g[i]));
+        tl_json_append(&measured, json_pack("{s:o, s:f}", "time", iso_time(o, e->at_d),
+                                            dose_key[e->dose], d->event_g[i]));
     }
     return json_pack("{s:o, s:o}", "held_alkalinity", held_object(o), "measured", measured);
 }
@@ -297,8 +294,8 @@ static json_t *shocks_array(const struct tl_outcome *o)
     for (size_t i = 0; i < o->shocks->count && i < TL_SHOCKS_SHOWN; i++) {
         const struct tl_shock *k = &o->shocks->of[i];
         const struct tl_event *e = &o->scenario->setup.event[k->event];
-        json_array_append_new(
-            array,
+        tl_json_append(
+            &array,
             json_pack("{s:o, s:s, s:i, s:f, s:o, s:o, s:f, s:o, s:f, s:o}", "time",
                       iso_time(o, k->at_d), "cause",
                       e->kind == TL_EVENT_DOSE ? tl_dose_name(e->dose) : "film knocked out",
@@ -365,8 +362,8 @@ static json_t *marks_array(const struct tl_outcome *o, const double *day)
     json_t *array = json_array();
     for (int i = 1; i < TL_SOLIDS_MARKS; i++)
         if (!isnan(day[i]))
-            json_array_append_new(
-                array, json_pack("{s:i, s:o}", "pct", 10 * i, "time", iso_time(o, day[i])));
+            tl_json_append(&array,
+                           json_pack("{s:i, s:o}", "pct", 10 * i, "time", iso_time(o, day[i])));
     return array;
 }
 
@@ -462,25 +459,14 @@ int tl_summary_text(const struct tl_outcome *o, char **out)
 {
     struct tl_text text = {0};
     json_t *root = summary_object(o);
-    if (root && o->algae && o->algae->sunny &&
-        json_object_set_new(root, "algae", algae_object(o)) != 0) {
-        json_decref(root);
-        root = NULL;
-    }
-    if (root && o->solids && json_object_set_new(root, "solids", solids_object(o)) != 0) {
-        json_decref(root);
-        root = NULL;
-    }
-    if (root && o->stills && o->stills->count > 0 &&
-        json_object_set_new(root, "tower_without_water", stills_object(o)) != 0) {
-        json_decref(root);
-        root = NULL;
-    }
-    if (root && o->shocks && o->shocks->count > 0 &&
-        json_object_set_new(root, "shocks", shocks_array(o)) != 0) {
-        json_decref(root);
-        root = NULL;
-    }
+    if (o->algae && o->algae->sunny)
+        tl_json_put(&root, "algae", algae_object(o));
+    if (o->solids)
+        tl_json_put(&root, "solids", solids_object(o));
+    if (o->stills && o->stills->count > 0)
+        tl_json_put(&root, "tower_without_water", stills_object(o));
+    if (o->shocks && o->shocks->count > 0)
+        tl_json_put(&root, "shocks", shocks_array(o));
     if (!root)
         return TL_E_MEMORY;
     const size_t flags = JSON_INDENT(2) | JSON_REAL_PRECISION(17);

@@ -238,9 +238,9 @@ int tl_endure_keep(const struct tl_endure_study *s, size_t i, const char *print,
 
     memcpy(figure, e, sizeof figure);
     for (int k = 0; k < FIGURES; k++)
-        json_array_append_new(numbers, number(figure[k]));
+        tl_json_append(&numbers, number(figure[k]));
     for (size_t k = 0; k < e->curve_points; k++)
-        json_array_append_new(course, number(e->curve_o2[k]));
+        tl_json_append(&course, number(e->curve_o2[k]));
     json_t *all =
         json_pack("{s:s, s:s, s:o, s:o, s:o, s:s}", "case", s->key[i], "print", print, "figures",
                   numbers, "oxygen", course, "need_g_d",

@@ -158,7 +158,7 @@ static json_t *numbers(const double *x, int n)
 {
     json_t *array = json_array();
     for (int i = 0; i < n; i++)
-        json_array_append_new(array, tl_json_number(x[i]));
+        tl_json_append(&array, tl_json_number(x[i]));
     return array;
 }
 
@@ -207,7 +207,7 @@ static json_t *build_json(void)
     struct tl_build b;
     tl_build_info(&b);
     json_t *build = tl_json_build();
-    json_object_set_new(build, "version", json_string(b.version));
+    tl_json_put(&build, "version", json_string(b.version));
     return build;
 }
 
