@@ -43,6 +43,8 @@ struct tl_ponds_options {
 
 /* The static name of a level that this processor has, or of "scalar"; NULL: it has none of that name. */
 const char *tl_ponds_level(const char *name);
+/* The name of the widest. */
+const char *tl_ponds_widest(void);
 
 /* Run and judge all. TL_OK, though single ponds may have failed; TL_E_INPUT: this processor, or this
  * build, has no such level; TL_E_INTERRUPTED; TL_E_MEMORY; or what `see` returned. `options` may be

@@ -4,6 +4,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #include "towerloop/chart.h"
 #include "towerloop/diag.h"
@@ -63,6 +64,11 @@ enum tl_exit {
     X(HOLD_BACK, "hold-back", 0, "SHARE",                                                          \
       "of the readings, the last, to try the fit; default 20 %")                                   \
     X(FORECAST, "forecast", 0, "TIME", "what to expect so long after the last reading, as 1 d")    \
+    X(RUNS, "runs", 0, "N", "how many runs, 10 to 1000000; default 1000")                          \
+    X(SEED, "seed", 0, "S", "a whole number: other points of the same ranges; default 1")          \
+    X(SHARD, "shard", 0, "I/N", "only part I of N, as 2/7; merge joins the parts")                 \
+    X(INPUTS, "inputs", 0, "WHICH", "own: those of FILE (default); published: the built-in ones")  \
+    X(LEVEL, "level", 0, "LEVEL", "vectors: scalar, baseline, avx2, avx512; default: the widest")  \
     X(THREADS, "threads", 0, "N", "runs side by side; default: one a processor")                   \
     X(QUIET, "quiet", 0, NULL, "print nothing but errors")                                         \
     X(HELP, "help", 'h', NULL, "this text")                                                        \
@@ -119,8 +125,13 @@ struct tl_options {
     unsigned answer;  /* a choice of a lesson; 0: none */
     const char *html; /* where the page of a lesson goes; NULL: into the folder */
     bool teacher;
-    unsigned threads;      /* 0: one a processor */
-    enum tl_grade fail_on; /* TL_WITHIN: never */
+    size_t runs;
+    uint64_t seed;
+    unsigned shard, shards; /* 1..shards; 1 of 1: all of it */
+    bool published;         /* the built-in ranges, whatever the scenario has */
+    const char *level;      /* of vectors; NULL: the widest */
+    unsigned threads;       /* 0: one a processor */
+    enum tl_grade fail_on;  /* TL_WITHIN: never */
 };
 
 struct tl_command {
@@ -139,7 +150,7 @@ extern const struct tl_command *const tl_commands[];
 int tl_cli_run(int argc, char **argv);
 extern const struct tl_command tl_command_run, tl_command_chart, tl_command_keys, tl_command_check,
     tl_command_water, tl_command_compare, tl_command_endure, tl_command_size, tl_command_report,
-    tl_command_log, tl_command_lesson, tl_command_fit;
+    tl_command_log, tl_command_lesson, tl_command_fit, tl_command_spread, tl_command_merge;
 
 /* Read the arguments of `command`. TL_EXIT_DONE: go on. Otherwise *finished is set and the value is
  * what to exit with: --help or --version was answered, or a mistake was reported. */

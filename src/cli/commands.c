@@ -14,6 +14,8 @@ const struct tl_command *const tl_commands[] = {
     &tl_command_endure,
     &tl_command_size,
     &tl_command_fit,
+    &tl_command_spread,
+    &tl_command_merge,
     &tl_command_report,
     &tl_command_log,
     &tl_command_lesson,

@@ -1,4 +1,5 @@
 /* The options of the commands: one table gives the names, the argument and the help. */
+#include <errno.h>
 #include <getopt.h>
 #include <math.h>
 #include <stdio.h>
@@ -7,8 +8,10 @@
 
 #include "cli.h"
 #include "least_squares.h"
+#include "spread_runs.h"
 #include "text.h"
 #include "towerloop/engine.h"
+#include "towerloop/ponds.h"
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
 
@@ -236,6 +239,59 @@ static bool take_answer(const char *text, unsigned *answer)
     return false;
 }
 
+/* A whole number without a sign. */
+static bool read_whole(const char *text, char **end, uint64_t most, uint64_t *value)
+{
+    errno = 0;
+    *value = strtoull(text, end, 10);
+    return *text >= '0' && *text <= '9' && errno == 0 && *value <= most;
+}
+
+static bool read_shard(const char *text, unsigned *shard, unsigned *shards)
+{
+    enum { MOST = 100000 };
+    uint64_t index, of;
+    char *end;
+    if (!read_whole(text, &end, MOST, &index) || *end != '/' ||
+        !read_whole(end + 1, &end, MOST, &of) || *end != '\0' || index < 1 || index > of)
+        return false;
+    *shard = (unsigned)index;
+    *shards = (unsigned)of;
+    return true;
+}
+
+/* Those of `spread`. */
+static bool take_spread(struct tl_options *o, enum tl_option_id id, const char *argument)
+{
+    const char *expected = NULL;
+    uint64_t runs = 0;
+    char *end;
+    if (id == TL_OPTION_RUNS) {
+        if (!read_whole(argument, &end, TL_SPREAD_RUNS_MOST, &runs) || *end != '\0' ||
+            runs < TL_SPREAD_RUNS_LEAST)
+            expected = "a whole number from 10 to 1000000";
+        o->runs = (size_t)runs;
+    } else if (id == TL_OPTION_SEED) {
+        if (!read_whole(argument, &end, UINT64_MAX, &o->seed) || *end != '\0')
+            expected = "a whole number from 0 on";
+    } else if (id == TL_OPTION_SHARD) {
+        if (!read_shard(argument, &o->shard, &o->shards))
+            expected = "a part and the number of parts, as 2/7";
+    } else if (id == TL_OPTION_INPUTS) {
+        o->published = strcmp(argument, "published") == 0;
+        if (!o->published && strcmp(argument, "own") != 0)
+            expected = "own or published";
+    } else {
+        o->level = tl_ponds_level(argument);
+        if (!o->level)
+            expected = "scalar, baseline, avx2 or avx512, as far as this processor has it";
+    }
+    if (expected)
+        tl_complain("--%s: '%s' will not do; expected %s", option_table[id].name, argument,
+                    expected);
+    return expected == NULL;
+}
+
 #define FORECAST_D 60.0 /* no further than that */
 
 /* Those of `fit`. */
@@ -357,6 +413,12 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
             return true;
         tl_complain("--threads: '%s' will not do; expected a whole number from 1 to 256", argument);
         return false;
+    case TL_OPTION_RUNS:
+    case TL_OPTION_SEED:
+    case TL_OPTION_SHARD:
+    case TL_OPTION_INPUTS:
+    case TL_OPTION_LEVEL:
+        return take_spread(o, id, argument);
     case TL_OPTION_OUTAGE:
     case TL_OPTION_AT:
     case TL_OPTION_FAILS:
@@ -408,8 +470,15 @@ int tl_options_read(int argc, char **argv, const struct tl_command *command, str
         }
     }
     *finished = true;
-    *o = (struct tl_options){
-        .charts = true, .margin = 0.1, .hold_back = 0.2, .units = TL_METRIC, .fail_on = TL_WITHIN};
+    *o = (struct tl_options){.charts = true,
+                             .margin = 0.1,
+                             .hold_back = 0.2,
+                             .units = TL_METRIC,
+                             .runs = 1000,
+                             .seed = 1,
+                             .shard = 1,
+                             .shards = 1,
+                             .fail_on = TL_WITHIN};
     tl_endure_question_default(&o->endure);
     o->set = calloc((size_t)argc, sizeof *o->set);
     o->word = calloc((size_t)argc, sizeof *o->word);

@@ -40,7 +40,8 @@ int tl_study_open(struct tl_study_task *t, const char *kind, json_t *question,
 {
     char why[WHY_SIZE] = "", ending[32];
     t->question = question;
-    t->input = list_inputs(t);
+    if (!t->input)
+        t->input = list_inputs(t);
     t->plan = (struct tl_study_plan){kind, question, t->input, result, chart};
     tl_format(ending, sizeof ending, "-%s", kind);
     char *place = tl_out_place(&t->options, ending);
@@ -85,7 +86,7 @@ static int work(struct tl_study_task *t, const struct tl_study_steps *steps)
     int status, chart_status = TL_OK;
     if ((status = steps->answer(t)) != TL_OK)
         return tl_exit_for(status);
-    if (t->options.charts && (chart_status = draw(t, steps)) == TL_E_INTERRUPTED)
+    if (t->options.charts && steps->draw && (chart_status = draw(t, steps)) == TL_E_INTERRUPTED)
         return TL_EXIT_INTERRUPTED;
     if ((status = write(t, steps)) != TL_OK)
         return tl_exit_for(status);

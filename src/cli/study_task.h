@@ -16,7 +16,7 @@ struct tl_study_task {
     char *named[TL_NINPUT];      /* paths of the files it names, or NULL */
     struct tl_study_plan plan;
     json_t *question;
-    const char **input; /* files that are copied to the folder; closed by NULL */
+    const char **input; /* files that are copied to the folder; closed by NULL. NULL: those given */
     struct tl_study folder;
 };
 
@@ -25,8 +25,9 @@ struct tl_study_steps {
     const struct tl_command *command;
     size_t size;            /* of the task, which starts as zeros */
     int (*answer)(void *t); /* read, open the folder, run. A status; failures have been reported */
-    int (*draw)(void *t, const char *folder, struct tl_chart_outcome *outcome); /* its status */
-    int (*write)(void *t); /* the files. A status; errno may say why */
+    int (*draw)(void *t, const char *folder,
+                struct tl_chart_outcome *outcome); /* its status; NULL: no charts */
+    int (*write)(void *t);                         /* the files. A status; errno may say why */
     void (*print)(void *t);
     int (*judge)(void *t);    /* the exit code where all went well */
     void (*release)(void *t); /* what the task holds besides */

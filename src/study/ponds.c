@@ -311,12 +311,17 @@ const char *tl_ponds_level(const char *name)
     return strcmp(name, alone_level) == 0 ? alone_level : NULL;
 }
 
+const char *tl_ponds_widest(void)
+{
+    return tl_batch_level_name(tl_batch_levels() - 1);
+}
+
 int tl_ponds_run(struct tl_pond *pond, size_t ponds, const struct tl_ponds_options *options)
 {
     static const struct tl_ponds_options plain = {0};
     struct many all = {.pond = pond, .options = options ? options : &plain};
 
-    all.level = tl_batch_level_name(tl_batch_levels() - 1);
+    all.level = tl_ponds_widest();
     if (all.options->level)
         all.level = tl_ponds_level(all.options->level);
     if (!all.level || (all.options->see && !(all.options->period_d > 0)))

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "atomic_file.h"
+#include "blocks.h"
 #include "json.h"
 #include "place.h"
 #include "posix.h"
@@ -105,7 +106,7 @@ static bool is_leftover(const char *name)
 
 static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
 {
-    static const char *const folders[] = {"runs", "cases", "inputs", "charts", NULL};
+    static const char *const folders[] = {"runs", "cases", "blocks", "inputs", "charts", NULL};
     const struct look *l = arg;
     char *path = tl_place_below(l->path, name);
     bool ours = false;
@@ -123,6 +124,7 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
         }
     } else if (status == TL_OK && kind == TL_POSIX_FILE) {
         ours = strcmp(l->folder, "cases") == 0 ? is_one_of(name, l->plan->results)
+               : strcmp(l->folder, "blocks") == 0 ? tl_block_is_name(name)
                : *l->folder == '\0' ? strcmp(name, STUDY) == 0 || is_one_of(name, l->plan->results)
                : strcmp(l->folder, "inputs") == 0
                    ? tl_place_has_input(l->study, name)

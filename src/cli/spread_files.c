@@ -1,0 +1,248 @@
+/* A spread as files: names are only ever added. Nothing in them hangs on when, where, by how many threads or in
+ * how many parts the runs were made. */
+#include <errno.h>
+#include <inttypes.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "atomic_file.h"
+#include "json.h"
+#include "number.h"
+#include "spread_view.h"
+#include "text.h"
+#include "towerloop/status.h"
+
+#define SPREAD_FORMAT 1
+#define DIGITS        10
+
+enum { SHARES = 5 };
+static const double share[SHARES] = {0.05, 0.25, 0.5, 0.75, 0.95};
+static const char *const share_name[SHARES] = {"q05", "q25", "q50", "q75", "q95"};
+
+enum { RESULT_JSON, RESULT_FAN, RESULT_CHANCES, RESULT_SCENARIO };
+const char *const tl_spread_results[] = {[RESULT_JSON] = "spread.json",
+                                         [RESULT_FAN] = "spread.csv",
+                                         [RESULT_CHANCES] = "chances.csv",
+                                         [RESULT_SCENARIO] = "scenario.yaml",
+                                         NULL};
+
+static const struct {
+    const char *name, *unit;
+} limit_row[TL_NLIMIT] = {
+#define ROW(id, name, unit) [id] = {name, unit},
+    TL_LIMIT_LIST(ROW)
+#undef ROW
+};
+
+static const char *worst_of(const struct tl_watched *w)
+{
+    return w->below ? "lowest" : "highest";
+}
+
+/* --- JSON --------------------------------------------------------------------------------------- */
+
+static json_t *chance_json(struct tl_chance c)
+{
+    return json_pack("{s:I, s:I, s:o, s:f, s:f}", "runs", (json_int_t)c.runs, "of",
+                     (json_int_t)c.of, "share",
+                     tl_json_number(c.of > 0 ? (double)c.runs / (double)c.of : NAN), "low", c.low,
+                     "high", c.high);
+}
+
+/* The numbers that a distribution has, by their names. */
+static json_t *input_json(const struct tl_spread_input *in)
+{
+    static const char *const names[][3] = {[TL_UNIFORM] = {"least", "greatest"},
+                                           [TL_NORMAL] = {"mean", "standard_deviation"},
+                                           [TL_LOGNORMAL] = {"median", "factor"},
+                                           [TL_TRIANGULAR] = {"least", "greatest", "likeliest"}};
+    const double number[] = {in->d.a, in->d.b, in->d.c};
+    json_t *j = json_pack("{s:s, s:s, s:s, s:s, s:s, s:o, s:s}", "key", in->path, "unit",
+                          tl_dim_base_unit(in->dim), "nature",
+                          in->nature == TL_SPREAD_HAPPENS ? "what happens" : "parameter", "status",
+                          in->status, "source", in->source, "given", tl_json_number(in->given),
+                          "distribution", tl_spread_kind(in->d.kind));
+    for (size_t i = 0; i < 3; i++)
+        if (names[in->d.kind][i])
+            json_object_set_new(j, names[in->d.kind][i], tl_json_number(number[i]));
+    json_object_set_new(j, "cut_below", tl_json_number(in->d.min));
+    json_object_set_new(j, "cut_above", tl_json_number(in->d.max));
+    return j;
+}
+
+static json_t *limit_json(const struct tl_tally *t, enum tl_limit_id id)
+{
+    json_t *worst = json_object(), *first = json_object(), *ranks = json_object();
+    for (size_t i = 0; i < SHARES; i++) {
+        json_object_set_new(worst, share_name[i], tl_json_number(tl_tally_worst(t, id, share[i])));
+        json_object_set_new(first, share_name[i],
+                            tl_json_number(tl_tally_first_d(t, id, share[i])));
+    }
+    for (size_t j = 0; j < t->spread->inputs; j++)
+        json_object_set_new(ranks, t->spread->input[j].path,
+                            tl_json_number(tl_tally_correlation(t, id, j)));
+    return json_pack("{s:s, s:s, s:I, s:o, s:o, s:f, s:o, s:o, s:o}", "name", limit_row[id].name,
+                     "unit", limit_row[id].unit, "judged", (json_int_t)t->limit[id].judged,
+                     "caution", chance_json(tl_tally_limit_beyond(t, id, TL_CAUTION)), "danger",
+                     chance_json(tl_tally_limit_beyond(t, id, TL_DANGER)), "bin_width",
+                     tl_limit_bins(id)->width, "worst", worst, "first_breach_d", first,
+                     "rank_correlation", ranks);
+}
+
+static json_t *watched_json(void)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < TL_NWATCHED; i++) {
+        const struct tl_watched *w = tl_watched(i);
+        json_array_append_new(array,
+                              json_pack("{s:s, s:s, s:s, s:f, s:s}", "quantity", w->name, "unit",
+                                        w->unit, "worst", worst_of(w), "bin_width", w->bins.width,
+                                        "bin_width_of", w->bins.log ? "the value" : "the unit"));
+    }
+    return array;
+}
+
+json_t *tl_spread_json(const struct tl_tally *t)
+{
+    const struct tl_spread *s = t->spread;
+    json_t *inputs = json_array(), *limits = json_array(), *lost_d = json_object();
+    char seed[24];
+    for (size_t i = 0; i < s->inputs; i++)
+        json_array_append_new(inputs, input_json(&s->input[i]));
+    for (int i = 0; i < TL_NLIMIT; i++)
+        json_array_append_new(limits, limit_json(t, (enum tl_limit_id)i));
+    for (size_t i = 0; i < SHARES; i++)
+        json_object_set_new(lost_d, share_name[i], tl_json_number(tl_tally_lost_d(t, share[i])));
+    (void)tl_format(seed, sizeof seed, "%" PRIu64, s->seed);
+    json_t *question = tl_spread_question(s, NULL);
+    json_t *root = json_pack(
+        "{s:s, s:O?, s:s, s:I, s:I, s:s, s:s, s:{s:o, s:o, s:o, s:o, s:o}, s:s, s:o, s:o, "
+        "s:{s:f, s:f, s:I, s:o}}",
+        "scenario", s->scenario->title, "scenario_print", json_object_get(question, "scenario"),
+        "verdict", tl_grade_text(tl_tally_verdict(t)), "runs", (json_int_t)t->runs, "not_known",
+        (json_int_t)t->unknown, "seed", seed, "lanes", s->level, "chance", "within_limits",
+        chance_json(tl_tally_within(t)), "caution", chance_json(tl_tally_beyond(t, TL_CAUTION)),
+        "danger", chance_json(tl_tally_beyond(t, TL_DANGER)), "fish_lost",
+        chance_json(tl_chance_of(t->lost + t->unknown, t->runs)), "fish_lost_d", lost_d, "interval",
+        "90 %, Clopper-Pearson; runs that are not known count as danger", "inputs", inputs,
+        "limits", limits, "fan", "interval_d", s->intervals.length_d, "sample_d",
+        s->intervals.sample_d, "intervals", (json_int_t)s->intervals.count, "quantities",
+        watched_json());
+    json_decref(question);
+    json_t *result = tl_json_result(SPREAD_FORMAT, root);
+    json_t *build = json_copy(s->build);
+    json_object_del(build, "version");
+    if (result && build) {
+        json_object_set(result, "version", json_object_get(s->build, "version"));
+        json_object_set(result, "build", build);
+    }
+    json_decref(build);
+    return result;
+}
+
+static int write_json(const struct tl_tally *t, const char *path)
+{
+    return tl_json_write(tl_spread_json(t), path, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS));
+}
+
+void tl_spread_print(const struct tl_tally *t, bool json, enum tl_unit_system units)
+{
+    if (!json) {
+        tl_spread_text(t, units, stdout);
+        return;
+    }
+    json_t *root = tl_spread_json(t);
+    if (root && json_dumpf(root, stdout, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS)) == 0)
+        fputc('\n', stdout);
+    json_decref(root);
+}
+
+/* --- tables ------------------------------------------------------------------------------------- */
+
+static void put_number(FILE *f, double value)
+{
+    char text[TL_NUMBER_SIZE];
+    (void)tl_number_write(text, value);
+    fprintf(f, ",%s", text);
+}
+
+static int write_fan(const struct tl_tally *t, const char *path)
+{
+    const struct tl_intervals *v = &t->spread->intervals;
+    struct tl_atomic_file file;
+    const int status = tl_atomic_open(&file, path);
+    if (status)
+        return status;
+    fprintf(file.f, "quantity,unit,worst,t_d,q05,q25,q50,q75,q95\n");
+    for (size_t w = 0; w < TL_NWATCHED; w++) {
+        for (size_t i = 0; i < v->count; i++) {
+            fprintf(file.f, "%s,%s,%s", tl_watched(w)->name, tl_watched(w)->unit,
+                    worst_of(tl_watched(w)));
+            put_number(file.f, tl_interval_middle(v, i));
+            for (size_t k = 0; k < SHARES; k++)
+                put_number(file.f, tl_tally_fan(t, w, i, share[k]));
+            fprintf(file.f, "\n");
+        }
+    }
+    return tl_atomic_commit(&file);
+}
+
+static void put_chance(FILE *f, struct tl_chance c)
+{
+    fprintf(f, ",%zu,%zu", c.runs, c.of);
+    put_number(f, c.of > 0 ? (double)c.runs / (double)c.of : NAN);
+    put_number(f, c.low);
+    put_number(f, c.high);
+}
+
+static int write_chances(const struct tl_tally *t, const char *path)
+{
+    struct tl_atomic_file file;
+    const int status = tl_atomic_open(&file, path);
+    if (status)
+        return status;
+    fprintf(file.f, "limit,unit,caution_runs,caution_of,caution_share,caution_low,caution_high,"
+                    "danger_runs,danger_of,danger_share,danger_low,danger_high,"
+                    "worst_q05,worst_q50,worst_q95,first_breach_q05_d,first_breach_q50_d,"
+                    "first_breach_q95_d\n");
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const enum tl_limit_id id = (enum tl_limit_id)i;
+        const bool comma = strchr(limit_row[i].name, ',') != NULL;
+        fprintf(file.f, "%s%s%s,%s", comma ? "\"" : "", limit_row[i].name, comma ? "\"" : "",
+                limit_row[i].unit);
+        put_chance(file.f, tl_tally_limit_beyond(t, id, TL_CAUTION));
+        put_chance(file.f, tl_tally_limit_beyond(t, id, TL_DANGER));
+        for (size_t k = 0; k < SHARES; k += 2)
+            put_number(file.f, tl_tally_worst(t, id, share[k]));
+        for (size_t k = 0; k < SHARES; k += 2)
+            put_number(file.f, tl_tally_first_d(t, id, share[k]));
+        fprintf(file.f, "\n");
+    }
+    return tl_atomic_commit(&file);
+}
+
+int tl_spread_write_scenario(const struct tl_scenario *s, const struct tl_study *folder)
+{
+    char *text = NULL;
+    int status = tl_scenario_text(s, &text);
+    if (status == TL_OK)
+        status = tl_study_write(folder, tl_spread_results[RESULT_SCENARIO], text);
+    const int reason = errno;
+    free(text);
+    errno = reason;
+    return status;
+}
+
+int tl_spread_write(const struct tl_tally *t, const struct tl_study *folder)
+{
+    static int (*const writer[])(const struct tl_tally *, const char *) = {
+        [RESULT_FAN] = write_fan, [RESULT_CHANCES] = write_chances, [RESULT_JSON] = write_json};
+    int status = TL_OK;
+    for (size_t i = sizeof writer / sizeof *writer; i-- > 0 && status == TL_OK;) {
+        char *path = tl_study_path(folder, tl_spread_results[i]);
+        status = path ? writer[i](t, path) : TL_E_MEMORY;
+        free(path);
+    }
+    return status == TL_OK ? tl_study_finish(folder, NULL, 0) : status;
+}

@@ -1,0 +1,253 @@
+/* How sure a verdict is, on a terminal of 80 columns. */
+#include <inttypes.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "page.h"
+#include "spread_view.h"
+#include "text.h"
+
+enum { NAME = 29, CHANCE = 15, VALUE = 8, SHOWN = 40, DRIVERS = 3 };
+#define WEAK      0.1  /* a correlation that is not worth a word */
+#define ONE_IN_20 0.05 /* of the runs lie further out */
+
+static const char *const limit_name[TL_NLIMIT] = {
+#define NAME_OF(id, name, unit) name,
+    TL_LIMIT_LIST(NAME_OF)
+#undef NAME_OF
+};
+
+/* Values below the limit are the bad ones. */
+static bool is_below(enum tl_limit_id id)
+{
+    return id == TL_LIMIT_O2 || id == TL_LIMIT_PH_LOW || id == TL_LIMIT_ALK || id == TL_LIMIT_COLD;
+}
+
+static bool is_broken(const struct tl_tally *t, enum tl_limit_id id)
+{
+    return t->limit[id].caution > 0;
+}
+
+/* --- the verdict -------------------------------------------------------------------------------- */
+
+static void say_verdict(const struct tl_tally *t, FILE *out)
+{
+    const struct tl_chance within = tl_tally_within(t), danger = tl_tally_beyond(t, TL_DANGER);
+    char a[TL_CHANCE_SIZE], b[TL_CHANCE_SIZE];
+    struct tl_text w = {0};
+    tl_chance_text(&within, a);
+    tl_chance_text(&danger, b);
+    tl_text_addf(&w, "Verdict: %s. Within limits in %s. Danger in %s.",
+                 tl_grade_text(tl_tally_verdict(t)), a, b);
+    tl_page_say(out, 4, 2, &w);
+    if (t->lost > 0) {
+        const struct tl_chance lost = tl_chance_of(t->lost, t->runs);
+        tl_chance_text(&lost, a);
+        tl_text_addf(&w, "Fish are lost, for want of oxygen, in %s.", a);
+        tl_page_say(out, 3, 2, &w);
+    }
+    if (t->unknown > 0) {
+        tl_text_addf(&w, "%zu run%s could not be calculated; to be on the safe side %s as danger.",
+                     t->unknown, t->unknown == 1 ? "" : "s",
+                     t->unknown == 1 ? "it counts" : "they count");
+        tl_page_say(out, 3, 2, &w);
+    }
+}
+
+static void say_head(const struct tl_tally *t, FILE *out)
+{
+    const struct tl_spread *s = t->spread;
+    struct tl_text w = {0};
+    size_t happens = 0;
+    for (size_t i = 0; i < s->inputs; i++)
+        happens += s->input[i].nature == TL_SPREAD_HAPPENS;
+    say_verdict(t, out);
+    tl_text_add(&w, s->scenario->title);
+    tl_page_say(out, 1, 0, &w);
+    tl_text_addf(&w, "%zu runs; each took other values for %zu uncertain input%s, ", t->runs,
+                 s->inputs, s->inputs == 1 ? "" : "s");
+    if (happens == 0 || happens == s->inputs)
+        tl_text_add(&w, happens ? "all of what happens" : "all of the loop");
+    else
+        tl_text_addf(&w, "%zu of the loop and %zu of what happens", s->inputs - happens, happens);
+    tl_text_addf(&w, " (seed %" PRIu64 ").", s->seed);
+    tl_page_say(out, 3, 0, &w);
+    fprintf(out, "\n");
+}
+
+/* --- the limits --------------------------------------------------------------------------------- */
+
+static enum tl_dim dim_of(enum tl_limit_id id)
+{
+    switch (id) {
+    case TL_LIMIT_COLD:
+    case TL_LIMIT_WARM:
+        return TL_DIM_TEMPERATURE;
+    case TL_LIMIT_HOUR_CHANGE:
+    case TL_LIMIT_DAY_CHANGE:
+        return TL_DIM_TEMPERATURE_SPAN;
+    default:
+        return TL_DIM_NUMBER;
+    }
+}
+
+static void add_value(struct tl_text *w, enum tl_limit_id id, enum tl_unit_system units,
+                      double value)
+{
+    char text[SHOWN] = "-";
+    if (!isnan(value))
+        tl_display_text(TL_DIM_NUMBER, units, tl_display_value(dim_of(id), units, value), 3, text,
+                        sizeof text);
+    tl_text_addf(w, "%*s", VALUE, text);
+}
+
+static void say_limit(const struct tl_tally *t, enum tl_limit_id id, enum tl_unit_system units,
+                      FILE *out)
+{
+    const struct tl_chance caution = tl_tally_limit_beyond(t, id, TL_CAUTION);
+    const struct tl_chance danger = tl_tally_limit_beyond(t, id, TL_DANGER);
+    const double first_d = tl_tally_first_d(t, id, 0.5);
+    char a[TL_CHANCE_SIZE], b[TL_CHANCE_SIZE];
+    struct tl_text w = {0};
+    tl_chance_short(&caution, a);
+    tl_chance_short(&danger, b);
+    tl_text_addf(&w, "%-*s%*s%*s", NAME, limit_name[id], CHANCE, a, CHANCE, b);
+    add_value(&w, id, units, tl_tally_worst(t, id, 0.5));
+    add_value(&w, id, units, tl_tally_worst(t, id, is_below(id) ? ONE_IN_20 : 1 - ONE_IN_20));
+    if (!isnan(first_d)) {
+        char day[SHOWN];
+        (void)tl_format(day, sizeof day, "d%.0f", floor(first_d));
+        tl_text_addf(&w, "%5s", day);
+    }
+    tl_page_line(out, &w);
+}
+
+static void say_limits(const struct tl_tally *t, enum tl_unit_system units, FILE *out)
+{
+    struct tl_text w = {0};
+    bool any = false;
+    for (int i = 0; i < TL_NLIMIT; i++)
+        any |= is_broken(t, (enum tl_limit_id)i);
+    if (any) {
+        tl_text_addf(&w, "%-*s%*s%*s%*s%*s%5s", NAME, "of 100 runs (90 % sure)", CHANCE, "caution",
+                     CHANCE, "danger", VALUE, "middle", VALUE, "1 in 20", "first");
+        tl_page_line(out, &w);
+    }
+    for (int i = 0; i < TL_NLIMIT; i++)
+        if (is_broken(t, (enum tl_limit_id)i))
+            say_limit(t, (enum tl_limit_id)i, units, out);
+    if (any) {
+        tl_text_addf(
+            &w,
+            "middle, 1 in 20: the worst value of the middle run, and what 1 run in 20 goes "
+            "beyond; nitrogen mg/L as N, alkalinity mg/L as CaCO3, temperature %s. first: "
+            "the day the limit is broken first, in the middle run of those that break it.",
+            tl_display_unit(TL_DIM_TEMPERATURE, units));
+        tl_page_say(out, 4, 0, &w);
+    }
+}
+
+static void say_kept(const struct tl_tally *t, FILE *out)
+{
+    struct tl_text w = {0};
+    char text[TL_CHANCE_SIZE];
+    const struct tl_chance none = tl_chance_of(0, t->runs);
+    for (int i = 0; i < TL_NLIMIT; i++)
+        if (!is_broken(t, (enum tl_limit_id)i) && t->limit[i].judged > 0)
+            tl_text_addf(&w, "%s%s", w.length ? "; " : "Broken in no run: ", limit_name[i]);
+    tl_chance_text(&none, text);
+    if (w.length == 0)
+        return;
+    if (t->unknown == 0)
+        tl_text_addf(&w, ". Each: in %s.", text);
+    else
+        tl_text_add(&w, ".");
+    tl_page_say(out, 6, 0, &w);
+}
+
+/* --- what drives it ----------------------------------------------------------------------------- */
+
+/* "parameters.mu_aob" -> "mu_aob" */
+static const char *short_name(const char *path)
+{
+    static const char before[] = "parameters.";
+    return strncmp(path, before, sizeof before - 1) == 0 ? path + sizeof before - 1 : path;
+}
+
+/* The inputs that move a limit's worst value most: + where more of it is worse. */
+static void add_drivers(struct tl_text *w, const struct tl_tally *t, enum tl_limit_id id)
+{
+    const struct tl_spread *s = t->spread;
+    size_t told[DRIVERS], n = 0;
+    while (n < DRIVERS && n < s->inputs) {
+        size_t best = s->inputs;
+        double most = WEAK;
+        for (size_t j = 0; j < s->inputs; j++) {
+            const double r = fabs(tl_tally_correlation(t, id, j));
+            bool is_told = false;
+            for (size_t k = 0; k < n; k++)
+                is_told |= told[k] == j;
+            if (!is_told && r > most) {
+                most = r;
+                best = j;
+            }
+        }
+        if (best == s->inputs)
+            break;
+        const double r = tl_tally_correlation(t, id, best);
+        tl_text_addf(w, "%s%s %+.2f", n ? ", " : "", short_name(s->input[best].path),
+                     is_below(id) ? -r : r);
+        told[n++] = best;
+    }
+    if (n == 0)
+        tl_text_add(w, "none of the inputs by itself");
+}
+
+static void say_drivers(const struct tl_tally *t, FILE *out)
+{
+    struct tl_text w = {0};
+    bool any = false;
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        if (!is_broken(t, (enum tl_limit_id)i))
+            continue;
+        if (!any)
+            fprintf(out, "\nWhat drives it (rank correlation; +: more of it is worse)\n");
+        any = true;
+        tl_text_addf(&w, "%s: ", limit_name[i]);
+        add_drivers(&w, t, (enum tl_limit_id)i);
+        tl_page_say(out, 3, 2, &w);
+    }
+}
+
+/* --- all of it ---------------------------------------------------------------------------------- */
+
+static void say_foot(const struct tl_tally *t, FILE *out)
+{
+    struct tl_text w = {0};
+    size_t judged = 0;
+    for (size_t i = 0; i < t->spread->inputs; i++)
+        judged += strcmp(t->spread->input[i].status, "published") != 0;
+    fprintf(out, "\n");
+    tl_text_add(&w, "A grade holds unless it is sure that fewer than 5 of 100 runs reach it. The "
+                    "chances are those of the inputs' ranges; what the model leaves out is not in "
+                    "them.");
+    if (judged > 0)
+        tl_text_addf(&w, " %zu of the %zu ranges are not published ones: spread.json says which.",
+                     judged, t->spread->inputs);
+    tl_text_add(&w, " Not looked for here: hydrogen sulfide, and water that stands on clogged "
+                    "trays; towerloop run does.");
+    tl_page_say(out, 6, 0, &w);
+    tl_text_add(&w, "A chance is no promise: test the water before you add fish or feed more. "
+                    "Ailing fish: ask a veterinarian.");
+    tl_page_say(out, 2, 0, &w);
+}
+
+void tl_spread_text(const struct tl_tally *t, enum tl_unit_system units, FILE *out)
+{
+    say_head(t, out);
+    say_limits(t, units, out);
+    say_kept(t, out);
+    say_drivers(t, out);
+    say_foot(t, out);
+}
