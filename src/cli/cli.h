@@ -65,10 +65,10 @@ enum tl_exit {
       "of the readings, the last, to try the fit; default 20 %")                                   \
     X(FORECAST, "forecast", 0, "TIME", "what to expect so long after the last reading, as 1 d")    \
     X(RUNS, "runs", 0, "N", "how many runs, 10 to 1000000; default 1000")                          \
-    X(SEED, "seed", 0, "S", "a whole number: other points of the same ranges; default 1")          \
+    X(SEED, "seed", 0, "S", "another number takes other values; default 1")                        \
     X(SHARD, "shard", 0, "I/N", "only part I of N, as 2/7; merge joins the parts")                 \
-    X(INPUTS, "inputs", 0, "WHICH", "own: those of FILE (default); published: the built-in ones")  \
-    X(LEVEL, "level", 0, "LEVEL", "vectors: scalar, baseline, avx2, avx512; default: the widest")  \
+    X(INPUTS, "inputs", 0, "WHICH", "own: those of FILE (default); published: built-in ones")      \
+    X(LEVEL, "level", 0, "LEVEL", "vectors: scalar, baseline, avx2, avx512; default: widest")      \
     X(THREADS, "threads", 0, "N", "runs side by side; default: one a processor")                   \
     X(QUIET, "quiet", 0, NULL, "print nothing but errors")                                         \
     X(HELP, "help", 'h', NULL, "this text")                                                        \

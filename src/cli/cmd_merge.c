@@ -115,10 +115,10 @@ const struct tl_command tl_command_merge = {
     .most_words = 100000,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(FAIL_ON) |
              TL_TAKES(JSON) | TL_TAKES(QUIET),
-    .more = "Each DIR is the folder of one part, as towerloop spread --shard made it; all parts\n"
-            "have to be given, in any order. They must be of one scenario, with the same\n"
-            "inputs, seed and number of runs, by one version of towerloop on one kind of\n"
-            "processor; else the folder is named with what differs, and nothing is written.\n"
+    .more = "Each DIR is the folder of one part, as towerloop spread --shard made it; all\n"
+            "parts have to be given, in any order. They must be of one scenario, with the\n"
+            "same inputs, seed and number of runs, by one version of towerloop on one kind\n"
+            "of processor; else it is said what differs, and nothing is written.\n"
             "The files are those that one spread of all runs gives, byte for byte. The runs\n"
             "stay where they are: the folder holds the results alone.\n",
 };

@@ -19,7 +19,7 @@ struct tl_merge {
 /* Look at the folders and see that they belong together: one scenario, one question, one build, each shard once.
  * TL_OK; TL_E_INPUT with what is wrong, and in which folder, in `why`; TL_E_MEMORY. tl_merge_close() is due in
  * any case. */
-int tl_merge_open(const char *const *folder, size_t folders, struct tl_merge *out, char *why,
+int tl_merge_open(const char *const *folder, size_t folders, struct tl_merge *m, char *why,
                   size_t size);
 void tl_merge_close(struct tl_merge *m);
 
