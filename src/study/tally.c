@@ -114,7 +114,7 @@ void tl_tally_add(struct tl_tally *t, const struct tl_block *b)
 struct tl_chance tl_tally_beyond(const struct tl_tally *t, enum tl_grade grade)
 {
     size_t runs = t->unknown;
-    for (int g = grade; g <= TL_DANGER; g++)
+    for (unsigned g = grade; g <= TL_DANGER; g++)
         runs += t->grade[g];
     return tl_chance_of(runs, t->runs);
 }
