@@ -10,11 +10,12 @@
 
 #include <cmocka.h>
 #include <gsl/gsl_errno.h>
-#include <gsl/gsl_qrng.h>
 #include <gsl/gsl_rng.h>
 
 #include "indices.h"
 #include "near.h"
+#include "points.h"
+#include "towerloop/status.h"
 
 /* What the unevenness of a Sobol sequence may add to an error, see indices.h. */
 #define UNEVEN 0.001
@@ -104,22 +105,22 @@ static void run(const struct function *f, const double *base, double *result)
     }
 }
 
-/* Groups of base points one after the other out of a Sobol sequence; `far` is added to every result. */
+/* Groups of base points one after the other of an even sequence; `far` is added to every result. */
 static void sum_up(const struct function *f, size_t points, double far,
                    struct tl_index_sums group[GROUPS])
 {
-    gsl_qrng *q = gsl_qrng_alloc(gsl_qrng_sobol, (unsigned)(2 * f->inputs));
+    struct tl_points *p = NULL;
     double base[COORDINATES], result[TL_INDEX_RUNS(TL_INDEX_INPUTS)];
-    assert_non_null(q);
+    assert_int_equal(tl_points_new(&p, 1, (unsigned)(2 * f->inputs), points), TL_OK);
     memset(group, 0, GROUPS * sizeof *group);
     for (size_t k = 0; k < points; k++) {
-        gsl_qrng_get(q, base);
+        tl_points_at(p, k, base);
         run(f, base, result);
         for (size_t j = 0; j < TL_INDEX_RUNS(f->inputs); j++)
             result[j] += far;
         tl_index_add(&group[k * GROUPS / points], f->inputs, result);
     }
-    gsl_qrng_free(q);
+    tl_points_free(p);
 }
 
 static void compare(const struct function *f, const struct tl_index *exact, double variance,
