@@ -18,6 +18,7 @@
 
 #include <cmocka.h>
 
+#include "driver_chart.h"
 #include "fan_chart.h"
 #include "gnuplot.h"
 #include "layout.h"
@@ -940,6 +941,8 @@ static void a_fan_shows_median_and_bands(void **state)
                                              .danger = 9,
                                              .side = TL_CHART_ABOVE,
                                              .from_zero = true}};
+    const struct tl_chart_event event[] = {{.t_d = 20, .end_d = 20.3, .text = "pump off, 8 h"},
+                                           {.t_d = 45, .end_d = 45, .text = "salt, 2 kg"}};
     fill_fan(row);
     snprintf(out_dir, sizeof out_dir, "%s", at("charts"));
     remove_tree(out_dir);
@@ -966,12 +969,83 @@ static void a_fan_shows_median_and_bands(void **state)
     assert_false(plotted_at(svg, 3, 396.1) || plotted_at(svg, 3, 243.9));
     free(svg);
     row[30].share[2] = NAN; /* a gap does no harm */
+    o.event = event;
+    o.events = 2;
+    fan[0].note = "Limits judge means of their own.";
     assert_int_equal(tl_fan_charts_draw(fan, 1, &o, &outcome), TL_OK);
+    holds_all("spread_oxygen.svg",
+              (const char *const[]){"<text>pump off, 8 h</text>", "<text>salt, 2 kg</text>",
+                                    "<text>Limits judge means of their own.</text>",
+                                    "height=\"640\"", NULL});
     fan[0].rows = 1;
     assert_int_equal(tl_fan_charts_draw(fan, 1, &o, &outcome), TL_E_CHART);
     holds(outcome.fault, "spread_oxygen: too few rows");
     assert_int_equal(tl_fan_charts_draw(fan, TL_FANS + 1, &o, &outcome), TL_E_CHART);
     holds(outcome.fault, "more than");
+}
+
+static const struct tl_driver_bar both_sides[] = {
+    {.name = "fish[0].appetite", .value = 0.62, .whole = NAN},
+    {.name = "parameters.mu_aob", .value = -0.41, .whole = NAN},
+    {.name = "weather.warmer", .value = 0.08, .whole = NAN}};
+
+static void bars_show_what_drives_the_risk(void **state)
+{
+    (void)state;
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options((struct tl_chart_limit[TL_CHART_LIMITS]){{0}});
+    const struct tl_driver_bar shares[] = {{.name = "appetite", .value = 0.5, .whole = 0.75},
+                                           {.name = "mu_aob", .value = -0.01, .whole = 0.004}};
+    struct tl_driver_panel panel[TL_DRIVER_PANELS + 1] = {
+        {"oxygen, beyond danger in 8 of 100 runs", both_sides, 3},
+        {"nitrite, beyond caution in 20 of 100 runs", both_sides, 2}};
+    struct tl_driver_chart c = {.name = "drivers",
+                                .subject = "What drives the risk, in 1000 runs",
+                                .panel = panel,
+                                .panels = 2,
+                                .two_sides = true,
+                                .left = "more of it is better",
+                                .right = "more of it is worse",
+                                .note = "Rank correlations."};
+    snprintf(out_dir, sizeof out_dir, "%s", at("charts"));
+    remove_tree(out_dir);
+    o.out_dir = out_dir;
+    if (tl_driver_chart_draw(&c, &o, &outcome))
+        fail_msg("%s", outcome.fault);
+    assert_int_equal(outcome.pictures, 2);
+    holds_all("drivers.svg",
+              (const char *const[]){"<text>A tank in spring</text>",
+                                    "<text>What drives the risk, in 1000 runs</text>",
+                                    "<text>oxygen, beyond danger in 8 of 100 runs</text>",
+                                    "<text>nitrite, beyond caution in 20 of 100 runs</text>",
+                                    "<text>fish[0].appetite</text>", "<text>+0.62</text>",
+                                    "<text>-0.41</text>", "<text>more of it is better</text>",
+                                    "<text>more of it is worse</text>",
+                                    "<text>Rank correlations.</text>", NULL});
+    /* from 360 to 1080 px, -1 to 1: 0 at 720, 0.62 at 943.2, -0.41 at 572.4 */
+    char *svg = read_out("drivers.svg");
+    assert_non_null(strstr(svg, "943.2"));
+    assert_non_null(strstr(svg, "572.4"));
+    free(svg);
+
+    panel[0] = (struct tl_driver_panel){"nitrite", shares, 2};
+    c.panels = 1;
+    c.two_sides = false;
+    c.left = c.right = c.note = NULL;
+    assert_int_equal(tl_driver_chart_draw(&c, &o, &outcome), TL_OK);
+    svg = read_out("drivers.svg");
+    holds_all("drivers.svg",
+              (const char *const[]){"<text>50, 75 %</text>", "<text>0, 0 %</text>", NULL});
+    assert_null(strstr(svg, "more of it"));
+    assert_non_null(strstr(svg, "900.0")); /* 75 % of 720 px */
+    free(svg);
+
+    c.panels = TL_DRIVER_PANELS + 1;
+    assert_int_equal(tl_driver_chart_draw(&c, &o, &outcome), TL_E_CHART);
+    holds(outcome.fault, "drivers: ");
+    c.panels = 1;
+    panel[0].bars = 0;
+    assert_int_equal(tl_driver_chart_draw(&c, &o, &outcome), TL_E_CHART);
 }
 
 /* Frost: the line of freezing where the scale reaches it, shade where there is ice, dew below 0. */
@@ -1466,6 +1540,7 @@ int main(void)
         cmocka_unit_test(a_start_up_names_its_phases),
         cmocka_unit_test(a_day_shows_its_meals_and_the_trays),
         cmocka_unit_test(a_fan_shows_median_and_bands),
+        cmocka_unit_test(bars_show_what_drives_the_risk),
         cmocka_unit_test(ice_is_said_and_shaded),
         cmocka_unit_test(salt_moves_the_nitrite_limit),
         cmocka_unit_test(us_units_stand_on_the_axes),

@@ -101,6 +101,17 @@ void tl_drawing_forget(struct tl_drawing *d);
 
 /* Gives title, ticks and event words their places. TL_OK or TL_E_MEMORY. */
 int tl_drawing_lay_out(struct tl_drawing *d);
+/* Lines and shades of the events in a plot. */
+void tl_drawing_put_events(FILE *f, const struct tl_drawing *d);
+/* Their words above a plot. */
+enum { TL_EVENT_WORD_LINE = 20 /* px, a row of them */ };
+struct tl_event_words_place {
+    double top, picture;   /* of the plot, of the picture: px */
+    double heading_px;     /* height of the headings between plot and words */
+    double from_px, to_px; /* between these no heading stands in the way of a line */
+};
+void tl_drawing_put_event_words(FILE *f, const struct tl_drawing *d,
+                                const struct tl_event_words_place *at);
 /* Writes the data of the curves for gnuplot: <prefix><column>.dat. */
 int tl_drawing_write_data(struct tl_drawing *d, const char *prefix);
 /* What the profile down the tower needs; *height_px becomes the picture's. */

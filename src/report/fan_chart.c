@@ -5,11 +5,13 @@
 #include <stdio.h>
 
 #include "drawing.h"
+#include "gnuplot.h"
 #include "layout.h"
 #include "plot.h"
 #include "towerloop/status.h"
 
-enum { BOTTOM = 92 /* px */, LOW_90 = 0, LOW_50, MEDIAN, HIGH_50, HIGH_90 };
+enum { BOTTOM = 92, NOTE_FOOT = 16, NOTE_LINE = 21, SUBJECT = 58 /* px */ };
+enum { LOW_90 = 0, LOW_50, MEDIAN, HIGH_50, HIGH_90 };
 /* line styles of fan.gp and style.gp */
 enum { NINE_IN_TEN = 31, HALF = 32, LINE = 1, CAUTION = 21, DANGER = 22 };
 /* Limits further off than this, in spans of the values, would press the bands flat. */
@@ -23,6 +25,12 @@ struct fans {
 struct scale {
     double low, high;
 };
+
+/* Words of events need room above the heading. */
+static int height_of(const struct tl_drawing *d)
+{
+    return TL_PLOT_PICTURE + TL_EVENT_WORD_LINE * d->word_rows;
+}
 
 static void take_in(struct scale *s, double value, double reach)
 {
@@ -105,36 +113,68 @@ static void name_bands(struct tl_plot *p, const struct tl_fan_chart *c)
     tl_plot_name(p, end[MEDIAN], LINE, "median: half below it");
 }
 
-static void write_times(FILE *f, const struct tl_drawing *d, const struct tl_fan_chart *c)
+static void write_times(FILE *f, const struct tl_drawing *d)
 {
-    const struct tl_calendar start = {d->o->start_year, d->o->start_month, d->o->start_day};
-    const double from_d = c->row[0].t_d, to_d = c->row[c->rows - 1].t_d;
-    struct tl_tick tick[TL_TICKS];
-    const size_t n = tl_time_ticks(&start, from_d, to_d, TL_PLOT_RIGHT - TL_PLOT_LEFT, tick);
-    fprintf(f, "set xrange [%.9g:%.9g]\nset xtics (", from_d, to_d);
-    for (size_t i = 0; i < n; i++) /* double quotes, for the two lines: these texts are our own */
-        fprintf(f, "%s\"%s\\n%s\" %.9g", i ? ", " : "", tick[i].clock, tick[i].date, tick[i].t_d);
+    fprintf(f, "set xrange [%.9g:%.9g]\nset xtics (", d->from_d, d->to_d);
+    for (size_t i = 0; i < d->ticks; i++) /* double quotes, for the two lines: these are our own */
+        fprintf(f, "%s\"%s\\n%s\" %.9g", i ? ", " : "", d->tick[i].clock, d->tick[i].date,
+                d->tick[i].t_d);
     fprintf(f, ")\n");
+}
+
+static void put_note(FILE *f, const struct tl_plot *p, int line, const char *text)
+{
+    tl_put_text(f, text, 1e6, p->box.left, NOTE_FOOT + line * NOTE_LINE, p->box.picture_height,
+                "left font small_font");
+}
+
+static void write_events(FILE *f, const struct tl_drawing *d, const struct tl_plot *p,
+                         const struct tl_fan_chart *c)
+{
+    const struct tl_event_words_place at = {.top = p->box.top,
+                                            .picture = p->box.picture_height,
+                                            .heading_px = TL_PLOT_HEADING + TL_TEXT_SIZE,
+                                            .from_px = TL_PLOT_LEFT +
+                                                       tl_text_width(c->y_name) * TL_TEXT_SIZE + 6,
+                                            .to_px = INFINITY};
+    char more[48];
+    tl_drawing_put_events(f, d);
+    tl_drawing_put_event_words(f, d, &at);
+    snprintf(more, sizeof more, "and %zu more event%s", d->unnamed, d->unnamed == 1 ? "" : "s");
+    if (d->unnamed)
+        tl_put_text(f, more, 60, TL_PICTURE_WIDTH - 16, at.picture - SUBJECT, at.picture,
+                    "right font small_font");
 }
 
 static int write_fan(struct tl_drawing *d, const struct tl_fan_chart *c)
 {
     const struct scale s = find_scale(c);
-    struct tl_plot p = tl_plot_new(BOTTOM, s.low, s.high);
+    struct tl_plot p = tl_plot_new(BOTTOM + (c->note ? NOTE_LINE : 0), s.low, s.high);
+    p.box.picture_height = height_of(d);
     FILE *f = tl_drawing_open(d, "%s_1.gp", c->name);
     if (f) {
         name_bands(&p, c);
         write_limit(f, &p, c, c->caution, "caution", CAUTION);
         write_limit(f, &p, c, c->danger, "danger", DANGER);
         tl_plot_write(f, &p, d->o->title ? d->o->title : "", c->subject, c->y_name);
-        write_times(f, d, c);
-        tl_put_text(
-            f,
-            "At each moment half of the runs lie in the dark band, 9 in 10 in the light and "
-            "dark ones.",
-            1e6, p.box.left, 16, p.box.picture_height, "left font small_font");
+        write_times(f, d);
+        write_events(f, d, &p, c);
+        put_note(f, &p, c->note ? 1 : 0,
+                 "At each moment half of the runs lie in the dark band, 9 in 10 in the light and "
+                 "dark ones.");
+        if (c->note)
+            put_note(f, &p, 0, c->note);
     }
     return tl_drawing_close(d, f);
+}
+
+/* The fans of one drawing share its events, so each is laid out anew: they need not span the same time. */
+static int lay_out(struct tl_drawing *d, const struct tl_fan_chart *c)
+{
+    d->from_d = c->row[0].t_d;
+    d->to_d = c->row[c->rows - 1].t_d;
+    d->words = d->unnamed = 0;
+    return tl_drawing_lay_out(d) ? tl_drawing_fail(d, TL_E_MEMORY, "out of memory") : TL_OK;
 }
 
 static int write_all(struct tl_drawing *d, const void *arg, struct tl_picture *picture, size_t *n)
@@ -147,10 +187,10 @@ static int write_all(struct tl_drawing *d, const void *arg, struct tl_picture *p
         const struct tl_fan_chart *c = &all->fan[i];
         if (c->rows < 2 || !(c->row[c->rows - 1].t_d > c->row[0].t_d))
             return tl_drawing_fail(d, TL_E_CHART, "%s: too few rows to draw", c->name);
-        if (!(status = write_rows(d, c)))
+        if (!(status = lay_out(d, c)) && !(status = write_rows(d, c)))
             status = write_fan(d, c);
         picture[(*n)++] =
-            (struct tl_picture){.name = c->name, .height = TL_PLOT_PICTURE, .script = "fan"};
+            (struct tl_picture){.name = c->name, .height = height_of(d), .script = "fan"};
     }
     return status;
 }

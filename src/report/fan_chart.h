@@ -37,10 +37,11 @@ struct tl_fan_chart {
     double caution, danger;  /* in the unit of the axis; NAN: none */
     enum tl_chart_side side; /* on which they are broken */
     bool from_zero;          /* the axis begins at 0; else around the values */
+    const char *note;        /* below the plot, what the limits are not told by it; NULL: none */
 };
 
-/* Draws n (at most TL_FANS) pictures. Of `o` are used: where they go, scripts, title, start date, formats,
- * time limit, interruption. Returns what tl_charts_draw() does; TL_E_CHART for too many pictures or too few
+/* Draws n (at most TL_FANS) pictures. Of `o` are used: where they go, scripts, title, start date, events,
+ * formats, time limit, interruption. Returns what tl_charts_draw() does; TL_E_CHART for too many pictures or too few
  * rows. */
 int tl_fan_charts_draw(const struct tl_fan_chart *fan, size_t n, const struct tl_chart_options *o,
                        struct tl_chart_outcome *outcome);

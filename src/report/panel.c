@@ -14,7 +14,6 @@ enum {
     TOP = 10,
     TITLE_LINE = 31,
     SUBJECT_LINE = 32,
-    WORD_LINE = 20,
     HEADING_LINE = 26,
     GAP = 14,
     TICK_LINES = 68,
@@ -374,16 +373,16 @@ static void mark_ice(struct spot *s, const struct tl_drawing *d)
                 "right font small_font");
 }
 
-static void draw_events(const struct spot *s, const struct tl_drawing *d)
+void tl_drawing_put_events(FILE *f, const struct tl_drawing *d)
 {
     for (size_t i = 0; i < d->words; i++) {
         const struct tl_chart_event *e = d->event[i];
         if (e->end_d > e->t_d)
-            fprintf(s->f,
+            fprintf(f,
                     "set object rectangle from first %.9g, graph 0 to first %.9g, graph 1 behind "
                     "fillcolor rgb event_shade fillstyle transparent solid 0.35 noborder\n",
                     e->t_d, fmin(e->end_d, d->to_d));
-        fprintf(s->f,
+        fprintf(f,
                 "set arrow from first %.9g, graph 0 to first %.9g, graph 1 nohead linestyle %d "
                 "back\n",
                 e->t_d, e->t_d, TL_STYLE_EVENT);
@@ -399,7 +398,7 @@ static int write_panel(struct spot *s, struct tl_drawing *d, enum tl_chart_id id
         write_frame(s, d, last);
         name_curves(s, d);
         draw_limits(s, d);
-        draw_events(s, d);
+        tl_drawing_put_events(s->f, d);
         write_names(s);
         mark_extreme(s, d);
         mark_ice(s, d);
@@ -417,22 +416,21 @@ static void event_words(const struct tl_drawing *d, size_t i, char *text, size_t
         snprintf(text + strlen(text), 40, " (first of %zu)", d->times[i]);
 }
 
-static void write_event_words(const struct tl_drawing *d, const struct spot *first, FILE *f)
+void tl_drawing_put_event_words(FILE *f, const struct tl_drawing *d,
+                                const struct tl_event_words_place *at)
 {
-    const double mark_from = TL_PLOT_RIGHT - 22 - tl_text_width(first->mark) * TL_SMALL_SIZE;
     char text[256];
 
     for (size_t i = 0; i < d->words; i++) {
         const struct tl_word *w = &d->word[i];
-        double y = first->top + HEADING_LINE + WORD_LINE * (w->row + 0.5);
+        double y = at->top + at->heading_px + TL_EVENT_WORD_LINE * (w->row + 0.5);
         /* the line from the plot to the word leaves out the heading where it would strike it through */
-        bool free =
-            w->x > TL_PLOT_LEFT + first->heading_px + 6 && (!*first->mark || w->x < mark_from);
+        bool free = w->x > at->from_px && w->x < at->to_px;
         fprintf(f, "set arrow from screen %.6f, %.6f to screen %.6f, %.6f nohead linestyle %d\n",
-                screen_x(w->x), (first->top + (free ? 0 : HEADING_LINE)) / (double)first->picture,
-                screen_x(w->x), (y + 7) / first->picture, TL_STYLE_EVENT);
+                screen_x(w->x), (at->top + (free ? 0 : at->heading_px)) / at->picture,
+                screen_x(w->x), (y + 7) / at->picture, TL_STYLE_EVENT);
         event_words(d, i, text, sizeof text);
-        tl_put_text(f, text, TL_PICTURE_WIDTH, w->x + (w->to_the_left ? -5 : 5), y, first->picture,
+        tl_put_text(f, text, TL_PICTURE_WIDTH, w->x + (w->to_the_left ? -5 : 5), y, at->picture,
                     w->to_the_left ? "right font small_font" : "left font small_font");
     }
 }
@@ -468,7 +466,14 @@ static void write_words(const struct tl_drawing *d, const struct spot *first, FI
                      shaded ? " Shaded: the day’s lowest to highest." : "");
         tl_put_text(f, note, 1e6, MARGIN, foot, first->picture, "left font small_font");
     }
-    write_event_words(d, first, f);
+    const double mark_px = tl_text_width(first->mark) * TL_SMALL_SIZE;
+    const struct tl_event_words_place at = {.top = first->top,
+                                            .picture = first->picture,
+                                            .heading_px = HEADING_LINE,
+                                            .from_px = TL_PLOT_LEFT + first->heading_px + 6,
+                                            .to_px = *first->mark ? TL_PLOT_RIGHT - 22 - mark_px
+                                                                  : INFINITY};
+    tl_drawing_put_event_words(f, d, &at);
 }
 
 /* The trace an optional panel stands or falls with. */
@@ -491,7 +496,7 @@ int tl_drawing_write_panels(struct tl_drawing *d, enum tl_chart_id id, int *heig
 {
     const struct tl_chart_plan *plan = &tl_chart_plan[id];
     const size_t panels = panels_of(d, plan);
-    int head = TOP + SUBJECT_LINE + WORD_LINE * d->word_rows, picture, status = TL_OK;
+    int head = TOP + SUBJECT_LINE + TL_EVENT_WORD_LINE * d->word_rows, picture, status = TL_OK;
     struct spot first = {.plan = plan};
 
     for (size_t i = 0; i < TL_TITLE_LINES; i++)

@@ -7,7 +7,7 @@
 #include "gnuplot.h"
 
 /* px; widths in em */
-enum { TOP = 508, TITLE_Y = 592, SUBJECT_Y = 562, HEADING = 24, NAME_GAP = 18 };
+enum { TOP = 508, TITLE = 28, SUBJECT = 58, NAME_GAP = 18 };
 enum { WIDE = 80, NAME_WIDTH = 16, TICKS = 10 };
 
 void tl_put_text(FILE *f, const char *text, double em, double x, double y, double picture_height,
@@ -85,9 +85,11 @@ void tl_plot_write(FILE *f, const struct tl_plot *p, const char *title, const ch
     tl_put_margins(f, b);
     fprintf(f, "set yrange [%.6g:%.6g]\nset ytics %g\n", p->low, p->high,
             tl_nice_step(p->high - p->low, TICKS));
-    tl_put_text(f, title, WIDE, b->left, TITLE_Y, b->picture_height, "left font title_font");
-    tl_put_text(f, subject, WIDE, b->left, SUBJECT_Y, b->picture_height, "left font subject_font");
-    tl_put_text(f, y_name, WIDE, b->left, b->top + HEADING, b->picture_height,
+    tl_put_text(f, title, WIDE, b->left, b->picture_height - TITLE, b->picture_height,
+                "left font title_font");
+    tl_put_text(f, subject, WIDE, b->left, b->picture_height - SUBJECT, b->picture_height,
+                "left font subject_font");
+    tl_put_text(f, y_name, WIDE, b->left, b->top + TL_PLOT_HEADING, b->picture_height,
                 "left font heading_font");
     tl_plot_write_names(f, p);
 }

@@ -27,8 +27,9 @@ struct tl_plot {
     size_t names;
 };
 
-/* A plot on a picture of TL_PLOT_PICTURE px. */
-enum { TL_PLOT_PICTURE = 620 };
+/* A plot on a picture of TL_PLOT_PICTURE px. On a higher one there is room above its heading, which stands
+ * in the middle of TL_PLOT_HEADING * 2 px. */
+enum { TL_PLOT_PICTURE = 620, TL_PLOT_HEADING = 24 };
 struct tl_plot tl_plot_new(double bottom, double low, double high);
 /* Has `text` written at the height of `value`, with a stroke there in the line style of what it names; what
  * lies outside the scale stands at its end. */
