@@ -7,7 +7,8 @@
 #include "towerloop/summary.h"
 
 #define MINUTE_D     (1.0 / 1440)
-#define MUCH_OF_FILM 0.1 /* of what oxidises ammonia or nitrite; judgement */
+#define SOON_D       0.05 /* no tenth of a day */
+#define MUCH_OF_FILM 0.1  /* of what oxidises ammonia or nitrite; judgement */
 
 enum { SHOWN = TL_ENDURE_SHOWN, ALL_FISH = 2, HALF_MORE_FISH = 4, AS_IT_IS = 1, WARMEST = 3 };
 
@@ -135,6 +136,12 @@ static void add_case(const struct tl_endure_study *s, int fish, int warmth, cons
         add_times_row(s, i, failure(s, s->question.fails), behind, c);
 }
 
+double tl_card_warmest_row_degC(const struct tl_endure_study *s)
+{
+    const size_t i = TL_ENDURE_TABLE + (size_t)ALL_FISH * TL_ENDURE_WARMTHS + WARMEST;
+    return *s->result[i].fault ? -INFINITY : s->when.temperature_degC + s->plan[i].warmer_degC;
+}
+
 static void add_times(const struct tl_endure_study *s, enum tl_unit_system units, struct tl_card *c)
 {
     const struct tl_limits *l = &s->scenario->limits;
@@ -157,7 +164,11 @@ static void add_times(const struct tl_endure_study *s, enum tl_unit_system units
     add_case(s, ALL_FISH, WARMEST, tl_text_string(&warmer), c);
     add_case(s, HALF_MORE_FISH, AS_IT_IS, ", half more fish", c);
     tl_text_free(&warmer);
-    if (isfinite(s->result[asked].ice_min))
+    if (s->result[asked].ice_min < 1)
+        tl_text_add(&c->part[TL_CARD_TIMES].note,
+                    "There is ice on the water from the start: keep a hole open, with warm water, "
+                    "never with blows.* No air comes through ice, which is reckoned with. ");
+    else if (isfinite(s->result[asked].ice_min))
         tl_text_addf(&c->part[TL_CARD_TIMES].note, "The water freezes after %s: keep a hole open. ",
                      span(s->result[asked].ice_min).text);
     tl_text_add(&c->part[TL_CARD_TIMES].note,
@@ -256,7 +267,7 @@ static void step_media(const struct tl_endure_study *s, struct tl_card *c)
     add_step(c, when, &t);
 }
 
-static void step_back(const struct tl_endure_study *s, struct tl_card *c)
+static void step_back(const struct tl_endure_study *s, enum tl_unit_system units, struct tl_card *c)
 {
     const struct tl_endured *e = &s->result[s->question.fails];
     const double days = fmax(fmax(e->nh3_back_d, e->no2_back_d), e->o2_back_d);
@@ -269,15 +280,21 @@ static void step_back(const struct tl_endure_study *s, struct tl_card *c)
     if (isfinite(e->peak_nh3) && isfinite(e->peak_no2))
         tl_text_addf(&t, " Expect up to %.2g un-ionised ammonia, %.2g nitrite, mg/L as N",
                      e->peak_nh3, e->peak_no2);
-    if (isfinite(e->peak_nh3) && isfinite(e->peak_no2) && isfinite(days))
+    if (isfinite(e->peak_nh3) && isfinite(e->peak_no2) && days < SOON_D)
+        tl_text_add(&t, ", hardly more than before");
+    else if (isfinite(e->peak_nh3) && isfinite(e->peak_no2) && isfinite(days))
         tl_text_addf(&t, "; as before after %.1f days", days);
     if (isfinite(e->peak_nh3) && isfinite(e->peak_no2))
         tl_text_add(&t, ".");
-    tl_text_add(&t, " Feed again, little, after two good tests a day apart.");
+    if (s->when.temperature_degC < TL_TOO_COLD_TO_FEED_DEGC)
+        tl_text_addf(&t, " Feed nothing while the water is below %s.",
+                     quantity(TL_DIM_TEMPERATURE, units, TL_TOO_COLD_TO_FEED_DEGC).text);
+    else
+        tl_text_add(&t, " Feed again, little, after two good tests a day apart.");
     add_step(c, "When it is back", &t);
 }
 
-static void add_steps(const struct tl_endure_study *s, struct tl_card *c)
+static void add_steps(const struct tl_endure_study *s, enum tl_unit_system units, struct tl_card *c)
 {
     struct tl_text t = {0};
     tl_text_add(&t,
@@ -287,7 +304,7 @@ static void add_steps(const struct tl_endure_study *s, struct tl_card *c)
     step_feed(s, c);
     step_air(s, c);
     step_media(s, c);
-    step_back(s, c);
+    step_back(s, units, c);
 }
 
 /* --- assumptions ---------------------------------------------------------------------------------- */
@@ -335,7 +352,7 @@ int tl_card_make(const struct tl_endure_study *s, enum tl_unit_system units, str
     add_loop(s, units, out);
     add_care(s, units, out);
     add_times(s, units, out);
-    add_steps(s, out);
+    add_steps(s, units, out);
     tl_card_add_tests(s, units, out);
     add_basis(s, units, out);
     return whole(out) ? TL_OK : TL_E_MEMORY;

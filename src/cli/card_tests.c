@@ -12,7 +12,8 @@ struct tests {
     struct tl_card *card;
     struct tl_water water; /* of good readings; each row makes one of them bad */
     double co2_mol_m3;
-    bool put_right; /* the run's alkalinity was low */
+    bool put_right;      /* the run's alkalinity was low */
+    bool short_of_water; /* the source water cannot put all of it right */
 };
 
 static double rounded(double x, double unit)
@@ -52,13 +53,14 @@ static void set_right(struct tests *t)
     s->ph = rounded(ph_at(s->temperature_degC, s->alk_eq_m3, t->co2_mol_m3), 0.1);
 }
 
-/* Warm water makes ammonia more poisonous: the card is for all hours that were tried. */
+/* Warm water makes ammonia more poisonous: the card is for all hours that were tried, and for the warmest
+ * water that it has a row for. */
 static double warmest_degC(const struct tl_endure_study *s)
 {
     double degC = s->when.temperature_degC;
     for (size_t i = 0; i < s->starts.n; i++)
         degC = fmax(degC, s->starts.start[i].when.temperature_degC);
-    return degC;
+    return fmax(degC, tl_card_warmest_row_degC(s));
 }
 
 /* Readings as a kit shows them, so that who types them into `water --fix` gets the same plan. */
@@ -176,8 +178,10 @@ static void add_plan(struct tests *t, struct tl_text *x, const struct tl_sample 
         add_step(x, &w, &w.plan.step[i++]);
     add_later(x, &w, i, TL_REMEDY_CHANGE_WATER, "change");
     add_later(x, &w, i, TL_REMEDY_BAKING_SODA, "dose");
-    if (w.plan.left & ~(TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(TEMPERATURE))) /* not reckoned */
-        tl_text_add(x, " Not enough: water --fix tells why.");
+    if (w.plan.left & ~(TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(TEMPERATURE))) { /* not reckoned */
+        tl_text_add(x, " Not enough: see below.");
+        t->short_of_water = true;
+    }
 }
 
 /* --- rows ----------------------------------------------------------------------------------------- */
@@ -233,13 +237,10 @@ static double two_digits_up(double x)
     return second_digit(x) * ceil(x / second_digit(x) - 1e-9);
 }
 
-static void say_ammonia(struct tests *t)
+/* "from 12 at pH 7, ..." */
+static void say_ammonia_levels(struct tests *t)
 {
     static const double ph[] = {7, 7.5, 8, 8.5, 9};
-    struct tl_sample pond = t->water.in.pond;
-    const double danger = most_ammonia(t, pond.ph, TL_DANGER);
-    if (!(danger > 0 && isfinite(danger)))
-        return;
     struct tl_text *cell = row(t);
     tl_text_add(&cell[0], "Ammonia is danger");
     tl_text_add(&cell[1], "from");
@@ -247,12 +248,40 @@ static void say_ammonia(struct tests *t)
         tl_text_addf(&cell[1], "%s %.2g at pH %g", i ? "," : "",
                      two_digits_down(most_ammonia(t, ph[i], TL_DANGER)), ph[i]);
     tl_text_add(&cell[1], "; mg/L as N.");
+}
+
+static void say_ammonia(struct tests *t)
+{
+    struct tl_sample pond = t->water.in.pond;
+    const double danger = most_ammonia(t, pond.ph, TL_DANGER);
+    if (!(danger > 0 && isfinite(danger)))
+        return;
+    say_ammonia_levels(t);
     for (int times = 1; times <= 3; times += 2) {
-        cell = row(t);
+        struct tl_text *cell = row(t);
         pond.tan_gN_m3 = two_digits_up(times * danger);
         tl_text_addf(&cell[0], "Ammonia %.3g mg/L as N", pond.tan_gN_m3);
         add_plan(t, &cell[1], &pond);
     }
+}
+
+/* Chloride keeps nitrite out of the blood, so the levels move with it. */
+static void say_nitrite_levels(struct tests *t)
+{
+    struct tl_sample s = t->water.in.pond;
+    struct tl_figures f;
+    s.no2_gN_m3 = 0;
+    tl_sample_judge(&s, &t->water.limits, &f);
+    const struct tl_figure *no2 = &f.figure[TL_FIGURE_NO2];
+    if (!isfinite(no2->danger))
+        return;
+    struct tl_text *cell = row(t);
+    tl_text_add(&cell[0], "Nitrite is danger");
+    tl_text_addf(&cell[1], "from %.2g, with chloride at %.0f mg/L", two_digits_down(no2->danger),
+                 s.chloride_g_m3);
+    if (isfinite(no2->caution))
+        tl_text_addf(&cell[1], "; from %.2g caution: stop feeding", two_digits_down(no2->caution));
+    tl_text_add(&cell[1], "; mg/L as N.");
 }
 
 static void say_nitrite(struct tests *t)
@@ -262,6 +291,7 @@ static void say_nitrite(struct tests *t)
     struct tl_sample pond = t->water.in.pond;
     if (!isfinite(danger))
         return;
+    say_nitrite_levels(t);
     for (int k = 0; k < 2; k++) {
         struct tl_text *cell = row(t);
         pond.no2_gN_m3 = two_digits_up((k ? 4 : 1.2) * danger);
@@ -314,9 +344,9 @@ static void say_basis(struct tests *t)
     struct tl_text *x = tl_card_row(t->card, TL_CARD_BASIS);
     tl_text_addf(
         x,
-        "Amounts: for %s of water (tank and chamber) at %s, the warmest tried, pH %.1f, alkalinity "
-        "%.0f mg/L as CaCO3, chloride %.0f mg/L%s, and the scenario's source water; one reading is "
-        "bad, the others good. Other readings: towerloop water --fix.",
+        "Amounts: for %s of water, chamber included, at %s, the warmest reckoned with, pH %.1f, "
+        "alkalinity %.0f mg/L as CaCO3, chloride %.0f mg/L%s, and the scenario's source water; one "
+        "reading is bad. Other readings: the next worse row, or towerloop water --fix.",
         tl_water_quantity(w, TL_DIM_VOLUME, w->in.volume_m3).text,
         tl_water_quantity(w, TL_DIM_TEMPERATURE, s->temperature_degC).text, s->ph,
         s->alk_eq_m3 * TL_CACO3_G_PER_EQ, s->chloride_g_m3,
@@ -330,6 +360,9 @@ static void say_note(struct tests *t)
     if (most > 0 && isfinite(most))
         tl_text_addf(note, "No baking soda while ammonia is over %.2g mg/L as N. ",
                      two_digits_down(most));
+    if (t->short_of_water) /* as the plan itself says then */
+        tl_text_add(note, "Not enough: bring other water, near this in pH and warmth, without "
+                          "ammonia and chlorine, or move the fish into it, and go on testing. ");
     tl_text_add(note, "Test twice before you dose; weigh. Thiosulfate: crystals; another "
                       "dechlorinator: by its label. Salt: plain sodium chloride. Alkalinity: as "
                       "CaCO3.");

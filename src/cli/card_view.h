@@ -16,6 +16,9 @@ int tl_card_make(const struct tl_endure_study *s, enum tl_unit_system units, str
 void tl_card_add_tests(const struct tl_endure_study *s, enum tl_unit_system units,
                        struct tl_card *out);
 
+/* The water of the row for a warmer day; -INFINITY where there is none. */
+double tl_card_warmest_row_degC(const struct tl_endure_study *s);
+
 /* A new row, whose cells are filled in by whoever asks for it. */
 struct tl_text *tl_card_row(struct tl_card *c, enum tl_card_part_id id);
 

@@ -21,7 +21,7 @@ from run_e2e import PROGRAM, ROOT, SMALL, EndToEnd, environment, towerloop, with
 CROWDED = SMALL.replace("count: 12", "count: 60").replace("length: 3 d", "length: 6 d")
 EVIL = CROWDED.replace("title: Small loop", 'title: "<script>alert(1)</script> &amp; ' + "W" * 150 + '"')
 TAP = CROWDED.replace("chloride: 20 mg/L}", "chloride: 20 mg/L, chlorine: 1.5 mg/L, chlorine form: chloramine}")
-SOURCE = {"source temperature": "20 degC", "source pH": "7.6", "source ammonia": "0 mg/L as N",
+SOURCE = {"source pH": "7.6", "source ammonia": "0 mg/L as N",
           "source nitrite": "0 mg/L as N", "source nitrate": "2 mg/L as N",
           "source alkalinity": "120 mg/L as CaCO3"}
 
@@ -121,7 +121,7 @@ class Content(Card):
         self.assertLess(gains[1], 1, "and none into this one")
 
     def fix(self, pond, chlorine, form, **bad):
-        words = {**SOURCE, "source chloride": pond["chloride"], **pond, **bad, "source chlorine": f"{chlorine} mg/L", "source chlorine form": form,
+        words = {**SOURCE, "source temperature": pond["temperature"], "source chloride": pond["chloride"], **pond, **bad, "source chlorine": f"{chlorine} mg/L", "source chlorine form": form,
                  "volume": "6.5 m3", "fish": "30 kg"}
         done = towerloop("water", "--fix", "--json", *[f"{key}={value}" for key, value in words.items()])
         self.assertEqual(done.returncode, 0, done.stderr)
@@ -170,7 +170,7 @@ class Content(Card):
             page = Page(self.page(form))
             texts = [t for tag, t in page.texts if tag in ("th", "td", "li")]
             basis = next(t for t in texts if t.startswith("Amounts: for 6.5 m3 of water"))
-            degC, ph, alk, chloride = re.search(r"at (\S+) degC, the warmest tried, pH (\S+), alkalinity (\S+) mg/L as CaCO3, chloride (\S+) mg/L",
+            degC, ph, alk, chloride = re.search(r"at (\S+) degC, the warmest reckoned with, pH (\S+), alkalinity (\S+) mg/L as CaCO3, chloride (\S+) mg/L",
                                                 basis).groups()
             pond = {"temperature": f"{degC} degC", "pH": ph, "alkalinity": f"{alk} mg/L as CaCO3",
                     "chloride": f"{chloride} mg/L", "ammonia": "0 mg/L as N", "nitrite": "0 mg/L as N",
@@ -202,14 +202,40 @@ class Content(Card):
         self.assertEqual([ph for _, ph in named], ["7", "7.5", "8", "8.5", "9"])
         for ammonia, ph in named:
             for times, danger in ((0.999, False), (1.11, True)):
-                done = towerloop("water", "--json", "temperature=20 degC", f"pH={ph}",
+                done = towerloop("water", "--json", "temperature=24 degC", f"pH={ph}",
                                  f"ammonia={times * float(ammonia):.4f} mg/L as N")
                 grades = {f["key"]: f["grade"] for f in json.loads(done.stdout)["figures"]}
                 self.assertEqual("danger" in (grades["nh3"], grades["tan_acute"]), danger, (ammonia, ph, times))
 
+    def test_nitrite_that_is_danger(self):
+        """As `water` judges it, with the chloride of the run."""
+        flat = " ".join(self.made().split())
+        danger, chloride, caution = re.search(r"Nitrite is danger: from (\S+), with chloride at (\S+) mg/L; from (\S+) caution: "
+                                              r"stop feeding; mg/L as N\.", flat).groups()
+        for level, name in ((caution, "caution"), (danger, "danger")):
+            for times, beyond in ((0.999, False), (1.11, True)):
+                done = towerloop("water", "--json", "temperature=24 degC", "pH=7.6", f"chloride={chloride} mg/L",
+                                 f"nitrite={times * float(level):.4f} mg/L as N")
+                grade = {f["key"]: f["grade"] for f in json.loads(done.stdout)["figures"]}["nitrite"]
+                self.assertEqual(grade == name, beyond, (level, times, grade))
+
+    def test_frost(self):
+        """Words for water that is frozen already; no row ends in a command alone."""
+        winter = CROWDED.replace("temperature: 20 degC", "temperature: from weather\nweather: {air temperature: {mean: -8 degC}, latitude: 48 deg}")
+        winter = winter.replace("starting water: {", "starting water: {temperature: 0.5 degC, ")
+        if "starting water" not in winter:
+            winter += "starting water: {temperature: 0.5 degC}\n"
+        flat = " ".join(self.made(winter, "--at", "day 5 12:00").split())
+        self.assertIn("There is ice on the water from the start: keep a hole open", flat)
+        self.assertIn("Feed nothing while the water is below 8 degC.", flat)
+        for never in ("after 0 min", "0.0 days", "tells why", "Feed again"):
+            self.assertNotIn(never, flat)
+
     def test_amounts_are_for_the_warmest_water(self):
         swing = CROWDED.replace("temperature: 20 degC", "temperature: {mean: 20 degC, daily swing: 2 degC}")
-        self.assertIn("at 22 degC, the warmest tried", " ".join(self.made(swing).split()))  # at 16:00
+        flat = " ".join(self.made(swing).split())
+        shown = re.search(r"Power cut, water (\S+) degC", flat).group(1)  # the row for warmer water
+        self.assertIn(f"at {shown} degC, the warmest reckoned with", flat)
 
 
 class Form(Card):
