@@ -8,6 +8,7 @@
 #include "loop.h"
 #include "reader.h"
 #include "towerloop/chem.h"
+#include "towerloop/inlet.h"
 #include "towerloop/media.h"
 
 #define PI              3.14159265358979323846
@@ -621,83 +622,28 @@ static bool lets_water_in(const struct tl_setup *s)
     return any;
 }
 
-#define DOSE_SOON_D (1.0 / 1440) /* later, and fish were in the chlorine */
-
-/* Sodium thiosulfate that meets the water let in at `t_d`. */
-static double dechlorinator_g(const struct tl_setup *s, double t_d)
-{
-    double mass_g = 0;
-    for (size_t i = 0; i < s->events; i++) {
-        const struct tl_event *e = &s->event[i];
-        if (e->kind == TL_EVENT_DOSE && e->dose == TL_DOSE_THIOSULFATE && e->at_d >= t_d - 1e-9 &&
-            e->at_d <= t_d + DOSE_SOON_D)
-            mass_g += e->value;
-    }
-    return mass_g;
-}
-
-/* One of the instants that lie so far apart, the first `every_d` after `since_d`. */
-static bool is_planned(double t_d, double since_d, double every_d)
-{
-    const double k = round((t_d - since_d) / every_d);
-    return every_d > 0 && k >= 1 && fabs(since_d + k * every_d - t_d) < DOSE_SOON_D;
-}
-
-static double let_in_by(const struct tl_setup *s, const struct tl_event *e)
-{
-    return e->kind == TL_EVENT_WATER_CHANGE    ? e->value * s->tank.volume_m3
-           : e->kind == TL_EVENT_CLEAN_CHAMBER ? s->chamber.volume_m3
-                                               : 0;
-}
-
-/* Source water that a change and a refill of the chamber let in at once, m3. */
-static double let_in_m3(const struct tl_setup *s, double t_d)
-{
-    double m3 = 0;
-    if (is_planned(t_d, s->start_d, s->change_every_d))
-        m3 += s->change_amount * s->tank.volume_m3;
-    if (is_planned(t_d, s->emptying.at_s / 86400.0, s->emptying.every_d))
-        m3 += s->chamber.volume_m3;
-    for (size_t i = 0; i < s->events; i++)
-        if (fabs(s->event[i].at_d - t_d) < DOSE_SOON_D)
-            m3 += let_in_by(s, &s->event[i]);
-    return m3;
-}
-
 /* Times at which water is let in with too little of it. */
 struct undosed {
     size_t times;
     double t_d, needed_g, given_g; /* of the first one found */
 };
 
-static void look_at(const struct tl_setup *s, double t_d, struct undosed *u)
+static void look_at(void *arg, const struct tl_inlet *in)
 {
-    const double needed_g = tl_thiosulfate_g(s, let_in_m3(s, t_d));
-    const double given_g = dechlorinator_g(s, t_d);
-    if (given_g >= 0.99 * needed_g)
+    struct undosed *u = arg;
+    if (!tl_inlet_untreated(in))
         return;
-    if (u->times++ == 0 || t_d < u->t_d) {
-        u->t_d = t_d;
-        u->needed_g = needed_g;
-        u->given_g = given_g;
+    if (u->times++ == 0 || in->t_d < u->t_d) {
+        u->t_d = in->t_d;
+        u->needed_g = in->needed_g;
+        u->given_g = in->given_g;
     }
-}
-
-/* At the instant of an event, because a plan or an event before it lets water in then. */
-static bool looked_at(const struct tl_setup *s, size_t event)
-{
-    const double t_d = s->event[event].at_d;
-    bool any = is_planned(t_d, s->start_d, s->change_every_d) ||
-               is_planned(t_d, s->emptying.at_s / 86400.0, s->emptying.every_d);
-    for (size_t i = 0; i < event; i++)
-        any = any || (let_in_by(s, &s->event[i]) > 0 && fabs(s->event[i].at_d - t_d) < DOSE_SOON_D);
-    return any;
 }
 
 static struct shown clock_of(double t_d)
 {
     struct shown s;
-    const int minute = (int)round(1440 * (t_d - floor(t_d + DOSE_SOON_D / 2)));
+    const int minute = (int)round(1440 * (t_d - floor(t_d + TL_DOSE_SOON_D / 2)));
     tl_format(s.text, sizeof s.text, "%02d:%02d", minute / 60, minute % 60);
     return s;
 }
@@ -705,29 +651,18 @@ static struct shown clock_of(double t_d)
 static void check_dechlorinator(struct tl_reader *r)
 {
     const struct tl_setup *s = &r->draft->s.setup;
-    const double end_d = s->start_d + s->length_d;
-    const double chamber_d = s->emptying.at_s / 86400.0;
     struct undosed u = {.t_d = INFINITY};
     if (!sound(r, "water change") || !sound(r, "events") || !sound(r, "tank") ||
         !sound(r, "settling chamber"))
         return;
-    for (double t = s->start_d + s->change_every_d; s->change_every_d > 0 && t < end_d;
-         t += s->change_every_d)
-        look_at(s, t, &u);
-    for (double t = chamber_d + s->emptying.every_d; s->emptying.every_d > 0 && t < end_d;
-         t += s->emptying.every_d)
-        if (!is_planned(t, s->start_d, s->change_every_d))
-            look_at(s, t, &u);
-    for (size_t i = 0; i < s->events; i++)
-        if (let_in_by(s, &s->event[i]) > 0 && !looked_at(s, i))
-            look_at(s, s->event[i].at_d, &u);
+    tl_inlets(s, look_at, &u);
     if (u.times > 0)
         tl_warn(r, near_place(r, "source water.chlorine"),
                 "the water let in on day %.0f %s (a change, or the refill of the settling chamber) "
                 "needs %s g of sodium thiosulfate and gets %s g at that time (times with too "
                 "little: %zu); a dose before it does nothing, and until a later one the fish are "
                 "in chlorine",
-                floor(u.t_d + DOSE_SOON_D / 2), clock_of(u.t_d).text,
+                floor(u.t_d + TL_DOSE_SOON_D / 2), clock_of(u.t_d).text,
                 shown(TL_DIM_NUMBER, u.needed_g, 3).text, shown(TL_DIM_NUMBER, u.given_g, 3).text,
                 u.times);
     if (runs_in(s) && !(s->source.water[TL_HOCL] <= r->draft->s.limits.chlorine.caution))
