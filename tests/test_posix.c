@@ -195,6 +195,27 @@ static void test_what_a_program_gets_and_says(void **state)
     assert_int_equal(shell("kill -9 $$", 60, NULL, &heard), TL_POSIX_FAILED);
 }
 
+static void test_what_a_program_prints_is_heard_on_request(void **state)
+{
+    const char *const argument[] = {"sh", "-c", "echo heard; echo unheard >&2", NULL};
+    const char *const unset[] = {NULL};
+    struct tl_text heard = {0};
+    const struct tl_posix_command c = {.argument = argument,
+                                       .folder = own,
+                                       .unset = unset,
+                                       .set = "A=b",
+                                       .time_limit_s = 60,
+                                       .output = true,
+                                       .hear = hear,
+                                       .hear_arg = &heard};
+    enum tl_posix_end end;
+    (void)state;
+    assert_int_equal(tl_posix_run(&c, &end), TL_OK);
+    assert_int_equal(end, TL_POSIX_SUCCEEDED);
+    assert_string_equal(tl_text_string(&heard), "heard\n");
+    tl_text_free(&heard);
+}
+
 /* More than a pipe holds, all of it heard. */
 static void test_a_talkative_program(void **state)
 {
@@ -261,6 +282,8 @@ int main(void)
                                         remove_own),
         cmocka_unit_test_setup_teardown(test_listing, make_own, remove_own),
         cmocka_unit_test_setup_teardown(test_what_a_program_gets_and_says, make_own, remove_own),
+        cmocka_unit_test_setup_teardown(test_what_a_program_prints_is_heard_on_request, make_own,
+                                        remove_own),
         cmocka_unit_test_setup_teardown(test_a_talkative_program, make_own, remove_own),
         cmocka_unit_test_setup_teardown(test_programs_that_have_to_be_stopped, make_own,
                                         remove_own),

@@ -233,7 +233,7 @@ static char **strings_copy(const char *const *s)
 }
 
 /* 0 or an errno. */
-static int start(const struct tl_posix_command *c, int err, pid_t *child)
+static int start(const struct tl_posix_command *c, int pipe_end, pid_t *child)
 {
     posix_spawn_file_actions_t files;
     posix_spawnattr_t attr;
@@ -261,8 +261,9 @@ static int start(const struct tl_posix_command *c, int err, pid_t *child)
         (rc = posix_spawnattr_setsigdefault(&attr, &usual)) ||
         (rc = posix_spawn_file_actions_addchdir_np(&files, c->folder)) ||
         (rc = posix_spawn_file_actions_addopen(&files, 0, "/dev/null", O_RDONLY, 0)) ||
-        (rc = posix_spawn_file_actions_addopen(&files, 1, "/dev/null", O_WRONLY, 0)) ||
-        (rc = posix_spawn_file_actions_adddup2(&files, err, 2)))
+        (rc = posix_spawn_file_actions_addopen(&files, c->output ? 2 : 1, "/dev/null", O_WRONLY,
+                                               0)) ||
+        (rc = posix_spawn_file_actions_adddup2(&files, pipe_end, c->output ? 1 : 2)))
         goto done;
     rc = posix_spawnp(child, argument[0], &files, &attr, argument, env);
 done:

@@ -68,7 +68,8 @@ struct tl_posix_command {
     const char *set;             /* and this, "NAME=value", is put in */
     double time_limit_s;
     const volatile int *interrupted;                      /* may be NULL */
-    void (*hear)(void *arg, const char *bytes, size_t n); /* what it writes to stderr */
+    bool output;                                          /* stdout is heard, not stderr */
+    void (*hear)(void *arg, const char *bytes, size_t n); /* what it writes there */
     void *hear_arg;
 };
 
@@ -80,8 +81,8 @@ enum tl_posix_end {
     TL_POSIX_INTERRUPTED, /* killed because *interrupted was set */
 };
 
-/* Runs a program without a shell, with nothing to read, its stdout thrown away, and waits for its
- * end. When it has to be killed, so is all that it started. TL_OK with how it ended in *end; TL_E_IO or
+/* Runs a program without a shell, with nothing to read, what is not heard thrown away, and waits for
+ * its end. When it has to be killed, so is all that it started. TL_OK with how it ended in *end; TL_E_IO or
  * TL_E_MEMORY when it could not be started or waited for. */
 int tl_posix_run(const struct tl_posix_command *c, enum tl_posix_end *end);
 
