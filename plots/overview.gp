@@ -17,4 +17,8 @@ load 'overview_6.gp'
 plot 'temperature_degC.dat' @band_1, 'temperature_degC.dat' @line_1
 load 'overview_7.gp'
 plot 'feed_g_d.dat' @band_1, 'feed_g_d.dat' @line_1
+if (chlorine) {
+    load 'overview_8.gp'
+    plot 'tank_chlorine_mgCl2_L.dat' @band_1, 'tank_chlorine_mgCl2_L.dat' @line_1
+}
 unset multiplot

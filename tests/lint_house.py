@@ -19,7 +19,7 @@ PUBLIC = {
     "endure.h": "study", "engine.h": "engine", "keys.h": "scenario", "ledger.h": "result", "limits.h": "model", "model.h": "model",
     "air.h": "chem", "sun.h": "chem", "heat.h": "chem", "heat_course.h": "model", "api.h": "base", "flat.h": "lib", "towerloop.h": "lib",
     "params.h": "model", "pipe.h": "chem", "settling.h": "chem", "solids.h": "result", "pump.h": "model", "ranges.h": "result", "scenario.h": "scenario", "measured.h": "scenario", "media.h": "scenario", "series.h": "result",
-    "setup.h": "model", "status.h": "base", "summary.h": "result", "units.h": "units",
+    "setup.h": "model", "inlet.h": "model", "status.h": "base", "summary.h": "result", "units.h": "units",
     "verdict.h": "result", "upkeep.h": "result", "daily.h": "result", "sample.h": "sample", "remedy.h": "sample", "handbook.h": "study",
     "shock.h": "model", "shock_watch.h": "result", "still_watch.h": "result",
     "ponds.h": "study", "ensemble.h": "lib", "stock.h": "model", "extremes.h": "result", "given.h": "result", "algae.h": "result", "bed.h": "result",

@@ -126,11 +126,12 @@ static const char *const water[] = {
 static const char *const film[] = {"aob_gCOD_m2", "nob_gCOD_m2", "het_gCOD_m2", "voids_filled_pct"};
 enum { WATER = sizeof water / sizeof *water, FILM = sizeof film / sizeof *film, TRAYS = 3 };
 
-static double noise;  /* on the daily waves */
-static bool outdoors; /* with the columns of a run in the weather */
-static double colder; /* so much, degC; water freezes */
-static bool detailed; /* with what the fish excrete and the water of each tray */
-static bool growing;  /* ammonia peaks on day 10, nitrite on day 20 */
+static double noise;          /* on the daily waves */
+static bool outdoors;         /* with the columns of a run in the weather */
+static double colder;         /* so much, degC; water freezes */
+static bool detailed;         /* with what the fish excrete and the water of each tray */
+static bool growing;          /* ammonia peaks on day 10, nitrite on day 20 */
+static double chlorine = NAN; /* on day 1, mg/L; 0: there is a column without any; NAN: no column */
 
 /* Smooth daily waves; the oxygen dips to 2.5 on day 1 at 06:00; the tower's outlet has no value from
  * then until 12:00. `skip` leaves out one column. */
@@ -152,6 +153,7 @@ static void write_series(const char *path, double days, double step_d, const cha
     fprintf(f, "%s", outdoors ? ",air_temperature_degC,evaporation_L_d" : "");
     if (detailed)
         fprintf(f, ",excreted_tan_gN_d,chamber_tan_mgN_L,chamber_no2_mgN_L,chamber_o2_mg_L");
+    fprintf(f, "%s", isnan(chlorine) ? "" : ",tank_chlorine_mgCl2_L");
     for (int t = 1; t <= TRAYS && detailed; t++)
         fprintf(f, ",tray%02d_o2_mg_L,tray%02d_tan_mgN_L,tray%02d_no2_mgN_L", t, t, t);
     fprintf(f, "\n");
@@ -184,6 +186,8 @@ static void write_series(const char *path, double days, double step_d, const cha
             fprintf(f, ",%.6g,%.6g", 15 + 4 * wave - colder, 50 + 10 * wave - 3 * colder);
         if (detailed)
             fprintf(f, ",%.6g,1,0.3,6", 20 + 5 * wave);
+        if (!isnan(chlorine))
+            fprintf(f, ",%.6g", t >= 1 ? chlorine * exp(1 - t) : 0);
         for (int tray = 1; tray <= TRAYS && detailed; tray++)
             fprintf(f, ",%.6g,%.6g,%.6g", 6 + 0.5 * tray, 1 - 0.2 * tray, 0.3 + 0.01 * tray);
         fprintf(f, "\n");
@@ -199,6 +203,7 @@ static struct tl_chart_options usual_options(struct tl_chart_limit *limits)
                           .no2 = {0.2, 0.5},
                           .no3 = {40, 100},
                           .o2 = {6, 3},
+                          .chlorine = {0.011, 0.019},
                           .ph_low = {7, 6},
                           .ph_high = {8.5, 9},
                           .alk = {70 / 50.04, 40 / 50.04}};
@@ -572,6 +577,25 @@ static void our_own_words_fit_the_picture(void **state)
     }
 }
 
+static void words_run_from_the_left(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text, *quoted;
+    } row[] = {{"\u05e9\u05dc\u05d5\u05dd: danger", "'\u200e\u05e9\u05dc\u05d5\u05dd: danger'"},
+               {"koi \u0645\u0627\u0621", "'\u200ekoi \u0645\u0627\u0621'"},
+               {"Gr\u00f6\u00dfe \u9bc9", "'Gr\u00f6\u00dfe \u9bc9'"}};
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        char *text = NULL;
+        size_t size;
+        FILE *f = open_memstream(&text, &size);
+        tl_gnuplot_quote(f, row[i].text, 100);
+        fclose(f);
+        assert_string_equal(text, row[i].quoted);
+        free(text);
+    }
+}
+
 static void quotes_are_doubled(void **state)
 {
     (void)state;
@@ -684,8 +708,9 @@ static void charts_say_what_they_show(void **state)
     (void)state;
     struct tl_chart_limit limits[TL_CHART_LIMITS];
     struct tl_chart_outcome outcome;
-    const struct tl_chart_event event[] = {
-        {1.25, 1.5, "pump off"}, {1.75, 0, "baking soda, 500 g"}, {9, 0, "beyond the run"}};
+    const struct tl_chart_event event[] = {{1.25, 1.5, "pump off", TL_CHART_OUTAGE},
+                                           {1.75, 0, "baking soda, 500 g", TL_CHART_DOSE},
+                                           {9, 0, "beyond the run", TL_CHART_DOSE}};
     struct tl_chart_options o = usual_options(limits);
     outdoors = true;
     two_days();
@@ -727,7 +752,8 @@ static void charts_say_what_they_show(void **state)
         {"ammonia.svg", "Un-ionised ammonia (NH3-N), mg/L as N"},
         {"ammonia.svg", "caution above 0.02"},
         {"ammonia.svg", "danger above 0.05"},
-        {"ammonia.svg", "highest in the tank: 0.04 mg/L"},
+        {"ammonia.svg", "highest moment in the tank: 0.04 mg/L"},
+        {"ammonia.svg", "Limits judge the mean of an hour."},
         {"oxygen.svg", "Oxygen, mg/L"},
         {"oxygen.svg", "tower outlet"},
         {"oxygen.svg", "saturation"},
@@ -801,7 +827,7 @@ static void a_start_up_names_its_phases(void **state)
     (void)state;
     struct tl_chart_limit limits[TL_CHART_LIMITS];
     struct tl_chart_outcome outcome;
-    const struct tl_chart_event event[] = {{40, 0, "10 koi added"}};
+    const struct tl_chart_event event[] = {{40, 0, "10 koi added", TL_CHART_STOCK}};
     struct tl_chart_options o = usual_options(limits);
     snprintf(series, sizeof series, "%s", at("series.csv"));
     growing = true;
@@ -846,9 +872,11 @@ static void a_day_shows_its_meals_and_the_trays(void **state)
     struct tl_chart_limit limits[TL_CHART_LIMITS];
     struct tl_chart_outcome outcome;
     const double meal_d[] = {8 / 24.0, 18 / 24.0};
-    const struct tl_chart_event event[] = {
-        {0.5, 0, "long ago"}, {1.9, 2.2, "pump off"}, {2.5, 0, "2 kg salt"}};
-    const struct tl_chart_event fed[] = {{1.3, 0, "meal, 1 g"}, {2.3, 0, "meal, 2 g"}};
+    const struct tl_chart_event event[] = {{0.5, 0, "long ago", TL_CHART_DOSE},
+                                           {1.9, 2.2, "pump off", TL_CHART_OUTAGE},
+                                           {2.5, 0, "2 kg salt", TL_CHART_DOSE}};
+    const struct tl_chart_event fed[] = {{1.3, 0, "meal, 1 g", TL_CHART_MEAL},
+                                         {2.3, 0, "meal, 2 g", TL_CHART_MEAL}};
     struct tl_chart_options o = usual_options(limits);
     snprintf(series, sizeof series, "%s", at("series.csv"));
     detailed = true;
@@ -860,13 +888,16 @@ static void a_day_shows_its_meals_and_the_trays(void **state)
     o.meals = 2;
     assert_int_equal(draw(&o, &outcome), TL_OK);
     assert_int_equal(outcome.pictures, 8);
-    holds_all("day.svg", (const char *const[]){
-                             "<text>A tank in spring</text>", "One day of the tank",
-                             "Ammonia that the fish give off, g N a day",
-                             "Total ammonia in the tank, mg/L as N", "Oxygen in the tank, mg/L",
-                             "pH in the tank", "<text>meal, 200 g</text>", "<text>pump off</text>",
-                             "<text>2 kg salt</text>", "caution below 6", "day 2, 3 May",
-                             "lowest in the tank: 6.5 mg/L, day 2 18:00", NULL});
+    holds_all("day.svg",
+              (const char *const[]){
+                  "<text>A tank in spring</text>", "One day of the tank",
+                  "Ammonia that the fish give off, g N a day",
+                  "Total ammonia in the tank, mg/L as N", "Un-ionised ammonia (NH3-N), mg/L as N",
+                  "caution above 0.02", "danger above 0.05", "ammonia danger", "ammonia caution",
+                  "highest moment in the tank: 0.04 mg/L", "Oxygen in the tank, mg/L",
+                  "pH in the tank", "<text>meal, 200 g</text>", "<text>pump off</text>",
+                  "<text>2 kg salt</text>", "caution below 6", "day 2, 3 May",
+                  "lowest in the tank: 6.5 mg/L, day 2 18:00", NULL});
     char *svg = read_out("day.svg");
     assert_null(strstr(svg, "long ago"));
     free(svg);
@@ -904,6 +935,69 @@ static void a_day_shows_its_meals_and_the_trays(void **state)
     assert_int_equal(draw(&o, &outcome), TL_OK);
     assert_false(drawn("day.svg"));
     assert_true(drawn("trays.svg"));
+}
+
+/* A panel of it where there is any, never of zeros. */
+static void chlorine_has_a_panel(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    o.formats = TL_CHART_SVG;
+    for (int any = 0; any <= 1; any++) {
+        chlorine = any ? 0.3 : 0;
+        two_days();
+        assert_int_equal(draw(&o, &outcome), TL_OK);
+        char *svg = read_out("overview.svg");
+        static const char *const words[] = {
+            "Chlorine or chloramine in the tank, mg/L", "<text>chlorine</text>",
+            "<text>danger above 0.019</text>", "highest moment in the tank: 0.3 mg/L, day 1 00:00"};
+        for (size_t i = 0; i < sizeof words / sizeof *words; i++)
+            assert_int_equal(strstr(svg, words[i]) != NULL, any);
+        free(svg);
+    }
+    chlorine = NAN;
+}
+
+/* So many at one time that not all have room: what harms and what changes the stock stays. */
+static void the_lightest_events_go_first(void **state)
+{
+    (void)state;
+    enum { DOSES = 30 };
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    char text[DOSES][32];
+    struct tl_chart_event event[DOSES + 3] = {
+        {0.9, 1.1, "pump off", TL_CHART_OUTAGE},
+        {0.91, 0, "untreated water", TL_CHART_HARM},
+        {0.92, 0, "20 koi added", TL_CHART_STOCK},
+    };
+    for (int i = 0; i < DOSES; i++) {
+        snprintf(text[i], sizeof text[i], "dose of number %d", i);
+        event[3 + i] = (struct tl_chart_event){
+            .t_d = (i % 2 ? 0.75 : 0.93) + 0.004 * i, .text = text[i], .weight = TL_CHART_DOSE};
+    }
+    two_days();
+    o.formats = TL_CHART_SVG;
+    o.event = event;
+    o.events = DOSES + 3;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    char *svg = read_out("oxygen.svg");
+    size_t shown = 0;
+    for (size_t i = 0; i < o.events; i++) {
+        char words[64];
+        snprintf(words, sizeof words, "<text>%s</text>", event[i].text);
+        const bool there = strstr(svg, words) != NULL;
+        assert_true(there || i >= 3);
+        shown += there;
+    }
+    char more[64];
+    assert_in_range(shown, 5, o.events - 1);
+    snprintf(more, sizeof more, "and %zu more event", o.events - shown);
+    holds(svg, more);
+    free(svg);
 }
 
 enum { FAN_ROWS = 61 };
@@ -1148,7 +1242,7 @@ static void long_runs_show_days_as_bands(void **state)
     snprintf(series, sizeof series, "%s", at("series.csv"));
     write_series(series, 364, 1.0 / 24, NULL);
     for (int i = 0; i < 52; i++)
-        weekly[i] = (struct tl_chart_event){7.0 * i + 1, 0, "water change, 15 %"};
+        weekly[i] = (struct tl_chart_event){.t_d = 7.0 * i + 1, .text = "water change, 15 %"};
     o.event = weekly;
     o.events = 52;
     o.formats = TL_CHART_SVG;
@@ -1227,7 +1321,7 @@ static void words_of_the_user_are_never_executed(void **state)
     two_days();
     for (int i = 0; i < 8; i++) {
         snprintf(text[i], sizeof text[i], trick[i], canary);
-        event[i] = (struct tl_chart_event){0.3 + 0.2 * i, 0, text[i]};
+        event[i] = (struct tl_chart_event){.t_d = 0.3 + 0.2 * i, .text = text[i]};
     }
     for (int i = 0; i < 8; i++) {
         struct tl_chart_options o = usual_options(limits);
@@ -1289,6 +1383,52 @@ static void strange_titles_do_no_harm(void **state)
         free(svg);
     }
     free(endless);
+}
+
+/* The list of fonts says what PNG can show; "?" stands for the rest, and SVG keeps all. */
+static void what_no_font_has_does_no_harm(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *fonts, *title, *plain, *unshown;
+    } row[] = {
+        {"#!/bin/sh\necho 20-7e a0-2e9\necho 3b1-3c9 9bc8-9bc9\n",
+         "\u03b1 \u9bc9 \u6c60 \U0001f41f", "\u03b1 \u9bc9 ? ?", "\u6c60\U0001f41f"},
+        {"#!/bin/sh\necho 20-7e 6c5f 6c61-6d00\n", "\u6c60\ufe0f", "?", "\u6c60"},
+        {"#!/bin/sh\necho 20-7e 6c60\n", "\u6c60\ufe0f", "\u6c60", ""},
+        {NULL, "K\u00f6nig \u9bc9", "K\u00f6nig ?", "\u9bc9"}, /* no such list */
+    };
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    two_days();
+    fake_gnuplot(NULL);
+    assert_int_equal(symlink(real_gnuplot, at("bin/gnuplot")), 0);
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        struct tl_chart_options o = usual_options(limits);
+        unlink(at("bin/fc-match"));
+        if (row[i].fonts) {
+            write_file(at("bin/fc-match"), row[i].fonts);
+            chmod(at("bin/fc-match"), 0755);
+        }
+        o.title = row[i].title;
+        assert_int_equal(draw(&o, &outcome), TL_OK);
+        assert_int_equal(outcome.pictures, 12);
+        assert_string_equal(outcome.unshown, row[i].unshown);
+        char *svg = read_out("oxygen.svg"), words[64];
+        snprintf(words, sizeof words, "<text>%s</text>", row[i].title);
+        holds(svg, words);
+        free(svg);
+        assert_int_equal(rename(at("charts/oxygen.png"), at("as-is.png")), 0);
+        if (!*row[i].unshown)
+            continue;
+        write_file(at("bin/fc-match"), "#!/bin/sh\necho 20-10ffff\n");
+        chmod(at("bin/fc-match"), 0755);
+        o.title = row[i].plain;
+        assert_int_equal(draw(&o, &outcome), TL_OK);
+        assert_string_equal(outcome.unshown, "");
+        assert_true(tl_same_bytes(at("as-is.png"), at("charts/oxygen.png")));
+    }
+    unlink(at("bin/fc-match"));
 }
 
 static void a_gap_breaks_the_line(void **state)
@@ -1533,12 +1673,15 @@ int main(void)
         cmocka_unit_test(ticks_suit_hours_weeks_and_years),
         cmocka_unit_test(text_is_made_fit_for_a_picture),
         cmocka_unit_test(our_own_words_fit_the_picture),
+        cmocka_unit_test(words_run_from_the_left),
         cmocka_unit_test(quotes_are_doubled),
         cmocka_unit_test(any_text_passes_through_gnuplot),
         cmocka_unit_test(broken_pictures_are_told_from_whole_ones),
         cmocka_unit_test(charts_say_what_they_show),
         cmocka_unit_test(a_start_up_names_its_phases),
         cmocka_unit_test(a_day_shows_its_meals_and_the_trays),
+        cmocka_unit_test(chlorine_has_a_panel),
+        cmocka_unit_test(the_lightest_events_go_first),
         cmocka_unit_test(a_fan_shows_median_and_bands),
         cmocka_unit_test(bars_show_what_drives_the_risk),
         cmocka_unit_test(ice_is_said_and_shaded),
@@ -1550,6 +1693,7 @@ int main(void)
         cmocka_unit_test(five_years_make_small_pictures),
         cmocka_unit_test(words_of_the_user_are_never_executed),
         cmocka_unit_test(strange_titles_do_no_harm),
+        cmocka_unit_test_teardown(what_no_font_has_does_no_harm, restore_path),
         cmocka_unit_test(a_gap_breaks_the_line),
         cmocka_unit_test_teardown(missing_gnuplot_is_told_apart, restore_path),
         cmocka_unit_test_teardown(failing_gnuplot_leaves_what_was_there, restore_path),

@@ -48,8 +48,9 @@ enum tl_chart_quantity {
     TL_CHART_OF_NH3, /* mg/L as N */
     TL_CHART_OF_O2,  /* mg/L */
     TL_CHART_OF_PH,
-    TL_CHART_OF_ALK,        /* mg/L as CaCO3 */
-    TL_CHART_OF_TEMPERATURE /* degC */
+    TL_CHART_OF_ALK,         /* mg/L as CaCO3 */
+    TL_CHART_OF_TEMPERATURE, /* degC */
+    TL_CHART_OF_CHLORINE     /* mg/L as Cl2 */
 };
 enum tl_chart_level { TL_CHART_CAUTION, TL_CHART_DANGER };
 enum tl_chart_side { TL_CHART_ABOVE, TL_CHART_BELOW }; /* the side on which the limit is broken */
@@ -68,13 +69,25 @@ struct tl_chart_limit {
 
 /* Draws up the limits to show, at most `room` of them, and returns how many; TL_CHART_LIMITS is room
  * enough. */
-#define TL_CHART_LIMITS 20
+#define TL_CHART_LIMITS 24
 size_t tl_chart_limits(const struct tl_limits *l, struct tl_chart_limit *out, size_t room);
+
+/* Where there is no room for the words of all events, those of the least weight are left out first. */
+enum tl_chart_weight {
+    TL_CHART_MEAL,
+    TL_CHART_DOSE,
+    TL_CHART_UPKEEP, /* cleaning, treated water, what puts things back */
+    TL_CHART_STOCK,  /* fish in or out, a change of the ration */
+    TL_CHART_HARM,   /* to the film or the fish: untreated water, medicine, dead fish */
+    TL_CHART_OUTAGE,
+    TL_CHART_PHASE /* what the chart is about */
+};
 
 struct tl_chart_event {
     double t_d;       /* days since 00:00 of the start date */
     double end_d;     /* > t_d: it lasts until then and is shaded; otherwise it is a moment */
     const char *text; /* a few words, as "pump off" */
+    enum tl_chart_weight weight;
 };
 
 struct tl_chart_options {
@@ -112,12 +125,15 @@ enum tl_chart_lack {
     TL_CHART_LACKS_FONT     /* Debian: fonts-dejavu-core; the SVG files are written all the same */
 };
 
-#define TL_CHART_FAULT_SIZE 512
+#define TL_CHART_FAULT_SIZE   512
+#define TL_CHART_UNSHOWN_SIZE 48
 
 struct tl_chart_outcome {
     enum tl_chart_lack lacks;
     size_t pictures;                 /* written whole and in place */
     char fault[TL_CHART_FAULT_SIZE]; /* one line for the user; empty on success */
+    /* characters of the words that no font here has: "?" stands for each in PNG and PDF; empty: none */
+    char unshown[TL_CHART_UNSHOWN_SIZE];
 };
 
 /* Draws all the charts. A picture appears under its name only when it is whole; what stood there

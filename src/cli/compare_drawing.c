@@ -18,22 +18,23 @@ static bool same_limit(const struct tl_chart_limit *a, const struct tl_chart_lim
            a->chloride_ratio == b->chloride_ratio && a->highest == b->highest;
 }
 
-/* Those that every variant has. */
-static size_t shared_limits(const struct tl_compare_shown *variant, size_t variants,
-                            struct tl_chart_limit out[TL_CHART_LIMITS])
+/* Those of all the variants that are drawn, each once. */
+static size_t all_limits(const struct tl_compare_shown *variant, size_t variants,
+                         struct tl_compare_limit out[TL_COMPARE_LIMITS])
 {
-    size_t n = tl_chart_limits(&variant[0].scenario->limits, out, TL_CHART_LIMITS);
-    for (size_t i = 1; i < variants; i++) {
+    size_t n = 0;
+    for (size_t i = 0; i < variants && i < TL_COMPARE_PAGE; i++) {
         struct tl_chart_limit own[TL_CHART_LIMITS];
         const size_t owns = tl_chart_limits(&variant[i].scenario->limits, own, TL_CHART_LIMITS);
-        size_t kept = 0;
-        for (size_t k = 0; k < n; k++)
-            for (size_t j = 0; j < owns; j++)
-                if (same_limit(&out[k], &own[j])) {
-                    out[kept++] = out[k];
-                    break;
-                }
-        n = kept;
+        for (size_t k = 0; k < owns; k++) {
+            size_t at = 0;
+            while (at < n && !same_limit(&out[at].limit, &own[k]))
+                at++;
+            if (at == n && n < TL_COMPARE_LIMITS)
+                out[n++] = (struct tl_compare_limit){.limit = own[k]};
+            if (at < n)
+                out[at].of |= UINT32_C(1) << i;
+        }
     }
     return n;
 }
@@ -42,7 +43,7 @@ int tl_compare_draw(const struct tl_compare_shown *variant, size_t n, const char
                     unsigned formats, const volatile int *interrupted,
                     struct tl_chart_outcome *outcome)
 {
-    struct tl_chart_limit limit[TL_CHART_LIMITS];
+    struct tl_compare_limit limit[TL_COMPARE_LIMITS];
     struct tl_compare_curves *curves = calloc(n, sizeof *curves);
     char **path = calloc(n, sizeof *path);
     int status = curves && path ? TL_OK : TL_E_MEMORY;
@@ -61,7 +62,7 @@ int tl_compare_draw(const struct tl_compare_shown *variant, size_t n, const char
             .variant = curves,
             .variants = n,
             .limit = limit,
-            .limits = shared_limits(variant, n, limit),
+            .limits = all_limits(variant, n, limit),
             .start_year = variant[0].scenario->start.year,
             .start_month = variant[0].scenario->start.month,
             .start_day = variant[0].scenario->start.day,

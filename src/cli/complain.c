@@ -116,5 +116,10 @@ int tl_complain_charts(int status, const struct tl_chart_outcome *c)
     if (status != TL_OK && status != TL_E_INTERRUPTED)
         tl_complain("the charts could not be drawn: %s",
                     c->fault[0] ? c->fault : tl_status_text(status));
+    else if (c->unshown[0])
+        tl_complain(
+            "no font on this computer has %s: in PNG and PDF charts \"?\" stands for each, SVG "
+            "charts keep them; to have them in all, install a font for that script",
+            c->unshown);
     return status;
 }

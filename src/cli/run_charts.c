@@ -1,11 +1,14 @@
 /* Hands a scenario's title, dates, limits and events to the charts. */
 #include "run_charts.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "event_words.h"
 #include "text.h"
+#include "towerloop/inlet.h"
+#include "towerloop/shock.h"
 #include "towerloop/status.h"
 
 const char *const tl_run_chart_names[TL_NCHART + 1] = {
@@ -34,19 +37,91 @@ static void say_how_long(struct tl_event_words *w, const struct tl_event *e)
 struct course {
     struct tl_event_words *words, *fed_words;
     struct tl_chart_event *event, *fed;
+    size_t events, room;
     double *meal_d;
+    const struct tl_scenario *scenario; /* looking for untreated water */
 };
+
+static enum tl_chart_weight weight_of(const struct tl_event *e, const struct tl_setup *s)
+{
+    switch (e->kind) {
+    case TL_EVENT_PUMP_FLOW:
+        return e->value < s->pump_flow_m3_d ? TL_CHART_OUTAGE : TL_CHART_UPKEEP;
+    case TL_EVENT_PUMPS_RUNNING:
+        return e->value < s->pump.count ? TL_CHART_OUTAGE : TL_CHART_UPKEEP;
+    case TL_EVENT_TO_TOWER:
+        return e->value < s->to_tower ? TL_CHART_OUTAGE : TL_CHART_UPKEEP;
+    case TL_EVENT_AERATOR:
+        return e->value < s->aerator_g_d ? TL_CHART_OUTAGE : TL_CHART_UPKEEP;
+    case TL_EVENT_HEATER_OFF:
+        return TL_CHART_OUTAGE;
+    case TL_EVENT_KNOCK_OUT:
+    case TL_EVENT_DEAD_FISH:
+        return TL_CHART_HARM;
+    case TL_EVENT_CLEAN_TRAY:
+    case TL_EVENT_CLEAN_TRAYS:
+        return e->tap_water ? TL_CHART_HARM : TL_CHART_UPKEEP;
+    case TL_EVENT_ADD_FISH:
+    case TL_EVENT_REMOVE_FISH:
+    case TL_EVENT_RATION:
+        return TL_CHART_STOCK;
+    case TL_EVENT_DOSE:
+        return tl_dose_is_medicine(e->dose) ? TL_CHART_HARM : TL_CHART_DOSE;
+    default:
+        return TL_CHART_UPKEEP;
+    }
+}
+
+/* Chlorine that fish or film feel comes in with it. */
+static bool is_untreated(const struct tl_scenario *s, const struct tl_inlet *in)
+{
+    return tl_inlet_untreated(in) &&
+           !(s->setup.source.water[TL_HOCL] <= s->limits.chlorine.caution);
+}
 
 static void add_events(const struct tl_run_charts *c, struct course *k)
 {
     const struct tl_setup *setup = &c->scenario->setup;
     for (size_t i = 0; i < setup->events; i++) {
         const struct tl_event *e = &setup->event[i];
-        k->words[i] = tl_event_words(e, c->units);
-        say_how_long(&k->words[i], e);
-        k->event[i] = (struct tl_chart_event){
-            .t_d = e->at_d, .end_d = e->at_d + e->for_d, .text = k->words[i].text};
+        struct tl_event_words *w = &k->words[k->events];
+        enum tl_chart_weight weight = weight_of(e, setup);
+        *w = tl_event_words(e, c->units);
+        say_how_long(w, e);
+        if (tl_event_lets_in(e)) {
+            const struct tl_inlet in = tl_inlet_at(setup, e->at_d);
+            if (is_untreated(c->scenario, &in)) {
+                const size_t n = strlen(w->text);
+                tl_format(w->text + n, sizeof w->text - n, ", untreated");
+                weight = TL_CHART_HARM;
+            }
+        }
+        k->event[k->events++] = (struct tl_chart_event){
+            .t_d = e->at_d, .end_d = e->at_d + e->for_d, .text = w->text, .weight = weight};
     }
+}
+
+/* Of the plan of changes; an event says it itself. */
+static void add_untreated(void *arg, const struct tl_inlet *in)
+{
+    struct course *k = arg;
+    const struct tl_setup *setup = &k->scenario->setup;
+    if (!is_untreated(k->scenario, in))
+        return;
+    for (size_t i = 0; i < setup->events; i++)
+        if (tl_event_lets_in(&setup->event[i]) &&
+            fabs(setup->event[i].at_d - in->t_d) < TL_DOSE_SOON_D)
+            return;
+    if (k->events == k->room)
+        return;
+    struct tl_event_words *w = &k->words[k->events];
+    if (in->tank_m3 > 0)
+        tl_format(w->text, sizeof w->text, "%.3g %% water changed, untreated",
+                  100 * in->tank_m3 / setup->tank.volume_m3);
+    else
+        tl_format(w->text, sizeof w->text, "chamber refilled, untreated");
+    k->event[k->events++] =
+        (struct tl_chart_event){.t_d = in->t_d, .text = w->text, .weight = TL_CHART_HARM};
 }
 
 static void add_meals(const struct tl_run_charts *c, struct course *k)
@@ -62,10 +137,19 @@ static void add_meals(const struct tl_run_charts *c, struct course *k)
     }
 }
 
+static void count_inlet(void *arg, const struct tl_inlet *in)
+{
+    size_t *n = arg;
+    (void)in;
+    (*n)++;
+}
+
 static bool begin(const struct tl_setup *setup, struct course *k)
 {
-    k->words = calloc(setup->events + 1, sizeof *k->words);
-    k->event = calloc(setup->events + 1, sizeof *k->event);
+    k->room = setup->events;
+    tl_inlets(setup, count_inlet, &k->room);
+    k->words = calloc(k->room + 1, sizeof *k->words);
+    k->event = calloc(k->room + 1, sizeof *k->event);
     k->fed_words = calloc(setup->feeding.log.n + 1, sizeof *k->fed_words);
     k->fed = calloc(setup->feeding.log.n + 1, sizeof *k->fed);
     k->meal_d = calloc(setup->feeding.meals + 1, sizeof *k->meal_d);
@@ -86,12 +170,13 @@ int tl_run_charts(const struct tl_run_charts *c, struct tl_chart_outcome *outcom
     const struct tl_scenario *scenario = c->scenario;
     const struct tl_setup *setup = &scenario->setup;
     struct tl_chart_limit limit[TL_CHART_LIMITS];
-    struct course k = {0};
+    struct course k = {.scenario = scenario};
     int status = TL_E_MEMORY;
     *outcome = (struct tl_chart_outcome){.lacks = TL_CHART_LACKS_NOTHING};
     if (!begin(setup, &k))
         goto done;
     add_events(c, &k);
+    tl_inlets(setup, add_untreated, &k);
     add_meals(c, &k);
     const struct tl_chart_options options = {
         .series_csv = c->series_csv,
@@ -103,7 +188,7 @@ int tl_run_charts(const struct tl_run_charts *c, struct tl_chart_outcome *outcom
         .units = c->units,
         .formats = c->formats,
         .event = k.event,
-        .events = setup->events,
+        .events = k.events,
         .limit = limit,
         .limits = tl_chart_limits(&scenario->limits, limit, TL_CHART_LIMITS),
         .starting = setup->tower.biofilm != TL_BIOFILM_MATURE,

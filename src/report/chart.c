@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "drawing.h"
+#include "glyphs.h"
 #include "gnuplot.h"
 #include "picture.h"
 #include "plan.h"
@@ -97,10 +98,9 @@ static const struct {
 };
 enum { FORMATS = sizeof format_table / sizeof *format_table };
 
-static bool in_use(const struct tl_drawing *d, size_t format)
+static unsigned wanted(const struct tl_drawing *d)
 {
-    unsigned wanted = d->o->formats ? d->o->formats : TL_CHART_PNG | TL_CHART_SVG;
-    return wanted & format_table[format].bit;
+    return d->o->formats ? d->o->formats : TL_CHART_PNG | TL_CHART_SVG;
 }
 
 static const char *script_of(const struct tl_picture *picture)
@@ -108,22 +108,31 @@ static const char *script_of(const struct tl_picture *picture)
     return picture->script ? picture->script : picture->name;
 }
 
-/* One script that draws all; first two probes that are the same only when no font was found. */
-static int write_main(struct tl_drawing *d, const struct tl_picture *picture, size_t n)
+/* What an optional panel stands or falls with. */
+static bool has_any(const struct tl_drawing *d, const char *column)
+{
+    const struct tl_trace *trace = tl_drawing_trace(d, column);
+    return trace && trace->highest > 0;
+}
+
+/* One script that draws all of these formats; first two probes that are the same only when no font was
+ * found. */
+static int write_main(struct tl_drawing *d, unsigned formats, const struct tl_picture *picture,
+                      size_t n)
 {
     FILE *f = tl_drawing_open(d, "main.gp");
     if (f) {
-        fprintf(f, "set encoding utf8\ntrays = %zu\nalgae = %d\ngreen = %d\n", d->trays,
-                tl_drawing_trace(d, "tray01_algae_cover_pct") != NULL,
-                tl_drawing_trace(d, "tank_algae_mgCOD_L") != NULL);
-        for (int probe = 1; probe <= 2 && in_use(d, 0); probe++)
+        fprintf(f, "set encoding utf8\ntrays = %zu\nalgae = %d\ngreen = %d\nchlorine = %d\n",
+                d->trays, has_any(d, "tray01_algae_cover_pct"), has_any(d, "tank_algae_mgCOD_L"),
+                has_any(d, "tank_chlorine_mgCl2_L"));
+        for (int probe = 1; probe <= 2 && formats & TL_CHART_PNG; probe++)
             fprintf(f,
                     "set terminal pngcairo noenhanced size 80,40 font 'sans-serif,%d'\n"
                     "set output 'probe_%d.png'\nunset border; unset tics\n"
                     "set label 1 '%s' at screen 0.1, 0.5\nplot [0:1] [0:1] 2 notitle\nset output\n",
                     TL_TEXT_SIZE, probe, probe == 1 ? "Wag" : "");
         for (size_t k = 0; k < FORMATS; k++)
-            for (size_t c = 0; c < n && in_use(d, k); c++) {
+            for (size_t c = 0; c < n && formats & format_table[k].bit; c++) {
                 fprintf(f, "set terminal ");
                 fprintf(f, format_table[k].terminal, TL_PICTURE_WIDTH, picture[c].height,
                         TL_TEXT_SIZE);
@@ -221,14 +230,14 @@ static int collect_pictures(struct tl_drawing *d, const struct tl_picture *pictu
     int status = TL_OK;
     bool font = true;
 
-    if (in_use(d, 0)) {
+    if (wanted(d) & TL_CHART_PNG) {
         char *with = join(d->folder, "probe_1.png"), *without = join(d->folder, "probe_2.png");
         font = with && without && !tl_same_bytes(with, without);
         free(with);
         free(without);
     }
     for (size_t k = 0; k < FORMATS && !status; k++)
-        for (size_t c = 0; c < n && in_use(d, k) && !status; c++) {
+        for (size_t c = 0; c < n && wanted(d) & format_table[k].bit && !status; c++) {
             char name[64];
             if (!font && format_table[k].bit != TL_CHART_SVG)
                 continue;
@@ -266,11 +275,35 @@ void tl_drawing_remove_folder(struct tl_drawing *d)
     free(d->folder);
 }
 
+static int paint(struct tl_drawing *d, unsigned formats, const struct tl_picture *picture, size_t n)
+{
+    const int status = write_main(d, formats, picture, n);
+    return status || !formats ? status : run_gnuplot(d);
+}
+
+/* Characters that no font has stay in the SVG pictures and are taken out of the others. */
+static int paint_by_fonts(struct tl_drawing *d, const struct tl_picture *picture, size_t n)
+{
+    struct tl_glyphs glyphs = {.n = 0};
+    int status = TL_OK;
+    if (wanted(d) & ~TL_CHART_SVG)
+        status = tl_glyphs_find(d->folder, d->o->interrupted, &glyphs);
+    if (status)
+        return tl_drawing_fail(d, status, "%s: %s", d->folder, tl_status_text(status));
+    if (!tl_glyphs_any_missing(&glyphs))
+        return paint(d, wanted(d), picture, n);
+    tl_glyphs_tell(&glyphs, d->outcome->unshown, sizeof d->outcome->unshown);
+    if ((status = paint(d, wanted(d) & TL_CHART_SVG, picture, n)))
+        return status;
+    if ((status = tl_glyphs_take_out(&glyphs, d->folder)))
+        return tl_drawing_fail(d, status, "%s: %s", d->folder, tl_status_text(status));
+    return paint(d, wanted(d) & ~TL_CHART_SVG, picture, n);
+}
+
 int tl_drawing_paint(struct tl_drawing *d, const struct tl_picture *picture, size_t n)
 {
     int status;
-    if (!(status = copy_scripts(d, picture, n)) && !(status = write_main(d, picture, n)) &&
-        !(status = run_gnuplot(d)))
+    if (!(status = copy_scripts(d, picture, n)) && !(status = paint_by_fonts(d, picture, n)))
         status = collect_pictures(d, picture, n);
     return status;
 }

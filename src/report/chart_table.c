@@ -73,6 +73,8 @@ static void find_columns(struct tl_chart_tables *t, enum tl_chart_id id)
         return;
     for (size_t p = 0; p < TL_PANELS && plan->panel[p].heading; p++) {
         const struct tl_panel *panel = &plan->panel[p];
+        if (!tl_drawing_has_panel(&t->d, panel))
+            continue;
         if (panel->tray_suffix)
             add_trays(t, id, panel);
         for (size_t k = 0; k < TL_CURVES && panel->curve[k].column; k++)

@@ -12,6 +12,7 @@
 #include "gnuplot.h"
 #include "plan.h"
 #include "plot.h"
+#include "text.h"
 #include "towerloop/status.h"
 
 /* px; of the picture with all variants in each panel */
@@ -33,7 +34,13 @@ enum {
     PAGE_GAP = 80,
     PAGE_ROW_GAP = 18
 };
-enum { LAID_POINTS = 700, PAGE_POINTS = 250, WIDE = 80 /* em */, NAME_WIDTH = 11 };
+enum {
+    LAID_POINTS = 700,
+    PAGE_POINTS = 250,
+    WIDE = 80 /* em */,
+    NAME_WIDTH = 11,
+    MOVING_WIDTH = 58
+};
 enum { DIRECT = 6 /* so many variants have their names beside their curves */, STYLE = 201 };
 /* Limits further off than this, in spans of the values, would press the curves flat. */
 #define FAR       3.0
@@ -85,7 +92,7 @@ struct page {
     size_t variants;
     double from_d, to_d;
     double low[TL_COMPARE_PANELS], high[TL_COMPARE_PANELS]; /* of the scales */
-    struct tl_level level[TL_CHART_LIMITS];
+    struct tl_level level[TL_COMPARE_LIMITS];
     size_t levels;
     int panels; /* laid over each other */
 };
@@ -103,9 +110,9 @@ static bool wanted(const char *name)
 
 /* --- reading ------------------------------------------------------------------------------------ */
 
-static int read_rows(struct page *p, struct tl_recorded *r, struct courses *laid,
-                     struct courses *small, char *fault)
+static int read_rows(struct page *p, struct tl_recorded *r, size_t variant, char *fault)
 {
+    struct courses *laid = &p->laid[variant], *small = &p->small[variant];
     double value[COLUMNS];
     size_t at[TL_COMPARE_PANELS], of[OTHERS];
     int status = r->columns == COLUMNS ? TL_OK : TL_E_CHART;
@@ -120,7 +127,7 @@ static int read_rows(struct page *p, struct tl_recorded *r, struct courses *laid
     for (size_t i = 0; i < r->rows && !status; i++) {
         if ((status = tl_recorded_next(r, value, fault, TL_CHART_FAULT_SIZE)))
             break;
-        tl_levels_see(p->level, p->levels, value[of[TEMPERATURE]], value[of[PH]],
+        tl_levels_see(p->level, p->levels, variant, value[of[TEMPERATURE]], value[of[PH]],
                       value[of[CHLORIDE]]);
         for (int q = 0; q < TL_COMPARE_PANELS; q++) {
             tl_trace_add(&laid->trace[q], value[of[TIME]], value[at[q]]);
@@ -146,7 +153,7 @@ static int read_variant(struct page *p, size_t i)
         return status;
     p->from_d = i == 0 ? r.from_d : fmin(p->from_d, r.from_d);
     p->to_d = i == 0 ? r.to_d : fmax(p->to_d, r.to_d);
-    status = read_rows(p, &r, &p->laid[i], &p->small[i], fault);
+    status = read_rows(p, &r, i, fault);
     tl_recorded_close(&r);
     return status;
 }
@@ -232,24 +239,26 @@ static bool is_drawn(const struct page *p, const struct tl_level *l, int q)
     return has_line(l, q) && l->low >= p->low[q] && l->low <= p->high[q];
 }
 
-static void put_limits(FILE *f, const struct page *p, int q)
+/* Those of the variants `of`. */
+static void put_limits(FILE *f, const struct page *p, int q, uint32_t of)
 {
     for (size_t i = 0; i < p->levels; i++) {
         const struct tl_level *l = &p->level[i];
-        if (is_drawn(p, l, q))
+        if (is_drawn(p, l, q) && l->of & of)
             fprintf(f, "set arrow from %.9g, %.6g to %.9g, %.6g nohead linestyle %d\n", p->from_d,
                     l->low, p->to_d, l->low,
                     l->limit->level == TL_CHART_DANGER ? TL_STYLE_DANGER : TL_STYLE_CAUTION);
     }
 }
 
-static void open_panel(FILE *f, const struct page *p, const struct tl_box *b, int q, double y_ticks)
+static void open_panel(FILE *f, const struct page *p, const struct tl_box *b, int q, uint32_t of,
+                       double y_ticks)
 {
     fprintf(f, "unset label\nunset arrow\n");
     tl_put_margins(f, b);
     fprintf(f, "set xrange [%.9g:%.9g]\nset yrange [%.6g:%.6g]\nset ytics %g\n", p->from_d, p->to_d,
             p->low[q], p->high[q], tl_nice_step(p->high[q] - p->low[q], y_ticks));
-    put_limits(f, p, q);
+    put_limits(f, p, q, of);
 }
 
 /* Clock times, days or months and their dates, named under the last panel. */
@@ -285,24 +294,56 @@ static void name_variants(struct tl_plot *plot, const struct page *p, int q)
     }
 }
 
-/* Right of the panel: variants, and limits, those that are not drawn included. */
+/* All that are laid over each other. */
+static uint32_t laid_ones(const struct page *p)
+{
+    return (UINT32_C(1) << laid_shown(p)) - 1;
+}
+
+/* Whose limit it is, where it is not that of all: ": night only", ": others". */
+static void say_whose(const struct page *p, const struct tl_level *l, char *text, size_t size)
+{
+    size_t with = 0, last = 0;
+    for (size_t i = 0; i < laid_shown(p); i++)
+        if (l->of >> i & 1) {
+            with++;
+            last = i;
+        }
+    if (with == laid_shown(p))
+        *text = '\0';
+    else if (with == 1)
+        tl_format(text, size, ": %s", p->c->variant[last].name);
+    else if (2 * with > laid_shown(p))
+        tl_format(text, size, ": others");
+    else
+        tl_format(text, size, ": %zu variants", with);
+}
+
+static const char *level_name(const struct tl_level *l)
+{
+    return l->limit->level == TL_CHART_DANGER ? "danger" : "caution";
+}
+
+/* Right of the panel: variants, and limits, those that are not drawn included, but not what moves off
+ * the lines that are drawn. */
 static void put_names(FILE *f, const struct page *p, const struct tl_box *b, int q)
 {
     struct tl_plot plot = {.box = *b, .low = p->low[q], .high = p->high[q]};
     name_variants(&plot, p, q);
     for (size_t i = 0; i < p->levels; i++) {
         const struct tl_level *l = &p->level[i];
-        const char *name = l->limit->level == TL_CHART_DANGER ? "danger" : "caution";
-        char text[TL_PLOT_NAME_SIZE];
-        if (!concerns(l, q) || !isfinite(l->low))
+        const bool stays = tl_level_stays(l), drawn = is_drawn(p, l, q);
+        char text[TL_PLOT_NAME_SIZE], whose[TL_PLOT_NAME_SIZE];
+        if (!concerns(l, q) || !isfinite(l->low) || !(l->of & laid_ones(p)) || (!stays && !drawn))
             continue;
-        if (tl_level_stays(l))
-            snprintf(text, sizeof text, "%s %s %.3g%s", name,
-                     l->limit->side == TL_CHART_ABOVE ? "above" : "below", l->low,
-                     is_drawn(p, l, q) ? "" : " (off scale)");
-        else
-            snprintf(text, sizeof text, "%s %.3g to %.3g (moves)", name, l->low, l->high);
-        if (is_drawn(p, l, q))
+        say_whose(p, l, whose, sizeof whose);
+        tl_format(text, sizeof text, "%s %s %.3g%s%s", level_name(l),
+                  l->limit->side == TL_CHART_ABOVE ? "above" : "below", l->low,
+                  !drawn   ? " (off scale)"
+                  : !stays ? " (lowest)"
+                           : "",
+                  whose);
+        if (drawn)
             tl_plot_name(&plot, l->low,
                          l->limit->level == TL_CHART_DANGER ? TL_STYLE_DANGER : TL_STYLE_CAUTION,
                          text);
@@ -310,6 +351,31 @@ static void put_names(FILE *f, const struct page *p, const struct tl_box *b, int
             tl_plot_note(&plot, l->low, text);
     }
     tl_plot_write_names(f, &plot);
+}
+
+/* Above the panel, away from the names: the limits that move. */
+static void put_moving(FILE *f, const struct page *p, const struct tl_box *b, int q)
+{
+    struct tl_text list = {0}, text = {0};
+    bool drawn = false;
+    for (size_t i = 0; i < p->levels; i++) {
+        const struct tl_level *l = &p->level[i];
+        char whose[TL_PLOT_NAME_SIZE];
+        if (!concerns(l, q) || !isfinite(l->low) || !(l->of & laid_ones(p)) || tl_level_stays(l))
+            continue;
+        say_whose(p, l, whose, sizeof whose);
+        drawn = drawn || is_drawn(p, l, q);
+        tl_text_addf(&list, "%s%s %.3g to %.3g%s%s%s", list.length > 0 ? ", " : "", level_name(l),
+                     l->low, l->high, *whose ? " (" : "", *whose ? whose + 2 : "",
+                     *whose ? ")" : "");
+    }
+    tl_text_addf(&text, "limits move with the water, %s: %s",
+                 drawn ? "drawn where they are lowest" : "not drawn", tl_text_string(&list));
+    if (list.length > 0)
+        tl_put_text(f, tl_text_string(&text), MOVING_WIDTH, TL_PICTURE_WIDTH - 10.0, b->top + 16,
+                    b->picture_height, "right font small_font");
+    tl_text_free(&list);
+    tl_text_free(&text);
 }
 
 /* From the bottom: the panels; above them the key, and the title. */
@@ -368,9 +434,10 @@ static int write_laid(struct page *p)
                                  height};
         FILE *f = tl_drawing_open(p->d, "compare_%d.gp", q + 1);
         if (f) {
-            open_panel(f, p, &b, q, 5);
+            open_panel(f, p, &b, q, laid_ones(p), 5);
             put_times(f, p, q == p->panels - 1);
             put_names(f, p, &b, q);
+            put_moving(f, p, &b, q);
             tl_put_text(f, panel[q].text, WIDE, b.left, b.top + 16, height,
                         "left font heading_font");
             if (q == 0) {
@@ -400,7 +467,7 @@ static int write_small(struct page *p, size_t i, int q)
                              top - PAGE_ROW + PAGE_ROW_GAP, top, height};
     FILE *f = tl_drawing_open(p->d, "compare_multiples_%zu_%d.gp", i + 1, q + 1);
     if (f) {
-        open_panel(f, p, &b, q, 3);
+        open_panel(f, p, &b, q, UINT32_C(1) << i, 3);
         fprintf(f, "set xtics %g\n",
                 tl_nice_step(p->to_d - p->from_d, fmin(5, (b.right - b.left) / 40)));
         if (i == 0)
@@ -419,8 +486,9 @@ static int write_small(struct page *p, size_t i, int q)
                             "left font small_font");
         }
         if (i + 1 == p->variants && q == 0)
-            tl_put_text(f, "days; each column has one scale; dashed: caution, solid: danger", WIDE,
-                        b.left, 16, height, "left font small_font");
+            tl_put_text(f,
+                        "days; each column has one scale; dashed: caution, solid: danger, if on it",
+                        WIDE, b.left, 16, height, "left font small_font");
         fprintf(f, "set format x '%s'\nvariants = %zu\npanels = %d\n",
                 i + 1 == p->variants ? "%g" : "", p->variants, TL_COMPARE_SMALL);
     }

@@ -3,6 +3,7 @@
 #define TOWERLOOP_REPORT_COMPARE_CHART_H
 
 #include <stdbool.h>
+#include <stdint.h>
 
 #include "towerloop/chart.h"
 
@@ -12,7 +13,14 @@ enum {
      * pH and, outdoors, the temperature of the water */
     TL_COMPARE_SMALL = 4,
     TL_COMPARE_PANELS = 7,
-    TL_COMPARE_PAGE = 24 /* rows of small pictures */
+    TL_COMPARE_PAGE = 24, /* rows of small pictures */
+    TL_COMPARE_LIMITS = 96
+};
+
+/* A limit, and which of the first TL_COMPARE_PAGE variants have it. */
+struct tl_compare_limit {
+    struct tl_chart_limit limit;
+    uint32_t of; /* bit i: the i-th one */
 };
 
 struct tl_compare_chart {
@@ -22,8 +30,8 @@ struct tl_compare_chart {
         const char *name;
         const char *series_csv;
     } * variant;
-    size_t variants;                    /* at most TL_COMPARE_PAGE are drawn */
-    const struct tl_chart_limit *limit; /* those that all variants share */
+    size_t variants;                      /* at most TL_COMPARE_PAGE are drawn */
+    const struct tl_compare_limit *limit; /* each once; at most TL_COMPARE_LIMITS */
     size_t limits;
     int start_year, start_month, start_day; /* the date of day 0; year 0: it is not shown */
     bool outdoors;                          /* the weather makes the temperature of some variant */

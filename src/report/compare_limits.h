@@ -5,19 +5,19 @@
 
 #include <stdbool.h>
 
-#include "towerloop/chart.h"
+#include "compare_chart.h"
 
 struct tl_level {
     const struct tl_chart_limit *limit;
+    uint32_t of;      /* as in tl_compare_limit */
     double low, high; /* where it has been; NAN: nowhere */
 };
 
-/* Of limits that all variants share. */
-size_t tl_levels_begin(const struct tl_chart_limit *limit, size_t limits,
-                       struct tl_level out[TL_CHART_LIMITS]);
-/* One more moment of one of the variants. */
-void tl_levels_see(struct tl_level *level, size_t n, double temperature_degC, double ph,
-                   double chloride_mg_L);
+size_t tl_levels_begin(const struct tl_compare_limit *limit, size_t limits,
+                       struct tl_level out[TL_COMPARE_LIMITS]);
+/* One more moment of the i-th variant. */
+void tl_levels_see(struct tl_level *level, size_t n, size_t variant, double temperature_degC,
+                   double ph, double chloride_mg_L);
 /* Whether three digits say all of it. */
 bool tl_level_stays(const struct tl_level *l);
 

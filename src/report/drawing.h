@@ -96,6 +96,8 @@ int tl_drawing_read_start(struct tl_drawing *d, double until_d);
 int tl_drawing_read_day(struct tl_drawing *d);
 /* The curve of a column, or NULL. */
 const struct tl_trace *tl_drawing_trace(const struct tl_drawing *d, const char *column);
+/* Whether this panel is drawn: an optional one is if its first curve has anything above 0. */
+bool tl_drawing_has_panel(const struct tl_drawing *d, const struct tl_panel *p);
 /* Frees the curves. */
 void tl_drawing_forget(struct tl_drawing *d);
 

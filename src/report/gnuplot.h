@@ -4,6 +4,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 #include <stdio.h>
 
 struct tl_gnuplot_result {
@@ -18,6 +19,10 @@ struct tl_gnuplot_result {
 int tl_gnuplot_run(const char *folder, const char *script, double time_limit_s,
                    const volatile int *interrupted, struct tl_gnuplot_result *result);
 
+/* Decodes one character, and moves *utf8 on; 0xFFFD for a byte that is not UTF-8 and for what stands for
+ * no character. */
+uint32_t tl_text_next(const char **utf8);
+
 /* Rough width of a text in a common sans-serif type, in units of the type's size. */
 double tl_text_width(const char *utf8);
 
@@ -28,7 +33,7 @@ double tl_text_width(const char *utf8);
 size_t tl_text_clean(const char *in, double width, bool more, char *out, size_t size);
 
 /* Writes text, cleaned and at most `width` wide, as a single-quoted gnuplot string: nothing in it is
- * expanded or executed. */
+ * expanded or executed. Its words run from the left whatever script it begins in, as on the pages. */
 void tl_gnuplot_quote(FILE *f, const char *text, double width);
 
 #endif

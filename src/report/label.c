@@ -5,9 +5,10 @@
 #include "gnuplot.h"
 #include "text.h"
 
-/* Decodes one character; 0xFFFD for a byte that is not UTF-8 and for what stands for no character.
- * *p moves on. */
-static uint32_t next_char(const char **p)
+/* Without it the first letter would turn a whole PNG or PDF label round, but none of an SVG. */
+#define FROM_LEFT "\xe2\x80\x8e"
+
+uint32_t tl_text_next(const char **p)
 {
     const unsigned char *s = (const unsigned char *)*p;
     size_t n = tl_utf8_character(*p, strnlen(*p, 4));
@@ -53,7 +54,7 @@ double tl_text_width(const char *utf8)
     double width = 0;
 
     while (*p)
-        width += char_width(next_char(&p));
+        width += char_width(tl_text_next(&p));
     return width;
 }
 
@@ -66,7 +67,7 @@ size_t tl_text_clean(const char *in, double width, bool more, char *out, size_t 
 
     while (*p) {
         const char *at = p;
-        uint32_t c = next_char(&p);
+        uint32_t c = tl_text_next(&p);
         if (is_hidden(c))
             continue;
         if (is_blank(c)) {
@@ -100,6 +101,23 @@ size_t tl_text_clean(const char *in, double width, bool more, char *out, size_t 
     return (size_t)(p - in);
 }
 
+/* Of a script that runs from the right: Hebrew, Arabic and their kin. */
+static bool is_from_right(uint32_t c)
+{
+    return (c >= 0x590 && c < 0x900) || (c >= 0xFB1D && c < 0xFE00) ||
+           (c >= 0xFE70 && c < 0xFEFF) || (c >= 0x10800 && c < 0x11000) ||
+           (c >= 0x1E800 && c < 0x1F000);
+}
+
+static bool has_from_right(const char *utf8)
+{
+    const char *p = utf8;
+    while (*p)
+        if (is_from_right(tl_text_next(&p)))
+            return true;
+    return false;
+}
+
 /* gnuplot takes two apostrophes for one inside a string, but loses count where they meet others or
  * the quotes themselves; those are written as the typographic one, which means nothing to it. */
 void tl_gnuplot_quote(FILE *f, const char *text, double width)
@@ -108,6 +126,8 @@ void tl_gnuplot_quote(FILE *f, const char *text, double width)
 
     tl_text_clean(text, width, false, clean, sizeof clean);
     putc('\'', f);
+    if (has_from_right(clean))
+        fputs(FROM_LEFT, f);
     for (const char *p = clean; *p; p++) {
         if (*p != '\'')
             putc(*p, f);

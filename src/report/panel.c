@@ -1,5 +1,6 @@
 /* The panels of a chart: their scale, limits, names and events, written as gnuplot commands. */
 #include <math.h>
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -193,7 +194,8 @@ static void name_curves(struct spot *s, const struct tl_drawing *d)
         if (off && (s->plan->brief || c->style == TL_STYLE_REFERENCE))
             continue;
         if (isfinite(end) && (n = add_name(s, fmin(s->top, plot_y(s, end)), off ? 0 : c->style)))
-            snprintf(n->text, sizeof n->text, "%s%s", c->name, off ? " (off scale)" : "");
+            snprintf(n->text, sizeof n->text, "%s%s", c->name,
+                     off || (c->limit && (end > s->high || end < s->low)) ? " (off scale)" : "");
     }
     /* of the trays the top, the middle and the bottom one */
     size_t named[3] = {1, (d->trays + 1) / 2, d->trays};
@@ -337,6 +339,8 @@ static void mark_extreme(struct spot *s, const struct tl_drawing *d)
     char where[40] = "in the tank";
     if (apart_h > ROWS_FAR_APART_H)
         snprintf(where, sizeof where, "of rows %.2g h apart", apart_h);
+    else if (p->moments)
+        snprintf(where, sizeof where, "moment in the tank");
     snprintf(s->mark, sizeof s->mark, "%s %s: %.2g mg/L, day %ld %02ld:%02ld",
              lowest ? "lowest" : "highest", where, value, minutes / 1440, minutes / 60 % 24,
              minutes % 60);
@@ -476,18 +480,20 @@ static void write_words(const struct tl_drawing *d, const struct spot *first, FI
     tl_drawing_put_event_words(f, d, &at);
 }
 
-/* The trace an optional panel stands or falls with. */
-static const struct tl_trace *first_trace(const struct tl_drawing *d, const struct tl_panel *p)
+bool tl_drawing_has_panel(const struct tl_drawing *d, const struct tl_panel *p)
 {
-    return p->tray_suffix ? tray_trace(d, p, 1) : tl_drawing_trace(d, p->curve[0].column);
+    if (!p->optional)
+        return p->heading != NULL;
+    const struct tl_trace *first =
+        p->tray_suffix ? tray_trace(d, p, 1) : tl_drawing_trace(d, p->curve[0].column);
+    return first && first->highest > 0;
 }
 
 /* How many panels of a chart there are to draw. */
 static size_t panels_of(const struct tl_drawing *d, const struct tl_chart_plan *plan)
 {
     size_t n = 0;
-    while (n < TL_PANELS && plan->panel[n].heading &&
-           !(plan->panel[n].optional && !first_trace(d, &plan->panel[n])))
+    while (n < TL_PANELS && tl_drawing_has_panel(d, &plan->panel[n]))
         n++;
     return n;
 }
@@ -537,56 +543,96 @@ static int by_time(const void *a, const void *b)
     return ea->t_d != eb->t_d ? (ea->t_d > eb->t_d) - (ea->t_d < eb->t_d) : (ea > eb) - (ea < eb);
 }
 
-/* Many events: of those with the same words the first stands for all. */
-static void fold_events(struct tl_drawing *d, const struct tl_chart_event **event, size_t n)
+/* The weightiest first, of equal weight the earliest. */
+static int by_weight(const void *a, const void *b)
 {
-    for (size_t i = 0; i < n; i++) {
-        size_t k = n > FOLD_FROM ? 0 : d->words;
-        while (k < d->words && strcmp(d->event[k]->text, event[i]->text))
-            k++;
-        if (k < d->words) {
-            d->times[k]++;
-        } else if (d->words < TL_WORDS) {
-            d->event[d->words] = event[i];
-            d->times[d->words++] = 1;
-        } else {
-            d->unnamed++;
-        }
-    }
+    const struct tl_chart_event *ea = *(const struct tl_chart_event *const *)a,
+                                *eb = *(const struct tl_chart_event *const *)b;
+    return ea->weight != eb->weight ? (ea->weight < eb->weight) - (ea->weight > eb->weight)
+                                    : by_time(a, b);
 }
 
-/* Chooses the events to show, in order of time, and gives each word its place. */
+/* An event that may get a word, for so many of the same words. */
+struct choice {
+    const struct tl_chart_event *event; /* first, for by_time() */
+    size_t times;
+};
+
+/* Many events: of those with the same words the first stands for all. Returns how many there are to
+ * choose from, in the order of the events. */
+static size_t fold_events(struct tl_drawing *d, const struct tl_chart_event **event, size_t n,
+                          struct choice out[TL_WORDS])
+{
+    size_t choices = 0;
+    for (size_t i = 0; i < n; i++) {
+        size_t k = n > FOLD_FROM ? 0 : choices;
+        while (k < choices && strcmp(out[k].event->text, event[i]->text))
+            k++;
+        if (k < choices)
+            out[k].times++;
+        else if (choices < TL_WORDS)
+            out[choices++] = (struct choice){event[i], 1};
+        else
+            d->unnamed++;
+    }
+    return choices;
+}
+
+/* Gives each of these its place, in order of time. False when one finds none. */
+static bool place_words(struct tl_drawing *d, const struct choice *choice, size_t n)
+{
+    struct choice in_time[TL_WORDS];
+    char text[256];
+    bool all = true;
+
+    memcpy(in_time, choice, n * sizeof *choice);
+    qsort(in_time, n, sizeof *in_time, by_time);
+    d->words = n;
+    for (size_t i = 0; i < n; i++) {
+        d->event[i] = in_time[i].event;
+        d->times[i] = in_time[i].times;
+        event_words(d, i, text, sizeof text);
+        d->word[i] = (struct tl_word){.x = plot_x(d, d->event[i]->t_d),
+                                      .width = tl_text_width(text) * TL_SMALL_SIZE + 10};
+    }
+    d->word_rows = tl_place_words(d->word, n, WORD_ROWS, TL_PLOT_LEFT, TL_PICTURE_WIDTH - 10);
+    for (size_t i = 0; i < n; i++)
+        all = all && d->word[i].row >= 0;
+    return all;
+}
+
+/* One after the other, each if it leaves those before it their places. */
+static void choose_words(struct tl_drawing *d, struct choice *choice, size_t n)
+{
+    size_t kept = 0;
+    if (place_words(d, choice, n))
+        return;
+    for (size_t i = 0; i < n; i++) {
+        choice[kept] = choice[i];
+        if (place_words(d, choice, kept + 1))
+            kept++;
+        else
+            d->unnamed += choice[i].times;
+    }
+    (void)place_words(d, choice, kept);
+}
+
+/* Chooses the events to show, and gives each word its place. */
 static int place_events(struct tl_drawing *d)
 {
     const struct tl_chart_event **event = malloc((d->o->events + 1) * sizeof *event);
-    size_t n = 0, shown = 0;
-    char text[256];
+    struct choice choice[TL_WORDS];
+    size_t n = 0;
 
     if (!event)
         return TL_E_MEMORY;
     for (size_t i = 0; i < d->o->events; i++)
         if (d->o->event[i].text && d->o->event[i].t_d >= d->from_d && d->o->event[i].t_d <= d->to_d)
             event[n++] = &d->o->event[i];
-    qsort(event, n, sizeof *event, by_time);
-    fold_events(d, event, n);
+    qsort(event, n, sizeof *event, by_weight);
+    n = fold_events(d, event, n, choice);
     free(event);
-    for (size_t i = 0; i < d->words; i++) {
-        event_words(d, i, text, sizeof text);
-        d->word[i] = (struct tl_word){.x = plot_x(d, d->event[i]->t_d),
-                                      .width = tl_text_width(text) * TL_SMALL_SIZE + 10};
-    }
-    d->word_rows =
-        tl_place_words(d->word, d->words, WORD_ROWS, TL_PLOT_LEFT, TL_PICTURE_WIDTH - 10);
-    for (size_t i = 0; i < d->words; i++) {
-        if (d->word[i].row < 0) {
-            d->unnamed += d->times[i];
-            continue;
-        }
-        d->word[shown] = d->word[i];
-        d->times[shown] = d->times[i];
-        d->event[shown++] = d->event[i];
-    }
-    d->words = shown;
+    choose_words(d, choice, n);
     return TL_OK;
 }
 

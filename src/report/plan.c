@@ -25,10 +25,10 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
     [TL_CHART_AMMONIA] = {
         .subject = "Un-ionised ammonia, the poisonous part, in the tank",
         .note = "The same total ammonia holds more of it the higher the pH and the warmer "
-                "the water.",
+                "the water. Limits judge the mean of an hour.",
         .panel = {
             {.heading = "Un-ionised ammonia (NH3-N), mg/L as N", .height = 400,
-             .mark = TL_MARK_HIGHEST, .quantity = {TL_CHART_OF_NH3},
+             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = {TL_CHART_OF_NH3},
              .curve = {{"tank_nh3_mgN_L", "un-ionised ammonia", TL_STYLE_FIRST, false}}}}},
     [TL_CHART_OXYGEN] = {
         .subject = "Dissolved oxygen",
@@ -88,7 +88,7 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
                        {"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false},
                        {TL_COLUMN_NO2_DANGER, "nitrite danger", TL_STYLE_DANGER, true}}},
             {.heading = "Un-ionised ammonia (NH3-N), mg/L as N", .height = 100,
-             .mark = TL_MARK_HIGHEST, .quantity = {TL_CHART_OF_NH3},
+             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = {TL_CHART_OF_NH3},
              .curve = {{"tank_nh3_mgN_L", "un-ionised ammonia", TL_STYLE_FIRST, false}}},
             {.heading = "Oxygen, mg/L", .height = 100, .mark = TL_MARK_LOWEST,
              .quantity = {TL_CHART_OF_O2},
@@ -101,7 +101,10 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
              .dim = TL_DIM_TEMPERATURE, .quantity = {TL_CHART_OF_TEMPERATURE},
              .curve = {{"temperature_degC", "temperature", TL_STYLE_FIRST, false}}},
             {.heading = "Feed, %s", .height = 100, .dim = TL_DIM_MASS_FLOW,
-             .curve = {{"feed_g_d", "feed", TL_STYLE_FIRST, false}}}}},
+             .curve = {{"feed_g_d", "feed", TL_STYLE_FIRST, false}}},
+            {.heading = "Chlorine or chloramine in the tank, mg/L", .height = 100, .optional = true,
+             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = {TL_CHART_OF_CHLORINE},
+             .curve = {{"tank_chlorine_mgCl2_L", "chlorine", TL_STYLE_FIRST, false}}}}},
     [TL_CHART_STARTUP] = {
         .subject = "How the new filter starts up",
         .note = "First one kind of bacteria grows and turns ammonia into nitrite, then another turns "
@@ -116,8 +119,8 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
              .curve = {{"tank_no3_mgN_L", "nitrate (NO3-N)", TL_STYLE_THIRD, false}}}}},
     [TL_CHART_DAY] = {
         .subject = "One day of the tank, hour by hour",
-        .note = "Ammonia leaves the fish hours after a meal. Oxygen falls while they digest, and with "
-                "the warmth of the water.",
+        .note = "Ammonia leaves the fish hours after a meal; its un-ionised part is the poison. Oxygen falls "
+                "while they digest, and with warmth.",
         .view = TL_VIEW_DAY,
         .needs = "excreted_tan_gN_d",
         .least_rows = 13,
@@ -127,7 +130,11 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
             {.heading = "Total ammonia in the tank, mg/L as N", .height = 130,
              .quantity = {TL_CHART_OF_TAN},
              .curve = {{"tank_tan_mgN_L", "ammonia (TAN)", TL_STYLE_FIRST, false},
-                       {TL_COLUMN_TAN_CAUTION, "ammonia caution", TL_STYLE_CAUTION, true}}},
+                       {TL_COLUMN_TAN_CAUTION, "ammonia caution", TL_STYLE_CAUTION, true},
+                       {TL_COLUMN_TAN_DANGER, "ammonia danger", TL_STYLE_DANGER, true}}},
+            {.heading = "Un-ionised ammonia (NH3-N), mg/L as N", .height = 130,
+             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = {TL_CHART_OF_NH3},
+             .curve = {{"tank_nh3_mgN_L", "un-ionised ammonia", TL_STYLE_FIRST, false}}},
             {.heading = "Oxygen in the tank, mg/L", .height = 150, .range = TL_AROUND_DATA,
              .mark = TL_MARK_LOWEST, .quantity = {TL_CHART_OF_O2},
              .curve = {{"tank_o2_mg_L", "oxygen", TL_STYLE_FIRST, false}}},
@@ -165,8 +172,8 @@ const char *tl_chart_name(enum tl_chart_id id)
 const char *tl_plan_quantity_name(enum tl_chart_quantity q)
 {
     static const char *const name[] = {
-        "",       "ammonia", "nitrite",    "nitrate",    "un-ionised ammonia",
-        "oxygen", "pH",      "alkalinity", "temperature"};
+        "",       "ammonia", "nitrite",    "nitrate",     "un-ionised ammonia",
+        "oxygen", "pH",      "alkalinity", "temperature", "chlorine"};
     return name[q];
 }
 
@@ -259,6 +266,7 @@ size_t tl_chart_limits(const struct tl_limits *l, struct tl_chart_limit *out, si
         {TL_CHART_OF_PH, TL_CHART_ABOVE, l->ph_high.caution, l->ph_high.danger},
         {TL_CHART_OF_ALK, TL_CHART_BELOW, l->alk.caution * TL_CACO3_G_PER_EQ,
          l->alk.danger * TL_CACO3_G_PER_EQ},
+        {TL_CHART_OF_CHLORINE, TL_CHART_ABOVE, l->chlorine.caution, l->chlorine.danger},
         {TL_CHART_OF_TEMPERATURE, TL_CHART_BELOW, l->cold.caution, l->cold.danger},
         {TL_CHART_OF_TEMPERATURE, TL_CHART_ABOVE, l->warm.caution, l->warm.danger},
     };

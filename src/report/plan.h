@@ -7,7 +7,7 @@
 #include "towerloop/chart.h"
 #include "towerloop/units.h"
 
-enum { TL_PANELS = 7, TL_CURVES = 5 }; /* at most, a chart and a panel */
+enum { TL_PANELS = 8, TL_CURVES = 5 }; /* at most, a chart and a panel */
 
 /* Columns that are not in series.csv but follow from it. */
 #define TL_COLUMN_SATURATION  "tank_o2_saturation_mg_L"
@@ -44,9 +44,10 @@ struct tl_panel {
     int height;          /* px */
     enum tl_panel_range range;
     enum tl_panel_mark mark;
-    enum tl_dim dim;                    /* TL_DIM_NUMBER: drawn in the unit of series.csv */
-    bool optional;                      /* the last panel: left out of a run without its columns */
-    const char *tray_suffix;            /* the curves are all trays' columns with this ending */
+    enum tl_dim dim;         /* TL_DIM_NUMBER: drawn in the unit of series.csv */
+    bool optional;           /* the last panel: left out of a run that has none of it */
+    bool moments;            /* its limits are judged by means, its mark is of a moment */
+    const char *tray_suffix; /* the curves are all trays' columns with this ending */
     enum tl_chart_quantity quantity[2]; /* whose limits are drawn */
     struct tl_curve curve[TL_CURVES];
 };

@@ -8,7 +8,7 @@
 
 /* px; widths in em */
 enum { TOP = 508, TITLE = 28, SUBJECT = 58, NAME_GAP = 18 };
-enum { WIDE = 80, NAME_WIDTH = 16, TICKS = 10 };
+enum { WIDE = 80, NAME_WIDTH = 17, TICKS = 10 };
 
 void tl_put_text(FILE *f, const char *text, double em, double x, double y, double picture_height,
                  const char *how)

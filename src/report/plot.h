@@ -15,7 +15,7 @@ struct tl_box {
 };
 void tl_put_margins(FILE *f, const struct tl_box *b);
 
-enum { TL_PLOT_NAMES = 16, TL_PLOT_NAME_SIZE = 48 };
+enum { TL_PLOT_NAMES = 24, TL_PLOT_NAME_SIZE = 128 };
 struct tl_plot {
     struct tl_box box;
     double low, high; /* of its scale upwards */

@@ -25,9 +25,10 @@ void tl_view_free(struct tl_view *v)
     *v = (struct tl_view){0};
 }
 
-static void add(struct tl_view *v, double t_d, double end_d, const char *text)
+static void add(struct tl_view *v, double t_d, double end_d, const char *text,
+                enum tl_chart_weight weight)
 {
-    v->event[v->o.events++] = (struct tl_chart_event){t_d, end_d, text};
+    v->event[v->o.events++] = (struct tl_chart_event){t_d, end_d, text, weight};
 }
 
 /* --- the start-up -------------------------------------------------------------------------------- */
@@ -45,7 +46,7 @@ static void add_peak(struct tl_view *v, size_t i, const char *of, const struct t
     tl_format(value, sizeof value, trace->highest < 9.95 ? "%.2g" : "%.0f", trace->highest);
     tl_format(v->text[i].text, sizeof v->text[i].text, "%s peak, %s mg/L%s%s", of, value,
               *phase ? ": " : "", phase);
-    add(v, trace->highest_t, until_d, v->text[i].text);
+    add(v, trace->highest_t, until_d, v->text[i].text, TL_CHART_PHASE);
 }
 
 static bool has_values(const struct tl_trace *trace)
@@ -90,20 +91,20 @@ static void add_phases(struct tl_view *v, const struct tl_drawing *run)
         return;
     const bool in_order = peaks_in_order(run, tan, no2);
     if (in_order)
-        add(v, run->from_d, 0, "ammonia builds up");
+        add(v, run->from_d, 0, "ammonia builds up", TL_CHART_PHASE);
     /* the middle phase is shaded */
     add_peak(v, 0, "ammonia", tan, in_order ? no2->highest_t : 0,
              in_order ? "nitrite builds up" : "");
     add_peak(v, 1, "nitrite", no2, 0, in_order ? "it falls" : "");
     if (isnan(ready_d)) {
-        add(v, run->to_d, 0, "not ready by the end of this run");
+        add(v, run->to_d, 0, "not ready by the end of this run", TL_CHART_PHASE);
     } else {
         if (ready_d > run->from_d)
             tl_format(v->text[2].text, sizeof v->text[2].text, "filter ready, day %.0f",
                       floor(ready_d));
         else
             tl_format(v->text[2].text, sizeof v->text[2].text, "filter ready from the start");
-        add(v, ready_d, 0, v->text[2].text);
+        add(v, ready_d, 0, v->text[2].text, TL_CHART_PHASE);
     }
 }
 
@@ -114,7 +115,7 @@ int tl_view_startup(struct tl_drawing *startup, struct tl_view *v)
         return TL_E_MEMORY;
     add_phases(v, startup);
     for (size_t i = 0; i < o->events; i++)
-        add(v, o->event[i].t_d, o->event[i].end_d, o->event[i].text);
+        v->event[v->o.events++] = o->event[i];
     v->limit[0] = (struct tl_chart_limit){.quantity = TL_CHART_OF_TAN,
                                           .level = TL_CHART_CAUTION,
                                           .side = TL_CHART_BELOW,
@@ -156,10 +157,10 @@ static void add_meals(struct tl_view *v, const struct tl_drawing *day)
             continue;
         tl_display_text(TL_DIM_MASS, o->units, meal_g, 3, mass, sizeof mass);
         tl_format(v->text[i].text, sizeof v->text[i].text, "meal, %s", mass);
-        add(v, t_d, 0, v->text[i].text);
+        add(v, t_d, 0, v->text[i].text, TL_CHART_MEAL);
     }
     for (size_t i = 0; i < o->feds; i++) /* those of other days find no place */
-        add(v, o->fed[i].t_d, 0, o->fed[i].text);
+        v->event[v->o.events++] = o->fed[i];
 }
 
 int tl_view_day(struct tl_drawing *day, struct tl_view *v)
@@ -171,9 +172,9 @@ int tl_view_day(struct tl_drawing *day, struct tl_view *v)
     for (size_t i = 0; i < o->events; i++) {
         const struct tl_chart_event *e = &o->event[i];
         if (e->end_d > day->from_d && e->t_d < day->from_d) /* it began before and goes on */
-            add(v, day->from_d, e->end_d, e->text);
+            add(v, day->from_d, e->end_d, e->text, e->weight);
         else
-            add(v, e->t_d, e->end_d, e->text);
+            v->event[v->o.events++] = *e;
     }
     day->o = &v->o;
     return tl_drawing_lay_out(day);

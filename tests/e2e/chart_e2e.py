@@ -199,7 +199,7 @@ class Charts(Drawn):
     SAYS = {
         "nitrogen": ("Ammonia, nitrite and nitrate in the tank", "Total ammonia and nitrite, mg/L as N",
                      "Nitrate, mg/L as N", "nitrite caution above 0.2", "ammonia caution", "ammonia danger",
-                     "nitrite danger", "caution above 40 (off scale)"),
+                     "nitrite danger (off scale)", "caution above 40 (off scale)"),
         "ammonia": ("Un-ionised ammonia, the poisonous part, in the tank",
                     "Un-ionised ammonia (NH3-N), mg/L as N", "caution above 0.02", "un-ionised ammonia"),
         "oxygen": ("Dissolved oxygen", "Oxygen, mg/L", "caution below 7", "danger below 4", "tower outlet",
@@ -266,6 +266,35 @@ class Charts(Drawn):
             self.chart(self.run, "--format", "svg", "--force")
             words = [text[0] for text in svg_texts(self.run / "charts" / "oxygen.svg")[2]]
             self.assertTrue(any(word.startswith(f"lowest {where}: ") for word in words), words)
+
+    def test_untreated_water_has_its_words(self):
+        """A change whose chlorine nothing meets, by plan or by an event."""
+        changed = SMALL.replace("chloride: 20 mg/L", "chloride: 20 mg/L, chlorine: 1 mg/L").replace(
+            "trickle: 10 %/d", "every: 1 d, amount: 20 %")+ """\
+events:
+  - {at: day 1, dose: {sodium thiosulfate: 10 g}}
+  - {at: day 1 12:00, change water: 30 %}
+"""
+        treated = changed.replace("chlorine: 1 mg/L", "chlorine: 1 mg/L, dechlorinated: yes")
+        for number, text in enumerate((treated, changed)):
+            self.simulate("--no-charts", "--force", text=text)
+            self.chart(self.run, "--format", "svg", "--force")
+            words = [text[0] for text in svg_texts(self.run / "charts" / "overview.svg")[2]]
+            for expected in ("20 % water changed, untreated", "30 % water changed, untreated"):
+                self.assertEqual(words.count(expected), number, words)
+            self.assertEqual(bool(number), "Chlorine or chloramine in the tank, mg/L" in words)
+
+    def test_what_no_font_has_is_told(self):
+        programs = self.folder / "programs"
+        programs.mkdir()
+        (programs / "fc-match").write_text("#!/bin/sh\necho 20-7e\n", encoding="utf-8")
+        (programs / "fc-match").chmod(0o755)
+        env = environment(PATH=f"{programs}{os.pathsep}{os.environ['PATH']}")
+        self.simulate("--no-charts", text=SMALL.replace("Small loop", "Small \u9bc9 loop"))
+        said = self.chart(self.run, env=env).splitlines()
+        self.assertEqual([line for line in said if "no font on this computer has \u9bc9: " in line], said[:1])
+        self.chart(self.run, "--format", "svg", "--force", env=env)
+        self.assertNotIn("font", self.chart(self.run, "--format", "svg", "--force", env=env))
 
     def test_quiet(self):
         self.simulate("--no-charts")

@@ -494,27 +494,31 @@ class Answer(Told):
         words = self.words_of_chart(scenario)
         # 20 mg/L of chloride all the time: one danger value of nitrite, a tenth of that
         self.assertIn("danger above 2 (off scale)", words)
-        self.assertRegex(words, r"danger [\d.]+ to [\d.]+ \(moves\)")  # of total ammonia, with the pH
+        # of total ammonia, with the pH
+        self.assertRegex(words, r"limits move with the water, not drawn: caution [\d.]+ to [\d.]+, danger [\d.]+ to [\d.]+")
         self.assertIn("caution above 0.02", words)
         fixed = ("--set", "limits.total ammonia.caution=0.31 mg/L as N",
                  "--set", "limits.total ammonia.danger=0.62 mg/L as N")
         words = self.words_of_chart(scenario, *fixed)
         self.assertIn("caution above 0.31", words)
         self.assertIn("danger above 0.62", words)
-        self.assertNotIn("moves", words)
+        self.assertNotIn("limits move", words)
         salted = VARIANTS + "  - {name: salted, set: {source water.chloride: 40 mg/L}}\n"
-        self.assertIn("danger 2 to 4 (moves)", self.words_of_chart(self.write(salted)))
+        self.assertIn("not drawn: danger 2 to 4", self.words_of_chart(self.write(salted)))
         # with so much nitrite the lower of the two is drawn, at a bit less than half of the scale
         much = "  - {name: nitrite, set: {starting water.nitrite: 4 mg/L as N}}\n"
         self.compare(self.write(salted + much), "--format", "svg", "--force", env=environment())
         place = self.texts("out")
         height = place["oxygen, mg/L"] - place["nitrite, mg/L as N"]
-        share = (place["danger 2 to 4 (moves)"] - place["nitrite, mg/L as N"]) / height
+        self.assertIn("limits move with the water, drawn where they are lowest: danger 2 to 4", place)
+        share = (place["danger above 2 (lowest)"] - place["nitrite, mg/L as N"]) / height
         self.assertTrue(0.4 < share < 0.6, share)
         other = VARIANTS + "  - {name: other limit, set: {limits.ammonia.caution: 0.03 mg/L as N}}\n"
         words = self.words_of_chart(self.write(other))
-        self.assertNotIn("caution above 0.02", words)  # it is not that of all of them
-        self.assertNotIn("caution above 0.03", words)
+        self.assertIn("caution above 0.02: others", words)
+        self.assertIn("caution above 0.03: other limit", words)
+        self.assertIn("danger above 0.05 ", words + " ")
+        self.assertNotIn("danger above 0.05:", words)  # that of all of them
 
     def texts(self, out):
         """What is written on the chart of all variants: text -> height in px from the top."""
