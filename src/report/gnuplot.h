@@ -19,9 +19,9 @@ struct tl_gnuplot_result {
 int tl_gnuplot_run(const char *folder, const char *script, double time_limit_s,
                    const volatile int *interrupted, struct tl_gnuplot_result *result);
 
-/* Decodes one character, and moves *utf8 on; 0xFFFD for a byte that is not UTF-8 and for what stands for
+/* Decodes one character, and moves *p on; 0xFFFD for a byte that is not UTF-8 and for what stands for
  * no character. */
-uint32_t tl_text_next(const char **utf8);
+uint32_t tl_text_next(const char **p);
 
 /* Rough width of a text in a common sans-serif type, in units of the type's size. */
 double tl_text_width(const char *utf8);
