@@ -23,6 +23,26 @@ const char *tl_limit_name(enum tl_limit_id limit)
     return text[limit];
 }
 
+const char *tl_limit_mean(enum tl_limit_id limit)
+{
+    switch (limit) {
+    case TL_LIMIT_NH3:
+    case TL_LIMIT_TAN_ACUTE:
+    case TL_LIMIT_NO2:
+    case TL_LIMIT_ALK:
+    case TL_LIMIT_CO2:
+    case TL_LIMIT_CHLORINE:
+    case TL_LIMIT_CHLORIDE:
+        return "1-hour mean";
+    case TL_LIMIT_NO3:
+        return "1-day mean";
+    case TL_LIMIT_TAN_CHRONIC:
+        return "30-day mean";
+    default:
+        return "";
+    }
+}
+
 const char *tl_limit_unit(enum tl_limit_id limit, enum tl_unit_system units)
 {
     static const char *const text[TL_NLIMIT] = {

@@ -6,6 +6,8 @@
 #include "towerloop/units.h"
 
 const char *tl_limit_name(enum tl_limit_id limit);
+/* "1-hour mean": what is judged; "": each moment. */
+const char *tl_limit_mean(enum tl_limit_id limit);
 const char *tl_limit_unit(enum tl_limit_id limit, enum tl_unit_system units);
 /* A value of summary.json. */
 double tl_limit_value(enum tl_limit_id limit, enum tl_unit_system units, double value);

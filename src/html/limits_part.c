@@ -4,6 +4,7 @@
 #include "document.h"
 #include "limit_words.h"
 #include "parts.h"
+#include "text.h"
 
 static void add_row(struct tl_html *h, const struct tl_run_data *d, int i)
 {
@@ -16,8 +17,11 @@ static void add_row(struct tl_html *h, const struct tl_run_data *d, int i)
     tl_html_attribute(h, "scope", "row");
     tl_html_text(h, tl_limit_name(id));
     if (*unit) {
+        char small[64];
+        tl_format(small, sizeof small, "%s%s%s", unit, *tl_limit_mean(id) ? ", " : "",
+                  tl_limit_mean(id));
         tl_html_text(h, " ");
-        tl_html_element(h, "small", unit);
+        tl_html_element(h, "small", small);
     }
     tl_html_close(h);
     tl_html_classed(h, "td", tl_grade_class(l->grade),

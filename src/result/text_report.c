@@ -388,7 +388,11 @@ static void write_limits(struct tl_page *p, const struct tl_outcome *o, enum tl_
         temperature = temperature || i >= TL_LIMIT_COLD;
         struct quantity name;
         const bool an_hour = i == TL_LIMIT_NO2 || i == TL_LIMIT_CHLORINE;
-        snprintf(name.text, sizeof name.text, "%s%s", short_name[i], an_hour ? " (1 hour)" : "");
+        if (i == TL_LIMIT_NH3) /* all of it does not fit; the charts mark its highest moment */
+            snprintf(name.text, sizeof name.text, "un-ionised, 1 hour");
+        else
+            snprintf(name.text, sizeof name.text, "%s%s", short_name[i],
+                     an_hour ? " (1 hour)" : "");
         tl_text_addf(&w, "%-18s %7s %7s %6s  %-10s %7s %6s  %s", name.text,
                      show(in_units(i, units, v->worst)).text,
                      show(in_units(i, units, v->caution)).text,
