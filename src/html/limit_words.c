@@ -33,11 +33,11 @@ const char *tl_limit_mean(enum tl_limit_id limit)
     case TL_LIMIT_CO2:
     case TL_LIMIT_CHLORINE:
     case TL_LIMIT_CHLORIDE:
-        return "1-hour mean";
+        return "hourly mean";
     case TL_LIMIT_NO3:
-        return "1-day mean";
+        return "daily mean";
     case TL_LIMIT_TAN_CHRONIC:
-        return "30-day mean";
+        return "mean of 30 days";
     default:
         return "";
     }

@@ -6,7 +6,7 @@
 #include "towerloop/units.h"
 
 const char *tl_limit_name(enum tl_limit_id limit);
-/* "1-hour mean": what is judged; "": each moment. */
+/* "hourly mean": what is judged; "": each moment. */
 const char *tl_limit_mean(enum tl_limit_id limit);
 const char *tl_limit_unit(enum tl_limit_id limit, enum tl_unit_system units);
 /* A value of summary.json. */
