@@ -262,6 +262,10 @@ class Report(Made):
         summary = json.loads((self.folder / "out" / "summary.json").read_text())
         oxygen = next(l for l in summary["limits"] if l["name"] == "oxygen")
         self.assertIn(f"oxygen mg/L within limits {oxygen['worst']:.3g}", re.sub(r"\s+", " ", " ".join(page.words)))
+        words = re.sub(r"\s+", " ", " ".join(page.words))
+        for named in ("un-ionised ammonia mg/L as N, hourly mean ", "nitrate mg/L as N, daily mean ",
+                      "total ammonia, long term mg/L as N, mean of 30 days "):
+            self.assertIn(named, words)
         fed = summary["ledger"]["nitrogen"]["in"]["feed"]
         self.assertIn(f"Nitrogen in: {fed:.3g} g", page.text)
 
