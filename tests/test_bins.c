@@ -141,7 +141,9 @@ static double at_least(size_t x, size_t n, double p)
 static void the_interval_is_exact(void **state)
 {
     (void)state;
-    static const size_t count[][2] = {{1, 20}, {10, 20}, {19, 20}, {60, 1000}, {3, 1000}};
+    static const size_t count[][2] = {{1, 20},      {10, 20},         {19, 20},    {60, 1000},
+                                      {3, 1000},    {9999, 10000},    {1, 100000}, {99000, 100000},
+                                      {1, 1000000}, {500000, 1000000}};
     for (size_t i = 0; i < sizeof count / sizeof *count; i++) {
         const size_t x = count[i][0], n = count[i][1];
         const struct tl_chance c = tl_chance_of(x, n);
@@ -175,10 +177,12 @@ static void words_never_round_to_none_or_all(void **state)
     says(830, 1000, "83 of 100 runs (90 % sure: 80 to 85)", "83 (80-85)");
     says(60, 1000, "6 of 100 runs (90 % sure: 4.8 to 7.4)", "6 (4.8-7.4)");
     says(0, 1000, "none of 1000 runs (90 % sure: at most 0.3 of 100)", "0 (0-0.3)");
+    says(0, 100000, "none of 100000 runs (90 % sure: at most 0.003 of 100)", "0 (0-0.1)");
     says(1000, 1000, "all 1000 runs (90 % sure: at least 99.7 of 100)", "100 (99.7-100)");
-    says(9999, 10000, "more than 99.9 of 100 runs (90 % sure: 99.9 to 100)", ">99.9 (99.9-100)");
-    says(1, 10000, "fewer than 0.1 of 100 runs (90 % sure: 0 to 0.1)", "<0.1 (0-0.1)");
-    says(999, 1000, "99.9 of 100 runs (90 % sure: 99.5 to 100)", "99.9 (99.5-100)");
+    says(9999, 10000, "99.99 of 100 runs (90 % sure: 99.95 to 99.9995)", ">99.9 (99.9-100)");
+    says(1, 10000, "0.01 of 100 runs (90 % sure: 0.0005 to 0.05)", "<0.1 (0-0.1)");
+    says(999999, 1000000, "99.9999 of 100 runs (90 % sure: 99.9995 to 100)", ">99.9 (99.9-100)");
+    says(999, 1000, "99.9 of 100 runs (90 % sure: 99.5 to 99.995)", "99.9 (99.5-100)");
     says(17, 20, "17 of 20 runs (90 % sure: 65 to 95.8 of 100)", "85 (65-95.8)");
 }
 

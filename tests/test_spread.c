@@ -95,8 +95,11 @@ static int see(void *arg, double t_d, const struct tl_controls *c, const double 
     return status;
 }
 
-static void run_alone(const struct tl_spread *s, size_t run, double *worst, struct tl_assessment *a)
+static void run_alone(const struct tl_spread *s, size_t run, size_t rows, double *worst,
+                      struct tl_assessment *a)
 {
+    for (size_t i = 0; i < rows; i++)
+        worst[i] = NAN;
     double u[TL_SPREAD_MOST];
     struct tl_scenario scenario;
     struct tl_model *m = NULL;
@@ -132,9 +135,7 @@ static void a_block_holds_what_its_runs_show(void **state)
     assert_int_equal(tl_spread_run_block(&b->spread, 0, 1, NULL, &block), TL_OK);
     assert_int_equal(block.runs, FEW);
     for (size_t k = 0; k < FEW; k++) {
-        for (size_t i = 0; i < rows; i++)
-            worst[k * rows + i] = NAN;
-        run_alone(&b->spread, k, worst + k * rows, a);
+        run_alone(&b->spread, k, rows, worst + k * rows, a);
         assert_true(block.run[k].known);
         for (size_t i = 0; i < TL_NLIMIT; i++) {
             const struct tl_limit_verdict *v = &a->verdict.limit[i];

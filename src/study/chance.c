@@ -1,75 +1,107 @@
 /* C. J. Clopper and E. S. Pearson 1934, "The use of confidence or fiducial limits illustrated in the case of
- * the binomial", Biometrika 26:404-413; as quantiles of the beta distribution. */
+ * the binomial", Biometrika 26:404-413. The tails are summed and the ends found by halving: GSL's inverse of the
+ * beta distribution, which would give them at once, does not converge for some counts among many runs. */
 #include "chance.h"
 
-#include <gsl/gsl_cdf.h>
+#include <gsl/gsl_sf_gamma.h>
 #include <math.h>
+#include <stdbool.h>
+#include <string.h>
 
 #include "text.h"
 
 #define TAIL 0.05
 
+enum { HALVINGS = 60 };
+
+/* Of drawing `x` of `n`, each with the chance `p`, or further away from n * p on that side: `up`, more. */
+static double tail(size_t x, size_t n, double p, bool up)
+{
+    const double odds = p / (1 - p);
+    double term = exp(gsl_sf_lnchoose((unsigned)n, (unsigned)x) + (double)x * log(p) +
+                      (double)(n - x) * log1p(-p));
+    double sum = term;
+    for (size_t k = x; k != (up ? n : 0) && term > sum * 1e-17; k += up ? 1 : (size_t)-1) {
+        term *=
+            up ? (double)(n - k) / (double)(k + 1) * odds : (double)k / (double)(n - k + 1) / odds;
+        sum += term;
+    }
+    return sum;
+}
+
+/* The chance at which the tail that begins at `x` is as likely as it may be, between two of which one is `x` of
+ * `n` itself. */
+static double end(size_t x, size_t n, bool up)
+{
+    double from = up ? 0 : (double)x / (double)n, to = up ? (double)x / (double)n : 1;
+    for (int i = 0; i < HALVINGS; i++) {
+        const double p = (from + to) / 2;
+        if ((tail(x, n, p, up) < TAIL) == up)
+            from = p;
+        else
+            to = p;
+    }
+    return (from + to) / 2;
+}
+
 struct tl_chance tl_chance_of(size_t runs, size_t of)
 {
-    const double x = (double)runs, n = (double)of;
-    struct tl_chance c = {runs, of, 0, 1};
-    if (runs > 0)
-        c.low = gsl_cdf_beta_Pinv(TAIL, x, n - x + 1);
-    if (runs < of)
-        c.high = gsl_cdf_beta_Qinv(TAIL, x + 1, n - x);
-    return c;
+    return (struct tl_chance){.runs = runs,
+                              .of = of,
+                              .low = runs > 0 ? end(runs, of, true) : 0,
+                              .high = runs < of ? end(runs, of, false) : 1};
 }
 
-/* Hundredths as a text: whole ones from 10 to 90, else with one digit; `way` < 0: rounded down, > 0: up. */
-static const char *hundredths(double share, int way, char text[TL_CHANCE_SIZE])
+/* Hundredths as a text: whole ones from 10 to 90, else one digit, or the first that tells them from 0 and from
+ * 100, at most so many; `way` < 0: rounded down, > 0: up. */
+static const char *hundredths(double share, int way, double most_digits, char text[TL_CHANCE_SIZE])
 {
-    enum { SLACK = 1000000 }; /* 0.3 times 10 is less than 3 */
-    const double p = 100 * share, tenths = p < 10 || p > 90 ? 10 : 1;
-    const double x = p * tenths;
-    const double rounded = (way < 0   ? floor(x + 1.0 / SLACK)
-                            : way > 0 ? ceil(x - 1.0 / SLACK)
-                                      : round(x)) /
-                           tenths;
-    (void)tl_format(text, TL_CHANCE_SIZE, "%.*f", rounded == floor(rounded) ? 0 : 1, rounded);
+    const double slack = 1e-6; /* 0.3 times 10 is less than 3 */
+    const double p = 100 * share, apart = fmin(p, 100 - p);
+    const double first = apart >= 10 || apart <= 0 ? 0
+                         : apart >= 0.1            ? 1
+                                                   : ceil(-log10(apart) - slack);
+    const double digits = fmin(first, most_digits);
+    const double x = p * pow(10, digits);
+    const double rounded = way < 0 ? floor(x + slack) : way > 0 ? ceil(x - slack) : round(x);
+    (void)tl_format(text, TL_CHANCE_SIZE, "%.*f", (int)digits, rounded / pow(10, digits));
+    if (strchr(text, '.') && text[strlen(text) - 1] == '0')
+        (void)tl_format(text, TL_CHANCE_SIZE, "%g", rounded / pow(10, digits)); /* 6, not 6.0 */
     return text;
-}
-
-/* Few or many, but not none and not all. */
-static const char *about(const struct tl_chance *c, const char **lead, char text[TL_CHANCE_SIZE])
-{
-    const double share = (double)c->runs / (double)c->of;
-    *lead = share < 0.001 ? "fewer than " : share > 0.999 ? "more than " : "";
-    return hundredths(fmin(fmax(share, 0.001), 0.999), 0, text);
 }
 
 void tl_chance_text(const struct tl_chance *c, char text[TL_CHANCE_SIZE])
 {
-    char a[TL_CHANCE_SIZE], b[TL_CHANCE_SIZE], d[TL_CHANCE_SIZE];
-    const char *lead;
+    enum { DIGITS = 4 }; /* one run of a million */
+    char share[TL_CHANCE_SIZE], low[TL_CHANCE_SIZE], high[TL_CHANCE_SIZE];
+    hundredths(c->low, -1, DIGITS, low);
+    hundredths(c->high, 1, DIGITS, high);
     if (c->runs == 0)
         (void)tl_format(text, TL_CHANCE_SIZE, "none of %zu runs (90 %% sure: at most %s of 100)",
-                        c->of, hundredths(c->high, 1, a));
+                        c->of, high);
     else if (c->runs == c->of)
         (void)tl_format(text, TL_CHANCE_SIZE, "all %zu runs (90 %% sure: at least %s of 100)",
-                        c->of, hundredths(c->low, -1, a));
+                        c->of, low);
     else if (c->of < 100)
         (void)tl_format(text, TL_CHANCE_SIZE, "%zu of %zu runs (90 %% sure: %s to %s of 100)",
-                        c->runs, c->of, hundredths(c->low, -1, a), hundredths(c->high, 1, b));
-    else {
-        const char *share = about(c, &lead, d);
-        (void)tl_format(text, TL_CHANCE_SIZE, "%s%s of 100 runs (90 %% sure: %s to %s)", lead,
-                        share, hundredths(c->low, -1, a), hundredths(c->high, 1, b));
-    }
+                        c->runs, c->of, low, high);
+    else
+        (void)tl_format(text, TL_CHANCE_SIZE, "%s of 100 runs (90 %% sure: %s to %s)",
+                        hundredths((double)c->runs / (double)c->of, 0, DIGITS, share), low, high);
 }
 
 void tl_chance_short(const struct tl_chance *c, char text[TL_CHANCE_SIZE])
 {
-    char a[TL_CHANCE_SIZE], b[TL_CHANCE_SIZE], d[TL_CHANCE_SIZE];
-    const char *lead = "";
-    const char *share = c->runs == 0 ? "0" : c->runs == c->of ? "100" : about(c, &lead, d);
+    char share[TL_CHANCE_SIZE], low[TL_CHANCE_SIZE], high[TL_CHANCE_SIZE];
+    const double p = c->of > 0 ? (double)c->runs / (double)c->of : 0;
+    const bool few = c->runs > 0 && p < 0.001, most = c->runs < c->of && p > 0.999;
     (void)tl_format(text, TL_CHANCE_SIZE, "%s%s (%s-%s)",
-                    *lead == 'f'   ? "<"
-                    : *lead == 'm' ? ">"
-                                   : "",
-                    share, hundredths(c->low, -1, a), hundredths(c->high, 1, b));
+                    few    ? "<"
+                    : most ? ">"
+                           : "",
+                    hundredths(few    ? 0.001
+                               : most ? 0.999
+                                      : p,
+                               0, 1, share),
+                    hundredths(c->low, -1, 1, low), hundredths(c->high, 1, 1, high));
 }
