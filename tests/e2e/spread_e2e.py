@@ -1,0 +1,323 @@
+"""End-to-end tests of `towerloop spread` and `towerloop merge`: how sure a verdict is, in parts and after a stop.
+
+usage: spread_e2e.py PROGRAM SOURCE_ROOT CLASS[.METHOD] ...
+"""
+
+import csv
+import json
+import re
+import signal
+import subprocess
+import sys
+import time
+import unittest
+
+sys.dont_write_bytecode = True
+from run_e2e import ESCAPE, PROGRAM, SMALL, EndToEnd, environment, towerloop  # noqa: E402
+
+RESULTS = ["chances.csv", "scenario.yaml", "spread.csv", "spread.json"]
+RUNS = 300  # five blocks
+
+
+class Spread(EndToEnd):
+    def setUp(self):
+        super().setUp()
+        self.file = self.write(SMALL)
+
+    def done(self, *args, out="all", runs=RUNS, status=0, file=None):
+        process = towerloop("spread", file or self.file, "--runs", runs, "--out", self.folder / out, *args)
+        self.assertEqual(process.returncode, status, process.stderr)
+        return process
+
+    def merge(self, *folders, out="merged", status=0, more=()):
+        process = towerloop("merge", *(self.folder / name for name in folders), "--out", self.folder / out, *more)
+        self.assertEqual(process.returncode, status, process.stderr)
+        return process
+
+    def files(self, out, names=None):
+        """What lies in a folder, by name, without its blocks."""
+        base = self.folder / out
+        return {str(path.relative_to(base)): path.read_bytes() for path in sorted(base.rglob("*"))
+                if path.is_file() and path.parent.name != "blocks" and (names is None or path.name in names)}
+
+    def blocks(self, out):
+        return {path.name: path.read_bytes() for path in (self.folder / out / "blocks").iterdir()}
+
+    def json(self, out="all"):
+        def refuse(text):
+            raise ValueError(text)
+        return json.loads((self.folder / out / "spread.json").read_text(encoding="utf-8"), parse_constant=refuse)
+
+    def rows(self, name, out="all"):
+        with open(self.folder / out / name, encoding="utf-8", newline="") as file:
+            return list(csv.DictReader(file))
+
+
+class Answer(Spread):
+    def test_says_how_sure_it_is(self):
+        process = self.done()
+        text = process.stdout
+        self.assertNotIn(ESCAPE, text)
+        self.assertNotRegex(text.lower(), r"\bnan\b|\binf\b")
+        self.assertTrue(all(len(line) <= 80 and line == line.rstrip() for line in text.split("\n")), text)
+        flat = " ".join(text.split())
+        self.assertRegex(flat, r"^Verdict: (within limits|caution|danger)\. Within limits in [^.]* runs \(90 % sure: ")
+        self.assertIn("A chance is no promise", flat)
+        self.assertIn("ask a veterinarian", flat)
+        for name in RESULTS + ["study.json"]:
+            self.assertTrue((self.folder / "all" / name).is_file(), name)
+
+    def test_files_agree_with_each_other(self):
+        self.done()
+        answer = self.json()
+        self.assertEqual((answer["format"], answer["runs"], answer["not_known"], answer["seed"]), (1, RUNS, 0, "1"))
+        chance = answer["chance"]
+        for one in (chance["within_limits"], chance["caution"], chance["danger"], chance["fish_lost"]):
+            self.assertEqual(one["of"], RUNS)
+            self.assertTrue(0 <= one["low"] <= one["share"] <= one["high"] <= 1, one)
+        self.assertEqual(chance["within_limits"]["runs"] + chance["caution"]["runs"], RUNS)
+        self.assertLessEqual(chance["danger"]["runs"], chance["caution"]["runs"])
+        table = self.rows("chances.csv")
+        self.assertEqual([row["limit"] for row in table], [limit["name"] for limit in answer["limits"]])
+        for row, limit in zip(table, answer["limits"]):
+            self.assertEqual(int(row["danger_runs"]), limit["danger"]["runs"])
+            self.assertLessEqual(limit["danger"]["runs"], limit["caution"]["runs"])
+            self.assertLessEqual(limit["caution"]["runs"], chance["caution"]["runs"])
+            self.assertEqual(set(limit["rank_correlation"]), {one["key"] for one in answer["inputs"]})
+            self.assertTrue(all(value is None or -1 <= value <= 1 for value in limit["rank_correlation"].values()))
+            if limit["caution"]["runs"] == 0:
+                self.assertIsNone(limit["first_breach_d"]["q50"])
+        fan = self.rows("spread.csv")
+        intervals = answer["fan"]["intervals"]
+        self.assertEqual(intervals, 72)  # three days by the hour
+        self.assertEqual(len(fan), intervals * len(answer["fan"]["quantities"]))
+        for row in fan:
+            shares = [float(row[name]) for name in ("q05", "q25", "q50", "q75", "q95")]
+            self.assertEqual(shares, sorted(shares))
+            self.assertTrue(0 < float(row["t_d"]) < 3)
+
+    def test_json_on_the_terminal_is_the_file(self):
+        process = self.done("--json", runs=20)
+        self.assertEqual(process.stdout, (self.folder / "all" / "spread.json").read_text(encoding="utf-8"))
+
+    def test_the_fail_level_goes_by_the_verdict(self):
+        self.done("--fail-on", "danger", runs=10, status=3)  # too few to be sure of anything
+        self.assertEqual(self.json()["verdict"], "danger")
+        lax = ["--set", "fish[0].count=1", "--set", "feeding.ration=0.1 %/d"]
+        process = self.done(*lax, "--fail-on", "danger", out="lax", runs=200, status=0)
+        self.assertNotEqual(self.json("lax")["verdict"], "danger", process.stdout)
+
+
+class Shards(Spread):
+    def test_all_ways_give_the_same_files(self):
+        self.done("--threads", 1)
+        whole = self.files("all")
+        for parts, threads in ((1, 2), (3, 1), (7, 3)):
+            names = []
+            for i in range(1, parts + 1):
+                names.append(f"part-{i}-of-{parts}")
+                self.done("--shard", f"{i}/{parts}", "--threads", threads, out=names[-1])
+            blocks = {}
+            for name in names:
+                blocks.update(self.blocks(name))
+            self.assertEqual(blocks, self.blocks("all"))
+            process = self.merge(*reversed(names), out=f"merged-{parts}")
+            self.assertEqual(self.files(f"merged-{parts}"), whole, parts)
+            self.assertIn("Verdict: ", process.stdout)
+
+    def test_a_shard_says_which_it_is(self):
+        process = self.done("--shard", "2/3", out="part")
+        self.assertIn("Part 2 of 3 is done.", process.stdout)
+        self.assertEqual(sorted(self.blocks("part")), ["000001.block", "000004.block"])
+        self.assertFalse((self.folder / "part" / "spread.json").exists())
+        study = json.loads((self.folder / "part" / "study.json").read_text(encoding="utf-8"))
+        self.assertEqual((study["question"]["shard"], study["question"]["shards"], study["complete"]), (2, 3, True))
+
+    def test_a_block_is_the_same_among_more_runs(self):
+        self.done(runs=128)
+        self.done(runs=200, out="more")
+        head = len("tlblock1") + 8  # then the number of the study differs
+        few, many = self.blocks("all"), self.blocks("more")
+        for name, block in few.items():
+            self.assertEqual(block[head:-8], many[name][head:-8])
+
+    def test_what_a_scenario_names_goes_along(self):
+        (self.folder / "water.csv").write_text("time_d,temperature_degC\n0,18\n1.5,22\n3,19\n", encoding="utf-8")
+        file = self.write(SMALL.replace("temperature: 20 degC", "temperature: {file: water.csv}"), "logged.yaml")
+        self.done(file=file, runs=70)
+        for i in (1, 2):
+            self.done("--shard", f"{i}/2", out=f"part-{i}", file=file, runs=70)
+        (self.folder / "water.csv").unlink()
+        self.merge("part-1", "part-2")
+        self.assertEqual(self.files("merged"), self.files("all"))
+        self.assertIn("inputs/water.csv", self.files("merged"))
+
+
+class GoOn(Spread):
+    def start(self, *args):
+        return subprocess.Popen([str(PROGRAM), "spread", str(self.file), *map(str, args)], stdin=subprocess.DEVNULL,
+                                stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=environment())
+
+    def stop_midway(self, how, runs):
+        """Stop it once some blocks are there; whether it was still at work."""
+        process = self.start("--runs", runs, "--threads", 1, "--out", self.folder / "all", "--set", "length=30 d")
+        blocks = self.folder / "all" / "blocks"
+        while process.poll() is None and not (blocks.is_dir() and len(list(blocks.glob("*.block"))) >= 2):
+            time.sleep(0.002)
+        process.send_signal(how)
+        message = process.communicate(timeout=60)[1].decode()
+        self.assertEqual(process.returncode, 130 if how == signal.SIGINT else -how, message)
+        self.assertFalse((self.folder / "all" / "spread.json").exists())
+        return message
+
+    def check_going_on(self, runs):
+        early = {path.name: (path.stat().st_ino, path.stat().st_mtime_ns)
+                 for path in (self.folder / "all" / "blocks").glob("*.block")}
+        self.assertGreaterEqual(len(early), 2)
+        self.assertLess(len(early), runs // 64)
+        self.done("--set", "length=30 d", runs=runs)
+        for name, was in early.items():
+            path = self.folder / "all" / "blocks" / name
+            self.assertEqual((path.stat().st_ino, path.stat().st_mtime_ns), was, "a whole block was run again")
+        self.done("--set", "length=30 d", runs=runs, out="fresh")
+        self.assertEqual(self.files("all"), self.files("fresh"))
+        self.assertEqual({name: data for name, data in self.blocks("all").items() if name.endswith(".block")},
+                         self.blocks("fresh"))
+
+    def test_killed_it_goes_on(self):
+        self.stop_midway(signal.SIGKILL, 1280)
+        self.check_going_on(1280)
+
+    def test_interrupted_it_goes_on(self):
+        message = self.stop_midway(signal.SIGINT, 1280)
+        self.assertIn("interrupted; the same command goes on where it was", message)
+        self.check_going_on(1280)
+
+    def test_a_spoilt_block_is_run_again(self):
+        self.done()
+        files, blocks = self.files("all"), self.blocks("all")
+        folder = self.folder / "all" / "blocks"
+        data = bytearray(blocks["000002.block"])
+        data[len(data) // 2] ^= 1
+        (folder / "000002.block").write_bytes(data)
+        (folder / "000003.block").write_bytes(blocks["000003.block"][:1000])
+        (folder / "000004.block.partial").write_bytes(b"tlblock1")
+        self.done()
+        self.assertEqual(self.files("all"), files)
+        after = self.blocks("all")
+        for name, block in blocks.items():
+            self.assertEqual(after[name], block)
+
+    def test_another_question_is_refused_until_forced(self):
+        self.done(runs=70)
+        process = self.done("--seed", 2, runs=70, status=1)
+        self.assertIn("answers another question", process.stderr)
+        (self.folder / "all" / "blocks" / "000001.block.partial").write_bytes(b"tl")
+        self.done("--seed", 2, "--force", runs=70)
+        self.assertEqual(self.json()["seed"], "2")
+        self.assertEqual(len(self.blocks("all")), 2)
+        (self.folder / "all" / "blocks" / "mine.txt").write_text("mine", encoding="utf-8")
+        process = self.done("--seed", 3, "--force", runs=70, status=1)
+        self.assertIn("mine.txt, which is not towerloop's", process.stderr)
+
+
+class Refusals(Spread):
+    def setUp(self):
+        super().setUp()
+        self.done("--shard", "1/2", out="one", runs=200)
+        self.done("--shard", "2/2", out="two", runs=200)
+
+    def refused(self, *folders, more=()):
+        process = self.merge(*folders, status=2, more=more)
+        self.assertEqual(process.stdout, "")
+        self.assertFalse((self.folder / "merged").exists())
+        self.assertEqual(process.stderr.count("\n"), 1, process.stderr)
+        return process.stderr.replace(str(self.folder) + "/", "")
+
+    def test_others_are_named_with_what_differs(self):
+        for name, args, runs, words in (
+                ("runs", (), 210, "differ in --runs: 200 and 210"),
+                ("seed", ("--seed", 7), 200, "differ in --seed: 1 and 7"),
+                ("set", ("--set", "tank.volume=7 m3"), 200, "differ in the scenario"),
+                ("level", ("--level", "scalar"), 200, "differ in --level: ")):
+            self.done("--shard", "2/2", *args, out=name, runs=runs)
+            message = self.refused("one", name)
+            self.assertIn(f"one and {name} {words}", message)
+        self.done("--shard", "2/3", out="third", runs=200)
+        self.assertIn("one and third differ in the number of shards: 2 and 3", self.refused("one", "third"))
+        self.done(out="whole", runs=200)
+        self.assertIn("one and whole differ in the number of shards", self.refused("one", "whole"))
+
+    def test_another_build_is_refused(self):
+        path = self.folder / "two" / "study.json"
+        for name, words in (("commit", "the version of towerloop"), ("dispatch", "the kind of processor"),
+                            ("compiler", "the compiler of towerloop"), ("gsl", "the version of GSL")):
+            study = json.loads(path.read_text(encoding="utf-8"))
+            kept = study["build"][name]
+            study["build"][name] = "other"
+            path.write_text(json.dumps(study), encoding="utf-8")
+            self.assertIn(f"one and two differ in {words}: ", self.refused("one", "two"))
+            study["build"][name] = kept
+            path.write_text(json.dumps(study), encoding="utf-8")
+        self.merge("one", "two")
+
+    def test_each_part_once(self):
+        self.assertIn("one is shard 1 of 2, and 1 folder was given; expected all 2, each once", self.refused("one"))
+        self.assertIn("one is shard 1 of 2, which was given already", self.refused("one", "one"))
+        self.assertIn("and 3 folders were given", self.refused("one", "two", "one"))
+
+    def test_each_block_once(self):
+        block = self.folder / "two" / "blocks" / "000001.block"
+        data = block.read_bytes()
+        block.unlink()
+        self.assertIn("two/blocks/000001.block is missing or damaged", self.refused("one", "two"))
+        block.write_bytes(data[:-1])
+        self.assertIn("two/blocks/000001.block is missing or damaged", self.refused("one", "two"))
+        block.write_bytes(data)
+        stray = self.folder / "one" / "blocks" / "000001.block"
+        stray.write_bytes(data)
+        self.assertIn("one holds 000001.block, which is none of shard 1 of 2", self.refused("one", "two"))
+        stray.unlink()
+        self.merge("one", "two")
+
+    def test_what_is_not_finished_or_changed(self):
+        path = self.folder / "two" / "study.json"
+        text = path.read_text(encoding="utf-8")
+        path.write_text(text.replace('"complete": true', '"complete": false'), encoding="utf-8")
+        self.assertIn("two is not finished", self.refused("one", "two"))
+        path.write_text(text, encoding="utf-8")
+        scenario = self.folder / "one" / "scenario.yaml"
+        kept = scenario.read_text(encoding="utf-8")
+        scenario.write_text(re.sub(r"volume: [\d.]+", "volume: 8", kept, count=1), encoding="utf-8")
+        self.assertIn("one: scenario.yaml, or what it names, is not what was run", self.refused("one", "two"))
+        scenario.write_text(kept, encoding="utf-8")
+        self.assertIn("no folder of towerloop spread", self.refused("one", "nowhere"))
+        process = towerloop("merge", self.folder / "one", self.folder / "two")
+        self.assertEqual(process.returncode, 2)
+        self.assertIn("merge needs --out DIR", process.stderr)
+
+    def test_options(self):
+        for args, words in ((("--runs", "9"), "a whole number from 10 to 1000000"),
+                            (("--runs", "1e3"), "a whole number from 10 to 1000000"),
+                            (("--runs", "-20"), "a whole number from 10 to 1000000"),
+                            (("--seed", "x"), "a whole number from 0 on"),
+                            (("--shard", "0/2"), "a part and the number of parts, as 2/7"),
+                            (("--shard", "3/2"), "a part and the number of parts, as 2/7"),
+                            (("--shard", "1"), "a part and the number of parts, as 2/7"),
+                            (("--inputs", "all"), "own or published"),
+                            (("--level", "fast"), "scalar, baseline, avx2 or avx512")):
+            process = towerloop("spread", self.file, *args, "--out", self.folder / "none")
+            self.assertEqual(process.returncode, 2, args)
+            self.assertIn(f"{args[0]}: '{args[1]}' will not do; expected {words}", process.stderr)
+            self.assertFalse((self.folder / "none").exists())
+
+    def test_a_faulty_scenario(self):
+        file = self.write(SMALL.replace("trays: 8", "trays: none"), "bad.yaml")
+        process = towerloop("spread", file, "--out", self.folder / "none")
+        self.assertEqual(process.returncode, 2)
+        self.assertRegex(process.stderr, r"bad\.yaml:\d+:\d+: tower\.trays: ")
+        self.assertFalse((self.folder / "none").exists())
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0], *sys.argv[3:]])
