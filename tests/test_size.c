@@ -147,7 +147,7 @@ static void test_what_is_no_number_is_refused(void **state)
     assert_string_equal(expected, "perhaps tower.trays");
     tl_size_quantity(&b->scenario, "events[0].dose.salt.to chloride", false, TL_METRIC, &q, why,
                      expected, 256);
-    assert_string_equal(why, "what an event does cannot be sized: it happens once in a run");
+    assert_string_equal(why, "what an event does cannot be varied here: it happens once in a run");
 }
 
 /* What is written for --set says the same number to the reader, whatever the unit. */

@@ -9,8 +9,10 @@
 #include <stdio.h>
 
 #include "towerloop/diag.h"
+#include "towerloop/distribution.h"
 #include "towerloop/limits.h"
 #include "towerloop/setup.h"
+#include "towerloop/units.h"
 
 struct tl_date { /* proleptic Gregorian, local standard time */
     int year;    /* 1900..2200 */
@@ -57,6 +59,15 @@ enum tl_input {
     TL_NINPUT
 };
 
+/* A number that is not known for sure. */
+#define TL_UNCERTAIN_PATH 96
+#define TL_UNCERTAIN_MOST 40
+struct tl_uncertain {
+    char path[TL_UNCERTAIN_PATH]; /* of its key, as --set takes it */
+    enum tl_dim dim;
+    struct tl_distribution d; /* base unit */
+};
+
 struct tl_scenario {
     char *path;  /* file as named by the user, or NULL */
     char *title; /* never NULL once read */
@@ -69,6 +80,8 @@ struct tl_scenario {
     struct tl_building building;
     struct tl_variant *variant; /* in file order */
     size_t variants;
+    struct tl_uncertain *spread; /* in file order; of those that stand, each is fit to be varied */
+    size_t spreads;
 };
 
 struct tl_scenario_options {

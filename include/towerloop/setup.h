@@ -36,10 +36,13 @@ struct tl_temperature { /* of the water, or of the air */
     double seasonal_swing_degC; /* half of peak to peak */
     double warmest_noon_d;      /* noon of the warmest day, days since day 0 (any year's) */
     double daily_swing_degC;    /* half of peak to peak; warmest at 16:00 */
+    double warmer_degC;         /* added to all of the above and to the readings */
     struct tl_table readings;   /* x: days since day 0, y: degC */
 };
 /* At an instant, days since day 0; NAN for TL_TEMPERATURE_WEATHER. */
 double tl_temperature_at(const struct tl_temperature *t, double t_d);
+/* The same of water, which `warmer_degC` brings to 0 degC and to 40 degC at the utmost. */
+double tl_water_temperature_at(const struct tl_temperature *t, double t_d);
 
 /* A longer gap between readings of the weather is worth a warning, and the sun is reckoned across it;
  * a little over 3 h, so that a log of every third hour has none. */
@@ -144,10 +147,11 @@ struct tl_ration {
 
 struct tl_feeding {
     struct tl_ration ration;
-    double protein; /* fraction of feed */
-    double uneaten; /* fraction of each meal */
-    int *meal_s;    /* seconds after midnight, rising, distinct */
-    size_t meals;   /* >= 1 unless the ration is 0 */
+    double protein;  /* fraction of feed */
+    double uneaten;  /* fraction of each meal */
+    double appetite; /* what is given, as a multiple of ration or log */
+    int *meal_s;     /* seconds after midnight, rising, distinct */
+    size_t meals;    /* >= 1 unless the ration is 0 */
     struct tl_table
         log; /* meals as they were given: g over days since day 0; instead of the ration */
     double none_below_degC; /* no meal of the ration in colder water */

@@ -131,7 +131,7 @@ static void add_meals(const struct tl_run_charts *c, struct course *k)
         k->meal_d[i] = f->meal_s[i] / 86400.0;
     for (size_t i = 0; i < f->log.n; i++) {
         char mass[40];
-        tl_display_text(TL_DIM_MASS, c->units, f->log.y[i], 3, mass, sizeof mass);
+        tl_display_text(TL_DIM_MASS, c->units, f->appetite * f->log.y[i], 3, mass, sizeof mass);
         tl_format(k->fed_words[i].text, sizeof k->fed_words[i].text, "meal, %s", mass);
         k->fed[i] = (struct tl_chart_event){.t_d = f->log.x[i], .text = k->fed_words[i].text};
     }

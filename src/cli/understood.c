@@ -65,7 +65,7 @@ static void wet(const struct tl_setup *s, struct tl_understood *out)
     const struct tl_tower *t = &s->tower;
     const struct tl_packing p = {t->specific_surface_m2_m3, t->media_size_m,
                                  t->critical_surface_tension_n_m};
-    const double at_start = tl_temperature_at(&s->temperature, s->start_d);
+    const double at_start = tl_water_temperature_at(&s->temperature, s->start_d);
     const double t_degC = isnan(at_start) ? 20 : at_start;
     struct tl_wetting now = {.wetted_fraction = 0};
 
@@ -100,7 +100,7 @@ int tl_understood_make(const struct tl_scenario *scenario, const bool *given,
         out->fish += s->fish[i].count;
         out->fish_g += s->fish[i].count * s->fish[i].mean_mass_g;
     }
-    out->feed_g_d = daily_feed_g(s, out->fish_g);
+    out->feed_g_d = s->feeding.appetite * daily_feed_g(s, out->fish_g);
     wet(s, out);
     int status = weigh(s, out);
     return status ? status : write_tree(scenario, &out->written);

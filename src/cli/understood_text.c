@@ -77,17 +77,25 @@ static void say_time(const struct tl_understood *u, enum tl_unit_system units)
     say(u, "Time", &t);
 }
 
+static void add_shift(struct tl_text *t, double warmer_degC, enum tl_unit_system units)
+{
+    if (warmer_degC != 0)
+        add_quantity(t, ", all taken ", TL_DIM_TEMPERATURE_SPAN, units, fabs(warmer_degC),
+                     warmer_degC > 0 ? " warmer" : " colder");
+}
+
 /* A temperature that is given, of water or air; `file` has its readings. */
 static void add_temperature(struct tl_text *t, const struct tl_understood *u,
                             const struct tl_temperature *given, enum tl_input file,
                             enum tl_unit_system units)
 {
     const struct tl_scenario *s = u->scenario;
+    const double mean_degC = given->mean_degC + given->warmer_degC;
     if (given->kind == TL_TEMPERATURE_CONSTANT) {
-        add_quantity(t, "", TL_DIM_TEMPERATURE, units, given->mean_degC, " all the time");
+        add_quantity(t, "", TL_DIM_TEMPERATURE, units, mean_degC, " all the time");
     } else if (given->kind == TL_TEMPERATURE_SINES) {
         const struct tl_date warmest = tl_date_at(&s->start, floor(given->warmest_noon_d));
-        add_quantity(t, "", TL_DIM_TEMPERATURE, units, given->mean_degC, " on average");
+        add_quantity(t, "", TL_DIM_TEMPERATURE, units, mean_degC, " on average");
         if (given->seasonal_swing_degC > 0) {
             add_quantity(t, "; up to ", TL_DIM_TEMPERATURE_SPAN, units, given->seasonal_swing_degC,
                          "");
@@ -106,6 +114,7 @@ static void add_temperature(struct tl_text *t, const struct tl_understood *u,
         tl_text_addf(t, "%zu readings from %s, ", given->readings.n, s->input[file]);
         add_quantity(t, "", TL_DIM_TEMPERATURE, units, lo, " to ");
         add_quantity(t, "", TL_DIM_TEMPERATURE, units, hi, "");
+        add_shift(t, given->warmer_degC, units);
     }
 }
 
@@ -482,7 +491,7 @@ static void add_feed_log(struct tl_text *t, const struct tl_understood *u,
     for (size_t i = 0; i < log->n; i++)
         if (log->x[i] >= s->start_d && log->x[i] < s->start_d + s->length_d) {
             meals++;
-            sum += log->y[i];
+            sum += s->feeding.appetite * log->y[i];
         }
     tl_text_addf(t, "%zu meals from %s, ", meals, u->scenario->input[TL_INPUT_FEED]);
     add_quantity(t, "", TL_DIM_MASS, units, sum, " of feed in all");
@@ -517,6 +526,8 @@ static void say_feeding(const struct tl_understood *u, enum tl_unit_system units
         add_ration_table(&t, &f->ration.table, units);
     else if (f->ration.kind == TL_RATION_PER_BIOMASS && f->ration.value > 0)
         tl_text_addf(&t, "%.4g %% of their mass a day", 100 * f->ration.value);
+    if (t.length > 0 && f->log.n == 0 && f->appetite != 1)
+        tl_text_addf(&t, ", times %.4g (appetite)", f->appetite);
     if (u->feed_g_d > 0)
         add_quantity(&t, t.length > 0 ? ", at the start " : "", TL_DIM_MASS, units, u->feed_g_d,
                      " of feed a day");

@@ -75,8 +75,8 @@ static void feed(const struct tl_model *m, const struct tl_work *w, const struct
 
     for (size_t i = 0; i < m->groups; i++) {
         double *g = &y[m->at.fish + i * TL_FISH_SLOTS];
-        const double meal =
-            share * tl_ration_g_d(ration, g[TL_FISH_BIOMASS_KG], all, w->climate.t_degC);
+        const double meal = s->feeding.appetite * share *
+                            tl_ration_g_d(ration, g[TL_FISH_BIOMASS_KG], all, w->climate.t_degC);
         g[TL_FISH_GUT1_G] += (1 - s->feeding.uneaten) * meal;
         y[m->at.fish_total + TL_FED_G] += (1 - s->feeding.uneaten) * meal;
         left += s->feeding.uneaten * meal;

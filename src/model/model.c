@@ -294,7 +294,7 @@ const struct tl_layout *tl_model_layout(const struct tl_model *m)
 double tl_model_temperature(const struct tl_model *m, double t_d)
 {
     return m->heat ? tl_heat_course_degC(m->heat, t_d)
-                   : tl_temperature_at(&m->setup.temperature, t_d);
+                   : tl_water_temperature_at(&m->setup.temperature, t_d);
 }
 
 const struct tl_heat_course *tl_model_heat(const struct tl_model *m)

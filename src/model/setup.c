@@ -46,7 +46,7 @@ void tl_setup_default(struct tl_setup *s)
                   .lowest_tray_m = 0.3},
         .pump = {.count = 1, .head_m = NAN, .pipe = {NAN, NAN, TL_PIPE_SMOOTH_M, TL_PIPE_OUTLET}},
         .sun = {.hours_d = 8.0 / 24, .noon_w_m2 = 600},
-        .feeding = {.protein = 0.38, .feed_conversion = 1.8},
+        .feeding = {.protein = 0.38, .appetite = 1, .feed_conversion = 1.8},
         .emptying = {.at_s = 9 * 3600},
         .dosing = {.every_d = 1, .at_s = 9 * 3600, .at_most_g = INFINITY},
     };
@@ -97,17 +97,23 @@ double tl_temperature_at(const struct tl_temperature *t, double t_d)
 {
     switch (t->kind) {
     case TL_TEMPERATURE_READINGS:
-        return tl_table_at(&t->readings, t_d);
+        return tl_table_at(&t->readings, t_d) + t->warmer_degC;
     case TL_TEMPERATURE_SINES:
-        return t->mean_degC +
+        return t->mean_degC + t->warmer_degC +
                t->seasonal_swing_degC * cos(2 * PI * (t_d - t->warmest_noon_d) / 365.25) +
                t->daily_swing_degC * cos(2 * PI * (t_d - 16.0 / 24));
     case TL_TEMPERATURE_WEATHER:
         return NAN;
     case TL_TEMPERATURE_CONSTANT:
     default:
-        return t->mean_degC;
+        return t->mean_degC + t->warmer_degC;
     }
+}
+
+double tl_water_temperature_at(const struct tl_temperature *t, double t_d)
+{
+    const double degC = tl_temperature_at(t, t_d);
+    return t->warmer_degC != 0 ? fmin(fmax(degC, 0), 40) : degC;
 }
 
 /* A copy of `n` elements, or NULL; no elements give NULL too and are no failure. */

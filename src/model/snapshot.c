@@ -206,5 +206,6 @@ int tl_model_snapshot(const struct tl_model *m, struct tl_work *w, const struct 
             out->feed_g_d +=
                 tl_ration_g_d(c->ration, y[at->fish + i * TL_FISH_SLOTS + TL_FISH_BIOMASS_KG],
                               out->fish_kg, cl->t_degC);
+    out->feed_g_d *= m->setup.feeding.appetite;
     return TL_OK;
 }

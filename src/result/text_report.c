@@ -118,9 +118,13 @@ static void add_temperature(struct tl_text *w, const struct tl_scenario *s,
     if (t->kind == TL_TEMPERATURE_READINGS) {
         tl_text_addf(w, "from %s",
                      s->input[TL_INPUT_TEMPERATURE] ? s->input[TL_INPUT_TEMPERATURE] : "readings");
+        if (t->warmer_degC != 0)
+            tl_text_addf(w, ", %s %s",
+                         quantity(TL_DIM_TEMPERATURE_SPAN, units, fabs(t->warmer_degC)).text,
+                         t->warmer_degC > 0 ? "warmer" : "colder");
         return;
     }
-    tl_text_addf(w, "%s", quantity(TL_DIM_TEMPERATURE, units, t->mean_degC).text);
+    tl_text_addf(w, "%s", quantity(TL_DIM_TEMPERATURE, units, t->mean_degC + t->warmer_degC).text);
     if (t->kind != TL_TEMPERATURE_SINES)
         return;
     if (t->seasonal_swing_degC > 0)

@@ -44,7 +44,7 @@ static void count(const struct tl_setup *s, const struct tl_event *const *sorted
         bool any = false;
         for (size_t i = 0; i < f->meals; i++) {
             const double t_d = day + f->meal_s[i] / DAY_S;
-            const double degC = tl_temperature_at(&s->temperature, t_d);
+            const double degC = tl_water_temperature_at(&s->temperature, t_d);
             if (t_d < s->start_d || t_d > end_d || !(degC < TL_TOO_COLD_TO_FEED_DEGC) ||
                 degC < f->none_below_degC)
                 continue;

@@ -123,6 +123,8 @@ const struct tl_key tl_key_table[] = {
     QUANTITY("temperature.daily swing", TEMPERATURE_SPAN, 0, 15,
              s.setup.temperature.daily_swing_degC, OPTIONAL,
              "from the day's mean to its warmest hour, 16:00"),
+    QUANTITY("temperature.warmer", TEMPERATURE_SPAN, -10, 10, s.setup.temperature.warmer_degC, OPTIONAL,
+             "added to mean or file, below 0 degC taken off; the water stays between 0 and 40 degC"),
     VALUE("temperature.file", file, s.input[TL_INPUT_TEMPERATURE], OPTIONAL,
           "CSV with the columns time_iso or time_d, and temperature_degC"),
 
@@ -145,6 +147,8 @@ const struct tl_key tl_key_table[] = {
     VALUE("weather.air temperature.file", file, s.input[TL_INPUT_WEATHER], OPTIONAL,
           "CSV with the columns time_iso or time_d, air_temperature_degC and, if you have them, "
           "humidity_pct, wind_m_s, cloud_pct, sun_W_m2 in place of the keys"),
+    QUANTITY("weather.warmer", TEMPERATURE_SPAN, -10, 10, s.setup.weather.air.warmer_degC, OPTIONAL,
+             "added to the air temperature at all times; below 0 degC taken off"),
     QUANTITY("weather.humidity", FRACTION, 0, 1, s.setup.weather.humidity, OPTIONAL,
              "relative humidity of the air", .status = "judgement"),
     QUANTITY("weather.wind", SPEED, 0, 40, s.setup.weather.wind_m_s, OPTIONAL,
@@ -296,6 +300,8 @@ const struct tl_key tl_key_table[] = {
              "share of the feed"),
     QUANTITY("feeding.uneaten", FRACTION, 0, 1, s.setup.feeding.uneaten, OPTIONAL,
              "share of each meal that the fish leave"),
+    QUANTITY("feeding.appetite", NUMBER, 0, 5, s.setup.feeding.appetite, OPTIONAL,
+             "what is given, as a multiple of what ration, events and log say"),
     VALUE("feeding.meals", clocks, s.setup.feeding, OPTIONAL, "clock times"),
     QUANTITY("feeding.none below", TEMPERATURE, 0, 40, s.setup.feeding.none_below_degC, OPTIONAL,
              "no meal of the ration in water colder than this"),
@@ -399,6 +405,10 @@ const struct tl_key tl_key_table[] = {
     ITEM("variants[].name", name, NO_VALUE, tl_variant, name, REQUIRED, "of the variant"),
     ROW("variants[].set", edits, NO_VALUE, 0, OPTIONAL, "what is changed",
         .otherwise = "as it is"),
+
+    VALUE("spread", spread, s, OPTIONAL,
+          "numbers that are not known for sure, and how far they may be off, for spread",
+          .otherwise = "built-in ranges"),
 
     VALUE("events", event_list, s.setup, OPTIONAL, "what happens during the run"),
     ITEM("events[].at", event_time, NO_VALUE, tl_event, at_d, REQUIRED,

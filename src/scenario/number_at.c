@@ -20,7 +20,8 @@ static bool without_index(const char *path, char *out, size_t size, size_t *inde
         return (size_t)tl_format(out, size, "%s", path) < size;
     char *end;
     const unsigned long n = strtoul(open + 1, &end, 10);
-    if (open[1] < '0' || open[1] > '9' || *end != ']' || strchr(end, '['))
+    if (open[1] < '0' || open[1] > '9' || (open[1] == '0' && n > 0) || *end != ']' ||
+        strchr(end, '['))
         return false;
     *index = n;
     return (size_t)tl_format(out, size, "%.*s[]%s", (int)(open - path), path, end + 1) < size;
@@ -66,6 +67,18 @@ static bool begins(const char *path, const char *with)
     return strncmp(path, with, strlen(with)) == 0;
 }
 
+/* Whether a key below the temperature is one of the form in which it is given. */
+static bool by_shape(const struct tl_temperature *t, const char *path)
+{
+    return t->kind != TL_TEMPERATURE_WEATHER &&
+           (t->kind != TL_TEMPERATURE_READINGS || strcmp(path, "temperature.warmer") == 0);
+}
+
+static bool feeds(const struct tl_setup *s)
+{
+    return tl_setup_ever_fish(s) && (s->feeding.meals > 0 || s->feeding.log.n > 0);
+}
+
 /* Whether the water is the same whatever the key says. */
 static bool is_idle(const struct tl_setup *s, const char *path)
 {
@@ -77,15 +90,52 @@ static bool is_idle(const struct tl_setup *s, const char *path)
         begins(path, "pump.pipe."))
         return !by_curve;
     return strcmp(path, "length") == 0 || strcmp(path, "report every") == 0 ||
-           begins(path, "costs.") || begins(path, "building.") ||
-           (s->feeding.log.n > 0 && begins(path, "feeding.ration"));
+           (begins(path, "weather.") && !s->weather.given) ||
+           (begins(path, "temperature.") && !by_shape(&s->temperature, path)) ||
+           (strcmp(path, "feeding.appetite") == 0 && !feeds(s)) || begins(path, "costs.") ||
+           begins(path, "building.") || (s->feeding.log.n > 0 && begins(path, "feeding.ration"));
 }
 
 /* Where the value stands in the file instead; NULL: at the key itself. */
 static const char *stands_at(const struct tl_setup *s, const char *path)
 {
-    const bool mean = strcmp(path, "temperature.mean") == 0;
-    return mean && s->temperature.kind == TL_TEMPERATURE_CONSTANT ? "temperature" : NULL;
+    return begins(path, "temperature.") && s->temperature.kind == TL_TEMPERATURE_CONSTANT
+               ? "temperature"
+               : NULL;
+}
+
+int tl_number_key(const char *path, struct tl_number_at *out, char *what, char *expected,
+                  size_t size)
+{
+    char plain[PATH_SIZE];
+    size_t index;
+    if (!without_index(path, plain, sizeof plain, &index))
+        return no_such_key(path, what, expected, size);
+    const struct tl_key *key = find(plain);
+    if (!key)
+        return no_such_key(plain, what, expected, size);
+    tl_format(expected, size,
+              "a key with a number that the loop depends on, as tower.trays, "
+              "pump.flow or fish[0].count");
+    if (begins(plain, "events[].")) {
+        tl_format(what, size, "what an event does cannot be varied here: it happens once in a run");
+        tl_format(
+            expected, size,
+            "a key outside of events; towerloop compare --vary runs values of an event side by "
+            "side");
+        return TL_E_INPUT;
+    }
+    if (key->type->form[0].kind != TL_FORM_NUMBER || !key->type->write || key->min >= key->max ||
+        strncmp(plain, "limits.", 7) == 0) {
+        tl_format(what, size, "it holds no number that can be varied");
+        return TL_E_INPUT;
+    }
+    *out = (struct tl_number_at){.whole = key->type->form[0].whole,
+                                 .dim = key->dim,
+                                 .min = key->min,
+                                 .max = key->max,
+                                 .value = NAN};
+    return TL_OK;
 }
 
 int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct tl_number_at *out,
@@ -96,26 +146,11 @@ int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct 
     size_t index;
     struct tl_text text = {0};
 
-    const struct tl_key *key =
-        without_index(path, plain, sizeof plain, &index) ? find(plain) : NULL;
-    if (!key)
-        return no_such_key(plain, what, expected, size);
-    tl_format(expected, size,
-              "a key with a number that the loop depends on, as tower.trays, "
-              "pump.flow or fish[0].count");
-    if (begins(plain, "events[].")) {
-        tl_format(what, size, "what an event does cannot be sized: it happens once in a run");
-        tl_format(
-            expected, size,
-            "a key outside of events; towerloop compare --vary runs values of an event side by "
-            "side");
-        return TL_E_INPUT;
-    }
-    if (key->type->form[0].kind != TL_FORM_NUMBER || !key->type->write || key->min >= key->max ||
-        strncmp(plain, "limits.", 7) == 0) {
-        tl_format(what, size, "it cannot be sized");
-        return TL_E_INPUT;
-    }
+    const int status = tl_number_key(path, out, what, expected, size);
+    if (status)
+        return status;
+    (void)without_index(path, plain, sizeof plain, &index);
+    const struct tl_key *key = find(plain);
     if (is_idle(&s->setup, plain)) {
         tl_format(what, size, "the loop does not depend on it");
         return TL_E_INPUT;
@@ -130,8 +165,6 @@ int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct 
         tl_format(what, size, "the scenario has nothing there");
         return TL_E_INPUT;
     }
-    *out = (struct tl_number_at){
-        .whole = key->type->form[0].whole, .dim = key->dim, .min = key->min, .max = key->max};
     const bool written = key->type->write(&text, key, base);
     const bool number = written && tl_parse_quantity(tl_text_string(&text), key->dim, &out->value,
                                                      ignored, ignored, sizeof ignored) == TL_OK;

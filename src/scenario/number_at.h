@@ -20,4 +20,8 @@ struct tl_number_at {
 int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct tl_number_at *out,
                           char *what, char *expected, size_t size);
 
+/* What the table of keys alone says of it; `value` is NAN, and nothing is known of a place in a list. */
+int tl_number_key(const char *path, struct tl_number_at *out, char *what, char *expected,
+                  size_t size);
+
 #endif

@@ -168,6 +168,8 @@ extern const struct tl_value_type tl_type_section, tl_type_format, tl_type_text,
 extern const struct tl_value_type tl_type_pump_flow, tl_type_pump_curve, tl_type_pipe;
 /* variants.c */
 extern const struct tl_value_type tl_type_variant_list, tl_type_edits;
+/* spread_key.c */
+extern const struct tl_value_type tl_type_spread;
 /* events.c */
 extern const struct tl_value_type tl_type_event_list, tl_type_event_time, tl_type_pump_action,
     tl_type_aerator_action, tl_type_cover_action, tl_type_heater_action, tl_type_quantity_action,
@@ -195,6 +197,8 @@ void tl_fill_pump(struct tl_reader *r);
 void tl_check_pump(struct tl_reader *r);
 /* Medicine: what it does to the filter and takes from the fish, and two of it together. */
 void tl_check_medicine(struct tl_reader *r);
+/* spread_key.c: what is uncertain, once all else is read. */
+void tl_fill_spread(struct tl_reader *r);
 /* cold_meals.c: the ration is given where fish hardly digest. */
 void tl_check_cold_meals(struct tl_reader *r);
 /* Doses that the water does not bear; the temperatures are those that it comes to. */

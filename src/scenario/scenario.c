@@ -46,6 +46,18 @@ static int copy_variants(struct tl_scenario *to, const struct tl_scenario *from)
     return to->variant ? TL_OK : TL_E_MEMORY;
 }
 
+static int copy_spread(struct tl_scenario *to, const struct tl_scenario *from)
+{
+    to->spread = NULL;
+    if (from->spreads == 0)
+        return TL_OK;
+    to->spread = calloc(from->spreads, sizeof *to->spread);
+    if (!to->spread)
+        return TL_E_MEMORY;
+    memcpy(to->spread, from->spread, from->spreads * sizeof *to->spread);
+    return TL_OK;
+}
+
 const char *tl_scenario_input_name(const struct tl_scenario *s, enum tl_input which)
 {
     const char *name = s->input[which];
@@ -79,7 +91,8 @@ int tl_scenario_copy(struct tl_scenario *to, const struct tl_scenario *from)
             input = TL_E_MEMORY;
     int setup = tl_setup_copy(&to->setup, &from->setup);
     int variants = copy_variants(to, from);
-    if (status || title || input || setup || variants) {
+    int spread = copy_spread(to, from);
+    if (spread || status || title || input || setup || variants) {
         tl_scenario_free(to);
         status = TL_E_MEMORY;
     }
@@ -99,5 +112,6 @@ void tl_scenario_free(struct tl_scenario *s)
         free(s->variant[i].set);
     }
     free(s->variant);
+    free(s->spread);
     *s = (struct tl_scenario){0};
 }

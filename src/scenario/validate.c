@@ -331,6 +331,10 @@ static void temperature_range(const struct tl_temperature *t, double *lo, double
         *lo = i == 0 ? t->readings.y[0] : fmin(*lo, t->readings.y[i]);
         *hi = i == 0 ? t->readings.y[0] : fmax(*hi, t->readings.y[i]);
     }
+    if (t->warmer_degC != 0) {
+        *lo = fmin(fmax(*lo + t->warmer_degC, 0), 40);
+        *hi = fmin(fmax(*hi + t->warmer_degC, 0), 40);
+    }
 }
 
 /* Alkalinity and pH can stand together when inorganic carbon is left to make them. */
@@ -545,13 +549,13 @@ static void check_log(struct tl_reader *r)
     size_t most = 0;
     for (size_t i = 1; i < log->n; i++)
         most = log->y[i] > log->y[most] ? i : most;
-    if (log->y[most] > MEAL_SHARE * all_g)
+    const double meal_g = s->feeding.appetite * log->y[most];
+    if (meal_g > MEAL_SHARE * all_g)
         tl_warn(r, n,
                 "the largest meal, %s g on day %s, is %s %% of the mass of all fish at the "
                 "start or added; look at its unit and its decimal point",
-                shown(TL_DIM_NUMBER, log->y[most], 4).text,
-                shown(TL_DIM_NUMBER, log->x[most], 4).text,
-                shown(TL_DIM_NUMBER, 100 * log->y[most] / all_g, 3).text);
+                shown(TL_DIM_NUMBER, meal_g, 4).text, shown(TL_DIM_NUMBER, log->x[most], 4).text,
+                shown(TL_DIM_NUMBER, 100 * meal_g / all_g, 3).text);
 }
 
 #define MOST_STOCK_KG_M3                                                                           \
@@ -587,7 +591,8 @@ static double ration_share(const struct tl_ration *ration, double all_g)
 
 static void check_ration(struct tl_reader *r, struct tl_node *n, const struct tl_ration *ration)
 {
-    const double share = ration_share(ration, all_fish_g(&r->draft->s.setup));
+    const struct tl_setup *s = &r->draft->s.setup;
+    const double share = s->feeding.appetite * ration_share(ration, all_fish_g(s));
     if (n && share > RATION_SHARE + 1e-9)
         tl_warn(r, n,
                 "a ration of %s %% of the mass of all fish a day; more than %.0f %% is far more "
@@ -833,4 +838,5 @@ void tl_finish(struct tl_reader *r)
     check_parameters(r);
     tl_check_events(r);
     tl_fill_sun(r);
+    tl_fill_spread(r);
 }

@@ -497,8 +497,9 @@ static void given_temperature_read(struct tl_reader *r, struct tl_node *n, const
     if (n->kind == TL_NODE_MAPPING) {
         t->kind = TL_TEMPERATURE_SINES;
         tl_read_section(r, n, key->path, base);
-        bool file = tl_node_child(n, "file") != NULL;
-        if (file && n->first != n->last)
+        const bool file = tl_node_child(n, "file") != NULL;
+        const size_t shift = tl_node_child(n, "warmer") ? 1 : 0;
+        if (file && tl_node_count(n) > 1 + shift)
             tl_fault(r, n, "mean, swings and warmest day, or a file alone",
                      "a file and something else besides");
         else if (!file && !tl_node_child(n, "mean"))
@@ -523,12 +524,16 @@ static bool write_temperature(struct tl_text *out, const struct tl_temperature *
         tl_write_number(out, TL_DIM_TEMPERATURE_SPAN, t->seasonal_swing_degC);
         tl_text_addf(out, ", warmest day: %02d-%02d, daily swing: ", warmest.month, warmest.day);
         tl_write_number(out, TL_DIM_TEMPERATURE_SPAN, t->daily_swing_degC);
-        tl_text_add(out, "}");
     } else {
         tl_text_add(out, "{file: ");
         tl_write_input(out, s, file);
-        tl_text_add(out, "}");
     }
+    if (t->kind != TL_TEMPERATURE_CONSTANT && file == TL_INPUT_TEMPERATURE && t->warmer_degC != 0) {
+        tl_text_add(out, ", warmer: ");
+        tl_write_number(out, TL_DIM_TEMPERATURE_SPAN, t->warmer_degC);
+    }
+    if (t->kind != TL_TEMPERATURE_CONSTANT)
+        tl_text_add(out, "}");
     return true;
 }
 static bool air_temperature_write(struct tl_text *out, const struct tl_key *key, const void *base)

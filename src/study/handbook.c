@@ -192,11 +192,12 @@ static void count_fish(struct sums *m, const struct tl_fish *f)
 
 static double ration_g_d(const struct sums *m, const struct tl_ration *r)
 {
+    const double appetite = m->s->setup.feeding.appetite;
     if (!(m->fish_kg > 0))
         return 0;
     if (r->kind == TL_RATION_MASS)
-        return r->value;
-    return 1000 * m->fish_kg *
+        return appetite * r->value;
+    return appetite * 1000 * m->fish_kg *
            (r->kind == TL_RATION_TABLE ? tl_table_at(&r->table, m->t_degC) : r->value);
 }
 
@@ -211,7 +212,7 @@ static double feed_g_d(const struct sums *m)
         while (floor(log->x[day_begin]) < floor(log->x[i]))
             day_begin++;
         for (size_t k = day_begin; k <= i; k++)
-            day += log->y[k];
+            day += s->feeding.appetite * log->y[k];
         most = fmax(most, day);
     }
     if (log->n > 0 || s->feeding.meals == 0)
@@ -432,7 +433,7 @@ static double warmest_degC(const struct tl_scenario *s)
     struct tl_model *m = NULL;
     double most = -INFINITY;
     if (tl_model_build(setup, &m) != TL_OK)
-        return setup->temperature.mean_degC;
+        return setup->temperature.mean_degC + setup->temperature.warmer_degC;
     const int looks = (int)ceil(LOOKS_A_DAY * setup->length_d);
     for (int i = 0; i <= looks; i++)
         most = fmax(most, tl_model_temperature(m, setup->start_d + setup->length_d * i / looks));

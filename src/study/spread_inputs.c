@@ -1,6 +1,7 @@
 /* What is uncertain in a scenario: its own list or the built-in one, each found in the scenario. */
 #include "spread_inputs.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -11,52 +12,122 @@
 #include "text.h"
 #include "towerloop/status.h"
 
-#define SETTING (TL_SPREAD_PATH + 64)
+_Static_assert(TL_SPREAD_MOST == TL_UNCERTAIN_MOST && TL_SPREAD_PATH == TL_UNCERTAIN_PATH,
+               "a scenario's list fits");
 
-static const struct {
+#define SETTING   (TL_SPREAD_PATH + 64)
+#define WHAT_SIZE 512
+
+struct row {
     const char *path;
     enum tl_spread_nature nature;
-    struct tl_distribution d;
+    enum tl_spread_where where;
+    enum tl_distribution_kind kind;
+    double a, b;
     const char *status, *source;
-} built_in[] = {
-#define ROW(path, nature, kind, a, b, c, status, source)                                           \
-    {path, TL_SPREAD_##nature, {TL_##kind, a, b, c, 0, 0}, status, source},
+};
+
+static const struct row built_in[] = {
+#define ROW(path, nature, where, kind, a, b, status, source)                                       \
+    {path, TL_SPREAD_##nature, TL_SPREAD_##where, TL_##kind, a, b, status, source},
     TL_SPREAD_LIST(ROW)
 #undef ROW
 };
 
 #define BUILT_IN (sizeof built_in / sizeof *built_in)
+_Static_assert(BUILT_IN <= TL_SPREAD_MOST, "all ranges fit");
+
+static bool applies(const struct tl_setup *s, enum tl_spread_where where)
+{
+    const bool begins_new = s->tower.biofilm == TL_BIOFILM_NEW;
+    return where == TL_SPREAD_FISH    ? tl_setup_ever_fish(s)
+           : where == TL_SPREAD_FLOW  ? s->pump.curve.n == 0
+           : where == TL_SPREAD_NEW   ? begins_new
+           : where == TL_SPREAD_GROWN ? !begins_new
+                                      : true;
+}
+
+/* The row around what the scenario has. */
+static struct tl_distribution around(const struct row *row, const struct tl_number_at *at)
+{
+    struct tl_distribution d = {.kind = row->kind, .min = at->min, .max = at->max};
+    if (row->kind == TL_TRIANGULAR) {
+        d.a = fmin(row->a, at->value);
+        d.b = fmax(row->b, at->value);
+        d.c = at->value;
+    } else {
+        d.a = at->value;
+        d.b = row->a;
+    }
+    return d;
+}
+
+static size_t take_built_in(const struct tl_scenario *s, struct tl_spread_input *input)
+{
+    char what[WHAT_SIZE], expected[WHAT_SIZE];
+    struct tl_number_at at;
+    size_t n = 0;
+    for (size_t i = 0; i < BUILT_IN; i++) {
+        const struct row *row = &built_in[i];
+        if (!applies(&s->setup, row->where) ||
+            tl_scenario_number_at(s, row->path, &at, what, expected, sizeof what) ||
+            (row->kind == TL_LOGNORMAL && !(at.value > 0)))
+            continue;
+        struct tl_spread_input *in = &input[n++];
+        *in = (struct tl_spread_input){.dim = at.dim,
+                                       .nature = row->nature,
+                                       .d = around(row, &at),
+                                       .status = row->status,
+                                       .source = row->source,
+                                       .given = at.value};
+        (void)tl_format(in->path, sizeof in->path, "%s", row->path);
+    }
+    return n;
+}
+
+/* What differs from year to year is outside of the model's parameters and of how the loop is built. */
+static enum tl_spread_nature nature_of(const char *path)
+{
+    static const char *const built[] = {"parameters.", "tower.", "tank.", "settling chamber."};
+    for (size_t i = 0; i < sizeof built / sizeof *built; i++)
+        if (strncmp(path, built[i], strlen(built[i])) == 0)
+            return TL_SPREAD_PARAMETER;
+    return TL_SPREAD_HAPPENS;
+}
+
+static size_t take_own(const struct tl_scenario *s, struct tl_spread_input *input)
+{
+    char what[WHAT_SIZE], expected[WHAT_SIZE];
+    struct tl_number_at at;
+    for (size_t i = 0; i < s->spreads; i++) {
+        const struct tl_uncertain *u = &s->spread[i];
+        /* the reader found it fit */
+        const bool found =
+            tl_scenario_number_at(s, u->path, &at, what, expected, sizeof what) == TL_OK;
+        input[i] = (struct tl_spread_input){.dim = u->dim,
+                                            .nature = nature_of(u->path),
+                                            .d = u->d,
+                                            .status = "given",
+                                            .source = "the scenario",
+                                            .given = found ? at.value : NAN};
+        memcpy(input[i].path, u->path, sizeof u->path);
+    }
+    return s->spreads;
+}
 
 int tl_spread_inputs_read(const char *file, const char *const *set, size_t sets,
                           enum tl_spread_from from, struct tl_spread_input **input, size_t *n,
                           struct tl_diag *diag)
 {
     struct tl_scenario s;
-    char what[256];
-    char expected[256];
-    (void)from;
     *n = 0;
     *input = NULL;
     const int status = tl_settings_read(file, set, sets, NULL, 0, &s, diag);
     if (status)
         return status;
-    struct tl_spread_input *all = calloc(BUILT_IN, sizeof *all);
-    for (size_t i = 0; all && i < BUILT_IN; i++) {
-        struct tl_number_at at;
-        struct tl_spread_input *in = &all[*n];
-        if (tl_scenario_number_at(&s, built_in[i].path, &at, what, expected, sizeof what))
-            continue;
-        *in = (struct tl_spread_input){.dim = at.dim,
-                                       .nature = built_in[i].nature,
-                                       .d = built_in[i].d,
-                                       .status = built_in[i].status,
-                                       .source = built_in[i].source,
-                                       .given = at.value};
-        in->d.min = at.min;
-        in->d.max = at.max;
-        (void)tl_format(in->path, sizeof in->path, "%s", built_in[i].path);
-        (*n)++;
-    }
+    struct tl_spread_input *all = calloc(TL_SPREAD_MOST, sizeof *all);
+    if (all)
+        *n = from == TL_SPREAD_OWN && s.spreads > 0 ? take_own(&s, all) : take_built_in(&s, all);
     tl_scenario_free(&s);
     *input = all;
     return all ? TL_OK : TL_E_MEMORY;
@@ -73,6 +144,7 @@ int tl_spread_scenario(const char *file, const char *const *set, size_t sets,
 {
     char text[TL_SPREAD_MOST][SETTING];
     const char *study[TL_SPREAD_MOST];
+    *out = (struct tl_scenario){0};
     if (n > TL_SPREAD_MOST)
         return TL_E_INPUT;
     for (size_t i = 0; i < n; i++) {

@@ -474,9 +474,9 @@ class Refusals(Size):
     def test_wrong_questions(self):
         for args, words in (((), "say what to size"),
                             (("--least", "tower.tray"), "there is no such key; expected perhaps tower.trays"),
-                            (("--least", "tower"), "--least: tower: it cannot be sized; expected a key with a number"),
+                            (("--least", "tower"), "--least: tower: it holds no number that can be varied; expected a key with a number"),
                             (("--most", "fish[3].count"), "the scenario has nothing there"),
-                            (("--most", "limits.oxygen.caution"), "it cannot be sized"),
+                            (("--most", "limits.oxygen.caution"), "it holds no number that can be varied"),
                             (("--most", "length"), "the loop does not depend on it"),
                             (("--most", "report every"), "the loop does not depend on it"),
                             (("--least", "costs.pump"), "the loop does not depend on it"),
