@@ -182,7 +182,8 @@ static void keep(struct tl_reader *r, struct tl_node *n, const struct tl_uncerta
     s->spread[s->spreads++] = *u;
 }
 
-static void read_entry(struct tl_reader *r, struct tl_node *n, const char *path)
+/* `known`: all else could be read, so that it is known what the scenario has at the path. */
+static void read_entry(struct tl_reader *r, struct tl_node *n, const char *path, bool known)
 {
     struct tl_scenario *s = &r->draft->s;
     struct tl_uncertain u = {.dim = TL_DIM_NUMBER};
@@ -195,8 +196,7 @@ static void read_entry(struct tl_reader *r, struct tl_node *n, const char *path)
             return;
         }
     int status = tl_number_key(path, &at, what, expected, sizeof what);
-    /* what the scenario has there is known only where all else could be read */
-    if (!status && !r->root->faulty)
+    if (!status && known)
         status = tl_scenario_number_at(s, path, &at, what, expected, sizeof what);
     if (status) {
         tl_fault_key(r, n, expected, "%s", what);
@@ -216,7 +216,7 @@ static void read_entry(struct tl_reader *r, struct tl_node *n, const char *path)
 }
 
 /* Paths may be written joined by points, or as mappings and lists within one another; --set makes these. */
-static void read_below(struct tl_reader *r, struct tl_node *n, const char *path)
+static void read_below(struct tl_reader *r, struct tl_node *n, const char *path, bool known)
 {
     size_t place = 0;
     for (struct tl_node *c = n->first; c && !r->out_of_memory; c = c->next, place++) {
@@ -228,9 +228,9 @@ static void read_below(struct tl_reader *r, struct tl_node *n, const char *path)
         if (length >= sizeof below)
             tl_fault_key(r, c, "a path of keys, as parameters.mu_aob", "there is no such key");
         else if (c->first && is_section(below) && !is_distribution(c))
-            read_below(r, c, below);
+            read_below(r, c, below, known);
         else
-            read_entry(r, c, below);
+            read_entry(r, c, below, known);
     }
 }
 
@@ -238,7 +238,7 @@ void tl_fill_spread(struct tl_reader *r)
 {
     struct tl_node *n = tl_place(r, "spread");
     if (n && !n->faulty)
-        read_below(r, n, "");
+        read_below(r, n, "", !r->root->faulty);
 }
 
 static void spread_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,

@@ -40,11 +40,12 @@ _Static_assert(BUILT_IN <= TL_SPREAD_MOST, "all ranges fit");
 static bool applies(const struct tl_setup *s, enum tl_spread_where where)
 {
     const bool begins_new = s->tower.biofilm == TL_BIOFILM_NEW;
-    return where == TL_SPREAD_FISH    ? tl_setup_ever_fish(s)
-           : where == TL_SPREAD_FLOW  ? s->pump.curve.n == 0
-           : where == TL_SPREAD_NEW   ? begins_new
-           : where == TL_SPREAD_GROWN ? !begins_new
-                                      : true;
+    return where == TL_SPREAD_FISH       ? tl_setup_ever_fish(s)
+           : where == TL_SPREAD_READINGS ? s->temperature.kind == TL_TEMPERATURE_READINGS
+           : where == TL_SPREAD_FLOW     ? s->pump.curve.n == 0
+           : where == TL_SPREAD_NEW      ? begins_new
+           : where == TL_SPREAD_GROWN    ? !begins_new
+                                         : true;
 }
 
 /* The row around what the scenario has. */

@@ -5,10 +5,11 @@
 /* What a range is for. */
 enum tl_spread_where {
     TL_SPREAD_ALL,
-    TL_SPREAD_FISH, /* with fish */
-    TL_SPREAD_FLOW, /* the pump's flow is given, not its curve */
-    TL_SPREAD_NEW,  /* films begin new */
-    TL_SPREAD_GROWN /* films begin seeded or mature */
+    TL_SPREAD_FISH,     /* with fish */
+    TL_SPREAD_READINGS, /* the water's temperature is a file */
+    TL_SPREAD_FLOW,     /* the pump's flow is given, not its curve */
+    TL_SPREAD_NEW,      /* films begin new */
+    TL_SPREAD_GROWN     /* films begin seeded or mature */
 };
 
 /* key, nature, where, kind, a, b, status, source. Base units, by kind:
@@ -42,7 +43,7 @@ enum tl_spread_where {
     X("pump.flow", HAPPENS, FLOW, LOGNORMAL, 1.1, 0, "judgement", "flows are mostly read off the pump, not measured") \
     X("temperature", HAPPENS, ALL, NORMAL, 1, 0, "judgement", "thermometers, and years, differ") \
     X("temperature.mean", HAPPENS, ALL, NORMAL, 1, 0, "judgement", "years differ") \
-    X("temperature.warmer", HAPPENS, ALL, NORMAL, 0.5, 0, "judgement", "thermometers, and where they hang") \
+    X("temperature.warmer", HAPPENS, READINGS, NORMAL, 0.5, 0, "judgement", "thermometers, and where they hang") \
     X("weather.warmer", HAPPENS, ALL, NORMAL, 1.5, 0, "judgement", "years differ") \
     X("feeding.appetite", HAPPENS, FISH, LOGNORMAL, 1.15, 0, "judgement", "hands and appetites differ") \
     X("source water.alkalinity", HAPPENS, ALL, LOGNORMAL, 1.15, 0, "judgement", "tap water changes with the season")

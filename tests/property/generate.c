@@ -47,6 +47,7 @@ struct writer {
     struct rng rng;
     struct rng keeper; /* for what a keeper doses and notes down, so that the rest stays as it is */
     struct rng sky;    /* for the weather, likewise */
+    struct rng doubt;  /* for what is uncertain, likewise */
     struct rng healer; /* for medicine and mishaps, likewise */
     bool outdoors;
     const struct wish *wish;
@@ -189,6 +190,12 @@ static void write_readings(struct writer *w)
     (void)fclose(f);
 }
 
+static void perhaps_warmer(struct writer *w, const char *path)
+{
+    if (rng_chance(&w->doubt, 0.3))
+        quantity(w, path, rng_between(&w->doubt, -2, 2));
+}
+
 static void temperature(struct writer *w)
 {
     struct rng *r = &w->rng;
@@ -206,10 +213,12 @@ static void temperature(struct writer *w)
             tl_text_addf(w->out, "%02d-%02d", 1 + rng_below(r, 12), 1 + rng_below(r, 28));
         }
         maybe(w, 0.7, "temperature.daily swing", rng_between(r, 0, 3));
+        perhaps_warmer(w, "temperature.warmer");
         close_section(w);
     } else {
         open_section(w, "temperature");
         word(w, "temperature.file", "readings.csv");
+        perhaps_warmer(w, "temperature.warmer");
         close_section(w);
         write_readings(w);
     }
@@ -260,6 +269,7 @@ static void weather(struct writer *w)
         }
         close_section(w);
     }
+    perhaps_warmer(w, "weather.warmer");
     maybe(w, 0.5, "weather.humidity", rng_between(r, 0.05, 1));
     if (kind != 2)
         maybe(w, 0.5, "weather.wind", rng_between(r, 0, 8));
@@ -671,6 +681,8 @@ static void feeding(struct writer *w, enum growth growth)
         ration(w, "feeding.ration");
     if (rng_chance(&w->keeper, 0.2))
         quantity(w, "feeding.none below", rng_between(&w->keeper, 0, 20));
+    if (rng_chance(&w->doubt, 0.3))
+        quantity(w, "feeding.appetite", rng_between(&w->doubt, 0.7, 1.3));
     quantity(w, "feeding.protein", protein);
     if (leaves)
         maybe(w, 0.5, "feeding.uneaten", rng_between(r, 0, 0.3));
@@ -1128,11 +1140,24 @@ static void variants(struct writer *w)
     end_line(w);
 }
 
+static void spread(struct writer *w)
+{
+    static const char *const one[] = {
+        "{parameters.mu_aob: {uniform: [0.5 1/d, 1 1/d]}}",
+        "{parameters: {k_surface: {triangular: [0.1 m/d, 0.6 m/d, 1 m/d]}}}",
+        "{tower.specific surface: {lognormal: {median: 200 m2/m3, factor: 1.4}}}",
+        "{source water.pH: {normal: {mean: 7.6, sd: 0.2}}}",
+    };
+    word(w, "spread", one[rng_below(&w->doubt, 4)]);
+    end_line(w);
+}
+
 void generate(uint64_t seed, const struct wish *wish, struct tl_text *out, struct coverage *seen)
 {
     struct writer w = {.rng = {seed * 0x2545f4914f6cdd1du + 1},
                        .keeper = {seed * 0x9e3779b97f4a7c15u + 3},
                        .sky = {seed * 0xd1342543de82ef95u + 5},
+                       .doubt = {seed * 0xe7037ed1a0b428dbu + 9},
                        .healer = {seed * 0xa0761d6478bd642fu + 7},
                        .wish = wish,
                        .out = out,
@@ -1168,5 +1193,7 @@ void generate(uint64_t seed, const struct wish *wish, struct tl_text *out, struc
         building(&w);
     if (rng_chance(r, 0.3))
         variants(&w);
+    if (rng_chance(&w.doubt, 0.2))
+        spread(&w);
     assert_false(out->failed);
 }
