@@ -1071,6 +1071,14 @@ static void a_fan_shows_median_and_bands(void **state)
               (const char *const[]){"<text>pump off, 8 h</text>", "<text>salt, 2 kg</text>",
                                     "<text>Limits judge means of their own.</text>",
                                     "height=\"640\"", NULL});
+    for (int i = 0; i < FAN_ROWS;
+         i++) /* all runs alike: a line in the middle of 2 % to either side */
+        for (int k = 0; k < TL_FAN_SHARES; k++)
+            row[i].share[k] = 22;
+    fan[0].caution = NAN;
+    assert_int_equal(tl_fan_charts_draw(fan, 1, &o, &outcome), TL_OK);
+    holds_all("spread_oxygen.svg",
+              (const char *const[]){"<text>21.6</text>", "<text>22.4</text>", NULL});
     fan[0].rows = 1;
     assert_int_equal(tl_fan_charts_draw(fan, 1, &o, &outcome), TL_E_CHART);
     holds(outcome.fault, "spread_oxygen: too few rows");

@@ -2,14 +2,13 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "spread_drawing.h"
 #include "spread_merge.h"
 #include "spread_view.h"
 #include "study_task.h"
 #include "towerloop/status.h"
 
 #define WHY_SIZE 1024
-
-static const char *const charts[] = {NULL};
 
 struct task {
     struct tl_study_task base;
@@ -64,7 +63,13 @@ static int answer(void *arg)
     if (!t->base.input)
         return TL_E_MEMORY;
     return tl_study_open(&t->base, "spread", tl_spread_question(&t->merge.spread, NULL),
-                         tl_spread_results, charts);
+                         tl_spread_results, tl_spread_charts);
+}
+
+static int draw_charts(void *arg, const char *folder, struct tl_chart_outcome *outcome)
+{
+    const struct task *t = arg;
+    return tl_spread_draw(&t->tally, t->base.options.units, folder, outcome);
 }
 
 static int write_results(void *arg)
@@ -101,8 +106,14 @@ static void release(void *arg)
 
 static int cmd_merge(int argc, char **argv)
 {
-    static const struct tl_study_steps steps = {
-        &tl_command_merge, sizeof(struct task), answer, NULL, write_results, print, judge, release};
+    static const struct tl_study_steps steps = {&tl_command_merge,
+                                                sizeof(struct task),
+                                                answer,
+                                                draw_charts,
+                                                write_results,
+                                                print,
+                                                judge,
+                                                release};
     return tl_study_command(argc, argv, &steps);
 }
 
@@ -114,7 +125,7 @@ const struct tl_command tl_command_merge = {
     .least_words = 1,
     .most_words = 100000,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(FAIL_ON) |
-             TL_TAKES(JSON) | TL_TAKES(QUIET),
+             TL_TAKES(NO_CHARTS) | TL_TAKES(JSON) | TL_TAKES(QUIET),
     .more = "Each DIR is the folder of one part, as towerloop spread --shard made it; all\n"
             "parts have to be given, in any order. They must be of one scenario, with the\n"
             "same inputs, seed and number of runs, by one version of towerloop on one kind\n"

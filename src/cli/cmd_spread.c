@@ -6,6 +6,7 @@
 
 #include "out_place.h"
 #include "posix.h"
+#include "spread_drawing.h"
 #include "spread_merge.h"
 #include "spread_view.h"
 #include "study_task.h"
@@ -14,8 +15,6 @@
 #include "towerloop/status.h"
 
 #define WHY_SIZE 1024
-
-static const char *const charts[] = {NULL};
 
 /* Everything one spread holds. */
 struct task {
@@ -82,7 +81,7 @@ static int open_folder(struct task *t)
     int status = choose_place(t);
     if (status == TL_OK)
         status = tl_study_open(&t->base, "spread", tl_spread_question(&t->spread, &t->shard),
-                               tl_spread_results, charts);
+                               tl_spread_results, tl_spread_charts);
     if (status != TL_OK)
         return status;
     t->blocks = tl_study_path(&t->base.folder, TL_SPREAD_BLOCKS);
@@ -143,6 +142,13 @@ static int answer(void *arg)
     return is_shard(t) ? TL_OK : add_up(t);
 }
 
+static int draw_charts(void *arg, const char *folder, struct tl_chart_outcome *outcome)
+{
+    const struct task *t = arg;
+    *outcome = (struct tl_chart_outcome){.lacks = TL_CHART_LACKS_NOTHING};
+    return is_shard(t) ? TL_OK : tl_spread_draw(&t->tally, t->base.options.units, folder, outcome);
+}
+
 static int write_results(void *arg)
 {
     struct task *t = arg;
@@ -185,7 +191,7 @@ static int cmd_spread(int argc, char **argv)
     static const struct tl_study_steps steps = {&tl_command_spread,
                                                 sizeof(struct task),
                                                 answer,
-                                                NULL,
+                                                draw_charts,
                                                 write_results,
                                                 print,
                                                 judge,
@@ -202,7 +208,8 @@ const struct tl_command tl_command_spread = {
     .most_words = 1,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(UNITS) | TL_TAKES(RUNS) |
              TL_TAKES(SEED) | TL_TAKES(INPUTS) | TL_TAKES(SHARD) | TL_TAKES(LEVEL) |
-             TL_TAKES(THREADS) | TL_TAKES(FAIL_ON) | TL_TAKES(JSON) | TL_TAKES(QUIET),
+             TL_TAKES(THREADS) | TL_TAKES(FAIL_ON) | TL_TAKES(NO_CHARTS) | TL_TAKES(JSON) |
+             TL_TAKES(QUIET),
     .more = "Each run takes other values for what is uncertain: those that FILE lists under\n"
             "spread:, or without it the ranges that towerloop has built in. The answer says\n"
             "in how many of 100 runs the water stays within limits, and how sure that is.\n"
@@ -220,6 +227,7 @@ const struct tl_command tl_command_spread = {
             "\n"
             "Without --out the results go to out/ and the name of FILE with -spread:\n"
             "spread.json; spread.csv, what 5 to 95 % of the runs stay below, day by day;\n"
-            "chances.csv, a row a limit; scenario.yaml; blocks/, the runs. After an\n"
-            "interruption the same command goes on where it was.\n",
+            "chances.csv, a row a limit; scenario.yaml; charts/, fans of the water and what\n"
+            "drives the risk; blocks/, the runs. After an interruption the same\n"
+            "command goes on where it was.\n",
 };

@@ -5,7 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "event_words.h"
 #include "text.h"
 #include "towerloop/inlet.h"
 #include "towerloop/shock.h"
@@ -35,11 +34,10 @@ static void say_how_long(struct tl_event_words *w, const struct tl_event *e)
 
 /* All that is passed on for one drawing, and freed after it. */
 struct course {
-    struct tl_event_words *words, *fed_words;
-    struct tl_chart_event *event, *fed;
-    size_t events, room;
+    struct tl_run_events events;
+    struct tl_event_words *fed_words;
+    struct tl_chart_event *fed;
     double *meal_d;
-    const struct tl_scenario *scenario; /* looking for untreated water */
 };
 
 static enum tl_chart_weight weight_of(const struct tl_event *e, const struct tl_setup *s)
@@ -79,18 +77,18 @@ static bool is_untreated(const struct tl_scenario *s, const struct tl_inlet *in)
            !(s->setup.source.water[TL_HOCL] <= s->limits.chlorine.caution);
 }
 
-static void add_events(const struct tl_run_charts *c, struct course *k)
+static void add_events(struct tl_run_events *k, enum tl_unit_system units)
 {
-    const struct tl_setup *setup = &c->scenario->setup;
+    const struct tl_setup *setup = &k->scenario->setup;
     for (size_t i = 0; i < setup->events; i++) {
         const struct tl_event *e = &setup->event[i];
         struct tl_event_words *w = &k->words[k->events];
         enum tl_chart_weight weight = weight_of(e, setup);
-        *w = tl_event_words(e, c->units);
+        *w = tl_event_words(e, units);
         say_how_long(w, e);
         if (tl_event_lets_in(e)) {
             const struct tl_inlet in = tl_inlet_at(setup, e->at_d);
-            if (is_untreated(c->scenario, &in)) {
+            if (is_untreated(k->scenario, &in)) {
                 const size_t n = strlen(w->text);
                 tl_format(w->text + n, sizeof w->text - n, ", untreated");
                 weight = TL_CHART_HARM;
@@ -104,7 +102,7 @@ static void add_events(const struct tl_run_charts *c, struct course *k)
 /* Of the plan of changes; an event says it itself. */
 static void add_untreated(void *arg, const struct tl_inlet *in)
 {
-    struct course *k = arg;
+    struct tl_run_events *k = arg;
     const struct tl_setup *setup = &k->scenario->setup;
     if (!is_untreated(k->scenario, in))
         return;
@@ -124,6 +122,34 @@ static void add_untreated(void *arg, const struct tl_inlet *in)
         (struct tl_chart_event){.t_d = in->t_d, .text = w->text, .weight = TL_CHART_HARM};
 }
 
+static void count_inlet(void *arg, const struct tl_inlet *in)
+{
+    size_t *n = arg;
+    (void)in;
+    (*n)++;
+}
+
+int tl_run_events_list(const struct tl_scenario *scenario, enum tl_unit_system units,
+                       struct tl_run_events *out)
+{
+    const struct tl_setup *setup = &scenario->setup;
+    *out = (struct tl_run_events){.room = setup->events, .scenario = scenario};
+    tl_inlets(setup, count_inlet, &out->room);
+    out->words = calloc(out->room + 1, sizeof *out->words);
+    out->event = calloc(out->room + 1, sizeof *out->event);
+    if (!out->words || !out->event)
+        return TL_E_MEMORY;
+    add_events(out, units);
+    tl_inlets(setup, add_untreated, out);
+    return TL_OK;
+}
+
+void tl_run_events_free(struct tl_run_events *e)
+{
+    free(e->words);
+    free(e->event);
+}
+
 static void add_meals(const struct tl_run_charts *c, struct course *k)
 {
     const struct tl_feeding *f = &c->scenario->setup.feeding;
@@ -137,29 +163,17 @@ static void add_meals(const struct tl_run_charts *c, struct course *k)
     }
 }
 
-static void count_inlet(void *arg, const struct tl_inlet *in)
-{
-    size_t *n = arg;
-    (void)in;
-    (*n)++;
-}
-
 static bool begin(const struct tl_setup *setup, struct course *k)
 {
-    k->room = setup->events;
-    tl_inlets(setup, count_inlet, &k->room);
-    k->words = calloc(k->room + 1, sizeof *k->words);
-    k->event = calloc(k->room + 1, sizeof *k->event);
     k->fed_words = calloc(setup->feeding.log.n + 1, sizeof *k->fed_words);
     k->fed = calloc(setup->feeding.log.n + 1, sizeof *k->fed);
     k->meal_d = calloc(setup->feeding.meals + 1, sizeof *k->meal_d);
-    return k->words && k->event && k->fed_words && k->fed && k->meal_d;
+    return k->fed_words && k->fed && k->meal_d;
 }
 
 static void end(struct course *k)
 {
-    free(k->words);
-    free(k->event);
+    tl_run_events_free(&k->events);
     free(k->fed_words);
     free(k->fed);
     free(k->meal_d);
@@ -170,13 +184,11 @@ int tl_run_charts(const struct tl_run_charts *c, struct tl_chart_outcome *outcom
     const struct tl_scenario *scenario = c->scenario;
     const struct tl_setup *setup = &scenario->setup;
     struct tl_chart_limit limit[TL_CHART_LIMITS];
-    struct course k = {.scenario = scenario};
+    struct course k = {.meal_d = NULL};
     int status = TL_E_MEMORY;
     *outcome = (struct tl_chart_outcome){.lacks = TL_CHART_LACKS_NOTHING};
-    if (!begin(setup, &k))
+    if (tl_run_events_list(scenario, c->units, &k.events) || !begin(setup, &k))
         goto done;
-    add_events(c, &k);
-    tl_inlets(setup, add_untreated, &k);
     add_meals(c, &k);
     const struct tl_chart_options options = {
         .series_csv = c->series_csv,
@@ -187,8 +199,8 @@ int tl_run_charts(const struct tl_run_charts *c, struct tl_chart_outcome *outcom
         .start_day = scenario->start.day,
         .units = c->units,
         .formats = c->formats,
-        .event = k.event,
-        .events = k.events,
+        .event = k.events.event,
+        .events = k.events.events,
         .limit = limit,
         .limits = tl_chart_limits(&scenario->limits, limit, TL_CHART_LIMITS),
         .starting = setup->tower.biofilm != TL_BIOFILM_MATURE,

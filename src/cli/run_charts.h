@@ -4,6 +4,7 @@
 
 #include <stdbool.h>
 
+#include "event_words.h"
 #include "towerloop/chart.h"
 #include "towerloop/scenario.h"
 
@@ -21,6 +22,18 @@ struct tl_run_charts {
     long day;
     const volatile int *interrupted;
 };
+/* The events of a scenario as charts mark them, untreated water with them. */
+struct tl_run_events {
+    struct tl_chart_event *event; /* their texts lie in `words` */
+    size_t events, room;
+    struct tl_event_words *words;
+    const struct tl_scenario *scenario;
+};
+/* TL_OK or TL_E_MEMORY. Free in any case. */
+int tl_run_events_list(const struct tl_scenario *scenario, enum tl_unit_system units,
+                       struct tl_run_events *out);
+void tl_run_events_free(struct tl_run_events *e);
+
 /* Draw the charts. Returns what tl_charts_draw() does. */
 int tl_run_charts(const struct tl_run_charts *c, struct tl_chart_outcome *outcome);
 

@@ -5,24 +5,13 @@
 #include <string.h>
 
 #include "page.h"
+#include "spread_drivers.h"
 #include "spread_view.h"
 #include "text.h"
 
 enum { NAME = 29, CHANCE = 15, VALUE = 8, SHOWN = 40, DRIVERS = 3 };
 #define WEAK      0.1  /* a correlation that is not worth a word */
 #define ONE_IN_20 0.05 /* of the runs lie further out */
-
-static const char *const limit_name[TL_NLIMIT] = {
-#define NAME_OF(id, name, unit) name,
-    TL_LIMIT_LIST(NAME_OF)
-#undef NAME_OF
-};
-
-/* Values below the limit are the bad ones. */
-static bool is_below(enum tl_limit_id id)
-{
-    return id == TL_LIMIT_O2 || id == TL_LIMIT_PH_LOW || id == TL_LIMIT_ALK || id == TL_LIMIT_COLD;
-}
 
 static bool is_broken(const struct tl_tally *t, enum tl_limit_id id)
 {
@@ -112,9 +101,10 @@ static void say_limit(const struct tl_tally *t, enum tl_limit_id id, enum tl_uni
     struct tl_text w = {0};
     tl_chance_short(&caution, a);
     tl_chance_short(&danger, b);
-    tl_text_addf(&w, "%-*s%*s%*s", NAME, limit_name[id], CHANCE, a, CHANCE, b);
+    tl_text_addf(&w, "%-*s%*s%*s", NAME, tl_spread_limit_name(id), CHANCE, a, CHANCE, b);
     add_value(&w, id, units, tl_tally_worst(t, id, 0.5));
-    add_value(&w, id, units, tl_tally_worst(t, id, is_below(id) ? ONE_IN_20 : 1 - ONE_IN_20));
+    add_value(&w, id, units,
+              tl_tally_worst(t, id, tl_spread_limit_is_below(id) ? ONE_IN_20 : 1 - ONE_IN_20));
     if (!isnan(first_d)) {
         char day[SHOWN];
         (void)tl_format(day, sizeof day, "d%.0f", floor(first_d));
@@ -155,7 +145,8 @@ static void say_kept(const struct tl_tally *t, FILE *out)
     const struct tl_chance none = tl_chance_of(0, t->runs);
     for (int i = 0; i < TL_NLIMIT; i++)
         if (!is_broken(t, (enum tl_limit_id)i) && t->limit[i].judged > 0)
-            tl_text_addf(&w, "%s%s", w.length ? "; " : "Broken in no run: ", limit_name[i]);
+            tl_text_addf(&w, "%s%s", w.length ? "; " : "Broken in no run: ",
+                         tl_spread_limit_name((enum tl_limit_id)i));
     tl_chance_text(&none, text);
     if (w.length == 0)
         return;
@@ -168,38 +159,13 @@ static void say_kept(const struct tl_tally *t, FILE *out)
 
 /* --- what drives it ----------------------------------------------------------------------------- */
 
-/* "parameters.mu_aob" -> "mu_aob" */
-static const char *short_name(const char *path)
-{
-    static const char before[] = "parameters.";
-    return strncmp(path, before, sizeof before - 1) == 0 ? path + sizeof before - 1 : path;
-}
-
-/* The inputs that move a limit's worst value most: + where more of it is worse. */
 static void add_drivers(struct tl_text *w, const struct tl_tally *t, enum tl_limit_id id)
 {
-    const struct tl_spread *s = t->spread;
-    size_t told[DRIVERS], n = 0;
-    while (n < DRIVERS && n < s->inputs) {
-        size_t best = s->inputs;
-        double most = WEAK;
-        for (size_t j = 0; j < s->inputs; j++) {
-            const double r = fabs(tl_tally_correlation(t, id, j));
-            bool is_told = false;
-            for (size_t k = 0; k < n; k++)
-                is_told |= told[k] == j;
-            if (!is_told && r > most) {
-                most = r;
-                best = j;
-            }
-        }
-        if (best == s->inputs)
-            break;
-        const double r = tl_tally_correlation(t, id, best);
-        tl_text_addf(w, "%s%s %+.2f", n ? ", " : "", short_name(s->input[best].path),
-                     is_below(id) ? -r : r);
-        told[n++] = best;
-    }
+    struct tl_spread_driver driver[DRIVERS];
+    const size_t n = tl_spread_drivers(t, id, WEAK, driver, DRIVERS);
+    for (size_t i = 0; i < n; i++)
+        tl_text_addf(w, "%s%s %+.2f", i ? ", " : "",
+                     tl_spread_input_name(&t->spread->input[driver[i].input]), driver[i].worse);
     if (n == 0)
         tl_text_add(w, "none of the inputs by itself");
 }
@@ -214,7 +180,7 @@ static void say_drivers(const struct tl_tally *t, FILE *out)
         if (!any)
             fprintf(out, "\nWhat drives it (rank correlation; +: more of it is worse)\n");
         any = true;
-        tl_text_addf(&w, "%s: ", limit_name[i]);
+        tl_text_addf(&w, "%s: ", tl_spread_limit_name((enum tl_limit_id)i));
         add_drivers(&w, t, (enum tl_limit_id)i);
         tl_page_say(out, 3, 2, &w);
     }

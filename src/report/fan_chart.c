@@ -16,6 +16,8 @@ enum { LOW_90 = 0, LOW_50, MEDIAN, HIGH_50, HIGH_90 };
 enum { NINE_IN_TEN = 31, HALF = 32, LINE = 1, CAUTION = 21, DANGER = 22 };
 /* Limits further off than this, in spans of the values, would press the bands flat. */
 #define FAR 2.0
+/* Above and below values that are all alike, as a share of them. */
+#define LEAST_ROOM 0.02
 
 struct fans {
     const struct tl_fan_chart *fan;
@@ -55,7 +57,8 @@ static struct scale find_scale(const struct tl_fan_chart *c)
     const double reach = FAR * fmax(s.high - s.low, 1e-9);
     take_in(&s, c->caution, reach);
     take_in(&s, c->danger, reach);
-    const double room = fmax(0.06 * (s.high - s.low), 1e-9);
+    const double room =
+        fmax(fmax(0.06 * (s.high - s.low), LEAST_ROOM * fmax(fabs(s.low), fabs(s.high))), 1e-9);
     s.high += room;
     s.low -= c->from_zero && s.low >= 0 ? 0 : room;
     return s;

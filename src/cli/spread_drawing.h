@@ -1,0 +1,15 @@
+/* The charts of a spread: fans of what the water does in all its runs, and what drives the risk. */
+#ifndef TL_SPREAD_DRAWING_H
+#define TL_SPREAD_DRAWING_H
+
+#include "tally.h"
+#include "towerloop/chart.h"
+
+/* What the pictures are called, without their ending; closed by NULL. Not every spread has all of them. */
+extern const char *const tl_spread_charts[];
+
+/* Into `folder`. Returns what tl_charts_draw() does. */
+int tl_spread_draw(const struct tl_tally *t, enum tl_unit_system units, const char *folder,
+                   struct tl_chart_outcome *outcome);
+
+#endif

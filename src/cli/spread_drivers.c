@@ -1,0 +1,48 @@
+/* Inputs in order of what they do to a limit. */
+#include "spread_drivers.h"
+
+#include <math.h>
+#include <string.h>
+
+static const char *const limit_name[TL_NLIMIT] = {
+#define NAME_OF(id, name, unit) name,
+    TL_LIMIT_LIST(NAME_OF)
+#undef NAME_OF
+};
+
+const char *tl_spread_limit_name(enum tl_limit_id id)
+{
+    return limit_name[id];
+}
+
+bool tl_spread_limit_is_below(enum tl_limit_id id)
+{
+    return id == TL_LIMIT_O2 || id == TL_LIMIT_PH_LOW || id == TL_LIMIT_ALK || id == TL_LIMIT_COLD;
+}
+
+const char *tl_spread_input_name(const struct tl_spread_input *input)
+{
+    static const char before[] = "parameters.";
+    const size_t n = sizeof before - 1;
+    return strncmp(input->path, before, n) == 0 ? input->path + n : input->path;
+}
+
+size_t tl_spread_drivers(const struct tl_tally *t, enum tl_limit_id limit, double weak,
+                         struct tl_spread_driver *out, size_t most)
+{
+    size_t n = 0;
+    for (size_t j = 0; j < t->spread->inputs; j++) {
+        const double r = tl_tally_correlation(t, limit, j);
+        size_t at = n;
+        if (!(fabs(r) >= weak))
+            continue;
+        while (at > 0 && fabs(out[at - 1].worse) < fabs(r))
+            at--;
+        if (at == most)
+            continue;
+        n += n < most;
+        memmove(&out[at + 1], &out[at], (n - at - 1) * sizeof *out);
+        out[at] = (struct tl_spread_driver){j, tl_spread_limit_is_below(limit) ? -r : r};
+    }
+    return n;
+}
