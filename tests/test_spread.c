@@ -288,6 +288,29 @@ static void an_interruption_begins_nothing(void **state)
     free(path);
 }
 
+static void a_scenario_that_changes_is_refused(void **state)
+{
+    struct bench *b = *state;
+    char *data, *path = tl_place_below(b->folder, "pond.yaml");
+    size_t length;
+    assert_int_equal(tl_read_file(FILE_NAME, 1u << 20, &data, &length), TL_OK);
+    for (int changed = 0; changed < 2; changed++) {
+        FILE *f = fopen(path, "wbe");
+        assert_non_null(f);
+        assert_int_equal(fwrite(data, 1, length, f), length);
+        if (changed)
+            assert_true(fputs("costs: {feed: 1 per kg}\n", f) >= 0);
+        assert_int_equal(fclose(f), 0);
+        b->spread.file = path;
+        assert_int_equal(run(b, changed ? "after" : "before", 3, 3, 1, NULL),
+                         changed ? TL_E_REFUSED : TL_OK);
+    }
+    assert_int_equal(remove(path), 0); /* gone is changed, too */
+    assert_int_equal(run(b, "after", 3, 3, 1, NULL), TL_E_REFUSED);
+    free(path);
+    free(data);
+}
+
 static void a_question_comes_back(void **state)
 {
     struct bench *b = *state;
@@ -324,6 +347,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(another_seed_or_input_gives_others, set_up, tear_down),
         cmocka_unit_test_setup_teardown(only_what_is_missing_is_run_again, set_up, tear_down),
         cmocka_unit_test_setup_teardown(an_interruption_begins_nothing, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_scenario_that_changes_is_refused, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_question_comes_back, set_up, tear_down),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

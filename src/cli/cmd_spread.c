@@ -113,6 +113,10 @@ static int run_blocks(struct task *t)
     tl_progress_clear(&t->base.progress);
     if (status == TL_E_INTERRUPTED)
         tl_complain("interrupted; the same command goes on where it was");
+    else if (status == TL_E_REFUSED)
+        tl_complain("%s, or a file it names, was changed while it was run; --force starts anew, "
+                    "and put back as it was the same command goes on",
+                    t->spread.file);
     else if (status != TL_OK)
         tl_complain("%s: %s", t->blocks,
                     status == TL_E_IO ? strerror(reason) : tl_status_text(status));

@@ -12,6 +12,7 @@
 #include "json.h"
 #include "place.h"
 #include "pool.h"
+#include "settings.h"
 #include "text.h"
 #include "towerloop/heat_course.h"
 #include "towerloop/ponds.h"
@@ -274,7 +275,29 @@ static int build(struct runs *r, size_t first, size_t k)
         r->pond[r->ponds] = (struct tl_pond){.model = r->model[k], .limits = &r->limits[k]};
         r->of_pond[r->ponds++] = k;
     }
+    if (status == TL_E_IO)
+        return TL_E_REFUSED; /* gone meanwhile */
     return status == TL_E_INPUT || status == TL_E_SOLVER ? TL_OK : status;
+}
+
+/* The file is read anew for every run. One that was changed meanwhile would make two studies of one. */
+static int check_unchanged(const struct tl_spread *s)
+{
+    struct tl_scenario now;
+    struct tl_diag diag;
+    uint64_t was = 0, is = 1;
+    tl_diag_init(&diag);
+    int status = tl_settings_read(s->file, s->set, s->sets, NULL, 0, &now, &diag);
+    tl_diag_free(&diag);
+    if (status == TL_E_MEMORY)
+        return status;
+    if (status == TL_OK) {
+        status = scenario_print(&now, &is);
+        if (status == TL_OK)
+            status = scenario_print(s->scenario, &was);
+        tl_scenario_free(&now);
+    }
+    return status == TL_E_MEMORY ? status : was == is ? TL_OK : TL_E_REFUSED;
 }
 
 /* Of the scenario only whether medicine is given is asked for, which no input changes. */
@@ -334,6 +357,8 @@ int tl_spread_run_block(const struct tl_spread *s, size_t block, unsigned thread
     for (size_t k = 0; k < r->count && !status; k++)
         status =
             interrupted && *interrupted ? TL_E_INTERRUPTED : build(r, block * TL_BLOCK_RUNS, k);
+    if (!status)
+        status = check_unchanged(s);
     const struct tl_ponds_options options = {.threads = threads,
                                              .level = s->level,
                                              .period_d = s->intervals.sample_d,

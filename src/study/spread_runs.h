@@ -78,7 +78,7 @@ struct tl_spread_course {
 };
 
 /* Run the blocks of a shard that do not lie in the folder whole. TL_OK; TL_E_IO (errno says why);
- * TL_E_INTERRUPTED; TL_E_MEMORY. A run that fails is kept as one that is not known. */
+ * TL_E_REFUSED: the scenario is no longer the one that was read; TL_E_INTERRUPTED; TL_E_MEMORY. A run that fails is kept as one that is not known. */
 int tl_spread_run(const struct tl_spread *s, const struct tl_spread_course *course);
 
 /* The block's runs into `b`, which has room for them. As tl_spread_run(). */

@@ -5,6 +5,7 @@ usage: spread_e2e.py PROGRAM SOURCE_ROOT CLASS[.METHOD] ...
 
 import csv
 import json
+import os
 import re
 import signal
 import subprocess
@@ -95,6 +96,38 @@ class Answer(Spread):
             shares = [float(row[name]) for name in ("q05", "q25", "q50", "q75", "q95")]
             self.assertEqual(shares, sorted(shares))
             self.assertTrue(0 < float(row["t_d"]) < 3)
+
+    def test_the_middle_run_is_near_the_plain_one(self):
+        """With next to nothing uncertain all runs are the plain run."""
+        text = SMALL + "spread:\n  parameters.mu_aob: {uniform: [0.8999999 1/d, 0.9000001 1/d]}\n"
+        file = self.write(text, "narrow.yaml")
+        self.done(file=file, runs=20)
+        plain = self.folder / "plain"
+        process = towerloop("run", file, "--set", "parameters.mu_aob=0.9 1/d", "--out", plain, "--no-charts")
+        self.assertEqual(process.returncode, 0, process.stderr)
+        summary = {limit["name"]: limit for limit in json.loads((plain / "summary.json").read_text())["limits"]}
+        self.assertGreater(len(summary), 10)
+        for limit in self.json()["limits"]:
+            one = summary[limit["name"]]
+            if one["worst"] is None or one["worst"] < 1e-5:
+                continue
+            half = limit["bin_width"] / 2 * (1 if limit["unit"] in ("", "degC") else one["worst"])
+            self.assertAlmostEqual(limit["worst"]["q50"], one["worst"], delta=half * 1.01 + 1e-4 * one["worst"],
+                                   msg=limit["name"])
+            self.assertIn(limit["danger"]["runs"], (0, 20), limit["name"])
+            self.assertEqual(limit["danger"]["runs"] == 20, one["verdict"] == "danger", limit["name"])
+
+    def test_more_runs_take_no_more_memory(self):
+        def peak(runs):
+            out = self.folder / f"peak-{runs}"
+            process = subprocess.Popen([str(PROGRAM), "spread", str(self.file), "--runs", str(runs), "--threads", "1",
+                                        "--quiet", "--out", str(out)], stdin=subprocess.DEVNULL, env=environment())
+            _, status, usage = os.wait4(process.pid, 0)
+            process.returncode = os.waitstatus_to_exitcode(status)
+            self.assertEqual(process.returncode, 0)
+            return usage.ru_maxrss
+        few, many = peak(128), peak(6400)
+        self.assertLess(many, few + 2048, "KiB")
 
     def test_json_on_the_terminal_is_the_file(self):
         process = self.done("--json", runs=20)
