@@ -9,9 +9,17 @@
 #include "spread_view.h"
 #include "text.h"
 
-enum { NAME = 29, CHANCE = 15, VALUE = 8, SHOWN = 40, DRIVERS = 3 };
+enum { NAME = 25, CHANCE = 16, VALUE = 8, DAY = 6, SHOWN = 40, DRIVERS = 3 };
 #define WEAK      0.1  /* a correlation that is not worth a word */
 #define ONE_IN_20 0.05 /* of the runs lie further out */
+
+/* As it fits into the table. */
+static const char *table_name(enum tl_limit_id id)
+{
+    return id == TL_LIMIT_HOUR_CHANGE  ? "temperature change, 1 h"
+           : id == TL_LIMIT_DAY_CHANGE ? "temperature change, 1 day"
+                                       : tl_spread_limit_name(id);
+}
 
 static bool is_broken(const struct tl_tally *t, enum tl_limit_id id)
 {
@@ -30,6 +38,16 @@ static void say_verdict(const struct tl_tally *t, FILE *out)
     tl_text_addf(&w, "Verdict: %s. Within limits in %s. Danger in %s.",
                  tl_grade_text(tl_tally_verdict(t)), a, b);
     tl_page_say(out, 4, 2, &w);
+    const enum tl_grade verdict = tl_tally_verdict(t);
+    const struct tl_chance reached = tl_tally_beyond(t, verdict);
+    if (verdict > TL_WITHIN && (double)reached.runs < TL_TALLY_RARE * (double)reached.of) {
+        tl_text_addf(
+            &w,
+            "These are too few runs to be sure that fewer than 5 of 100 are in %s; more of "
+            "them (--runs) will tell.",
+            tl_grade_text(verdict));
+        tl_page_say(out, 2, 2, &w);
+    }
     if (t->lost > 0) {
         const struct tl_chance lost = tl_chance_of(t->lost, t->runs);
         tl_chance_text(&lost, a);
@@ -101,14 +119,14 @@ static void say_limit(const struct tl_tally *t, enum tl_limit_id id, enum tl_uni
     struct tl_text w = {0};
     tl_chance_short(&caution, a);
     tl_chance_short(&danger, b);
-    tl_text_addf(&w, "%-*s%*s%*s", NAME, tl_spread_limit_name(id), CHANCE, a, CHANCE, b);
+    tl_text_addf(&w, "%-*s%*s%*s", NAME, table_name(id), CHANCE, a, CHANCE, b);
     add_value(&w, id, units, tl_tally_worst(t, id, 0.5));
     add_value(&w, id, units,
               tl_tally_worst(t, id, tl_spread_limit_is_below(id) ? ONE_IN_20 : 1 - ONE_IN_20));
     if (!isnan(first_d)) {
         char day[SHOWN];
         (void)tl_format(day, sizeof day, "d%.0f", floor(first_d));
-        tl_text_addf(&w, "%5s", day);
+        tl_text_addf(&w, "%*s", DAY, day);
     }
     tl_page_line(out, &w);
 }
@@ -120,8 +138,8 @@ static void say_limits(const struct tl_tally *t, enum tl_unit_system units, FILE
     for (int i = 0; i < TL_NLIMIT; i++)
         any |= is_broken(t, (enum tl_limit_id)i);
     if (any) {
-        tl_text_addf(&w, "%-*s%*s%*s%*s%*s%5s", NAME, "of 100 runs (90 % sure)", CHANCE, "caution",
-                     CHANCE, "danger", VALUE, "middle", VALUE, "1 in 20", "first");
+        tl_text_addf(&w, "%-*s%*s%*s%*s%*s%*s", NAME, "of 100 runs (90 % sure)", CHANCE, "caution",
+                     CHANCE, "danger", VALUE, "middle", VALUE, "1 in 20", DAY, "first");
         tl_page_line(out, &w);
     }
     for (int i = 0; i < TL_NLIMIT; i++)

@@ -134,11 +134,15 @@ class Answer(Spread):
         self.assertEqual(process.stdout, (self.folder / "all" / "spread.json").read_text(encoding="utf-8"))
 
     def test_the_fail_level_goes_by_the_verdict(self):
-        self.done("--fail-on", "danger", runs=10, status=3)  # too few to be sure of anything
+        lax = ["--set", "fish[0].count=1", "--set", "feeding.ration=0.1 %/d", "--set", "limits.pH swing.danger=3"]
+        process = self.done(*lax, "--fail-on", "danger", runs=10, status=3)
+        self.assertEqual(self.json()["chance"]["danger"]["runs"], 0)  # but too few to be sure
         self.assertEqual(self.json()["verdict"], "danger")
-        lax = ["--set", "fish[0].count=1", "--set", "feeding.ration=0.1 %/d"]
+        self.assertIn("too few runs to be sure that fewer than 5 of 100 are in danger", " ".join(process.stdout.split()))
         process = self.done(*lax, "--fail-on", "danger", out="lax", runs=200, status=0)
-        self.assertNotEqual(self.json("lax")["verdict"], "danger", process.stdout)
+        self.assertEqual(self.json("lax")["verdict"], "caution", process.stdout)
+        self.assertNotIn("too few runs", process.stdout)
+        self.done(*lax, "--fail-on", "caution", out="lax", runs=200, status=3)
 
 
 class Shards(Spread):
