@@ -26,12 +26,14 @@ class Spread(EndToEnd):
         self.file = self.write(SMALL)
 
     def done(self, *args, out="all", runs=RUNS, status=0, file=None):
-        process = towerloop("spread", file or self.file, "--runs", runs, "--out", self.folder / out, *args)
+        process = towerloop("spread", file or self.file, "--runs", runs, "--out", self.folder / out, "--no-charts",
+                            *args)
         self.assertEqual(process.returncode, status, process.stderr)
         return process
 
     def merge(self, *folders, out="merged", status=0, more=()):
-        process = towerloop("merge", *(self.folder / name for name in folders), "--out", self.folder / out, *more)
+        process = towerloop("merge", *(self.folder / name for name in folders), "--out", self.folder / out,
+                            "--no-charts", *more)
         self.assertEqual(process.returncode, status, process.stderr)
         return process
 
@@ -121,7 +123,8 @@ class Answer(Spread):
         def peak(runs):
             out = self.folder / f"peak-{runs}"
             process = subprocess.Popen([str(PROGRAM), "spread", str(self.file), "--runs", str(runs), "--threads", "1",
-                                        "--quiet", "--out", str(out)], stdin=subprocess.DEVNULL, env=environment())
+                                        "--quiet", "--no-charts", "--out", str(out)],
+                                       stdin=subprocess.DEVNULL, env=environment())
             _, status, usage = os.wait4(process.pid, 0)
             process.returncode = os.waitstatus_to_exitcode(status)
             self.assertEqual(process.returncode, 0)
@@ -197,7 +200,8 @@ class GoOn(Spread):
 
     def stop_midway(self, how, runs):
         """Stop it once some blocks are there; whether it was still at work."""
-        process = self.start("--runs", runs, "--threads", 1, "--out", self.folder / "all", "--set", "length=30 d")
+        process = self.start("--runs", runs, "--threads", 1, "--out", self.folder / "all", "--set", "length=30 d",
+                             "--no-charts")
         blocks = self.folder / "all" / "blocks"
         while process.poll() is None and not (blocks.is_dir() and len(list(blocks.glob("*.block"))) >= 2):
             time.sleep(0.002)
