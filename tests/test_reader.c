@@ -911,9 +911,14 @@ static void bounds(void **state)
         {"<<: ", "[", 40, "", "nested deeper than 32 levels"},
         {"a: [", "1,", 200 * 1000, "", "more than 100000 nodes; expected a smaller file\n"},
         {"", "a: 1\n", 49 * 1000, "", "big.yaml:2:1: a: this key stands here a second time"},
-        {"fish: [", "{},", 49 * 1000, "]", "fish: too many groups; expected at most 100 groups"},
-        {"events: [", "{},", 49 * 1000, "]", "events[0].at: missing; expected a time: day 20"},
-        {"feeding: {meals: [", "08:00,", 49 * 1000, "]}",
+        {"fish: [", "{},", 49 * 1000, "]",
+         "fish: 49000 groups of fish; expected at most 100 groups"},
+        {"variants: [", "{},", 101, "]", "variants: 101 variants; expected at most 100 variants"},
+        {"feeding: {meals: [", "1,", 1441, "]}",
+         "feeding.meals: 1441 meals a day; expected at most 1440 meals a day, one a minute"},
+        {"events: [", "{},", 10001, "]", "events: 10001 events; expected at most 10000 events"},
+        {"events: [", "{},", 10000, "]", "events[0].at: missing; expected a time: day 20"},
+        {"feeding: {meals: [", "08:00,", 1440, "]}",
          "feeding.meals[1]: 08:00 stands here a second"},
         {"feeding: {ration: [", "{at: 1 degC},", 20 * 1000, "]}",
          "feeding.ration[0].ration: missing"},
@@ -1006,11 +1011,12 @@ static void control_characters_are_shown(void **state)
                                 .file = (char *)"a\x1b[31m\n",
                                 .line = 3,
                                 .key = (char *)"k\xc2\x9bz",
-                                .what = (char *)"\xff\xc3\xbc",
+                                .what = (char *)"\xff\xc3\xbc\xe2\x80\xae\xef\xbb\xbf",
                                 .expected = (char *)"e\x7f"};
     (void)state;
     char *text = tl_diag_text(&m);
-    assert_string_equal(text, "a\\x1b[31m\\n:3: warning: k\\x9bz: \\xff\xc3\xbc; expected e\\x7f");
+    assert_string_equal(
+        text, "a\\x1b[31m\\n:3: warning: k\\x9bz: \\xff\xc3\xbc\\u202e\\ufeff; expected e\\x7f");
     free(text);
 }
 

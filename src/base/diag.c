@@ -71,21 +71,19 @@ void tl_diag_cut(struct tl_diag *d, size_t count)
         message_free(&d->message[--d->count]);
 }
 
-/* Add user text so that nothing in it can steer a terminal. */
+/* Add user text so that nothing in it can steer a terminal, or stand there unseen. */
 static void add_visible(struct tl_text *t, const char *s)
 {
     size_t length = strlen(s);
     for (size_t i = 0, n; i < length; i += n) {
-        unsigned char c = (unsigned char)s[i];
         n = tl_utf8_character(s + i, length - i);
-        if (c == '\n')
-            tl_text_add(t, "\\n");
-        else if (c < 0x20 || c == 0x7f || n == 0)
-            tl_text_addf(t, "\\x%02x", c);
-        else if (c == 0xc2 && (unsigned char)s[i + 1] < 0xa0) /* U+0080..U+009F */
-            tl_text_addf(t, "\\x%02x", (unsigned char)s[i + 1]);
-        else
+        const unsigned code = n > 0 ? tl_utf8_code(s + i, n) : (unsigned char)s[i];
+        if (n > 0 && tl_is_plain_character(code))
             tl_text_add_bytes(t, s + i, n);
+        else if (code == '\n')
+            tl_text_add(t, "\\n");
+        else
+            tl_text_addf(t, code < 0x100 ? "\\x%02x" : "\\u%04x", code);
         if (n == 0)
             n = 1;
     }

@@ -34,6 +34,11 @@ double tl_strtod(const char *text, char **end);
 size_t tl_utf8_character(const char *text, size_t left);
 /* Offset of the first byte that is not well-formed UTF-8, or `length`. */
 size_t tl_utf8_fault(const char *text, size_t length);
+/* The number of the well-formed character of so many bytes. */
+unsigned tl_utf8_code(const char *text, size_t bytes);
+/* Whether that is a character a reader sees: no control character, no mark that turns the direction of
+ * writing or breaks a line, and not what is no character at all. */
+bool tl_is_plain_character(unsigned code);
 /* Whether a text is UTF-8 on one line, without control characters, marks that turn the direction of
  * writing, and what is no character at all. */
 bool tl_is_plain_text(const char *text);

@@ -46,9 +46,9 @@ size_t tl_utf8_cut(const char *text, size_t max)
     return n;
 }
 
-/* The number of the well-formed character of `n` bytes at `s`. */
-static unsigned code_of(const unsigned char *s, size_t n)
+unsigned tl_utf8_code(const char *text, size_t n)
 {
+    const unsigned char *s = (const unsigned char *)text;
     return n == 1   ? s[0]
            : n == 2 ? (s[0] & 0x1fu) << 6 | (s[1] & 0x3fu)
            : n == 3
@@ -86,7 +86,7 @@ static bool lies_in(unsigned code, const struct span *span, size_t n)
 
 size_t tl_utf8_columns(const char *text, size_t bytes)
 {
-    const unsigned code = code_of((const unsigned char *)text, bytes);
+    const unsigned code = tl_utf8_code(text, bytes);
     if (lies_in(code, none_wide, sizeof none_wide / sizeof *none_wide))
         return 0;
     return lies_in(code, twice_wide, sizeof twice_wide / sizeof *twice_wide) ? 2 : 1;
@@ -104,16 +104,19 @@ size_t tl_utf8_width(const char *text)
     return columns;
 }
 
+bool tl_is_plain_character(unsigned code)
+{
+    return !(code < 0x20 || (code >= 0x7f && code < 0xa0) || (code >= 0x2028 && code <= 0x202e) ||
+             (code >= 0x2066 && code <= 0x2069) || code == 0xfeff || code == 0xfffe ||
+             code == 0xffff);
+}
+
 bool tl_is_plain_text(const char *text)
 {
     size_t left = strlen(text);
     for (size_t n; left > 0; text += n, left -= n) {
-        const unsigned char *s = (const unsigned char *)text;
         n = tl_utf8_character(text, left);
-        const unsigned code = n > 0 ? code_of(s, n) : 0;
-        if (n == 0 || code < 0x20 || (code >= 0x7f && code < 0xa0) ||
-            (code >= 0x2028 && code <= 0x202e) || (code >= 0x2066 && code <= 0x2069) ||
-            code == 0xfeff || code == 0xfffe || code == 0xffff)
+        if (n == 0 || !tl_is_plain_character(tl_utf8_code(text, n)))
             return false;
     }
     return true;

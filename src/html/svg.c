@@ -312,7 +312,8 @@ static void end_element(struct reader *r)
 static bool start_element(struct reader *r)
 {
     const char *known = find(r->tag.name, elements);
-    if (r->open == TL_HTML_DEPTH || r->done)
+    /* the root has two elements of its own, one in the other */
+    if (r->open == TL_HTML_DEPTH || r->h->depth + 2 > TL_HTML_DEPTH || r->done)
         return false;
     r->name[r->open] = r->tag.name;
     if (r->open == 0) {

@@ -9,6 +9,7 @@
 
 #include "text.h"
 #include "towerloop/status.h"
+#include "towerloop/units.h"
 
 char *tl_recorded_cell(char **rest)
 {
@@ -105,18 +106,20 @@ static bool read_cells(struct tl_recorded *r, size_t last, double *value)
     for (size_t i = 0; i <= last && i < r->columns; i++)
         value[i] = NAN;
     for (size_t i = 0; i < r->cells; i++) {
-        char *cell = tl_recorded_cell(&rest), *end;
+        const char *cell = tl_recorded_cell(&rest);
+        double v = NAN;
         if (!cell || r->place[i] > (int)last)
             break;
         if (r->place[i] < 0 || !*cell)
             continue;
-        double v = tl_strtod(cell, &end);
-        if (end == cell || *end)
+        if (tl_parse_number(cell, &v) != strlen(cell) || !isfinite(v))
             return false;
         value[r->place[i]] = v;
     }
     return true;
 }
+
+#define LATEST_D 1e5 /* no run is as long */
 
 /* Goes through the file for the number of rows and their times. */
 static int read_times(struct tl_recorded *r, char *fault, size_t size)
@@ -126,8 +129,8 @@ static int read_times(struct tl_recorded *r, char *fault, size_t size)
     int status = value ? TL_OK : TL_E_MEMORY;
 
     while (!status && getline(&r->line, &r->room, r->f) >= 0) {
-        if (time == r->columns || !read_cells(r, time, value) || !isfinite(value[time]) ||
-            (r->row && !(value[time] >= r->to_d))) {
+        if (time == r->columns || !read_cells(r, time, value) ||
+            !(value[time] >= (r->row ? r->to_d : 0) && value[time] <= LATEST_D)) {
             status = no_row(r, fault, size);
             break;
         }

@@ -617,6 +617,8 @@ static void read_entry(struct tl_reader *r, struct tl_node *n)
     }
 }
 
+#define MOST_EVENTS 10000
+
 static void event_list_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                             void *base)
 {
@@ -625,6 +627,11 @@ static void event_list_read(struct tl_reader *r, struct tl_node *n, const struct
     if (n->kind != TL_NODE_LIST) {
         tl_fault(r, n, "a list of events, as - {at: day 20 14:00, pump: off}",
                  "this is not a list");
+        return;
+    }
+    const size_t count = tl_node_count(n);
+    if (count > MOST_EVENTS) {
+        tl_fault(r, n, "at most 10000 events", "%zu events", count);
         return;
     }
     for (struct tl_node *c = n->first; c && !r->out_of_memory; c = c->next)

@@ -424,22 +424,24 @@ int tl_measured_read_text(const char *name, const char *text, size_t length,
 {
     struct log_reader r = {.name = name, .start = start, .diag = diag, .log = out};
     *out = (struct tl_measured_log){.path = strdup(name)};
+    char *own = strndup(text, length); /* as far as its first NUL byte, and one behind it */
     int status = TL_E_MEMORY;
-    if (!out->path)
+    if (!out->path || !own)
         goto done;
     status = TL_E_INPUT;
-    if (tl_utf8_fault(text, length) < length || strlen(text) < length) {
+    if (tl_utf8_fault(text, length) < length || strlen(own) < length) {
         message(&r, TL_DIAG_ERROR, 0, "a CSV file", "not UTF-8 text");
-    } else if (!reserve(text, out)) {
+    } else if (!reserve(own, out)) {
         status = TL_E_MEMORY;
     } else {
-        read_lines(&r, text);
+        read_lines(&r, own);
         if (r.faults == 0) {
             qsort(out->row, out->rows, sizeof *out->row, by_time);
             status = TL_OK;
         }
     }
 done:
+    free(own);
     if (status != TL_OK)
         tl_measured_free(out);
     return status;

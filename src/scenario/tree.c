@@ -25,11 +25,40 @@ struct builder {
     bool key_skip;    /* ... which stood in place of a key */
     unsigned documents;
     bool stop;
+    size_t characters; /* of the text */
+    yaml_mark_t end;   /* where they end */
 };
+
+static yaml_mark_t place_of(const char *text, size_t length, size_t offset)
+{
+    yaml_mark_t at = {0};
+    for (size_t i = 0; i < offset; i++) {
+        const bool ends =
+            text[i] == '\n' || (text[i] == '\r' && (i + 1 == length || text[i + 1] != '\n'));
+        at.column = ends ? 0 : at.column + (((unsigned char)text[i] & 0xc0) != 0x80);
+        at.line += ends;
+    }
+    return at;
+}
+
+static size_t characters(const char *text, size_t length)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < length; i++)
+        n += ((unsigned char)text[i] & 0xc0) != 0x80;
+    return n;
+}
+
+/* What is not there at the end is missed there: the parser has a line more, which no editor shows. */
+static yaml_mark_t seen(const struct builder *b, yaml_mark_t at)
+{
+    return at.index < b->characters ? at : b->end;
+}
 
 static void fault(struct builder *b, yaml_mark_t at, const char *key, const char *what,
                   const char *expected)
 {
+    at = seen(b, at);
     unsigned line = b->places ? (unsigned)at.line + 1 : 0;
     unsigned column = b->places ? (unsigned)at.column + 1 : 0;
     tl_diag_add(b->diag, TL_DIAG_ERROR, b->file, line, column, key, what, expected);
@@ -123,8 +152,9 @@ static int take_value(struct builder *b, const yaml_event_t *e, enum tl_node_kin
     n->key = b->key;
     b->key = NULL;
     if (b->places) {
-        n->line = (unsigned)e->start_mark.line + 1;
-        n->column = (unsigned)e->start_mark.column + 1;
+        const yaml_mark_t at = seen(b, e->start_mark);
+        n->line = (unsigned)at.line + 1;
+        n->column = (unsigned)at.column + 1;
         n->key_line = n->key ? (unsigned)b->key_mark.line + 1 : n->line;
         n->key_column = n->key ? (unsigned)b->key_mark.column + 1 : n->column;
     }
@@ -275,16 +305,6 @@ static int handle(struct builder *b, const yaml_event_t *e)
     }
 }
 
-static yaml_mark_t place_of(const char *text, size_t offset)
-{
-    yaml_mark_t at = {0};
-    for (size_t i = 0; i < offset; i++) {
-        at.column = text[i] == '\n' ? 0 : at.column + (((unsigned char)text[i] & 0xc0) != 0x80);
-        at.line += text[i] == '\n';
-    }
-    return at;
-}
-
 /* What to do about the faults of syntax that people make most. */
 static const char *hint(const char *problem)
 {
@@ -307,11 +327,11 @@ static const char *hint(const char *problem)
     return NULL;
 }
 
-static void syntax_fault(struct builder *b, const yaml_parser_t *p, const char *text)
+static void syntax_fault(struct builder *b, const yaml_parser_t *p, const char *text, size_t length)
 {
     struct tl_text what = {0};
-    yaml_mark_t at =
-        p->error == YAML_READER_ERROR ? place_of(text, p->problem_offset) : p->problem_mark;
+    const yaml_mark_t at =
+        p->error == YAML_READER_ERROR ? place_of(text, length, p->problem_offset) : p->problem_mark;
     tl_text_addf(&what, "not readable as YAML: %s", p->problem ? p->problem : "unknown fault");
     if (p->context && b->places && p->context_mark.line != p->problem_mark.line)
         tl_text_addf(&what, " (%s from line %zu)", p->context, p->context_mark.line + 1);
@@ -321,19 +341,36 @@ static void syntax_fault(struct builder *b, const yaml_parser_t *p, const char *
     tl_text_free(&what);
 }
 
-/* Bytes that no scenario holds; both would confuse what follows. */
+/* What breaks a line in YAML, but not in the editor in which the line of a message is looked for. */
+static size_t odd_break(const char *text, size_t length)
+{
+    static const char *const odd[] = {"\xc2\x85", "\xe2\x80\xa8", "\xe2\x80\xa9"};
+    size_t first = length;
+    for (size_t i = 0; i < sizeof odd / sizeof *odd; i++) {
+        const char *found = memmem(text, first, odd[i], strlen(odd[i]));
+        first = found ? (size_t)(found - text) : first;
+    }
+    return first;
+}
+
+/* Bytes that no scenario holds; they would confuse what follows. */
 static bool check_bytes(struct builder *b, const char *text, size_t length)
 {
-    size_t bad = tl_utf8_fault(text, length);
     const char *nul = memchr(text, '\0', length);
-    const char *what = "not UTF-8";
-    if (nul && (size_t)(nul - text) < bad) {
-        bad = (size_t)(nul - text);
-        what = "a NUL byte";
-    }
-    if (bad == length)
+    const struct {
+        size_t at;
+        const char *what, *expected;
+    } bad[] = {
+        {tl_utf8_fault(text, length), "not UTF-8", "text in UTF-8"},
+        {nul ? (size_t)(nul - text) : length, "a NUL byte", "text in UTF-8"},
+        {odd_break(text, length), "a line separator, which is not seen", "a new line, or a blank"}};
+    size_t first = 0;
+    for (size_t i = 1; i < sizeof bad / sizeof *bad; i++)
+        if (bad[i].at < bad[first].at)
+            first = i;
+    if (bad[first].at == length)
         return true;
-    fault(b, place_of(text, bad), NULL, what, "text in UTF-8");
+    fault(b, place_of(text, length, bad[first].at), NULL, bad[first].what, bad[first].expected);
     return false;
 }
 
@@ -349,6 +386,7 @@ int tl_tree_parse(const char *file, bool places, const char *text, size_t length
         tl_diag_add(diag, TL_DIAG_ERROR, file, 0, 0, NULL, "larger than 1 MiB", "a smaller file");
         return TL_OK;
     }
+    b.characters = length; /* at most */
     if (!check_bytes(&b, text, length))
         return TL_OK;
 
@@ -356,6 +394,8 @@ int tl_tree_parse(const char *file, bool places, const char *text, size_t length
         text += 3; /* a byte order mark, which libyaml would count as an indent */
         length -= 3;
     }
+    b.characters = characters(text, length);
+    b.end = place_of(text, length, length);
     yaml_parser_t parser;
     if (!yaml_parser_initialize(&parser))
         return TL_E_MEMORY;
@@ -367,7 +407,7 @@ int tl_tree_parse(const char *file, bool places, const char *text, size_t length
             if (parser.error == YAML_MEMORY_ERROR)
                 status = TL_E_MEMORY;
             else
-                syntax_fault(&b, &parser, text);
+                syntax_fault(&b, &parser, text, length);
             break;
         }
         *cut = event.type != YAML_STREAM_END_EVENT;

@@ -273,6 +273,8 @@ static int ascending(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
+#define MOST_MEALS 1440
+
 static void clocks_read(struct tl_reader *r, struct tl_node *n, const struct tl_key *key,
                         void *base)
 {
@@ -282,7 +284,12 @@ static void clocks_read(struct tl_reader *r, struct tl_node *n, const struct tl_
         tl_fault(r, n, expected, "this is not a list");
         return;
     }
-    f->meal_s = calloc(tl_node_count(n) + 1, sizeof *f->meal_s);
+    const size_t count = tl_node_count(n);
+    if (count > MOST_MEALS) {
+        tl_fault(r, n, "at most 1440 meals a day, one a minute", "%zu meals a day", count);
+        return;
+    }
+    f->meal_s = calloc(count + 1, sizeof *f->meal_s);
     if (!f->meal_s) {
         r->out_of_memory = true;
         return;
@@ -302,12 +309,8 @@ static void clocks_read(struct tl_reader *r, struct tl_node *n, const struct tl_
             known = f->meal_s[i] == second;
         if (known)
             tl_fault(r, c, NULL, "%s stands here a second time", text);
-        else if (f->meals == 1440)
-            tl_fault(r, c, "at most 1440 meals a day", "too many meals");
         else
             f->meal_s[f->meals++] = second;
-        if (f->meals == 1440)
-            break;
     }
     qsort(f->meal_s, f->meals, sizeof *f->meal_s, ascending);
 }
@@ -923,7 +926,7 @@ static void fish_list_read(struct tl_reader *r, struct tl_node *n, const struct 
         return;
     }
     if (count > 100) {
-        tl_fault(r, n, "at most 100 groups", "too many groups");
+        tl_fault(r, n, "at most 100 groups", "%zu groups of fish", count);
         return;
     }
     s->fish = calloc(count + 1, sizeof *s->fish);

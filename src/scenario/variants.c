@@ -80,11 +80,12 @@ static void variant_list_read(struct tl_reader *r, struct tl_node *n, const stru
                  "this is not a list");
         return;
     }
-    if (tl_node_count(n) > MOST_VARIANTS) {
-        tl_fault(r, n, "at most 100 variants", "too many variants");
+    const size_t count = tl_node_count(n);
+    if (count > MOST_VARIANTS) {
+        tl_fault(r, n, "at most 100 variants", "%zu variants", count);
         return;
     }
-    s->variant = calloc(tl_node_count(n) + 1, sizeof *s->variant);
+    s->variant = calloc(count + 1, sizeof *s->variant);
     if (!s->variant) {
         r->out_of_memory = true;
         return;

@@ -1,0 +1,17 @@
+/* The log of the weather that a scenario names. */
+#include "fuzz.h"
+#include "towerloop/status.h"
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
+{
+    struct tl_scenario s;
+    if (tl_fuzz_read_with_log("weather: {air temperature: {file: log.csv}, latitude: 48 deg}\n"
+                              "feeding: {ration: 1 %/d, protein: 38 %, meals: [08:00]}",
+                              data, size, &s) != TL_OK)
+        return 0;
+    tl_fuzz_check_table(&s.setup.weather.air.readings, "air");
+    for (int i = 0; i < TL_NWEATHER_LOG; i++)
+        tl_fuzz_check_table(&s.setup.weather.log[i], "weather");
+    tl_scenario_free(&s);
+    return 0;
+}
