@@ -29,7 +29,7 @@ import time
 HERE = pathlib.Path(__file__).resolve().parent
 INPUT_SECONDS = 25
 MEMORY_MB = 2048
-LARGEST_KEPT = 8000  # bytes of an input of the corpus
+LARGEST_KEPT = 12000  # bytes of an input of the corpus
 CORPUS_BYTES = 17000  # of one harness: the corpus of all stays below 300 kB
 
 
@@ -115,11 +115,12 @@ class Harness:
         shutil.rmtree(place, ignore_errors=True)
         place.mkdir(parents=True)
         room = CORPUS_BYTES
-        for path in sorted(least.iterdir(), key=lambda p: (p.stat().st_size, p.name)):
-            room -= path.stat().st_size
-            if room < 0:
-                break
-            shutil.copy(path, place)
+        ranked = sorted(least.iterdir(), key=lambda p: (p.stat().st_size, p.name))
+        for i in range(len(ranked)): # long ones go deep, short ones wide
+            path = ranked.pop(-1 if i % 2 else 0)
+            if path.stat().st_size <= room:
+                room -= path.stat().st_size
+                shutil.copy(path, place)
         print(f"{self.name}: {len(list(place.iterdir()))} inputs kept of {len(list(least.iterdir()))}", flush=True)
 
 

@@ -60,8 +60,11 @@ class Seeds:
 
     def put_files(self, harness, paths, largest=1 << 16):
         for path in sorted(paths):
-            if path.stat().st_size <= largest:
-                self.put(harness, f"{path.parent.name}-{path.name}", path.read_bytes())
+            data = path.read_bytes()
+            if path.suffix == ".json": # without its blanks: a shorter way for the fuzzer
+                data = json.dumps(json.loads(data), separators=(",", ":")).encode()
+            if len(data) <= largest:
+                self.put(harness, f"{path.parent.name}-{path.name}", data)
 
     def run(self, *arguments, cwd):
         done = subprocess.run([self.program, *arguments], cwd=cwd, capture_output=True, text=True, check=False)
