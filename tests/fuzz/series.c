@@ -59,8 +59,10 @@ static bool check_tables(int status, struct tl_chart_tables *t, const struct tl_
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
-    static const struct tl_chart_event event[] = {
-        {0.5, 0.75, "pump off"}, {1, 0, "salt"}, {1.0001, 0, "salt"}, {40, 0, "20 koi come"}};
+    static const struct tl_chart_event event[] = {{.t_d = 0.5, .end_d = 0.75, .text = "pump off"},
+                                                  {.t_d = 1, .text = "salt"},
+                                                  {.t_d = 1.0001, .text = "salt"},
+                                                  {.t_d = 40, .text = "20 koi come"}};
     static const double meal_d[] = {0.25, 0.75};
     struct tl_chart_limit limit[TL_CHART_LIMITS];
     struct tl_chart_outcome outcome;
