@@ -14,6 +14,7 @@
 #include "distribution.h"
 #include "near.h"
 #include "spread_inputs.h"
+#include "spread_ranges.h"
 #include "towerloop/model.h"
 #include "towerloop/status.h"
 
@@ -94,6 +95,30 @@ static void built_in_ranges_fit_the_scenario(void **state)
             assert_true(low < high && low - edge <= in[i].given && in[i].given <= high + edge);
         }
         free(in);
+    }
+}
+
+/* The model's document has a line for each row of the list, with its source. */
+static void the_document_has_every_range(void **state)
+{
+    (void)state;
+    static const char *const path[] = {
+#define ROW(path, nature, where, kind, a, b, status, source) path, source,
+        TL_SPREAD_LIST(ROW)
+#undef ROW
+    };
+    static char text[400000];
+    FILE *f = fopen(MODEL_FILE, "re");
+    assert_non_null(f);
+    text[fread(text, 1, sizeof text - 1, f)] = '\0';
+    (void)fclose(f);
+    for (size_t i = 0; i < sizeof path / sizeof *path; i += 2) {
+        char line[128];
+        (void)snprintf(line, sizeof line, "| `%s` | ", path[i]);
+        const char *at = strstr(text, line);
+        assert_non_null(at);
+        const char *source = strstr(at, path[i + 1]);
+        assert_true(source && source < strchr(at, '\n'));
     }
 }
 
@@ -220,6 +245,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_scenario_has_the_first_word),
         cmocka_unit_test(built_in_ranges_fit_the_scenario),
+        cmocka_unit_test(the_document_has_every_range),
         cmocka_unit_test(only_what_applies_is_taken),
         cmocka_unit_test(a_point_becomes_a_scenario),
         cmocka_unit_test(the_list_is_written_and_copied),
