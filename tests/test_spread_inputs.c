@@ -60,7 +60,7 @@ static void the_scenario_has_the_first_word(void **state)
     near(in[1].d.b, 1.3, 0);
     near(in[1].d.max, 5, 0); /* what the key allows */
     near(in[2].d.a, 18, 0);
-    near(in[2].d.b, 1, 0); /* degrees of difference, not a temperature */
+    near(in[2].d.b, 1, 1e-12); /* degrees of difference, not a temperature */
     near(in[3].d.a, 7, 0);
     near(in[3].d.c, 7.4, 0);
     near(in[3].d.b, 8, 0);
