@@ -22,7 +22,7 @@
 #define YEAR SCENARIO_DIR "/full-year-outdoors.yaml"
 #define OWN                                                                                        \
     "spread={parameters.mu_aob: {uniform: [0.5 1/d, 1 1/d]}, feeding.appetite: {lognormal: "       \
-    "{median: 1, factor: 1.3}}, temperature: {normal: {mean: 18 degC, sd: 1 degC}}, source "       \
+    "{median: 1, factor: 1.3}}, temperature: {normal: {mean: 18 degC, sd: 1.8 degF}}, source "     \
     "water.pH: {triangular: [7, 7.4, 8]}}"
 
 static size_t read_inputs(const char *file, const char *set, enum tl_spread_from from,
