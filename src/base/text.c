@@ -41,6 +41,12 @@ void tl_text_add(struct tl_text *t, const char *s)
     tl_text_add_bytes(t, s, strlen(s));
 }
 
+void tl_text_add_text(struct tl_text *t, int room, const struct tl_text *more)
+{
+    tl_text_addf(t, "%*s", room, tl_text_string(more));
+    t->failed = t->failed || more->failed;
+}
+
 static int format_c(char *buffer, size_t size, const char *format, va_list args)
     __attribute__((format(printf, 3, 0)));
 

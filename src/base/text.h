@@ -17,6 +17,9 @@ struct tl_text {
 
 void tl_text_add_bytes(struct tl_text *t, const char *bytes, size_t n);
 void tl_text_add(struct tl_text *t, const char *s);
+/* Another text, in so many bytes at least: blanks before it, behind it where `room` is negative. What
+ * failed there has failed here. */
+void tl_text_add_text(struct tl_text *t, int room, const struct tl_text *more);
 /* Decimal points whatever the locale. */
 void tl_text_addf(struct tl_text *t, const char *format, ...) __attribute__((format(printf, 2, 3)));
 void tl_text_addv(struct tl_text *t, const char *format, va_list args)

@@ -183,7 +183,7 @@ static void add_step(struct tl_card *c, const char *when, struct tl_text *what)
 {
     struct tl_text *cell = tl_card_row(c, TL_CARD_STEPS);
     tl_text_addf(&cell[0], "%zu. %s", c->part[TL_CARD_STEPS].rows, when);
-    tl_text_add(&cell[1], tl_text_string(what));
+    tl_text_add_text(&cell[1], 0, what);
     tl_text_free(what);
 }
 

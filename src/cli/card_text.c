@@ -1,6 +1,7 @@
 /* The emergency card as text of 80 columns. */
 #include <string.h>
 
+#include "answer.h"
 #include "atomic_file.h"
 #include "card_view.h"
 #include "page.h"
@@ -12,7 +13,7 @@ static void say(FILE *f, int indent, const char *text)
 {
     struct tl_text t = {0};
     tl_text_add(&t, text);
-    tl_page_say(f, TL_PAGE_LINES, indent, &t);
+    tl_answer_say(f, TL_PAGE_LINES, indent, &t);
 }
 
 static void heading(FILE *f, const char *text)
@@ -27,18 +28,20 @@ static void heading(FILE *f, const char *text)
 static void say_times(FILE *f, const struct tl_card_part *p)
 {
     struct tl_text t = {0};
-    for (size_t k = 1; k < TL_CARD_COLUMNS; k++)
-        tl_text_addf(&t, "%s%s", k > 1 ? "; " : "", tl_text_string(&p->cell[0][k]));
+    for (size_t k = 1; k < TL_CARD_COLUMNS; k++) {
+        tl_text_add(&t, k > 1 ? "; " : "");
+        tl_text_add_text(&t, 0, &p->cell[0][k]);
+    }
     tl_text_add(&t, "; each after:");
-    tl_page_say(f, TL_PAGE_LINES, 0, &t);
-    tl_text_addf(&t, "%-*s%*s%*s%*s", LABEL, tl_text_string(&p->cell[0][0]), TIME, "stress", TIME,
-                 "danger", TIME, "death");
-    tl_page_line(f, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 0, &t);
+    tl_text_add_text(&t, -LABEL, &p->cell[0][0]);
+    tl_text_addf(&t, "%*s%*s%*s", TIME, "stress", TIME, "danger", TIME, "death");
+    tl_answer_line(f, &t);
     for (size_t i = 1; i < p->rows; i++) {
-        tl_text_addf(&t, "%-*s", LABEL, tl_text_string(&p->cell[i][0]));
+        tl_text_add_text(&t, -LABEL, &p->cell[i][0]);
         for (size_t k = 1; k < TL_CARD_COLUMNS; k++)
-            tl_text_addf(&t, "%*s", TIME, tl_text_string(&p->cell[i][k]));
-        tl_page_line(f, &t);
+            tl_text_add_text(&t, TIME, &p->cell[i][k]);
+        tl_answer_line(f, &t);
     }
 }
 
@@ -51,10 +54,12 @@ static void say_part(FILE *f, const struct tl_card *c, enum tl_card_part_id id)
     } else {
         for (size_t i = 0; i < p->rows; i++) {
             struct tl_text t = {0};
-            tl_text_add(&t, tl_text_string(&p->cell[i][0]));
-            if (tl_card_columns(id) > 1)
-                tl_text_addf(&t, ": %s", tl_text_string(&p->cell[i][1]));
-            tl_page_say(f, TL_PAGE_LINES, 2, &t);
+            tl_text_add_text(&t, 0, &p->cell[i][0]);
+            if (tl_card_columns(id) > 1) {
+                tl_text_add(&t, ": ");
+                tl_text_add_text(&t, 0, &p->cell[i][1]);
+            }
+            tl_answer_say(f, TL_PAGE_LINES, 2, &t);
         }
     }
     if (p->note.length > 0)
@@ -81,7 +86,7 @@ void tl_card_text(const struct tl_card *c, FILE *f)
 {
     struct tl_text t = {0};
     tl_text_addf(&t, "EMERGENCY: %s", c->title);
-    tl_page_say(f, 2, 2, &t);
+    tl_answer_say(f, 2, 2, &t);
     say(f, 0, tl_text_string(&c->loop));
     for (enum tl_card_part_id id = 0; id < TL_CARD_BASIS; id++)
         say_part(f, c, id);

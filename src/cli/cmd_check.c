@@ -1,22 +1,12 @@
 /* towerloop check FILE: look whether a scenario can be run, and say back what was understood. */
-#include <stdio.h>
 #include <stdlib.h>
 
+#include "answer.h"
 #include "cli.h"
 #include "towerloop/status.h"
 #include "understood.h"
 
 #define JSON_DIGITS 17 /* reading them back gives the same numbers */
-
-static int print_json(json_t *root)
-{
-    const bool printed =
-        root && json_dumpf(root, stdout, JSON_INDENT(2) | JSON_REAL_PRECISION(JSON_DIGITS)) == 0;
-    if (printed)
-        printf("\n");
-    json_decref(root);
-    return printed ? TL_OK : TL_E_MEMORY;
-}
 
 /* Each must be a scenario that can be run, too. */
 static int check_variants(const struct tl_options *o, const struct tl_scenario *scenario,
@@ -50,15 +40,13 @@ static int check(const struct tl_options *o, struct tl_diag *diag)
     int status = fault;
     if (fault == TL_OK)
         status = tl_understood_make(&scenario, given, &understood);
-    if (o->json && !o->quiet && (status == TL_OK || fault == TL_E_INPUT)) {
-        if (print_json(tl_understood_json(fault == TL_OK ? &understood : NULL, o->word[0], diag)) !=
-            TL_OK)
-            status = TL_E_MEMORY;
-    } else if (status == TL_OK && !o->quiet) {
+    if (o->json && !o->quiet && (status == TL_OK || fault == TL_E_INPUT))
+        tl_answer_json(tl_understood_json(fault == TL_OK ? &understood : NULL, o->word[0], diag),
+                       JSON_DIGITS);
+    else if (status == TL_OK && !o->quiet)
         tl_understood_print(&understood, o->units);
-    }
     if (status != TL_OK && status != fault)
-        tl_complain("the answer could not be written");
+        tl_complain("%s", tl_status_text(status));
     tl_understood_free(&understood);
     tl_scenario_free(&scenario);
     free(given);

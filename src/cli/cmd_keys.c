@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "answer.h"
 #include "cli.h"
 #include "key_pages.h"
 #include "text.h"
@@ -73,18 +74,6 @@ static int choose_all(const struct tl_options *o, bool *chosen)
     return code;
 }
 
-static int print_json(json_t *root)
-{
-    const bool printed =
-        root && json_dumpf(root, stdout, JSON_INDENT(2) | JSON_REAL_PRECISION(JSON_DIGITS)) == 0;
-    if (printed)
-        printf("\n");
-    else
-        tl_complain("the answer could not be written");
-    json_decref(root);
-    return printed ? TL_EXIT_DONE : TL_EXIT_FAILED;
-}
-
 static bool has_media(const bool *chosen)
 {
     bool has = false;
@@ -102,8 +91,10 @@ static int list_keys(const struct tl_options *o)
         tl_complain("--schema is about the whole file; it takes no WORD and no --json");
         return TL_EXIT_USAGE;
     }
-    if (o->schema)
-        return print_json(tl_keys_schema());
+    if (o->schema) {
+        tl_answer_json(tl_keys_schema(), JSON_DIGITS);
+        return TL_EXIT_DONE;
+    }
 
     bool *chosen = calloc(tl_key_list_size(), sizeof *chosen);
     if (!chosen) {
@@ -114,7 +105,7 @@ static int list_keys(const struct tl_options *o)
         chosen[i] = o->words == 0;
     int code = choose_all(o, chosen);
     if (code == TL_EXIT_DONE && o->json)
-        code = print_json(tl_keys_json(chosen, o->units));
+        tl_answer_json(tl_keys_json(chosen, o->units), JSON_DIGITS);
     else if (code == TL_EXIT_DONE) {
         tl_keys_print(chosen, o->words > 0, o->units);
         if (o->words > 0 && has_media(chosen))

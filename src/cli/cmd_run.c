@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "answer.h"
 #include "cli.h"
 #include "out_place.h"
 #include "posix.h"
@@ -183,7 +184,8 @@ static void answer(const struct run *r, const struct tl_outcome *outcome)
 {
     if (r->options.quiet)
         return;
-    tl_text_report(outcome, r->options.units, stdout);
+    if (!tl_text_report(outcome, r->options.units, stdout))
+        tl_answer_lost();
     fprintf(stderr, "Results: %s\n", r->folder.place);
 }
 

@@ -1,6 +1,7 @@
 /* towerloop water KEY=VALUE...: what one sample of water means, and what to do when it is bad. */
 #include <stdio.h>
 
+#include "answer.h"
 #include "towerloop/status.h"
 #include "water.h"
 
@@ -11,16 +12,7 @@ static int answer(const struct tl_options *o, struct tl_water *w)
     if (o->fix)
         tl_remedy_plan(&w->in, &w->limits, &w->plan);
     if (o->json) {
-        json_t *root = tl_water_json(w, o->fix);
-        const bool printed =
-            root &&
-            json_dumpf(root, stdout, JSON_INDENT(2) | JSON_REAL_PRECISION(JSON_DIGITS)) == 0;
-        json_decref(root);
-        if (!printed) {
-            tl_complain("the answer could not be written to standard output");
-            return TL_EXIT_FAILED;
-        }
-        printf("\n");
+        tl_answer_json(tl_water_json(w, o->fix), JSON_DIGITS);
     } else if (!o->quiet) {
         tl_water_print(w);
         if (o->fix)

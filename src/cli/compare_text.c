@@ -2,8 +2,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "answer.h"
 #include "compare_view.h"
-#include "page.h"
 #include "text.h"
 
 enum { NAME = 20, MOST_LINES = 12, CELL = 40 };
@@ -15,7 +15,7 @@ static void begin_line(FILE *f, const char *name)
     size_t width = tl_utf8_width(name);
     if (width >= NAME) {
         tl_text_add(&t, name);
-        tl_page_say(f, MOST_LINES, 2, &t);
+        tl_answer_say(f, MOST_LINES, 2, &t);
         name = "";
         width = 0;
     }
@@ -90,7 +90,7 @@ static void write_verdicts(const struct tl_compare *c, FILE *f)
     struct tl_text t = {0};
     tl_text_add(&t, "Verdict of each limit: ok, caut(ion), dang(er). TAN: total ammonia; pH day: "
                     "its swing in a day; Cl: chlorine or chloride, the worse.");
-    tl_page_say(f, MOST_LINES, 2, &t);
+    tl_answer_say(f, MOST_LINES, 2, &t);
     fprintf(f, "%*s%s%*s%s", NAME, "", head, NAME, "", foot);
     for (size_t i = 0; i < c->rows; i++) {
         begin_line(f, c->row[i].name);
@@ -136,7 +136,7 @@ static void write_temperature(const struct tl_compare *c, FILE *f)
                              c->row[i].name);
         if (named > 0) {
             tl_text_add(&t, ".");
-            tl_page_say(f, MOST_LINES, 2, &t);
+            tl_answer_say(f, MOST_LINES, 2, &t);
         }
     }
     int named = 0;
@@ -145,7 +145,7 @@ static void write_temperature(const struct tl_compare *c, FILE *f)
             tl_text_addf(&t, "%s%s", named++ ? "; " : "Ice on the water: ", c->row[i].name);
     if (named > 0) {
         tl_text_add(&t, ".");
-        tl_page_say(f, MOST_LINES, 2, &t);
+        tl_answer_say(f, MOST_LINES, 2, &t);
     }
 }
 
@@ -176,7 +176,7 @@ static void write_outside(const struct tl_compare *c, FILE *f)
         }
         if (any) {
             tl_text_add(&t, ".");
-            tl_page_say(f, MOST_LINES, 2, &t);
+            tl_answer_say(f, MOST_LINES, 2, &t);
         }
     }
 }
@@ -187,7 +187,7 @@ static void write_worst(const struct tl_compare *c, FILE *f)
     tl_text_add(&t, "Worst values, mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3. TAN "
                     "and NO2: the highest moment; NH3, alk: means of an hour; NO3: of a day.");
     fprintf(f, "\n");
-    tl_page_say(f, MOST_LINES, 2, &t);
+    tl_answer_say(f, MOST_LINES, 2, &t);
     fprintf(f, "%*s%7s%7s%7s%7s%7s%7s%8s%7s\n", NAME, "", "NH3", "TAN", "NO2", "NO3", "O2",
             "pH low", "pH high", "alk");
     for (size_t i = 0; i < c->rows; i++) {
@@ -227,7 +227,7 @@ static void write_empty(const struct tl_compare *c, FILE *f)
                             "the charts show them."
                           : " without fish: not judged and not in these tables; the charts show "
                             "them.");
-    tl_page_say(f, MOST_LINES, 2, &t);
+    tl_answer_say(f, MOST_LINES, 2, &t);
 }
 
 static void write_hours(const struct tl_compare *c, FILE *f)
@@ -371,7 +371,7 @@ static void write_bills(const struct tl_compare *c, enum tl_unit_system units, F
         "within limits, a month.",
         *currency ? " in " : "", currency, units == TL_US ? "lb" : "kg");
     fprintf(f, "\n");
-    tl_page_say(f, MOST_LINES, 2, &t);
+    tl_answer_say(f, MOST_LINES, 2, &t);
     fprintf(f, "%*s%-14s%10s%10s%12s%10s\n", NAME, "", "verdict", "to build", "a month",
             "whole run", units == TL_US ? "a lb" : "a kg");
     for (size_t i = 0; i < c->rows; i++) {
@@ -407,7 +407,7 @@ static void write_duties(const struct tl_compare *c, enum tl_unit_system units, 
     if (t.length > 0)
         tl_text_add(&t, ".");
     if (t.length > 0)
-        tl_page_say(f, MOST_LINES, 2, &t);
+        tl_answer_say(f, MOST_LINES, 2, &t);
     tl_text_free(&t);
 }
 
@@ -443,7 +443,7 @@ static void write_sheets(const struct tl_compare *c, enum tl_unit_system units, 
     write_duties(c, units, f);
     tl_text_add(&t, "A tall wet stack can topple: level ground, braced, no children on it. Mains "
                     "beside water: residual-current device, licensed electrician, local codes.");
-    tl_page_say(f, MOST_LINES, 2, &t);
+    tl_answer_say(f, MOST_LINES, 2, &t);
 }
 
 /* --- the answer ------------------------------------------------------------------------------- */
@@ -492,7 +492,7 @@ static void write_cheapest(const struct tl_compare *c, enum tl_grade level, FILE
         tl_text_addf(&t, "None is called the cheapest: the variants %s.", unlike);
     }
     if (t.length > 0)
-        tl_page_say(f, MOST_LINES, 2, &t);
+        tl_answer_say(f, MOST_LINES, 2, &t);
     tl_text_free(&t);
 }
 
@@ -503,7 +503,7 @@ static void write_answer(const struct tl_compare *c, FILE *f)
     if (tl_compare_count(c, level) == 0) {
         tl_text_add(&t, "All of them come into danger.");
         add_own_limits(&t, c);
-        tl_page_say(f, MOST_LINES, 2, &t);
+        tl_answer_say(f, MOST_LINES, 2, &t);
         return;
     }
     tl_text_add(&t, level == TL_WITHIN ? "Within limits: "
@@ -511,7 +511,7 @@ static void write_answer(const struct tl_compare *c, FILE *f)
     add_names(&t, c, level);
     tl_text_add(&t, ".");
     add_own_limits(&t, c);
-    tl_page_say(f, MOST_LINES, 2, &t);
+    tl_answer_say(f, MOST_LINES, 2, &t);
     write_cheapest(c, level, f);
 }
 

@@ -1,6 +1,7 @@
 /* What a study of failures found, on a terminal of 80 columns. */
 #include <math.h>
 
+#include "answer.h"
 #include "endure_view.h"
 #include "page.h"
 #include "text.h"
@@ -335,7 +336,7 @@ static void say_verdict(const struct tl_endure_study *s, enum tl_unit_system uni
         add_limits(&t, e, TL_CAUTION, true, " Beyond caution, as on the day before:");
         add_ranges(&t, e);
     }
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 static void add_if_then(struct tl_text *t, const struct tl_endure_study *s,
@@ -410,7 +411,7 @@ static void say_hour(const struct tl_endure_study *s, enum tl_unit_system units,
     tl_text_addf(&t, " Oxygen then %.2f mg/L, water ", w->o2);
     add_quantity(&t, TL_DIM_TEMPERATURE, units, w->temperature_degC, ", fish ");
     add_quantity(&t, TL_DIM_MASS, units, 1000 * w->fish_kg, ".");
-    tl_page_say(f, TL_PAGE_LINES, 0, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 /* --- tables ------------------------------------------------------------------------------------- */
@@ -434,13 +435,13 @@ static void say_failures(const struct tl_endure_study *s, FILE *f)
 
     tl_text_addf(&t, "%-*s%*s%*s%*s%*s%15s%6s", LABEL, "failure", CAUTION, "caution", DANGER,
                  "danger", DIE, "fish die", LOWEST, "lowest", "highest after", "back");
-    tl_page_line(f, &t);
+    tl_answer_line(f, &t);
     tl_text_addf(&t, "%-*s", LABEL, "minutes until oxygen below");
     add_limit(&t, CAUTION, l->o2.caution);
     add_limit(&t, DANGER, l->o2.danger);
     add_limit(&t, DIE, s->scenario->setup.params.o2_critical);
     tl_text_addf(&t, "%*s%7s%8s%6s", LOWEST, "oxygen", "NH3", "nitrite", "days");
-    tl_page_line(f, &t);
+    tl_answer_line(f, &t);
     for (int i = 0; i < TL_NFAILURE; i++) {
         const struct tl_endured *e = &s->result[i];
         if (!tl_endure_tells(s, (enum tl_failure)i))
@@ -450,11 +451,11 @@ static void say_failures(const struct tl_endure_study *s, FILE *f)
         add_number(&t, 7, 3, e->peak_nh3);
         add_number(&t, 8, 2, e->peak_no2);
         add_days_back(&t, 6, e);
-        tl_page_line(f, &t);
+        tl_answer_line(f, &t);
     }
     tl_text_addf(&t, "mg/L, nitrogen as N; NH3: the poisonous part of ammonia. Back: all three are "
                      "as on the day before, or beyond no caution limit; -: the fish died.");
-    tl_page_say(f, TL_PAGE_LINES, 0, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 static void say_films(const struct tl_endure_study *s, FILE *f)
@@ -477,7 +478,7 @@ static void say_films(const struct tl_endure_study *s, FILE *f)
         add_lost(&t, day[1]);
     }
     tl_text_addf(&t, ".");
-    tl_page_say(f, TL_PAGE_LINES, 0, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 #define WORTH_SHADING_DEGC 15.0 /* colder water is short of warmth, not of shade; judgement */
@@ -502,7 +503,7 @@ static void say_helps(const struct tl_endure_study *s, enum tl_unit_system units
     tl_text_addf(&t, "\n%-*s%*s%*s%*s%*s%*s", WIDE, "what helps, minutes as above", CAUTION,
                  "caution", DANGER, "danger", DIE, "fish die", LOWEST, "lowest", GAINED,
                  "min gained");
-    tl_page_line(f, &t);
+    tl_answer_line(f, &t);
     for (size_t h = 0; h < TL_NHELP; h++) {
         const struct tl_endured *e = &s->result[TL_ENDURE_HELPS + h];
         if (h == TL_HELP_COOLER && s->when.temperature_degC < WORTH_SHADING_DEGC) {
@@ -511,12 +512,12 @@ static void say_helps(const struct tl_endure_study *s, enum tl_unit_system units
         }
         const double gained = fmin(e->danger_min, end) - fmin(none->danger_min, end);
         char text[SHOWN] = "-";
-        tl_text_addf(&t, "%-*s", WIDE, tl_text_string(&label[h]));
+        tl_text_add_text(&t, -WIDE, &label[h]);
         add_moments(&t, s, TL_ENDURE_HELPS + h);
         if (isfinite(none->danger_min) && !*e->fault)
             (void)tl_format(text, sizeof text, "%s%.0f", isinf(e->danger_min) ? ">" : "", gained);
         tl_text_addf(&t, "%*s", GAINED, text);
-        tl_page_line(f, &t);
+        tl_answer_line(f, &t);
         tl_text_free(&label[h]);
     }
 }
@@ -556,7 +557,7 @@ static void say_need(const struct tl_endure_study *s, FILE *f)
                      " That is %.2g W and %.3g Wh at %.3g kg of oxygen a kWh; a weak air stone "
                      "brings less.",
                      watts, watts * 24 * q->outage_d, q->aeration_g_kwh / 1000);
-    tl_page_say(f, TL_PAGE_LINES, 0, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 static void say_table(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
@@ -568,27 +569,27 @@ static void say_table(const struct tl_endure_study *s, enum tl_unit_system units
         struct tl_text at = {0};
         add_quantity(&at, TL_DIM_TEMPERATURE, units,
                      s->when.temperature_degC + s->plan[TL_ENDURE_TABLE + w].warmer_degC, "");
-        tl_text_addf(&t, "%12s", tl_text_string(&at));
+        tl_text_add_text(&t, 12, &at);
         tl_text_free(&at);
     }
-    tl_page_line(f, &t);
+    tl_answer_line(f, &t);
     for (size_t level = 0; level < TL_ENDURE_FISH; level++) {
         struct tl_text fish = {0};
         tl_text_addf(&fish, "%.0f %% of the fish: ", 100 * tl_endure_fish[level]);
         add_quantity(&fish, TL_DIM_MASS, units, 1000 * s->when.fish_kg * tl_endure_fish[level], "");
-        tl_text_addf(&t, "%-32s", tl_text_string(&fish));
+        tl_text_add_text(&t, -32, &fish);
         tl_text_free(&fish);
         for (size_t w = 0; w < TL_ENDURE_WARMTHS; w++) {
             const size_t i = TL_ENDURE_TABLE + level * TL_ENDURE_WARMTHS + w;
             unknown |= *s->result[i].fault != '\0';
             add_minutes(&t, 12, &s->result[i], s->result[i].danger_min, s->plan[i].outage_d);
         }
-        tl_page_line(f, &t);
+        tl_answer_line(f, &t);
     }
     tl_text_addf(&t,
                  "Runs with so many fish, so much feed, that water. 0: below before it fails%s.",
                  unknown ? "; ?: cannot be told" : "");
-    tl_page_say(f, TL_PAGE_LINES, 0, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 /* --- all of it ---------------------------------------------------------------------------------- */
@@ -608,7 +609,7 @@ static void say_cautions(const struct tl_endure_study *s, FILE *f)
     tl_text_addf(&t, "Mains beside water: licensed electrician, local codes. "
                      "Never run a combustion generator indoors or near a window: its fumes kill. "
                      "Ailing fish: ask a veterinarian.");
-    tl_page_say(f, TL_PAGE_LINES, 0, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 0, &t);
 }
 
 void tl_endure_text(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
@@ -616,7 +617,7 @@ void tl_endure_text(const struct tl_endure_study *s, enum tl_unit_system units, 
     struct tl_text t = {0};
     say_verdict(s, units, f);
     tl_text_add(&t, s->scenario->title);
-    tl_page_say(f, 1, 0, &t);
+    tl_answer_say(f, 1, 0, &t);
     say_hour(s, units, f);
     fprintf(f, "\n");
     say_failures(s, f);

@@ -3,8 +3,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "answer.h"
 #include "fit_view.h"
-#include "page.h"
 #include "text.h"
 
 enum { WORST = 5, NAME = 23, SHOWN = 48 };
@@ -44,7 +44,7 @@ static bool at_end(const struct tl_fit *f, size_t j)
 
 static void add_cell(struct tl_text *t, int width, const struct tl_text *cell)
 {
-    tl_text_addf(t, "%*s", width, tl_text_string(cell));
+    tl_text_add_text(t, width, cell);
 }
 
 static void say_parameter(const struct tl_fit *f, size_t j, enum tl_unit_system units, FILE *out)
@@ -64,7 +64,7 @@ static void say_parameter(const struct tl_fit *f, size_t j, enum tl_unit_system 
     add_cell(&t, 24, &cell);
     tl_text_free(&cell);
     tl_text_addf(&t, "  %s%s", tl_display_unit(q->dim, units), at_end(f, j) ? " *" : "");
-    tl_page_line(out, &t);
+    tl_answer_line(out, &t);
 }
 
 static void say_parameters(const struct tl_fit *f, enum tl_unit_system units, FILE *out)
@@ -74,7 +74,7 @@ static void say_parameters(const struct tl_fit *f, enum tl_unit_system units, FI
     if (f->n == 0)
         return;
     tl_text_addf(&t, "%-*s%10s%10s%24s", NAME, "", "before", "fitted", "90 % interval");
-    tl_page_line(out, &t);
+    tl_answer_line(out, &t);
     for (size_t j = 0; j < f->n; j++) {
         say_parameter(f, j, units, out);
         any |= at_end(f, j);
@@ -91,7 +91,7 @@ static void say_parameters(const struct tl_fit *f, enum tl_unit_system units, FI
                      sqrt(f->result.scale));
     if (!f->result.converged)
         tl_text_add(&t, " The search did not settle: take the values as a hint only.");
-    tl_page_say(out, 5, 0, &t);
+    tl_answer_say(out, 5, 0, &t);
 }
 
 static void say_alike(const struct tl_fit *f, FILE *out)
@@ -106,7 +106,7 @@ static void say_alike(const struct tl_fit *f, FILE *out)
     if (t.length > 0)
         tl_text_add(&t, ": one makes up for the other, so trust what they do together.");
     if (t.length > 0)
-        tl_page_say(out, 4, 0, &t);
+        tl_answer_say(out, 4, 0, &t);
     tl_text_free(&t);
 }
 
@@ -129,10 +129,13 @@ static void say_fixed(const struct tl_fit *f, FILE *out)
     }
     if (t.length > 0)
         tl_text_add(&t, ". ");
-    if (other.length > 0)
-        tl_text_addf(&t, "Left, as they cannot be told from another: %s.", tl_text_string(&other));
+    if (other.length > 0) {
+        tl_text_add(&t, "Left, as they cannot be told from another: ");
+        tl_text_add_text(&t, 0, &other);
+        tl_text_add(&t, ".");
+    }
     if (t.length > 0)
-        tl_page_say(out, 6, 0, &t);
+        tl_answer_say(out, 6, 0, &t);
     tl_text_free(&t);
     tl_text_free(&other);
 }
@@ -179,7 +182,7 @@ static void say_how_well(const struct tl_fit *f, FILE *out)
         tl_text_add(&t, " The model does not follow these readings: look for what the scenario "
                         "leaves out, or for readings that are wrong.");
     if (t.length > 0)
-        tl_page_say(out, 8, 0, &t);
+        tl_answer_say(out, 8, 0, &t);
     tl_text_free(&t);
 }
 
@@ -211,7 +214,7 @@ static void say_reading(const struct tl_fit *f, size_t i, const struct tl_scenar
     add_cell(&t, 10, &cell);
     tl_text_free(&cell);
     tl_text_addf(&t, "%+9.1f", f->point[i].off_after);
-    tl_page_line(out, &t);
+    tl_answer_line(out, &t);
 }
 
 /* Those that lie furthest off after the fit. */
@@ -235,7 +238,7 @@ static void say_worst(const struct tl_fit *f, const struct tl_scenario *s,
     if (n == 0)
         return;
     tl_text_addf(&t, "%-18s%-29s%12s%10s%9s", "furthest off", "", "read", "model", "off by");
-    tl_page_line(out, &t);
+    tl_answer_line(out, &t);
     for (size_t k = 0; k < n; k++)
         say_reading(f, shown[k], s, units, out);
 }
@@ -254,11 +257,11 @@ static void say_forecast(const struct tl_fit *f, const struct tl_scenario *s,
     fprintf(out, "\n");
     if (!known) {
         tl_text_add(&t, "So far ahead cannot be looked: the scenario's files do not reach there.");
-        tl_page_say(out, 2, 0, &t);
+        tl_answer_say(out, 2, 0, &t);
         return;
     }
     tl_text_addf(&t, "%-18s%-29s%12s%19s", "expected", "", "value", "90 %");
-    tl_page_line(out, &t);
+    tl_answer_line(out, &t);
     for (size_t i = 0; i < f->forecasts; i++) {
         const struct tl_fit_forecast *c = &f->forecast[i], *next = c + 1;
         if (i + 1 < f->forecasts && next->quantity == c->quantity && next->place == c->place)
@@ -279,11 +282,11 @@ static void say_forecast(const struct tl_fit *f, const struct tl_scenario *s,
         add_number(&cell, row->dim, units, c->high);
         add_cell(&t, 19, &cell);
         tl_text_free(&cell);
-        tl_page_line(out, &t);
+        tl_answer_line(out, &t);
     }
     tl_text_add(&t, "As planned in the scenario. The range is what the fitted values leave open; "
                     "a reading is off by its own error besides.");
-    tl_page_say(out, 3, 0, &t);
+    tl_answer_say(out, 3, 0, &t);
 }
 
 /* --- all of it ------------------------------------------------------------------------------------ */
@@ -304,9 +307,9 @@ static void say_head(const struct tl_fit *f, const struct tl_scenario *s, FILE *
         tl_text_addf(&t, " Passed over: %zu before or after the run.", outside);
     if (dry > 0)
         tl_text_addf(&t, " Passed over: %zu below a tower that was off.", dry);
-    tl_page_say(out, 4, 0, &t);
+    tl_answer_say(out, 4, 0, &t);
     tl_text_add(&t, s->title);
-    tl_page_say(out, 1, 0, &t);
+    tl_answer_say(out, 1, 0, &t);
     fprintf(out, "\n");
 }
 
@@ -323,10 +326,10 @@ void tl_fit_text(const struct tl_fit *f, const struct tl_scenario *s, enum tl_un
     say_worst(f, s, units, out);
     tl_text_add(&t, "Nitrogen as N, alkalinity and the rest in the units of readings.csv; off by: "
                     "standard errors, + where the model is higher.");
-    tl_page_say(out, 2, 0, &t);
+    tl_answer_say(out, 2, 0, &t);
     say_forecast(f, s, units, out);
     fprintf(out, "\n");
     tl_text_add(&t, "A model is no test kit: test before you add fish or feed more, and act on "
                     "what the test shows. Ailing fish: ask a veterinarian.");
-    tl_page_say(out, 2, 0, &t);
+    tl_answer_say(out, 2, 0, &t);
 }

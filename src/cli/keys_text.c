@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "answer.h"
 #include "key_pages.h"
 #include "page.h"
 
@@ -15,7 +16,7 @@ static void print(struct tl_text *text, int indent)
 {
     struct tl_page page = {.lines = 0};
     tl_page_put(&page, MOST_LINES, indent, text);
-    tl_page_print(&page, stdout);
+    tl_answer_page(stdout, &page);
 }
 
 static void print_key(size_t i, bool narrowed, enum tl_unit_system units)

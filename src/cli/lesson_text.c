@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "answer.h"
 #include "document.h"
 #include "lesson_chart.h"
 #include "lesson_view.h"
@@ -15,7 +16,7 @@ static void say(FILE *f, int indent, const char *lead, const char *text)
 {
     struct tl_text t = {0};
     tl_text_addf(&t, "%s%s", lead, text);
-    tl_page_say(f, TL_PAGE_LINES, indent, &t);
+    tl_answer_say(f, TL_PAGE_LINES, indent, &t);
 }
 
 /* A text with its numbers. */
@@ -144,7 +145,7 @@ static void print_heads(const struct tl_lesson_chart *c, FILE *f)
             rest[k] += n + (rest[k][n] == ' ');
             more = more || *rest[k];
         }
-        tl_page_line(f, &line);
+        tl_answer_line(f, &line);
     }
 }
 
@@ -252,6 +253,6 @@ void tl_lesson_print_glossary(const struct tl_glossary *g, FILE *f)
     for (const struct tl_node *c = g->root->first; c; c = c->next) {
         struct tl_text line = {0};
         tl_text_addf(&line, "- %s: %s", c->key, c->text);
-        tl_page_say(f, TL_PAGE_LINES, 2, &line);
+        tl_answer_say(f, TL_PAGE_LINES, 2, &line);
     }
 }

@@ -2,10 +2,12 @@
 #include <gsl/gsl_errno.h>
 #include <stdio.h>
 
+#include "answer.h"
 #include "cli.h"
 #include "posix.h"
 
 volatile int tl_interrupted;
+bool tl_answer_is_lost;
 
 static void interrupt(int signal_number)
 {
@@ -18,10 +20,5 @@ int main(int argc, char **argv)
     gsl_set_error_handler_off(); /* its default handler aborts */
     tl_posix_watch(interrupt);
 
-    int code = tl_cli_run(argc, argv);
-    if (fflush(stdout) != 0 && code == TL_EXIT_DONE) {
-        tl_complain("the answer could not be written to standard output");
-        code = TL_EXIT_FAILED;
-    }
-    return code;
+    return tl_answer_end(tl_cli_run(argc, argv));
 }

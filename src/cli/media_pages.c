@@ -1,6 +1,7 @@
 /* The table of media as text and as JSON: what trays can be filled with. */
 #include <stdio.h>
 
+#include "answer.h"
 #include "json.h"
 #include "key_pages.h"
 #include "page.h"
@@ -22,7 +23,7 @@ static void say(const char *text)
     struct tl_text t = {0};
     tl_text_add(&t, text);
     tl_page_put(&page, MOST_LINES, 2, &t);
-    tl_page_print(&page, stdout);
+    tl_answer_page(stdout, &page);
 }
 
 static int width(int figure)

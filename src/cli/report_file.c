@@ -27,7 +27,7 @@ static void hear(void *arg, const char *label, const char *text)
         h->skipping = strcmp(label, "Title") == 0 || strcmp(label, "Variants") == 0;
     if (h->skipping)
         return;
-    struct tl_asked *more = realloc(h->line, (h->lines + 1) * sizeof *more);
+    struct tl_asked *more = text ? realloc(h->line, (h->lines + 1) * sizeof *more) : NULL;
     if (!more) {
         h->failed = true;
         return;

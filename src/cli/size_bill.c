@@ -1,6 +1,7 @@
 /* What an answer costs and what has to be built for it. */
 #include <math.h>
 
+#include "answer.h"
 #include "page.h"
 #include "size_words.h"
 
@@ -32,7 +33,7 @@ static void say_costs(const struct tl_size_own_run *own, FILE *f)
     if (!isnan(kwh))
         tl_text_addf(&t, " (%s kWh)", tl_size_figure(kwh).text);
     tl_text_add(&t, "; what has no price under costs: is not counted.");
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 struct words {
@@ -64,7 +65,7 @@ static void say_sheet(const struct tl_size_own_run *own, enum tl_unit_system uni
     tl_text_add(&t,
                 "A tall wet stack can topple: level ground, braced, no children on it. Pump and "
                 "aerator belong on a residual-current device.");
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 void tl_size_bill(const struct tl_size_view *v, FILE *f)

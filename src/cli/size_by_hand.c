@@ -2,6 +2,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "answer.h"
 #include "page.h"
 #include "size_words.h"
 
@@ -35,12 +36,12 @@ static void say_line(const struct tl_handbook_line *l, enum tl_unit_system units
         }
     tl_text_addf(&t, "%-*s%*s%*s%s%s%s", NAME, l->name, FIGURE, tl_size_figure(value).text, FIGURE,
                  tl_size_figure(simulated).text, *unit ? "  " : "", unit, of);
-    tl_page_line(f, &t);
+    tl_answer_line(f, &t);
     tl_text_addf(&t, "    %s; source: %s.", l->formula, l->source);
-    tl_page_say(f, TL_PAGE_LINES, 4, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 4, &t);
     if (*l->why && !(fabs(l->value - l->simulated) <= ALIKE * fabs(l->value))) {
         tl_text_addf(&t, "    Why they differ: %s.", l->why);
-        tl_page_say(f, TL_PAGE_LINES, 4, &t);
+        tl_answer_say(f, TL_PAGE_LINES, 4, &t);
     }
 }
 
@@ -63,14 +64,14 @@ static void say_warning(const struct tl_size_view *v, FILE *f)
                      tl_size_figure(value_of(&v->hand, "trays_by_law")).text,
                      tl_size_figure(value_of(&v->hand, "trays_by_line")).text,
                      tl_size_value(q, v->one.point[v->one.answer].value).text);
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 void tl_size_by_hand(const struct tl_size_view *v, FILE *f)
 {
     struct tl_text t = {0};
     tl_text_addf(&t, "\n%-*s%*s%*s", NAME, "By hand", FIGURE, "by hand", FIGURE, "simulated");
-    tl_page_line(f, &t);
+    tl_answer_line(f, &t);
     say_warning(v, f);
     for (size_t i = 0; i < v->hand.lines; i++)
         say_line(&v->hand.line[i], v->units, f);
@@ -80,5 +81,5 @@ void tl_size_by_hand(const struct tl_size_view *v, FILE *f)
         "of a day; nothing grows and nothing lags.%s",
         v->own.made ? " with the answer put in" : " of the scenario as it is",
         v->units == TL_US ? " Formulas are metric, as they were published." : "");
-    tl_page_say(f, TL_PAGE_LINES, 0, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 0, &t);
 }

@@ -1,5 +1,6 @@
 /* What an answer hangs on: the range of the equations, a filter that is ready, water that grows with the
  * tank. */
+#include "answer.h"
 #include "page.h"
 #include "size_words.h"
 #include "towerloop/shock.h"
@@ -12,7 +13,7 @@ static void say_ranges(const struct tl_size_trial *trial, FILE *f)
     tl_text_add(&t, "Outside published range: ");
     tl_size_add_ranges(&t, trial);
     tl_text_add(&t, ". Nobody has measured what the equation says there.");
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 /* No size makes it safe. */
@@ -23,7 +24,7 @@ static void say_medicine(const struct tl_size_view *v, FILE *f)
         return;
     tl_text_add(&t, "WARNING: medicine is given in this run. What it does to fish is not judged, "
                     "at any size; it is for a veterinarian to decide.");
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 /* --- the way to the steady day ------------------------------------------------------------------- */
@@ -80,7 +81,7 @@ static void say_own_run(const struct tl_size_view *v, FILE *f)
     tl_text_add(&t, ".");
     if (r->grade > TL_WITHIN && !ready)
         tl_text_add(&t, " Let the filter run in before they come, or stock few at a time.");
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 static void say_unready(const struct tl_size_view *v, FILE *f)
@@ -94,7 +95,7 @@ static void say_unready(const struct tl_size_view *v, FILE *f)
         "WARNING: this is after the filter is ready. With the %s of this file the fish may "
         "well be in danger first; none of these values was judged for that.",
         media_of(tower));
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 /* --- water that comes with the volume ------------------------------------------------------------ */
@@ -130,7 +131,7 @@ static void say_volume(const struct tl_size_view *v, FILE *f)
                      "tank differ.",
                      before, after);
     }
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 void tl_size_cautions(const struct tl_size_view *v, FILE *f)

@@ -2,6 +2,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "answer.h"
 #include "page.h"
 #include "size_words.h"
 
@@ -26,19 +27,19 @@ static void say_answer(const struct tl_size_view *v, FILE *f)
                  outside ? "By the equations every limit" : "Every limit",
                  tl_size_figure(100 * v->margin).text,
                  v->steady ? ", once the filter is ready and the water has settled" : "");
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     tl_size_cautions(v, f);
     if (p->trial.tightest >= 0) {
         tl_text_addf(&t, "Tightest: ");
         tl_size_add_limit(&t, &p->trial, p->trial.tightest, v->margin);
         tl_text_add(&t, ".");
-        tl_page_say(f, TL_PAGE_LINES, 2, &t);
+        tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     }
     if (p->trial.next >= 0) {
         tl_text_addf(&t, "Next behind it: ");
         tl_size_add_limit(&t, &p->trial, p->trial.next, v->margin);
         tl_text_add(&t, ".");
-        tl_page_say(f, TL_PAGE_LINES, 2, &t);
+        tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     }
     if (r->outcome == TL_SIZE_FOUND) {
         tl_text_addf(
@@ -48,7 +49,7 @@ static void say_answer(const struct tl_size_view *v, FILE *f)
     } else {
         tl_text_addf(&t, "It holds as far as was looked; no value was found at which it fails.");
     }
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 /* Limits that no value tried brings in order. */
@@ -127,7 +128,7 @@ static void say_both_sides(const struct tl_size_view *v, FILE *f)
                      q->most ? fewer(q) : "more");
     }
     if (t.length > 0)
-        tl_page_say(f, TL_PAGE_LINES, 2, &t);
+        tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     tl_text_free(&t);
 }
 
@@ -152,7 +153,7 @@ static void say_way_out(const struct tl_size_view *v, FILE *f)
         tl_text_add(&t, " judge the water once it has settled, not its first days (--steady)");
     tl_text_add(&t, less || settled ? "; else something besides has to change."
                                     : "Something else has to change first.");
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 static void say_never(const struct tl_size_view *v, FILE *f)
@@ -168,12 +169,12 @@ static void say_never(const struct tl_size_view *v, FILE *f)
                  q->path, r->points, tl_size_value(q, r->point[0].value).text,
                  tl_size_value(q, r->point[r->points - 1].value).text,
                  tl_size_figure(100 * v->margin).text);
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     tl_text_addf(&t, "It fails least with %s: ", tl_size_value(q, best->value).text);
     tl_size_add_failing(&t, &best->trial, v->margin);
     tl_text_add(&t, ".");
     add_in_the_way(&t, v);
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     say_both_sides(v, f);
     say_way_out(v, f);
 }
@@ -209,7 +210,7 @@ static void say_shape(const struct tl_size_view *v, FILE *f)
                      tl_size_value(q, r->point[r->best].value).text);
     }
     if (t.length > 0)
-        tl_page_say(f, TL_PAGE_LINES, 2, &t);
+        tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     tl_text_free(&t);
 }
 
@@ -267,7 +268,7 @@ static void say_judged(const struct tl_size_view *v, FILE *f)
     tl_text_add(
         &t, " What is to spare is a share of the limit; of pH, of the way from its lower to its "
             "upper limit; of temperature, of 1 degC.");
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 /* --- tables ------------------------------------------------------------------------------------- */
@@ -297,7 +298,7 @@ static void say_outside_note(bool any, FILE *f)
     struct tl_text t = {0};
     tl_text_add(&t, OUTSIDE_NOTE);
     if (any)
-        tl_page_say(f, TL_PAGE_LINES, 2, &t);
+        tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     tl_text_free(&t);
 }
 
@@ -310,7 +311,7 @@ static void say_trials(const struct tl_size_view *v, FILE *f)
     tl_text_addf(&t, "\n%*s  %-5s%*s  %-*s%s", VALUE_WIDTH,
                  *v->quantity[0].unit ? v->quantity[0].unit : "value", "holds", SPARE_WIDTH,
                  "spare, %", NAME_WIDTH, "tightest limit", "next behind it");
-    tl_page_line(f, &t);
+    tl_answer_line(f, &t);
     for (size_t i = 0; i < r->points; i++) {
         const struct tl_size_point *p = &r->point[i];
         char value[sizeof before];
@@ -334,7 +335,7 @@ static void say_trials(const struct tl_size_view *v, FILE *f)
                 &t, "%*s%s", room, "",
                 tl_size_limit_name(p->trial.fish_lost ? p->trial.tightest : p->trial.next));
         }
-        tl_page_line(f, &t);
+        tl_answer_line(f, &t);
     }
     say_outside_note(outside, f);
 }
@@ -359,7 +360,7 @@ static void say_buys(const struct tl_size_view *v, FILE *f)
                          tl_size_share(after->least, v->margin).text,
                          tl_size_share(before->least, v->margin).text);
         }
-        tl_page_say(f, TL_PAGE_LINES, 2, &t);
+        tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     }
 }
 
@@ -394,10 +395,10 @@ static void say_front_table(const struct tl_size_view *v, FILE *f)
 
     tl_text_addf(&t, "\n%*s%*s%*s  %s", width[0], head[0], width[1], head[1], SPARE_WIDTH,
                  "spare, %", "tightest limit");
-    tl_page_line(f, &t);
+    tl_answer_line(f, &t);
     if (*a->unit || *b->unit) {
         tl_text_addf(&t, "%*s%*s", width[0], a->unit, width[1], b->unit);
-        tl_page_line(f, &t);
+        tl_answer_line(f, &t);
     }
     for (size_t i = 0; i < v->front.n; i++) {
         const struct tl_size_result *r = &v->front.second[i];
@@ -411,7 +412,7 @@ static void say_front_table(const struct tl_size_view *v, FILE *f)
                      found ? tl_size_figure(p->value).text : "none");
         add_columns(&t, &p->trial, v->margin);
         tl_text_add(&t, beyond ? " *" : "");
-        tl_page_line(f, &t);
+        tl_answer_line(f, &t);
     }
     say_outside_note(outside, f);
 }
@@ -429,11 +430,11 @@ static void say_front(const struct tl_size_view *v, FILE *f)
                      "Nothing will do: no %s keeps every limit with %s %% to spare, at none of "
                      "these %s.",
                      b->path, tl_size_figure(100 * v->margin).text, a->path);
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     tl_size_cautions(v, f);
     say_front_table(v, f);
     tl_text_addf(&t, "Where none will do: what the one that fails least has to spare.");
-    tl_page_say(f, TL_PAGE_LINES, 2, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 
 /* --- all of it ---------------------------------------------------------------------------------- */
@@ -464,5 +465,5 @@ void tl_size_text(const struct tl_size_view *v, FILE *f)
     fprintf(f, "\n");
     tl_text_addf(&t, "Mains beside water: licensed electrician, local codes. Tall wet stack: brace "
                      "it. Ailing fish: ask a veterinarian.");
-    tl_page_say(f, TL_PAGE_LINES, 0, &t);
+    tl_answer_say(f, TL_PAGE_LINES, 0, &t);
 }

@@ -65,9 +65,9 @@ static json_t *input_json(const struct tl_spread_input *in)
                           "distribution", tl_spread_kind(in->d.kind));
     for (size_t i = 0; i < 3; i++)
         if (names[in->d.kind][i])
-            json_object_set_new(j, names[in->d.kind][i], tl_json_number(number[i]));
-    json_object_set_new(j, "cut_below", tl_json_number(in->d.min));
-    json_object_set_new(j, "cut_above", tl_json_number(in->d.max));
+            tl_json_put(&j, names[in->d.kind][i], tl_json_number(number[i]));
+    tl_json_put(&j, "cut_below", tl_json_number(in->d.min));
+    tl_json_put(&j, "cut_above", tl_json_number(in->d.max));
     return j;
 }
 
@@ -75,13 +75,12 @@ static json_t *limit_json(const struct tl_tally *t, enum tl_limit_id id)
 {
     json_t *worst = json_object(), *first = json_object(), *ranks = json_object();
     for (size_t i = 0; i < SHARES; i++) {
-        json_object_set_new(worst, share_name[i], tl_json_number(tl_tally_worst(t, id, share[i])));
-        json_object_set_new(first, share_name[i],
-                            tl_json_number(tl_tally_first_d(t, id, share[i])));
+        tl_json_put(&worst, share_name[i], tl_json_number(tl_tally_worst(t, id, share[i])));
+        tl_json_put(&first, share_name[i], tl_json_number(tl_tally_first_d(t, id, share[i])));
     }
     for (size_t j = 0; j < t->spread->inputs; j++)
-        json_object_set_new(ranks, t->spread->input[j].path,
-                            tl_json_number(tl_tally_correlation(t, id, j)));
+        tl_json_put(&ranks, t->spread->input[j].path,
+                    tl_json_number(tl_tally_correlation(t, id, j)));
     return json_pack("{s:s, s:s, s:I, s:o, s:o, s:f, s:o, s:o, s:o}", "name", limit_row[id].name,
                      "unit", limit_row[id].unit, "judged", (json_int_t)t->limit[id].judged,
                      "caution", chance_json(tl_tally_limit_beyond(t, id, TL_CAUTION)), "danger",
@@ -95,10 +94,9 @@ static json_t *watched_json(void)
     json_t *array = json_array();
     for (size_t i = 0; i < TL_NWATCHED; i++) {
         const struct tl_watched *w = tl_watched(i);
-        json_array_append_new(array,
-                              json_pack("{s:s, s:s, s:s, s:f, s:s}", "quantity", w->name, "unit",
-                                        w->unit, "worst", worst_of(w), "bin_width", w->bins.width,
-                                        "bin_width_of", w->bins.log ? "the value" : "the unit"));
+        tl_json_append(&array, json_pack("{s:s, s:s, s:s, s:f, s:s}", "quantity", w->name, "unit",
+                                         w->unit, "worst", worst_of(w), "bin_width", w->bins.width,
+                                         "bin_width_of", w->bins.log ? "the value" : "the unit"));
     }
     return array;
 }
@@ -109,11 +107,11 @@ json_t *tl_spread_json(const struct tl_tally *t)
     json_t *inputs = json_array(), *limits = json_array(), *lost_d = json_object();
     char seed[24];
     for (size_t i = 0; i < s->inputs; i++)
-        json_array_append_new(inputs, input_json(&s->input[i]));
+        tl_json_append(&inputs, input_json(&s->input[i]));
     for (int i = 0; i < TL_NLIMIT; i++)
-        json_array_append_new(limits, limit_json(t, (enum tl_limit_id)i));
+        tl_json_append(&limits, limit_json(t, (enum tl_limit_id)i));
     for (size_t i = 0; i < SHARES; i++)
-        json_object_set_new(lost_d, share_name[i], tl_json_number(tl_tally_lost_d(t, share[i])));
+        tl_json_put(&lost_d, share_name[i], tl_json_number(tl_tally_lost_d(t, share[i])));
     (void)tl_format(seed, sizeof seed, "%" PRIu64, s->seed);
     json_t *question = tl_spread_question(s, NULL);
     json_t *root = json_pack(

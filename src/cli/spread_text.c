@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "answer.h"
 #include "page.h"
 #include "spread_drivers.h"
 #include "spread_view.h"
@@ -37,7 +38,7 @@ static void say_verdict(const struct tl_tally *t, FILE *out)
     tl_chance_text(&danger, b);
     tl_text_addf(&w, "Verdict: %s. Within limits in %s. Danger in %s.",
                  tl_grade_text(tl_tally_verdict(t)), a, b);
-    tl_page_say(out, 4, 2, &w);
+    tl_answer_say(out, 4, 2, &w);
     const enum tl_grade verdict = tl_tally_verdict(t);
     const struct tl_chance reached = tl_tally_beyond(t, verdict);
     if (verdict > TL_WITHIN && (double)reached.runs < TL_TALLY_RARE * (double)reached.of) {
@@ -46,19 +47,19 @@ static void say_verdict(const struct tl_tally *t, FILE *out)
             "These are too few runs to be sure that fewer than 5 of 100 are in %s; more of "
             "them (--runs) will tell.",
             tl_grade_text(verdict));
-        tl_page_say(out, 2, 2, &w);
+        tl_answer_say(out, 2, 2, &w);
     }
     if (t->lost > 0) {
         const struct tl_chance lost = tl_chance_of(t->lost, t->runs);
         tl_chance_text(&lost, a);
         tl_text_addf(&w, "Fish are lost, for want of oxygen, in %s.", a);
-        tl_page_say(out, 3, 2, &w);
+        tl_answer_say(out, 3, 2, &w);
     }
     if (t->unknown > 0) {
         tl_text_addf(&w, "%zu run%s could not be calculated; to be on the safe side %s as danger.",
                      t->unknown, t->unknown == 1 ? "" : "s",
                      t->unknown == 1 ? "it counts" : "they count");
-        tl_page_say(out, 3, 2, &w);
+        tl_answer_say(out, 3, 2, &w);
     }
 }
 
@@ -71,7 +72,7 @@ static void say_head(const struct tl_tally *t, FILE *out)
         happens += s->input[i].nature == TL_SPREAD_HAPPENS;
     say_verdict(t, out);
     tl_text_add(&w, s->scenario->title);
-    tl_page_say(out, 1, 0, &w);
+    tl_answer_say(out, 1, 0, &w);
     tl_text_addf(&w, "%zu runs; each took other values for %zu uncertain input%s, ", t->runs,
                  s->inputs, s->inputs == 1 ? "" : "s");
     if (happens == 0 || happens == s->inputs)
@@ -79,7 +80,7 @@ static void say_head(const struct tl_tally *t, FILE *out)
     else
         tl_text_addf(&w, "%zu of the loop and %zu of what happens", s->inputs - happens, happens);
     tl_text_addf(&w, " (seed %" PRIu64 ").", s->seed);
-    tl_page_say(out, 3, 0, &w);
+    tl_answer_say(out, 3, 0, &w);
     fprintf(out, "\n");
 }
 
@@ -128,7 +129,7 @@ static void say_limit(const struct tl_tally *t, enum tl_limit_id id, enum tl_uni
         (void)tl_format(day, sizeof day, "d%.0f", floor(first_d));
         tl_text_addf(&w, "%*s", DAY, day);
     }
-    tl_page_line(out, &w);
+    tl_answer_line(out, &w);
 }
 
 static void say_limits(const struct tl_tally *t, enum tl_unit_system units, FILE *out)
@@ -140,7 +141,7 @@ static void say_limits(const struct tl_tally *t, enum tl_unit_system units, FILE
     if (any) {
         tl_text_addf(&w, "%-*s%*s%*s%*s%*s%*s", NAME, "of 100 runs (90 % sure)", CHANCE, "caution",
                      CHANCE, "danger", VALUE, "middle", VALUE, "1 in 20", DAY, "first");
-        tl_page_line(out, &w);
+        tl_answer_line(out, &w);
     }
     for (int i = 0; i < TL_NLIMIT; i++)
         if (is_broken(t, (enum tl_limit_id)i))
@@ -152,7 +153,7 @@ static void say_limits(const struct tl_tally *t, enum tl_unit_system units, FILE
             "beyond; nitrogen mg/L as N, alkalinity mg/L as CaCO3, temperature %s. first: "
             "the day the limit is broken first, in the middle run of those that break it.",
             tl_display_unit(TL_DIM_TEMPERATURE, units));
-        tl_page_say(out, 4, 0, &w);
+        tl_answer_say(out, 4, 0, &w);
     }
 }
 
@@ -172,7 +173,7 @@ static void say_kept(const struct tl_tally *t, FILE *out)
         tl_text_addf(&w, ". Each: in %s.", text);
     else
         tl_text_add(&w, ".");
-    tl_page_say(out, 6, 0, &w);
+    tl_answer_say(out, 6, 0, &w);
 }
 
 /* --- what drives it ----------------------------------------------------------------------------- */
@@ -200,7 +201,7 @@ static void say_drivers(const struct tl_tally *t, FILE *out)
         any = true;
         tl_text_addf(&w, "%s: ", tl_spread_limit_name((enum tl_limit_id)i));
         add_drivers(&w, t, (enum tl_limit_id)i);
-        tl_page_say(out, 3, 2, &w);
+        tl_answer_say(out, 3, 2, &w);
     }
 }
 
@@ -221,10 +222,10 @@ static void say_foot(const struct tl_tally *t, FILE *out)
                      judged, t->spread->inputs);
     tl_text_add(&w, " Not looked for here: hydrogen sulfide, and water that stands on clogged "
                     "trays; towerloop run does.");
-    tl_page_say(out, 6, 0, &w);
+    tl_answer_say(out, 6, 0, &w);
     tl_text_add(&w, "A chance is no promise: test the water before you add fish or feed more. "
                     "Ailing fish: ask a veterinarian.");
-    tl_page_say(out, 2, 0, &w);
+    tl_answer_say(out, 2, 0, &w);
 }
 
 void tl_spread_text(const struct tl_tally *t, enum tl_unit_system units, FILE *out)

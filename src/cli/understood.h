@@ -39,7 +39,8 @@ struct tl_understood {
     struct tl_heat_summary heat;
 
     /* Hears label ("": it goes on) and text of each line, instead of the terminal; may be NULL. */
-    void (*hear)(void *arg, const char *label, const char *text);
+    void (*hear)(void *arg, const char *label,
+                 const char *text); /* NULL: there was no memory for it */
     void *hear_arg;
 };
 

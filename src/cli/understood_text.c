@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "answer.h"
 #include "build_sheet.h"
 #include "costs.h"
 #include "event_words.h"
@@ -24,14 +25,15 @@ static void say(const struct tl_understood *u, const char *label, struct tl_text
     struct tl_text line = {0};
     struct tl_page page = {.lines = 0};
     if (u->hear) {
-        u->hear(u->hear_arg, label, tl_text_string(text));
+        u->hear(u->hear_arg, label, text->failed ? NULL : tl_text_string(text));
         tl_text_free(text);
         return;
     }
-    tl_text_addf(&line, "%-*s%s", LABEL_COLUMNS, label, tl_text_string(text));
+    tl_text_addf(&line, "%-*s", LABEL_COLUMNS, label);
+    tl_text_add_text(&line, 0, text);
     tl_text_free(text);
     tl_page_put(&page, MOST_LINES, LABEL_COLUMNS, &line);
-    tl_page_print(&page, stdout);
+    tl_answer_page(stdout, &page);
 }
 
 static void add_quantity(struct tl_text *t, const char *before, enum tl_dim dim,
@@ -708,8 +710,9 @@ static void say_defaults(const struct tl_understood *u, enum tl_unit_system unit
             tl_key_list_at(i - 1, &key);
         add_defaults(u, key.path, true, units, &t);
         add_defaults(u, key.path, false, units, &t);
-        if (t.length > 0) {
-            tl_text_addf(&line, "%s%s%s", key.path, *key.path ? ": " : "", tl_text_string(&t));
+        if (t.length > 0 || t.failed) {
+            tl_text_addf(&line, "%s%s", key.path, *key.path ? ": " : "");
+            tl_text_add_text(&line, 0, &t);
             say(u, first ? "Not in the file" : "", &line);
             first = false;
         }

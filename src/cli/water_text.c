@@ -2,6 +2,7 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "answer.h"
 #include "page.h"
 #include "water.h"
 
@@ -9,7 +10,7 @@ void tl_water_paragraph(int indent, struct tl_text *t)
 {
     struct tl_page page = {.lines = 0};
     tl_page_put(&page, TL_PAGE_LINES, indent, t);
-    tl_page_print(&page, stdout);
+    tl_answer_page(stdout, &page);
 }
 
 struct tl_water_shown tl_water_number(double value)
@@ -190,7 +191,7 @@ static void print_ranges(const struct tl_figures *f)
 static void print_assumed(const struct tl_water *w)
 {
     const struct tl_figures *f = &w->figures;
-    struct tl_text t = {0};
+    struct tl_text t = {0}, line = {0};
     if (f->assumed & TL_READING_BIT(ELEVATION))
         tl_text_addf(&t, ", elevation %s", tl_water_quantity(w, TL_DIM_LENGTH, 0).text);
     if (f->assumed & TL_READING_BIT(SALINITY))
@@ -200,12 +201,12 @@ static void print_assumed(const struct tl_water *w)
         tl_text_add(&t, ", no chloride to hold nitrite off");
     if (f->assumed & TL_READING_BIT(AMMONIA))
         tl_text_add(&t, ", no ammonia in the carbonate balance");
-    if (t.length == 0)
-        return;
-    struct tl_text line = {0};
-    tl_text_addf(&line, "Assumed: %s.", tl_text_string(&t) + 2);
+    if (t.length > 0)
+        tl_text_addf(&line, "Assumed: %s.", tl_text_string(&t) + 2);
+    line.failed = line.failed || t.failed;
     tl_text_free(&t);
-    tl_water_paragraph(2, &line);
+    if (line.length > 0 || line.failed)
+        tl_water_paragraph(2, &line);
 }
 
 /* Whether a figure is a reading itself. */

@@ -78,6 +78,7 @@ void tl_page_wrap(struct tl_page *p, int max_lines, int indent, const char *text
 
 void tl_page_put(struct tl_page *p, int max_lines, int indent, struct tl_text *text)
 {
+    p->failed = p->failed || text->failed;
     tl_page_wrap(p, max_lines, indent, tl_text_string(text));
     tl_text_free(text);
     *text = (struct tl_text){0};
@@ -95,17 +96,4 @@ void tl_page_print(const struct tl_page *p, FILE *f)
         fputs(p->line[i], f);
         fputc('\n', f);
     }
-}
-
-void tl_page_say(FILE *f, int max_lines, int indent, struct tl_text *text)
-{
-    struct tl_page page = {.lines = 0};
-    tl_page_put(&page, max_lines, indent, text);
-    tl_page_print(&page, f);
-}
-
-void tl_page_line(FILE *f, struct tl_text *text)
-{
-    fprintf(f, "%s\n", tl_text_string(text));
-    tl_text_free(text);
 }

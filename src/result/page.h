@@ -16,6 +16,7 @@ struct tl_page {
     int lines;
     int most;      /* at most so many of them; 0: TL_PAGE_LINES */
     bool left_out; /* something found no room; kept by whoever fills the page */
+    bool failed;   /* a text put here lacked memory for some of it */
 };
 
 /* Append `text` broken at blanks into at most `max_lines` lines; lines after the first start with
@@ -25,9 +26,5 @@ void tl_page_wrap(struct tl_page *p, int max_lines, int indent, const char *text
 void tl_page_put(struct tl_page *p, int max_lines, int indent, struct tl_text *text);
 void tl_page_blank(struct tl_page *p);
 void tl_page_print(const struct tl_page *p, FILE *f);
-
-/* At once: a text broken into lines as by tl_page_wrap(), or a line as it is. Both empty the text. */
-void tl_page_say(FILE *f, int max_lines, int indent, struct tl_text *text);
-void tl_page_line(FILE *f, struct tl_text *text);
 
 #endif

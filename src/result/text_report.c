@@ -321,6 +321,7 @@ static void write_ranges(struct tl_page *p, const struct tl_outcome *o, enum tl_
         tl_text_addf(&all, "%.*s.", (int)kept, tl_text_string(&w));
         tl_page_put(p, RANGE_LINES, 2, &all);
     }
+    p->failed = p->failed || w.failed;
     tl_text_free(&w);
 }
 
@@ -346,7 +347,8 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o, enum tl
     struct tl_text blind = {0};
     tl_outcome_cannot_tell(o, &blind);
     if (blind.length > 0)
-        tl_text_addf(&w, " %s", tl_text_string(&blind));
+        tl_text_add(&w, " ");
+    tl_text_add_text(&w, 0, &blind);
     tl_text_free(&blind);
     tl_page_put(p, VERDICT_LINES, 2, &w);
 
@@ -663,6 +665,7 @@ static int advice_lines(const struct tl_outcome *o)
 static void put_beside(struct tl_page *p, int reserved, struct tl_text *w)
 {
     const int lines = lines_of(tl_text_string(w));
+    p->failed = p->failed || w->failed;
     if (p->lines + lines + reserved + CAUTION_LINES + POINTER_LINES <= p->most) {
         tl_page_put(p, lines, 2, w);
         return;
@@ -1009,7 +1012,7 @@ static int add_jobs(struct tl_text *w, const struct tl_outcome *o, enum tl_unit_
         const bool fits =
             tl_utf8_width(tl_text_string(w)) + tl_utf8_width(tl_text_string(&more)) <= columns;
         if (fits)
-            tl_text_add(w, tl_text_string(&more));
+            tl_text_add_text(w, 0, &more);
         added += fits;
         tl_text_free(&more);
     }
@@ -1284,7 +1287,7 @@ static void write_cautions(struct tl_page *p, const struct tl_outcome *o)
     tl_text_free(&w);
 }
 
-void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f)
+bool tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f)
 {
     const bool more = o->heat || (o->algae && o->algae->green);
     struct tl_page p = {.most = more ? MOST_LINES_OUTDOORS : MOST_LINES};
@@ -1320,4 +1323,5 @@ void tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE 
     write_advice(&p, o);
     write_cautions(&p, o);
     tl_page_print(&p, f);
+    return !p.failed;
 }

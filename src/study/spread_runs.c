@@ -77,12 +77,12 @@ json_t *tl_spread_question(const struct tl_spread *s, const struct tl_spread_sha
     (void)tl_format(print, sizeof print, "%016" PRIx64, hash);
     (void)tl_format(seed, sizeof seed, "%" PRIu64, s->seed);
     for (size_t i = 0; i < s->inputs; i++)
-        json_array_append_new(inputs, input_json(&s->input[i]));
+        tl_json_append(&inputs, input_json(&s->input[i]));
     json_t *q = json_pack("{s:s, s:I, s:s, s:s, s:o}", "scenario", print, "runs",
                           (json_int_t)s->runs, "seed", seed, "lanes", s->level, "inputs", inputs);
     if (q && shard && shard->of > 1) {
-        json_object_set_new(q, "shard", json_integer((json_int_t)shard->index));
-        json_object_set_new(q, "shards", json_integer((json_int_t)shard->of));
+        tl_json_put(&q, "shard", json_integer((json_int_t)shard->index));
+        tl_json_put(&q, "shards", json_integer((json_int_t)shard->of));
     }
     return q;
 }
@@ -174,7 +174,7 @@ static int take_print(struct tl_spread *s)
     if (!s->build)
         s->build = tl_json_build();
     if (s->build && !json_object_get(s->build, "version"))
-        json_object_set_new(s->build, "version", json_string(b.version));
+        tl_json_put(&s->build, "version", json_string(b.version));
     json_t *q = tl_spread_question(s, NULL);
     json_t *all = q && s->build ? json_pack("[O, O]", q, s->build) : NULL;
     char *text = all ? json_dumps(all, JSON_COMPACT | JSON_SORT_KEYS) : NULL;
