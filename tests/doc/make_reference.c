@@ -5,6 +5,7 @@
  * Prints it; with FILE it compares instead, and exits with 1 if FILE says anything else. With
  * TOWERLOOP_WRITE_REFERENCE=1 in the environment it writes FILE anew. */
 #include <errno.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,6 +22,7 @@
 #define MOST_BYTES (4u << 20)
 
 volatile int tl_interrupted; /* the commands watch it; nobody interrupts here */
+bool tl_answer_is_lost;      /* and they keep note here of what memory was short for */
 
 static const struct {
     const char *name;
