@@ -212,12 +212,14 @@ static void what_is_not_known_is_danger(void **state)
     b->block[0].run[1].limit[TL_LIMIT_NO2].first_d = 12.9;
     b->block[0].run[1].limit[TL_LIMIT_O2].judged = false;
     b->block[1].run[5].known = false;
+    b->block[1].run[5].impossible = true;
     b->block[2].run[3].lost = true;
     b->block[2].run[3].lost_d = 4.4;
     add_all(b);
     const struct tl_tally *t = &b->tally;
     assert_int_equal(t->runs, RUNS);
     assert_int_equal(t->unknown, 1);
+    assert_int_equal(t->impossible, 1);
     assert_int_equal(t->lost, 1);
     near(tl_tally_lost_d(t, 0.5), 4.5, 1e-12);
     assert_int_equal(tl_tally_within(t).runs, RUNS - 3);

@@ -163,7 +163,10 @@ static int write_results(void *arg)
 static void print(void *arg)
 {
     const struct task *t = arg;
-    if (is_shard(t))
+    if (is_shard(t) && t->base.options.json)
+        printf("{\"shard\": %u, \"shards\": %u, \"complete\": true}\n", t->shard.index,
+               t->shard.of);
+    else if (is_shard(t))
         printf("Part %u of %u is done. When all are:\n"
                "  towerloop merge DIR... --out DIR, with the folders of all %u parts\n",
                t->shard.index, t->shard.of, t->shard.of);

@@ -115,13 +115,14 @@ json_t *tl_spread_json(const struct tl_tally *t)
     (void)tl_format(seed, sizeof seed, "%" PRIu64, s->seed);
     json_t *question = tl_spread_question(s, NULL);
     json_t *root = json_pack(
-        "{s:s, s:O?, s:s, s:I, s:I, s:s, s:s, s:{s:o, s:o, s:o, s:o, s:o}, s:s, s:o, s:o, "
+        "{s:s, s:O?, s:s, s:I, s:I, s:I, s:s, s:s, s:{s:o, s:o, s:o, s:o, s:o}, s:s, s:o, s:o, "
         "s:{s:f, s:f, s:I, s:o}}",
         "scenario", s->scenario->title, "scenario_print", json_object_get(question, "scenario"),
         "verdict", tl_grade_text(tl_tally_verdict(t)), "runs", (json_int_t)t->runs, "not_known",
-        (json_int_t)t->unknown, "seed", seed, "lanes", s->level, "chance", "within_limits",
-        chance_json(tl_tally_within(t)), "caution", chance_json(tl_tally_beyond(t, TL_CAUTION)),
-        "danger", chance_json(tl_tally_beyond(t, TL_DANGER)), "fish_lost",
+        (json_int_t)t->unknown, "impossible", (json_int_t)t->impossible, "seed", seed, "lanes",
+        s->level, "chance", "within_limits", chance_json(tl_tally_within(t)), "caution",
+        chance_json(tl_tally_beyond(t, TL_CAUTION)), "danger",
+        chance_json(tl_tally_beyond(t, TL_DANGER)), "fish_lost",
         chance_json(tl_chance_of(t->lost + t->unknown, t->runs)), "fish_lost_d", lost_d, "interval",
         "90 %, Clopper-Pearson; runs that are not known count as danger", "inputs", inputs,
         "limits", limits, "fan", "interval_d", s->intervals.length_d, "sample_d",

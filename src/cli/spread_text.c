@@ -56,8 +56,12 @@ static void say_verdict(const struct tl_tally *t, FILE *out)
         tl_answer_say(out, 3, 2, &w);
     }
     if (t->unknown > 0) {
-        tl_text_addf(&w, "%zu run%s could not be calculated; to be on the safe side %s as danger.",
-                     t->unknown, t->unknown == 1 ? "" : "s",
+        tl_text_addf(&w, "%zu run%s could not be calculated", t->unknown,
+                     t->unknown == 1 ? "" : "s");
+        if (t->impossible > 0)
+            tl_text_addf(&w, ", %zu of them because %s values cannot stand together", t->impossible,
+                         t->impossible == 1 ? "its" : "their");
+        tl_text_addf(&w, "; to be on the safe side %s as danger.",
                      t->unknown == 1 ? "it counts" : "they count");
         tl_answer_say(out, 3, 2, &w);
     }

@@ -11,7 +11,7 @@
 #include "text.h"
 #include "towerloop/status.h"
 
-static const char mark[8] = {'t', 'l', 'b', 'l', 'o', 'c', 'k', '1'};
+static const char mark[8] = {'t', 'l', 'b', 'l', 'o', 'c', 'k', '2'};
 static const char ending[] = ".block", under_way[] = ".block.partial";
 
 enum { DIGITS = 6, FILE_MOST = 64 << 20 };
@@ -70,7 +70,10 @@ static void put_short(struct tl_text *t, uint32_t value)
 
 static void put_run(struct tl_text *t, const struct tl_spread_run *r)
 {
-    put(t, (uint64_t)r->known | (uint64_t)r->lost << 1 | (uint64_t)r->grade << 2, 1);
+    put(t,
+        (uint64_t)r->known | (uint64_t)r->lost << 1 | (uint64_t)r->impossible << 2 |
+            (uint64_t)r->grade << 3,
+        1);
     put_double(t, r->lost_d);
     for (size_t i = 0; i < TL_NLIMIT; i++) {
         put(t, (uint64_t)r->limit[i].judged | (uint64_t)r->limit[i].grade << 1, 1);
@@ -175,7 +178,8 @@ static void take_run(struct source *s, struct tl_spread_run *r)
     const uint64_t flags = take(s, 1);
     r->known = flags & 1;
     r->lost = (flags >> 1 & 1) != 0;
-    r->grade = take_grade(s, flags >> 2);
+    r->impossible = (flags >> 2 & 1) != 0;
+    r->grade = take_grade(s, flags >> 3);
     r->lost_d = take_double(s);
     for (size_t i = 0; i < TL_NLIMIT; i++) {
         const uint64_t how = take(s, 1);

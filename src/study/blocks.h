@@ -18,6 +18,7 @@ enum { TL_BLOCK_RUNS = 64 }; /* at most */
 
 struct tl_spread_run {   /* what is kept of one run */
     bool known;          /* false: it could not be run; nothing below counts */
+    bool impossible;     /* not known, as its values cannot stand together in a scenario */
     bool lost;           /* fish */
     enum tl_grade grade; /* over everything that is followed, as tl_outcome_grade() */
     double lost_d;       /* NAN: never */

@@ -370,7 +370,7 @@ int tl_spread_run_block(const struct tl_spread *s, size_t block, unsigned thread
     b->index = (uint32_t)block;
     b->runs = r->count;
     for (size_t k = 0; k < r->count; k++)
-        b->run[k] = (struct tl_spread_run){.lost_d = NAN};
+        b->run[k] = (struct tl_spread_run){.impossible = !r->model[k], .lost_d = NAN};
     for (size_t i = 0; i < r->ponds && !status; i++)
         keep(s, &r->pond[i], &b->run[r->of_pond[i]]);
     if (!status)

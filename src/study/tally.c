@@ -85,6 +85,7 @@ static void add_run(struct tl_tally *t, size_t run, const struct tl_spread_run *
     t->runs++;
     if (!r->known) {
         t->unknown++;
+        t->impossible += r->impossible;
         return;
     }
     t->grade[r->grade]++;

@@ -14,6 +14,7 @@ struct tl_tally {
     const struct tl_spread *spread;
     size_t runs;                 /* added so far */
     size_t unknown;              /* of them, those that could not be run */
+    size_t impossible;           /* of these, those whose values cannot stand together */
     size_t lost;                 /* lost fish */
     size_t grade[TL_DANGER + 1]; /* of those that are known */
     uint32_t *lost_in;           /* [intervals], first */

@@ -132,6 +132,21 @@ class Answer(Spread):
         few, many = peak(128), peak(6400)
         self.assertLess(many, few + 2048, "KiB")
 
+    def test_runs_that_cannot_be_count_as_danger(self):
+        """A tank smaller than its chamber is no scenario; the other runs are counted as they are."""
+        file = self.write(SMALL + "spread:\n  tank.volume: {uniform: [0.2 m3, 1 m3]}\n", "narrow.yaml")
+        process = self.done(file=file, runs=128)
+        answer = self.json()
+        few = answer["not_known"]
+        self.assertTrue(32 <= few <= 64, few)  # below 0.5 m3: three of eight
+        self.assertEqual(answer["impossible"], few)
+        self.assertGreaterEqual(answer["chance"]["danger"]["runs"], few)
+        for limit in answer["limits"]:
+            self.assertEqual((limit["judged"], limit["danger"]["of"]), (128 - few, 128))
+            self.assertGreaterEqual(limit["danger"]["runs"], few)
+        self.assertIn(f"{few} runs could not be calculated, {few} of them because their values cannot stand together; "
+                      "to be on the safe side they count as danger.", " ".join(process.stdout.split()))
+
     def test_json_on_the_terminal_is_the_file(self):
         process = self.done("--json", runs=20)
         self.assertEqual(process.stdout, (self.folder / "all" / "spread.json").read_text(encoding="utf-8"))
@@ -170,13 +185,15 @@ class Shards(Spread):
         self.assertIn("Part 2 of 3 is done.", process.stdout)
         self.assertEqual(sorted(self.blocks("part")), ["000001.block", "000004.block"])
         self.assertFalse((self.folder / "part" / "spread.json").exists())
+        process = self.done("--shard", "2/3", "--json", out="part")
+        self.assertEqual(json.loads(process.stdout), {"shard": 2, "shards": 3, "complete": True})
         study = json.loads((self.folder / "part" / "study.json").read_text(encoding="utf-8"))
         self.assertEqual((study["question"]["shard"], study["question"]["shards"], study["complete"]), (2, 3, True))
 
     def test_a_block_is_the_same_among_more_runs(self):
         self.done(runs=128)
         self.done(runs=200, out="more")
-        head = len("tlblock1") + 8  # then the number of the study differs
+        head = len("tlblock2") + 8  # then the number of the study differs
         few, many = self.blocks("all"), self.blocks("more")
         for name, block in few.items():
             self.assertEqual(block[head:-8], many[name][head:-8])
@@ -242,7 +259,7 @@ class GoOn(Spread):
         data[len(data) // 2] ^= 1
         (folder / "000002.block").write_bytes(data)
         (folder / "000003.block").write_bytes(blocks["000003.block"][:1000])
-        (folder / "000004.block.partial").write_bytes(b"tlblock1")
+        (folder / "000004.block.partial").write_bytes(b"tlblock2")
         self.done()
         self.assertEqual(self.files("all"), files)
         after = self.blocks("all")
