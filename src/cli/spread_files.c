@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "answer.h"
 #include "atomic_file.h"
 #include "json.h"
 #include "number.h"
@@ -147,14 +148,10 @@ static int write_json(const struct tl_tally *t, const char *path)
 
 void tl_spread_print(const struct tl_tally *t, bool json, enum tl_unit_system units)
 {
-    if (!json) {
+    if (json)
+        tl_answer_json(tl_spread_json(t), DIGITS);
+    else
         tl_spread_text(t, units, stdout);
-        return;
-    }
-    json_t *root = tl_spread_json(t);
-    if (root && json_dumpf(root, stdout, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS)) == 0)
-        fputc('\n', stdout);
-    json_decref(root);
 }
 
 /* --- tables ------------------------------------------------------------------------------------- */
