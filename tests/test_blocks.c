@@ -106,6 +106,25 @@ static void it_comes_back(void **state)
     }
 }
 
+/* The runs of a sensitivity lie behind; who asks for others, or for none, gets nothing. */
+static void others_come_back(void **state)
+{
+    enum { OTHERS = 3 };
+    struct bench *b = *state;
+    const size_t n = b->written.runs * OTHERS * TL_NLIMIT;
+    assert_int_equal(tl_block_add_others(&b->written, OTHERS), TL_OK);
+    for (size_t i = 0; i < n; i++)
+        b->written.other[i] = i % 5 ? 1 / (double)i : NAN;
+    assert_int_equal(tl_block_write(&b->written, STUDY, b->path), TL_OK);
+    assert_int_equal(tl_block_read(&b->read, STUDY, b->path), TL_E_INPUT);
+    assert_int_equal(tl_block_add_others(&b->read, OTHERS), TL_OK);
+    assert_int_equal(tl_block_read(&b->read, STUDY, b->path), TL_OK);
+    assert_memory_equal(b->read.other, b->written.other, n * sizeof *b->read.other);
+    b->read.others++;
+    assert_int_equal(tl_block_read(&b->read, STUDY, b->path), TL_E_INPUT);
+    b->read.others--;
+}
+
 static void only_what_is_asked_for(void **state)
 {
     struct bench *b = *state;
@@ -177,6 +196,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(it_comes_back, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(others_come_back, set_up, tear_down),
         cmocka_unit_test_setup_teardown(only_what_is_asked_for, set_up, tear_down),
         cmocka_unit_test_setup_teardown(what_is_not_whole_is_refused, set_up, tear_down),
         cmocka_unit_test(names),

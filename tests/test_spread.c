@@ -10,6 +10,7 @@
 
 #include <cmocka.h>
 
+#include "indices.h"
 #include "near.h"
 #include "place.h"
 #include "posix.h"
@@ -251,6 +252,94 @@ static void another_seed_or_input_gives_others(void **state)
     assert_true(b->spread.print != print);
 }
 
+/* --- a sensitivity -------------------------------------------------------------------------------- */
+
+static int make_sensitive(struct bench *b)
+{
+    tl_spread_free(&b->spread);
+    b->spread.sensitivity = true;
+    b->spread.inputs = 3;
+    b->spread.runs = 5;
+    return tl_spread_prepare(&b->spread);
+}
+
+/* The runs themselves are those of a spread without it; of the others each worst value is that of its own run
+ * at its own point. */
+static void a_sensitivity_adds_others_and_changes_nothing(void **state)
+{
+    struct bench *b = *state;
+    struct tl_block plain, block;
+    double u[TL_SPREAD_MOST], v[TL_SPREAD_MOST];
+    tl_spread_free(&b->spread);
+    b->spread.inputs = 3;
+    b->spread.runs = 5;
+    b->spread.level = "scalar";
+    assert_int_equal(tl_spread_prepare(&b->spread), TL_OK);
+    const uint64_t print = b->spread.print;
+    assert_int_equal(tl_spread_others(&b->spread), 0);
+    assert_int_equal(tl_spread_block_new(&b->spread, &plain), TL_OK);
+    assert_int_equal(tl_spread_run_block(&b->spread, 0, 1, NULL, &plain), TL_OK);
+    tl_spread_point(&b->spread, 4, u);
+    assert_int_equal(make_sensitive(b), TL_OK);
+    assert_true(b->spread.print != print);
+    tl_spread_point(&b->spread, 4, v);
+    assert_memory_equal(u, v, 3 * sizeof *u);
+    assert_int_equal(tl_spread_others(&b->spread), 4);
+    assert_int_equal(tl_spread_block_new(&b->spread, &block), TL_OK);
+    assert_int_equal(tl_spread_run_block(&b->spread, 0, 2, NULL, &block), TL_OK);
+    for (size_t k = 0; k < 5; k++)
+        for (size_t i = 0; i < TL_NLIMIT; i++)
+            assert_memory_equal(&block.run[k].limit[i].worst, &plain.run[k].limit[i].worst,
+                                sizeof(double));
+    assert_memory_equal(block.bin, plain.bin, plain.rows * TL_BLOCK_RUNS * sizeof *plain.bin);
+
+    /* run 4 with the second input of B: by itself, as a scenario of its own */
+    struct tl_scenario scenario;
+    struct tl_diag d;
+    struct tl_model *m = NULL;
+    struct tl_assessment *a = calloc(1, sizeof *a);
+    tl_diag_init(&d);
+    tl_spread_other_point(&b->spread, 4, 0, v);
+    assert_true(v[0] != u[0] && v[1] != u[1] && v[2] != u[2]);
+    u[1] = v[1];
+    tl_spread_other_point(&b->spread, 4, 2, v);
+    assert_memory_equal(u, v, 3 * sizeof *u);
+    assert_int_equal(tl_spread_scenario(FILE_NAME, set, 2, b->spread.input, 3, u, &scenario, &d),
+                     TL_OK);
+    assert_int_equal(tl_model_build(&scenario.setup, &m), TL_OK);
+    assert_int_equal(tl_assess(m, &scenario.limits, NULL, a), TL_OK);
+    for (size_t i = 0; i < TL_NLIMIT; i++) {
+        const double worst = block.other[(4 * 4 + 2) * TL_NLIMIT + i];
+        if (a->verdict.limit[i].judged)
+            assert_memory_equal(&worst, &a->verdict.limit[i].worst, sizeof worst);
+        else
+            assert_true(isnan(worst));
+    }
+    tl_model_free(m);
+    tl_scenario_free(&scenario);
+    tl_diag_free(&d);
+    free(a);
+    tl_block_free(&plain);
+    tl_block_free(&block);
+}
+
+static void a_sensitivity_takes_only_so_many_inputs(void **state)
+{
+    struct bench *b = *state;
+    struct tl_spread_input *own = b->spread.input;
+    struct tl_spread_input more[TL_INDEX_INPUTS + 1];
+    for (size_t i = 0; i < TL_INDEX_INPUTS + 1; i++)
+        more[i] = own[0];
+    assert_int_equal(make_sensitive(b), TL_OK);
+    tl_spread_free(&b->spread);
+    b->spread.input = more;
+    b->spread.inputs = TL_INDEX_INPUTS + 1;
+    assert_int_equal(tl_spread_prepare(&b->spread), TL_E_INPUT);
+    b->spread.inputs = TL_INDEX_INPUTS;
+    assert_int_equal(tl_spread_prepare(&b->spread), TL_OK);
+    b->spread.input = own;
+}
+
 /* --- gone on with --------------------------------------------------------------------------------- */
 
 static void only_what_is_missing_is_run_again(void **state)
@@ -345,6 +434,9 @@ int main(void)
         cmocka_unit_test_setup_teardown(a_block_holds_what_its_runs_show, set_up, tear_down),
         cmocka_unit_test_setup_teardown(all_ways_to_share_out_give_the_same, set_up, tear_down),
         cmocka_unit_test_setup_teardown(another_seed_or_input_gives_others, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_sensitivity_adds_others_and_changes_nothing, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(a_sensitivity_takes_only_so_many_inputs, set_up, tear_down),
         cmocka_unit_test_setup_teardown(only_what_is_missing_is_run_again, set_up, tear_down),
         cmocka_unit_test_setup_teardown(an_interruption_begins_nothing, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_scenario_that_changes_is_refused, set_up, tear_down),

@@ -254,6 +254,52 @@ static void a_verdict_is_on_the_side_of_warning(void **state)
     assert_int_equal(tl_tally_verdict(&t), TL_CAUTION);
 }
 
+/* Results of a straight line, 3 u_0 + u_1: its variance is 9 to 1 made by the two, alone and in all. */
+static void sensitivity_is_that_of_the_results(void **state)
+{
+    struct bench *b = *state;
+    struct tl_tally tally;
+    struct tl_indices found;
+    tl_tally_indices(&b->tally, TL_LIMIT_NH3, &found);
+    assert_false(found.known);
+    tl_points_free(b->spread.points);
+    b->spread.sensitivity = true;
+    assert_int_equal(tl_points_new(&b->spread.points, 3, 2 * INPUTS, RUNS), TL_OK);
+    assert_int_equal(tl_tally_new(&b->spread, &tally), TL_OK);
+    const size_t others = tl_spread_others(&b->spread);
+    for (size_t i = 0; i < BLOCKS; i++) {
+        struct tl_block *block = &b->block[i];
+        assert_int_equal(tl_block_add_others(block, others), TL_OK);
+        for (size_t k = 0; k < block->runs; k++) {
+            const size_t run = i * TL_BLOCK_RUNS + k;
+            double u[TL_SPREAD_MOST];
+            tl_spread_point(&b->spread, run, u);
+            block->run[k].limit[TL_LIMIT_NH3].worst = 3 * u[0] + u[1];
+            block->run[k].limit[TL_LIMIT_NO2].judged = run != 7;
+            for (size_t j = 0; j < others; j++) {
+                double *worst = block->other + (k * others + j) * TL_NLIMIT;
+                tl_spread_other_point(&b->spread, run, j, u);
+                for (size_t l = 0; l < TL_NLIMIT; l++)
+                    worst[l] = 3 * u[0] + u[1];
+            }
+        }
+        tl_tally_add(&tally, block);
+    }
+    tl_tally_indices(&tally, TL_LIMIT_NH3, &found);
+    assert_true(found.known);
+    assert_int_equal(found.points, RUNS);
+    near(found.deviation, sqrt(10.0 / 12), 0.02);
+    for (size_t j = 0; j < INPUTS; j++) {
+        const double exact = j == 0 ? 0.9 : j == 1 ? 0.1 : 0;
+        near(found.input[j].first, exact, 0.05);
+        near(found.input[j].total, exact, 0.02);
+    }
+    tl_tally_indices(&tally, TL_LIMIT_NO2, &found);
+    assert_int_equal(found.points, RUNS - 1);
+    assert_int_equal(found.missed, 1);
+    tl_tally_free(&tally);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -261,6 +307,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(ranks_are_correlated_by_definition, set_up, tear_down),
         cmocka_unit_test_setup_teardown(the_order_of_blocks_changes_nothing, set_up, tear_down),
         cmocka_unit_test_setup_teardown(what_is_not_known_is_danger, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(sensitivity_is_that_of_the_results, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_verdict_is_on_the_side_of_warning, set_up, tear_down),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

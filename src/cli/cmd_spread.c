@@ -49,12 +49,20 @@ static int read_inputs(struct task *t)
 static int prepare(struct task *t)
 {
     const struct tl_options *o = &t->base.options;
+    if (o->sensitivity && t->spread.inputs > TL_INDEX_INPUTS) {
+        tl_complain("--sensitivity takes %d uncertain inputs at most, and there are %zu; expected "
+                    "a spread: in the scenario with the %d that a run without --sensitivity shows "
+                    "to matter most",
+                    TL_INDEX_INPUTS, t->spread.inputs, TL_INDEX_INPUTS);
+        return TL_E_INPUT;
+    }
     t->shard = (struct tl_spread_shard){o->shard, o->shards};
     t->spread.file = o->word[0];
     t->spread.set = o->set;
     t->spread.sets = o->sets;
     t->spread.runs = o->runs;
     t->spread.seed = o->seed;
+    t->spread.sensitivity = o->sensitivity;
     t->spread.level = o->level ? o->level : tl_ponds_widest();
     t->spread.scenario = &t->base.scenario;
     const int status = tl_spread_prepare(&t->spread);
@@ -214,9 +222,9 @@ const struct tl_command tl_command_spread = {
     .least_words = 1,
     .most_words = 1,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(UNITS) | TL_TAKES(RUNS) |
-             TL_TAKES(SEED) | TL_TAKES(INPUTS) | TL_TAKES(SHARD) | TL_TAKES(LEVEL) |
-             TL_TAKES(THREADS) | TL_TAKES(FAIL_ON) | TL_TAKES(NO_CHARTS) | TL_TAKES(JSON) |
-             TL_TAKES(QUIET),
+             TL_TAKES(SEED) | TL_TAKES(INPUTS) | TL_TAKES(SHARD) | TL_TAKES(SENSITIVITY) |
+             TL_TAKES(LEVEL) | TL_TAKES(THREADS) | TL_TAKES(FAIL_ON) | TL_TAKES(NO_CHARTS) |
+             TL_TAKES(JSON) | TL_TAKES(QUIET),
     .more = "Each run takes other values for what is uncertain: those that FILE lists under\n"
             "spread:, or without it the ranges that towerloop has built in. The answer says\n"
             "in how many of 100 runs the water stays within limits, and how sure that is.\n"
@@ -225,6 +233,10 @@ const struct tl_command tl_command_spread = {
             "The same seed gives the same answer, with any number of threads and parts, on\n"
             "one kind of processor. More runs give narrower intervals: 100 for a first look,\n"
             "10000 for chances below 1 of 100. It takes no more memory for many than for few.\n"
+            "\n"
+            "--sensitivity makes for each run as many more as there are inputs, and one, and\n"
+            "says what share of the variance of each limit's worst value an input makes by\n"
+            "itself, and together with the others. At most 20 inputs; 1000 runs or more.\n"
             "\n"
             "Parts, for several machines or processors:\n"
             "  towerloop spread pond.yaml --shard 1/2 --out a\n"

@@ -34,15 +34,11 @@ static const struct fan {
      TL_DIM_TEMPERATURE, false},
 };
 
-static const char drivers_chart[] = "drivers";
-const char *const tl_spread_charts[] = {"spread_oxygen",
-                                        "spread_ammonia",
-                                        "spread_unionised_ammonia",
-                                        "spread_nitrite",
-                                        "spread_ph",
-                                        "spread_temperature",
-                                        drivers_chart,
-                                        NULL};
+static const char drivers_chart[] = "drivers", shares_chart[] = "sensitivity";
+const char *const tl_spread_charts[] = {
+    "spread_oxygen",  "spread_ammonia", "spread_unionised_ammonia",
+    "spread_nitrite", "spread_ph",      "spread_temperature",
+    drivers_chart,    shares_chart,     NULL};
 
 static size_t broken(const struct tl_tally *t, enum tl_limit_id id)
 {
@@ -198,7 +194,27 @@ static void add_panel(struct drivers *d, const struct tl_tally *t, enum tl_limit
     d->panels++;
 }
 
-static void choose_panels(struct drivers *d, const struct tl_tally *t)
+/* The same with the sensitivity indices. */
+static void add_shares(struct drivers *d, const struct tl_tally *t, enum tl_limit_id id)
+{
+    struct tl_indices found;
+    size_t input[DRIVERS];
+    tl_tally_indices(t, id, &found);
+    const size_t n = tl_spread_shares(t, &found, 0.005, input, DRIVERS), k = d->panels;
+    if (n == 0)
+        return;
+    for (size_t i = 0; i < n; i++)
+        d->bar[k][i] =
+            (struct tl_driver_bar){.name = tl_spread_input_name(&t->spread->input[input[i]]),
+                                   .value = tl_spread_alone(&found.input[input[i]]),
+                                   .whole = found.input[input[i]].total};
+    name_panel(t, id, d->name[k]);
+    d->panel[k] = (struct tl_driver_panel){d->name[k], d->bar[k], n};
+    d->panels++;
+}
+
+static void choose_panels(struct drivers *d, const struct tl_tally *t,
+                          void (*add)(struct drivers *, const struct tl_tally *, enum tl_limit_id))
 {
     int order[TL_NLIMIT];
     size_t n = 0;
@@ -212,7 +228,29 @@ static void choose_panels(struct drivers *d, const struct tl_tally *t)
     }
     for (size_t i = 0; i < n && d->panels < TL_DRIVER_PANELS; i++)
         if (!any || broken(t, (enum tl_limit_id)order[i]) > 0)
-            add_panel(d, t, (enum tl_limit_id)order[i]);
+            add(d, t, (enum tl_limit_id)order[i]);
+}
+
+static int draw_shares(const struct sheet *h, const struct tl_chart_options *o,
+                       struct tl_chart_outcome *outcome)
+{
+    struct drivers d = {.panels = 0};
+    char subject[SUBJECT];
+    choose_panels(&d, h->t, add_shares);
+    if (d.panels == 0)
+        return TL_OK;
+    (void)tl_format(subject, sizeof subject,
+                    "What makes the worst value uncertain, by %zu times %zu runs", h->t->runs,
+                    tl_spread_others(h->t->spread) + 1);
+    const struct tl_driver_chart c = {
+        .name = shares_chart,
+        .subject = subject,
+        .panel = d.panel,
+        .panels = d.panels,
+        .right = "share of the variance",
+        .note = "Dark, first figure: what would go if this input alone were known. Pale, second: "
+                "what would stay if all others were."};
+    return tl_driver_chart_draw(&c, o, outcome);
 }
 
 static int draw_drivers(const struct sheet *h, const struct tl_chart_options *o,
@@ -220,7 +258,7 @@ static int draw_drivers(const struct sheet *h, const struct tl_chart_options *o,
 {
     struct drivers d = {.panels = 0};
     char subject[SUBJECT];
-    choose_panels(&d, h->t);
+    choose_panels(&d, h->t, add_panel);
     if (d.panels == 0)
         return TL_OK;
     (void)tl_format(subject, sizeof subject, "What drives the risk, in %zu runs", h->t->runs);
@@ -262,6 +300,8 @@ int tl_spread_draw(const struct tl_tally *t, enum tl_unit_system units, const ch
         status = draw_fans(&h, &o, outcome);
         if (status == TL_OK)
             status = draw_drivers(&h, &o, outcome);
+        if (status == TL_OK && t->spread->sensitivity)
+            status = draw_shares(&h, &o, outcome);
     }
     free(h.row);
     tl_run_events_free(&h.events);

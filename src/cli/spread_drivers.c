@@ -46,3 +46,28 @@ size_t tl_spread_drivers(const struct tl_tally *t, enum tl_limit_id limit, doubl
     }
     return n;
 }
+
+size_t tl_spread_shares(const struct tl_tally *t, const struct tl_indices *found, double weak,
+                        size_t *out, size_t most)
+{
+    size_t n = 0;
+    for (size_t j = 0; j < t->spread->inputs && found->known; j++) {
+        const double total = found->input[j].total;
+        size_t at = n;
+        if (!(total >= weak))
+            continue;
+        while (at > 0 && found->input[out[at - 1]].total < total)
+            at--;
+        if (at == most)
+            continue;
+        n += n < most;
+        memmove(&out[at + 1], &out[at], (n - at - 1) * sizeof *out);
+        out[at] = j;
+    }
+    return n;
+}
+
+double tl_spread_alone(const struct tl_index *x)
+{
+    return fmax(0, fmin(x->first, x->total));
+}

@@ -13,6 +13,14 @@ struct tl_spread_driver {
 size_t tl_spread_drivers(const struct tl_tally *t, enum tl_limit_id limit, double weak,
                          struct tl_spread_driver *out, size_t most);
 
+/* The same of the sensitivity indices, by the total one, the largest first: at most `most` inputs of a total
+ * of `weak` or more. None where they are not known. */
+size_t tl_spread_shares(const struct tl_tally *t, const struct tl_indices *found, double weak,
+                        size_t *out, size_t most);
+
+/* The first-order index for people: by chance an estimate may lie below 0, or above that of the total. */
+double tl_spread_alone(const struct tl_index *x);
+
 /* "un-ionised ammonia" */
 const char *tl_spread_limit_name(enum tl_limit_id id);
 /* Values below the limit are the bad ones. */

@@ -72,6 +72,26 @@ static json_t *input_json(const struct tl_spread_input *in)
     return j;
 }
 
+/* Raw estimates: by chance they may lie a little below 0. */
+static json_t *sensitivity_json(const struct tl_tally *t, enum tl_limit_id id)
+{
+    struct tl_indices found;
+    json_t *inputs = json_object();
+    tl_tally_indices(t, id, &found);
+    for (size_t j = 0; j < t->spread->inputs && found.known; j++) {
+        const struct tl_index *x = &found.input[j];
+        tl_json_put(&inputs, t->spread->input[j].path,
+                    json_pack("{s:o, s:o, s:o, s:o}", "first_order", tl_json_number(x->first),
+                              "first_order_error", tl_json_number(x->first_error), "total",
+                              tl_json_number(x->total), "total_error",
+                              tl_json_number(x->total_error)));
+    }
+    return json_pack("{s:b, s:I, s:I, s:o, s:o}", "known", found.known, "base_points",
+                     (json_int_t)found.points, "missed", (json_int_t)found.missed,
+                     "standard_deviation", tl_json_number(found.points > 0 ? found.deviation : NAN),
+                     "indices", inputs);
+}
+
 static json_t *limit_json(const struct tl_tally *t, enum tl_limit_id id)
 {
     json_t *worst = json_object(), *first = json_object(), *ranks = json_object();
@@ -82,12 +102,15 @@ static json_t *limit_json(const struct tl_tally *t, enum tl_limit_id id)
     for (size_t j = 0; j < t->spread->inputs; j++)
         tl_json_put(&ranks, t->spread->input[j].path,
                     tl_json_number(tl_tally_correlation(t, id, j)));
-    return json_pack("{s:s, s:s, s:I, s:o, s:o, s:f, s:o, s:o, s:o}", "name", limit_row[id].name,
-                     "unit", limit_row[id].unit, "judged", (json_int_t)t->limit[id].judged,
-                     "caution", chance_json(tl_tally_limit_beyond(t, id, TL_CAUTION)), "danger",
-                     chance_json(tl_tally_limit_beyond(t, id, TL_DANGER)), "bin_width",
-                     tl_limit_bins(id)->width, "worst", worst, "first_breach_d", first,
-                     "rank_correlation", ranks);
+    json_t *limit = json_pack(
+        "{s:s, s:s, s:I, s:o, s:o, s:f, s:o, s:o, s:o}", "name", limit_row[id].name, "unit",
+        limit_row[id].unit, "judged", (json_int_t)t->limit[id].judged, "caution",
+        chance_json(tl_tally_limit_beyond(t, id, TL_CAUTION)), "danger",
+        chance_json(tl_tally_limit_beyond(t, id, TL_DANGER)), "bin_width", tl_limit_bins(id)->width,
+        "worst", worst, "first_breach_d", first, "rank_correlation", ranks);
+    if (t->spread->sensitivity)
+        tl_json_put(&limit, "sensitivity", sensitivity_json(t, id));
+    return limit;
 }
 
 static json_t *watched_json(void)

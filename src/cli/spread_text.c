@@ -12,6 +12,8 @@
 
 enum { NAME = 25, CHANCE = 16, VALUE = 8, DAY = 6, SHOWN = 40, DRIVERS = 3 };
 #define WEAK      0.1  /* a correlation that is not worth a word */
+#define LITTLE    0.02 /* a share that is not */
+#define UNSURE    0.1  /* an error too large */
 #define ONE_IN_20 0.05 /* of the runs lie further out */
 
 /* As it fits into the table. */
@@ -209,6 +211,47 @@ static void say_drivers(const struct tl_tally *t, FILE *out)
     }
 }
 
+static void add_shares(struct tl_text *w, const struct tl_tally *t, enum tl_limit_id id)
+{
+    struct tl_indices found;
+    size_t input[DRIVERS];
+    double error = 0;
+    tl_tally_indices(t, id, &found);
+    const size_t n = tl_spread_shares(t, &found, LITTLE, input, DRIVERS);
+    for (size_t i = 0; i < n; i++) {
+        const struct tl_index *x = &found.input[input[i]];
+        tl_text_addf(w, "%s%s %.0f %% (%.0f %%)", i ? ", " : "",
+                     tl_spread_input_name(&t->spread->input[input[i]]),
+                     100 * fmin(tl_spread_alone(x), 1), 100 * fmin(x->total, 1));
+        error = fmax(error, fmax(x->first_error, x->total_error));
+    }
+    if (n == 0)
+        tl_text_add(w, "not known: the worst value is the same in all runs, or hardly any run gave "
+                       "one");
+    else
+        tl_text_addf(w, "; each give or take %.0f%s", ceil(100 * error),
+                     error > UNSURE ? ": too few runs to rely on" : "");
+    if (found.missed > 0)
+        tl_text_addf(w, "; without %zu runs of which one of the others failed", found.missed);
+}
+
+static void say_shares(const struct tl_tally *t, FILE *out)
+{
+    struct tl_text w = {0};
+    bool any = false;
+    for (int i = 0; i < TL_NLIMIT && t->spread->sensitivity; i++) {
+        if (!is_broken(t, (enum tl_limit_id)i))
+            continue;
+        if (!any)
+            fprintf(out, "\nShare of the variance of the worst value: what would go if this input "
+                         "were known\n(in brackets: what would stay if all others were)\n");
+        any = true;
+        tl_text_addf(&w, "%s: ", tl_spread_limit_name((enum tl_limit_id)i));
+        add_shares(&w, t, (enum tl_limit_id)i);
+        tl_answer_say(out, 4, 2, &w);
+    }
+}
+
 /* --- all of it ---------------------------------------------------------------------------------- */
 
 static void say_foot(const struct tl_tally *t, FILE *out)
@@ -238,5 +281,6 @@ void tl_spread_text(const struct tl_tally *t, enum tl_unit_system units, FILE *o
     say_limits(t, units, out);
     say_kept(t, out);
     say_drivers(t, out);
+    say_shares(t, out);
     say_foot(t, out);
 }

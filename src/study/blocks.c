@@ -24,12 +24,21 @@ int tl_block_new(struct tl_block *b, size_t rows)
     return b->bin && b->filled ? TL_OK : TL_E_MEMORY;
 }
 
+int tl_block_add_others(struct tl_block *b, size_t others)
+{
+    b->other = calloc(TL_BLOCK_RUNS * others * TL_NLIMIT + 1, sizeof *b->other);
+    b->others = b->other ? others : 0;
+    return b->other ? TL_OK : TL_E_MEMORY;
+}
+
 void tl_block_free(struct tl_block *b)
 {
+    free(b->other);
     free(b->bin);
     free(b->filled);
     b->bin = NULL;
     b->filled = NULL;
+    b->other = NULL;
 }
 
 void tl_block_name(uint32_t index, char name[TL_BLOCK_NAME_SIZE])
@@ -112,6 +121,8 @@ int tl_block_write(const struct tl_block *b, uint64_t study, const char *path)
         put_run(&t, &b->run[i]);
     for (size_t i = 0; i < b->rows; i++)
         put_row(&t, b->bin + i * TL_BLOCK_RUNS, b->filled[i]);
+    for (size_t i = 0; i < b->runs * b->others * TL_NLIMIT; i++)
+        put_double(&t, b->other[i]);
     put(&t, t.failed ? 0 : tl_fingerprint(TL_FINGERPRINT_START, t.data, t.length), 8);
     int status = t.failed ? TL_E_MEMORY : tl_atomic_open(&file, path);
     if (!status) {
@@ -230,6 +241,8 @@ int tl_block_read(struct tl_block *b, uint64_t study, const char *path)
         take_run(&s, &b->run[i]);
     for (size_t i = 0; i < b->rows && !s.bad; i++)
         b->filled[i] = take_row(&s, b->bin + i * TL_BLOCK_RUNS);
+    for (size_t i = 0; i < b->runs * b->others * TL_NLIMIT && !s.bad; i++)
+        b->other[i] = take_double(&s);
     status = s.bad || s.left > 0 ? TL_E_INPUT : TL_OK;
     free(data);
     return status;

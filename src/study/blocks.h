@@ -40,10 +40,14 @@ struct tl_block {
     uint16_t
         *bin; /* [rows][TL_BLOCK_RUNS], each row rising; those of a row that count come first */
     uint8_t *filled; /* [rows], how many of them count */
+    size_t others;   /* runs besides, of each: those of a sensitivity */
+    double *other; /* [TL_BLOCK_RUNS][others][TL_NLIMIT], worst values; NAN: not known or judged */
 };
 
 /* Room for the rows. TL_OK or TL_E_MEMORY. Free with tl_block_free() in any case. */
 int tl_block_new(struct tl_block *b, size_t rows);
+/* Room for so many others; once. TL_OK or TL_E_MEMORY. */
+int tl_block_add_others(struct tl_block *b, size_t others);
 void tl_block_free(struct tl_block *b);
 
 #define TL_BLOCK_NAME_SIZE 32

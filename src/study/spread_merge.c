@@ -44,6 +44,7 @@ static bool is_other(const json_t *first, const json_t *other, const char *const
                {"runs", "--runs", true},
                {"seed", "--seed", true},
                {"lanes", "--level", true},
+               {"sensitivity", "--sensitivity", false},
                {"inputs", "the uncertain inputs", false},
                {"shards", "the number of shards", true},
                {"commit", "the version of towerloop", true},
@@ -251,7 +252,7 @@ int tl_spread_collect(const struct tl_spread *s, const char *const *folder, size
 {
     char name[TL_BLOCK_NAME_SIZE];
     struct tl_block b;
-    int status = tl_block_new(&b, TL_NWATCHED * s->intervals.count);
+    int status = tl_spread_block_new(s, &b);
     *why = '\0';
     for (size_t i = 0; i < tl_spread_blocks(s) && status == TL_OK; i++) {
         const char *where = folder[i % folders];

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "fingerprint.h"
+#include "indices.h"
 #include "json.h"
 #include "place.h"
 #include "pool.h"
@@ -80,6 +81,8 @@ json_t *tl_spread_question(const struct tl_spread *s, const struct tl_spread_sha
         tl_json_append(&inputs, input_json(&s->input[i]));
     json_t *q = json_pack("{s:s, s:I, s:s, s:s, s:o}", "scenario", print, "runs",
                           (json_int_t)s->runs, "seed", seed, "lanes", s->level, "inputs", inputs);
+    if (s->sensitivity)
+        tl_json_put(&q, "sensitivity", json_true());
     if (q && shard && shard->of > 1) {
         tl_json_put(&q, "shard", json_integer((json_int_t)shard->index));
         tl_json_put(&q, "shards", json_integer((json_int_t)shard->of));
@@ -143,7 +146,8 @@ int tl_spread_from_question(const json_t *q, struct tl_spread *out, struct tl_sp
     const char *level = json_string_value(json_object_get(q, "lanes"));
     char *end = NULL;
     const size_t n = json_array_size(inputs);
-    *out = (struct tl_spread){.level = level};
+    *out = (struct tl_spread){.level = level,
+                              .sensitivity = json_is_true(json_object_get(q, "sensitivity"))};
     *shard = (struct tl_spread_shard){index ? (unsigned)json_integer_value(index) : 1,
                                       of ? (unsigned)json_integer_value(of) : 1};
     if (runs < 1 || runs > TL_SPREAD_RUNS_MOST || n < 1 || n > TL_SPREAD_MOST || !seed || !level ||
@@ -191,10 +195,12 @@ int tl_spread_prepare(struct tl_spread *s)
 {
     const struct tl_setup *u = &s->scenario->setup;
     s->points = NULL;
-    if (s->runs < 1 || s->runs > TL_SPREAD_RUNS_MOST || s->inputs > TL_SPREAD_MOST)
+    if (s->runs < 1 || s->runs > TL_SPREAD_RUNS_MOST || s->inputs > TL_SPREAD_MOST ||
+        (s->sensitivity && s->inputs > TL_INDEX_INPUTS))
         return TL_E_INPUT;
     s->intervals = tl_intervals_of(u->start_d, u->length_d);
-    const int status = tl_points_new(&s->points, s->seed, (unsigned)s->inputs, s->runs);
+    const size_t coordinates = s->sensitivity ? 2 * s->inputs : s->inputs;
+    const int status = tl_points_new(&s->points, s->seed, (unsigned)coordinates, s->runs);
     return status ? status : take_print(s);
 }
 
@@ -217,15 +223,40 @@ size_t tl_spread_block_runs(const struct tl_spread *s, size_t block)
     return s->runs - first < TL_BLOCK_RUNS ? s->runs - first : TL_BLOCK_RUNS;
 }
 
+/* The runs of a base point, in the order of tl_index_point(). */
+static void point_of(const struct tl_spread *s, size_t run, size_t of_base, double *u)
+{
+    double base[TL_POINTS_DIMENSIONS];
+    tl_points_at(s->points, run, base);
+    tl_index_point(base, s->inputs, of_base, u);
+}
+
 void tl_spread_point(const struct tl_spread *s, size_t run, double *u)
 {
-    tl_points_at(s->points, run, u);
+    point_of(s, run, 0, u);
+}
+
+size_t tl_spread_others(const struct tl_spread *s)
+{
+    return s->sensitivity ? TL_INDEX_RUNS(s->inputs) - 1 : 0;
+}
+
+void tl_spread_other_point(const struct tl_spread *s, size_t run, size_t other, double *u)
+{
+    point_of(s, run, 1 + other, u);
+}
+
+int tl_spread_block_new(const struct tl_spread *s, struct tl_block *b)
+{
+    const int status = tl_block_new(b, TL_NWATCHED * s->intervals.count);
+    return status ? status : tl_block_add_others(b, tl_spread_others(s));
 }
 
 /* --- one block ---------------------------------------------------------------------------------- */
 
 struct runs { /* of a block */
     const struct tl_spread *spread;
+    size_t of_base; /* which of the runs of each base point */
     size_t count;
     struct tl_limits limits[TL_BLOCK_RUNS];
     struct tl_model *model[TL_BLOCK_RUNS]; /* NULL: its scenario cannot be run */
@@ -261,7 +292,7 @@ static int build(struct runs *r, size_t first, size_t k)
     struct tl_diag diag;
     double u[TL_SPREAD_MOST];
 
-    tl_spread_point(s, first + k, u);
+    point_of(s, first + k, r->of_base, u);
     tl_diag_init(&diag);
     int status =
         tl_spread_scenario(s->file, s->set, s->sets, s->input, s->inputs, u, &scenario, &diag);
@@ -343,6 +374,52 @@ static void sort_into_bins(const struct runs *r, struct tl_block *b)
     }
 }
 
+/* The worst values of the runs at hand, as those of the `other`-th of each. */
+static void keep_other(const struct runs *r, size_t other, struct tl_block *b)
+{
+    for (size_t k = 0; k < r->count; k++)
+        for (size_t i = 0; i < TL_NLIMIT; i++)
+            b->other[(k * b->others + other) * TL_NLIMIT + i] = NAN;
+    for (size_t i = 0; i < r->ponds; i++) {
+        double *worst = b->other + (r->of_pond[i] * b->others + other) * TL_NLIMIT;
+        const struct tl_pond *p = &r->pond[i];
+        for (size_t k = 0; k < TL_NLIMIT && p->status == TL_OK; k++)
+            if (p->verdict.limit[k].judged)
+                worst[k] = p->verdict.limit[k].worst;
+    }
+}
+
+static void keep_runs(const struct runs *r, struct tl_block *b)
+{
+    for (size_t k = 0; k < r->count; k++)
+        b->run[k] = (struct tl_spread_run){.impossible = !r->model[k], .lost_d = NAN};
+    for (size_t i = 0; i < r->ponds; i++)
+        keep(r->spread, &r->pond[i], &b->run[r->of_pond[i]]);
+    sort_into_bins(r, b);
+}
+
+/* Of each base point of the block the run that r->of_base says. */
+static int run_all(struct runs *r, size_t block, const struct tl_ponds_options *options)
+{
+    const volatile int *interrupted = options->interrupted;
+    int status = TL_OK;
+    r->ponds = 0;
+    for (size_t k = 0; k < r->count && !status; k++)
+        status =
+            interrupted && *interrupted ? TL_E_INTERRUPTED : build(r, block * TL_BLOCK_RUNS, k);
+    if (!status)
+        status = check_unchanged(r->spread);
+    return !status && r->ponds > 0 ? tl_ponds_run(r->pond, r->ponds, options) : status;
+}
+
+static void forget_models(struct runs *r)
+{
+    for (size_t k = 0; k < r->count; k++) {
+        tl_model_free(r->model[k]);
+        r->model[k] = NULL;
+    }
+}
+
 int tl_spread_run_block(const struct tl_spread *s, size_t block, unsigned threads,
                         const volatile int *interrupted, struct tl_block *b)
 {
@@ -353,30 +430,26 @@ int tl_spread_run_block(const struct tl_spread *s, size_t block, unsigned thread
     r->rows = b->rows;
     r->count = tl_spread_block_runs(s, block);
     r->worst = calloc(r->count * r->rows, sizeof *r->worst);
-    int status = r->worst ? TL_OK : TL_E_MEMORY;
-    for (size_t k = 0; k < r->count && !status; k++)
-        status =
-            interrupted && *interrupted ? TL_E_INTERRUPTED : build(r, block * TL_BLOCK_RUNS, k);
-    if (!status)
-        status = check_unchanged(s);
-    const struct tl_ponds_options options = {.threads = threads,
-                                             .level = s->level,
-                                             .period_d = s->intervals.sample_d,
-                                             .see = see,
-                                             .arg = r,
-                                             .interrupted = interrupted};
-    if (!status && r->ponds > 0)
-        status = tl_ponds_run(r->pond, r->ponds, &options);
     b->index = (uint32_t)block;
     b->runs = r->count;
-    for (size_t k = 0; k < r->count; k++)
-        b->run[k] = (struct tl_spread_run){.impossible = !r->model[k], .lost_d = NAN};
-    for (size_t i = 0; i < r->ponds && !status; i++)
-        keep(s, &r->pond[i], &b->run[r->of_pond[i]]);
+    struct tl_ponds_options options = {.threads = threads,
+                                       .level = s->level,
+                                       .period_d = s->intervals.sample_d,
+                                       .see = see,
+                                       .arg = r,
+                                       .interrupted = interrupted};
+    int status = r->worst ? run_all(r, block, &options) : TL_E_MEMORY;
     if (!status)
-        sort_into_bins(r, b);
-    for (size_t k = 0; k < r->count; k++)
-        tl_model_free(r->model[k]);
+        keep_runs(r, b);
+    options.see = NULL; /* of the others only the worst is asked for */
+    for (size_t other = 0; other < b->others && !status; other++) {
+        forget_models(r);
+        r->of_base = 1 + other;
+        status = run_all(r, block, &options);
+        if (!status)
+            keep_other(r, other, b);
+    }
+    forget_models(r);
     free(r->worst);
     free(r);
     return status;
@@ -405,7 +478,7 @@ static int do_block(void *arg, size_t job)
 
     tl_block_name((uint32_t)index, name);
     char *path = tl_place_below(w->course->folder, name);
-    int status = tl_block_new(&b, TL_NWATCHED * w->spread->intervals.count);
+    int status = tl_spread_block_new(w->spread, &b);
     b.index = (uint32_t)index;
     b.runs = tl_spread_block_runs(w->spread, index);
     if (!status)

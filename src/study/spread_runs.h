@@ -7,6 +7,7 @@
 #define TL_SPREAD_RUNS_H
 
 #include <jansson.h>
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -27,6 +28,7 @@ struct tl_spread {
     size_t sets;
     size_t runs;
     uint64_t seed;
+    bool sensitivity;  /* besides each run those of its base point, see indices.h */
     const char *level; /* of the lanes, as tl_ponds_level() names it */
     struct tl_spread_input *input;
     size_t inputs;
@@ -60,8 +62,15 @@ const char *tl_spread_kind(enum tl_distribution_kind kind);
 size_t tl_spread_blocks(const struct tl_spread *s);
 /* Of a block of this spread. */
 size_t tl_spread_block_runs(const struct tl_spread *s, size_t block);
-/* Where run k lies among its inputs: u[inputs], each inside (0, 1). */
+/* Where run k lies among its inputs: u[inputs], each inside (0, 1); the same with and without a
+ * sensitivity. */
 void tl_spread_point(const struct tl_spread *s, size_t run, double *u);
+/* Runs besides of each run: 0, or inputs + 1 of a sensitivity. Their points: 0 is B of the base point, 1 + i
+ * the run itself with the i-th input of B. */
+size_t tl_spread_others(const struct tl_spread *s);
+void tl_spread_other_point(const struct tl_spread *s, size_t run, size_t other, double *u);
+/* Room for a block of it. TL_OK or TL_E_MEMORY; tl_block_free() in any case. */
+int tl_spread_block_new(const struct tl_spread *s, struct tl_block *b);
 /* The rows of its blocks, see blocks.h: that of a watched quantity in an interval. */
 static inline size_t tl_spread_row(const struct tl_spread *s, size_t watched, size_t interval)
 {

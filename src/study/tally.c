@@ -31,7 +31,9 @@ int tl_tally_new(const struct tl_spread *s, struct tl_tally *t)
     narrow += TL_NWATCHED * intervals * most_bins();
     *t = (struct tl_tally){.spread = s,
                            .room = calloc(wide * sizeof(uint64_t) + narrow * sizeof(uint32_t), 1)};
-    if (!t->room)
+    if (s->sensitivity)
+        t->sums = calloc((size_t)TL_NLIMIT * TL_TALLY_GROUPS, sizeof *t->sums);
+    if (!t->room || (s->sensitivity && !t->sums))
         return TL_E_MEMORY;
     uint64_t *sum = t->room;
     uint32_t *count = (uint32_t *)(sum + wide);
@@ -53,7 +55,9 @@ int tl_tally_new(const struct tl_spread *s, struct tl_tally *t)
 void tl_tally_free(struct tl_tally *t)
 {
     free(t->room);
+    free(t->sums);
     t->room = NULL;
+    t->sums = NULL;
 }
 
 /* --- counting ----------------------------------------------------------------------------------- */
@@ -100,11 +104,28 @@ static void add_run(struct tl_tally *t, size_t run, const struct tl_spread_run *
         add_limit(t, (enum tl_limit_id)i, &r->limit[i], place);
 }
 
+/* A base point. One that lacks a run is missed whole. */
+static void add_base(struct tl_tally *t, const struct tl_block *b, size_t k)
+{
+    const size_t run = (size_t)b->index * TL_BLOCK_RUNS + k;
+    const size_t group = run * TL_TALLY_GROUPS / t->spread->runs;
+    const struct tl_spread_run *r = &b->run[k];
+    double result[TL_INDEX_RUNS(TL_INDEX_INPUTS)];
+    for (size_t i = 0; i < TL_NLIMIT; i++) {
+        result[0] = r->known && r->limit[i].judged ? r->limit[i].worst : NAN;
+        for (size_t j = 0; j < b->others; j++)
+            result[1 + j] = b->other[(k * b->others + j) * TL_NLIMIT + i];
+        tl_index_add(&t->sums[i * TL_TALLY_GROUPS + group], t->spread->inputs, result);
+    }
+}
+
 void tl_tally_add(struct tl_tally *t, const struct tl_block *b)
 {
     const size_t wide = most_bins();
     for (size_t k = 0; k < b->runs; k++)
         add_run(t, (size_t)b->index * TL_BLOCK_RUNS + k, &b->run[k]);
+    for (size_t k = 0; k < b->runs && t->sums; k++)
+        add_base(t, b, k);
     for (size_t i = 0; i < b->rows; i++)
         for (size_t k = 0; k < b->filled[i]; k++)
             t->fan[i * wide + b->bin[i * TL_BLOCK_RUNS + k]]++;
@@ -197,4 +218,12 @@ double tl_tally_correlation(const struct tl_tally *t, enum tl_limit_id limit, si
     }
     const double square = (double)l->square[input] - places * places / n;
     return n > 0 && ranks > 0 && square > 0 ? together / sqrt(ranks * square) : NAN;
+}
+
+void tl_tally_indices(const struct tl_tally *t, enum tl_limit_id limit, struct tl_indices *out)
+{
+    *out = (struct tl_indices){.known = false};
+    if (t->sums)
+        tl_index_solve(t->sums + (size_t)limit * TL_TALLY_GROUPS, TL_TALLY_GROUPS,
+                       t->spread->inputs, out);
 }

@@ -8,7 +8,10 @@
 #include <stdint.h>
 
 #include "chance.h"
+#include "indices.h"
 #include "spread_runs.h"
+
+enum { TL_TALLY_GROUPS = 32 }; /* of consecutive runs, for the errors of sensitivity indices */
 
 struct tl_tally {
     const struct tl_spread *spread;
@@ -26,6 +29,8 @@ struct tl_tally {
             *place; /* [bins][inputs]: sum of the inputs' places, in 2^-20, of the runs in a bin */
         uint64_t *square; /* [inputs]: sum of the squares of the places of all judged runs */
     } limit[TL_NLIMIT];
+    struct tl_index_sums
+        *sums;     /* of a sensitivity: [TL_NLIMIT][TL_TALLY_GROUPS]; NULL: there is none */
     uint32_t *fan; /* [rows][most bins of a watched quantity] */
     void *room;    /* all of these arrays */
 };
@@ -58,5 +63,8 @@ double tl_tally_lost_d(const struct tl_tally *t, double share);
  * its rank among very many runs, with the rank of the worst value, equal within a bin. -1..1, positive where
  * more of the input makes the worst value greater; NAN: all runs lie in one bin. */
 double tl_tally_correlation(const struct tl_tally *t, enum tl_limit_id limit, size_t input);
+
+/* The sensitivity indices of a limit's worst value; not known where there is no sensitivity. */
+void tl_tally_indices(const struct tl_tally *t, enum tl_limit_id limit, struct tl_indices *out);
 
 #endif

@@ -210,6 +210,93 @@ class Shards(Spread):
         self.assertIn("inputs/water.csv", self.files("merged"))
 
 
+class Sensitivity(Spread):
+    OWN = ("spread:\n  feeding.appetite: {uniform: [0.6, 1.4]}\n  source water.alkalinity: "
+           "{uniform: [100 mg/L as CaCO3, 101 mg/L as CaCO3]}\n  parameters.mu_aob: {uniform: [0.7 1/d, 0.8 1/d]}\n")
+
+    def setUp(self):
+        super().setUp()
+        self.own = self.write(SMALL + self.OWN, "own.yaml")
+
+    def limit(self, name, out="all"):
+        return next(limit for limit in self.json(out)["limits"] if limit["name"] == name)
+
+    def test_names_what_counts(self):
+        process = self.done("--sensitivity", file=self.own, runs=256)
+        found = self.limit("un-ionised ammonia")["sensitivity"]
+        self.assertTrue(found["known"])
+        self.assertEqual((found["base_points"], found["missed"]), (256, 0))
+        self.assertGreater(found["standard_deviation"], 0)
+        index = found["indices"]
+        self.assertEqual(set(index), {one["key"] for one in self.json()["inputs"]})
+        self.assertGreater(index["feeding.appetite"]["total"], 0.9)  # by far the widest
+        self.assertLess(index["parameters.mu_aob"]["total"], 0.1)
+        for one in index.values():
+            self.assertLess(abs(one["first_order"] - one["total"]), 0.2)
+            self.assertTrue(0 <= one["total_error"] < 0.2)
+        if "un-ionised ammonia" in process.stdout.split("Share of the variance")[-1]:
+            self.assertIn("feeding.appetite", process.stdout.split("Share of the variance")[-1])
+
+    def test_leaves_everything_else_as_it_is(self):
+        self.done("--sensitivity", file=self.own, runs=70)
+        self.done(file=self.own, out="plain", runs=70)
+        for name in ("spread.csv", "chances.csv"):
+            self.assertEqual(self.files("all")[name], self.files("plain")[name], name)
+        with_it, plain = self.json(), self.json("plain")
+        self.assertNotIn("sensitivity", plain["limits"][0])
+        for limit in with_it["limits"]:
+            del limit["sensitivity"]
+        self.assertEqual(with_it, plain)
+
+    def test_parts_give_the_same(self):
+        self.done("--sensitivity", "--threads", 1, file=self.own, runs=200)
+        for i in (1, 2, 3):
+            self.done("--sensitivity", "--shard", f"{i}/3", "--threads", i, out=f"part-{i}", file=self.own, runs=200)
+        self.merge("part-2", "part-3", "part-1")
+        self.assertEqual(self.files("merged"), self.files("all"))
+        self.done("--shard", "3/3", out="plain-3", file=self.own, runs=200)
+        process = self.merge("part-1", "part-2", "plain-3", out="none", status=2)
+        self.assertIn("differ in --sensitivity", process.stderr)
+
+    def test_says_how_many_inputs_it_takes(self):
+        keys = [f"fish[{i}].mean mass: {{uniform: [90 g, 110 g]}}" for i in range(21)]
+        fish = ", ".join(f"{{name: koi {i}, count: 5, mean mass: 100 g}}" for i in range(21))
+        lines = [f"fish: [{fish}]" if line.startswith("fish:") else line for line in SMALL.splitlines()]
+        many = self.write("\n".join(lines) + "\nspread:\n  " + "\n  ".join(keys) + "\n", "many.yaml")
+        process = self.done("--sensitivity", file=many, status=2)
+        self.assertIn("20 uncertain inputs at most, and there are 21", process.stderr)
+        self.assertFalse((self.folder / "all").exists())
+
+
+class Charts(Spread):
+    FANS = ["spread_ammonia", "spread_nitrite", "spread_oxygen", "spread_ph", "spread_temperature",
+            "spread_unionised_ammonia"]
+
+    def names(self, out):
+        return sorted(path.name for path in (self.folder / out / "charts").iterdir())
+
+    def draw(self, *args, out, status=0):
+        process = towerloop(*args, "--out", self.folder / out)
+        self.assertEqual(process.returncode, status, process.stderr)
+        return process
+
+    def test_fans_and_what_drives_the_risk(self):
+        self.draw("spread", self.file, "--runs", 70, out="all")
+        names = sorted(self.FANS + ["drivers"])
+        self.assertEqual(self.names("all"), [f"{name}.{end}" for name in names for end in ("png", "svg")])
+        for i in (1, 2):
+            self.draw("spread", self.file, "--runs", 70, "--shard", f"{i}/2", out=f"part-{i}")
+            self.assertFalse((self.folder / f"part-{i}" / "charts").exists())
+        self.draw("merge", self.folder / "part-1", self.folder / "part-2", out="merged")
+        self.assertEqual(self.files("merged"), self.files("all"))
+
+    def test_sensitivity_has_a_chart_of_its_own(self):
+        self.draw("spread", self.file, "--runs", 10, "--sensitivity", out="all")
+        self.assertIn("sensitivity.svg", self.names("all"))
+        svg = (self.folder / "all" / "charts" / "sensitivity.svg").read_text(encoding="utf-8")
+        self.assertIn("share of the variance", svg)
+
+
 class GoOn(Spread):
     def start(self, *args):
         return subprocess.Popen([str(PROGRAM), "spread", str(self.file), *map(str, args)], stdin=subprocess.DEVNULL,
