@@ -432,6 +432,34 @@ static void assert_contains(const char *out, const char *part)
         fail_msg("\"%s\" is missing in:\n%s", part, out);
 }
 
+/* A spread takes the place of the parameters' word, and the worse of the two verdicts holds. */
+static void test_text_of_a_spread(void **state)
+{
+    (void)state;
+    struct bench b;
+    fill(&b);
+    struct tl_spread_verdict spread = {
+        .grade = TL_WITHIN,
+        .runs = 1000,
+        .inputs = 20,
+        .within = {990, 1000, 0.98, 0.995, "99 of 100 runs (90 % sure: 98 to 99.5)"},
+        .danger = {2, 1000, 0, 0.01, "0.2 of 100 runs"}};
+    b.outcome.spread = &spread;
+    const char *out = report(&b.outcome, TL_METRIC);
+    assert_contains(out,
+                    "Verdict: within limits. Within limits in 99 of 100 runs (90 % sure: 98 to");
+    assert_contains(out, "over 20 uncertain");
+    assert_null(strstr(out, "default parameters"));
+    spread.grade = TL_DANGER;
+    out = report(&b.outcome, TL_METRIC);
+    assert_contains(out, "Verdict: danger (within limits with the scenario's own values). Within");
+    assert_string_equal(tl_outcome_verdict(&b.outcome), "danger");
+    assert_string_equal(tl_outcome_own_verdict(&b.outcome), "within limits");
+    b.verdict.grade = TL_DANGER;
+    spread.grade = TL_CAUTION;
+    assert_int_equal(tl_outcome_grade(&b.outcome), TL_DANGER);
+}
+
 static void test_text_when_all_is_well(void **state)
 {
     (void)state;
@@ -627,6 +655,7 @@ int main(void)
         cmocka_unit_test(test_medicine_is_never_within_limits),
         cmocka_unit_test(test_what_the_verdict_cannot_tell),
         cmocka_unit_test(test_verdict_over_everything),
+        cmocka_unit_test(test_text_of_a_spread),
         cmocka_unit_test(test_text_when_all_is_well),
         cmocka_unit_test(test_text_of_ice_in_trays),
         cmocka_unit_test(test_text_of_ranges),

@@ -43,6 +43,18 @@ struct tl_advice_text {  /* a lever that was tried and helped */
     double build_more, month_more;
 };
 
+struct tl_spread_chance {
+    size_t runs, of;
+    double low, high; /* of the share, 90 % */
+    char text[96];    /* "83 of 100 runs (90 % sure: 80 to 86)" */
+};
+
+struct tl_spread_verdict { /* what a spread of the same scenario found */
+    enum tl_grade grade;
+    size_t runs, inputs;
+    struct tl_spread_chance within, danger;
+};
+
 struct tl_outcome {
     const struct tl_scenario *scenario;
     const struct tl_verdict *verdict;
@@ -61,6 +73,7 @@ struct tl_outcome {
     const struct tl_bed_result *bed;       /* NULL: not followed */
     const struct tl_jobs *jobs;            /* by date; NULL: no calendar is written */
     const struct tl_advice_text *advice;   /* best first */
+    const struct tl_spread_verdict *spread; /* NULL: it is not known how sure the verdict is */
     size_t advices;
     size_t tried;         /* levers that were, whether they helped or not */
     const char *limiting; /* what holds the tower back, in words; NULL or \"\": not in question */
@@ -76,10 +89,13 @@ struct tl_outcome {
 /* The verdict over everything: a run that left a published range or whose water froze is never "within
  * limits"; one in which hydrogen sulfide can form, water stood on a clogged tray, or medicine was given
  * where there are fish is at least "caution"; one that lost fish, or had ice while fish were in, is
- * "danger". One of "within limits", "caution", "danger", "caution: outside published range",
+ * "danger"; none is better than that of the spread. One of "within limits", "caution", "danger", "caution: outside published range",
  * "caution: effect of medicine not judged". */
 const char *tl_outcome_verdict(const struct tl_outcome *o);
 enum tl_grade tl_outcome_grade(const struct tl_outcome *o);
+/* The same without the spread: with the scenario's own values. */
+const char *tl_outcome_own_verdict(const struct tl_outcome *o);
+enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o);
 /* Medicine is given, and there are fish at some time. */
 bool tl_outcome_medicine(const struct tl_outcome *o);
 /* What the verdict cannot tell, where it is not danger: of a run that has fish for less than two weeks, or

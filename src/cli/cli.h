@@ -68,6 +68,7 @@ enum tl_exit {
     X(SEED, "seed", 0, "S", "another number takes other values; default 1")                        \
     X(SHARD, "shard", 0, "I/N", "only part I of N, as 2/7; merge joins the parts")                 \
     X(INPUTS, "inputs", 0, "WHICH", "own: those of FILE (default); published: built-in ones")      \
+    X(SPREAD, "spread", 0, "DIR", "of a spread of this scenario: how sure the verdict is")         \
     X(SENSITIVITY, "sensitivity", 0, NULL, "what share of the uncertainty each input makes")       \
     X(LEVEL, "level", 0, "LEVEL", "vectors: scalar, baseline, avx2, avx512; default: widest")      \
     X(THREADS, "threads", 0, "N", "runs side by side; default: one a processor")                   \
@@ -131,6 +132,7 @@ struct tl_options {
     unsigned shard, shards; /* 1..shards; 1 of 1: all of it */
     bool published;         /* the built-in ranges, whatever the scenario has */
     bool sensitivity;
+    const char *spread;     /* folder of one; NULL: none */
     const char *level;      /* of vectors; NULL: the widest */
     unsigned threads;       /* 0: one a processor */
     enum tl_grade fail_on;  /* TL_WITHIN: never */

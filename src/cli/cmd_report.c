@@ -14,6 +14,7 @@
 #include "run_charts.h"
 #include "run_folder.h"
 #include "run_result.h"
+#include "spread_verdict.h"
 #include "text.h"
 #include "towerloop/status.h"
 
@@ -28,6 +29,7 @@ struct task {
     char *charts; /* drawn anew, in the units that are asked for; NULL: none */
     int chart_status;
     struct tl_scenario scenario;
+    struct tl_spread_verdict spread; /* where one was named */
     struct tl_diag diag;
 };
 
@@ -132,6 +134,22 @@ static int read_scenario(struct task *t)
     return status;
 }
 
+static int read_spread(struct task *t)
+{
+    char why[TL_PATH_SIZE] = "";
+    if (!t->o->spread)
+        return TL_OK;
+    int status = TL_E_INPUT;
+    if (!t->of_run)
+        (void)tl_format(why, sizeof why, "expected the folder of a run to go with it, not %s",
+                        t->folder);
+    else
+        status = tl_spread_verdict_load(t->o->spread, &t->scenario, &t->spread, why, sizeof why);
+    if (status != TL_OK)
+        tl_complain("--spread: %s", *why ? why : tl_status_text(status));
+    return status;
+}
+
 static int write_report(struct task *t)
 {
     struct tl_report r = {.folder = t->folder,
@@ -140,6 +158,7 @@ static int write_report(struct task *t)
                                            ? "No charts: gnuplot is missing or could not draw."
                                            : "Charts were not asked for (--no-charts).",
                           .scenario = &t->scenario,
+                          .spread = t->o->spread ? &t->spread : NULL,
                           .units = t->o->units};
     const int status = tl_cli_report(&r, t->of_run, t->place);
     if (status == TL_OK && !t->o->quiet)
@@ -151,7 +170,7 @@ static int answer(struct task *t)
 {
     int status, made = 0;
     if ((status = look_at_folder(t)) != TL_OK || (status = look_at_place(t)) != TL_OK ||
-        (status = read_scenario(t)) != TL_OK)
+        (status = read_scenario(t)) != TL_OK || (status = read_spread(t)) != TL_OK)
         return status;
     status = tl_place_parents(t->place, &made);
     if (status == TL_OK)
@@ -199,8 +218,9 @@ const struct tl_command tl_command_report = {
     .words = "DIR",
     .least_words = 1,
     .most_words = 1,
-    .takes =
-        TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(NO_CHARTS) | TL_TAKES(QUIET),
+    .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(NO_CHARTS) |
+             TL_TAKES(SPREAD) | TL_TAKES(QUIET),
     .more = "DIR is the folder of a run or of a comparison. The page holds all it needs and\n"
-            "loads nothing from the network. Without --out it replaces DIR/report.html.\n",
+            "loads nothing from the network. Without --out it replaces DIR/report.html.\n"
+            "--spread takes the chances from the folder of a spread of the same scenario.\n",
 };

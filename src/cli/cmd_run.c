@@ -13,6 +13,7 @@
 #include "record.h"
 #include "report_file.h"
 #include "run_charts.h"
+#include "spread_verdict.h"
 #include "towerloop/advice.h"
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
@@ -30,7 +31,8 @@ struct run {
     struct tl_advice advice;
     struct tl_upkeep upkeep;
     struct tl_jobs jobs;
-    char **warning; /* texts of the warnings about the input */
+    struct tl_spread_verdict spread; /* where one was named */
+    char **warning;                  /* texts of the warnings about the input */
     size_t warnings;
 };
 
@@ -215,6 +217,7 @@ static int finish(struct run *r)
         .heat = r->assessment.outdoors ? &r->assessment.heat : NULL,
         .advice = advice,
         .advices = r->advice.items,
+        .spread = r->options.spread ? &r->spread : NULL,
         .tried = r->advice.tried,
         .limiting = r->advice.limiting,
         .warning = (const char *const *)r->warning,
@@ -249,12 +252,25 @@ static int finish(struct run *r)
     return TL_EXIT_DONE;
 }
 
+static int read_spread(struct run *r)
+{
+    char why[WHY_SIZE] = "";
+    if (!r->options.spread)
+        return TL_OK;
+    const int status =
+        tl_spread_verdict_load(r->options.spread, &r->scenario, &r->spread, why, sizeof why);
+    if (status != TL_OK)
+        tl_complain("--spread: %s", *why ? why : tl_status_text(status));
+    return status;
+}
+
 static int run_scenario(struct run *r)
 {
     int status;
     if ((status = tl_cli_read_scenario(r->options.word[0], &r->options, &r->scenario, &r->diag)) !=
             TL_OK ||
-        (status = keep_warnings(r)) != TL_OK || (status = begin_folder(r)) != TL_OK)
+        (status = keep_warnings(r)) != TL_OK || (status = read_spread(r)) != TL_OK ||
+        (status = begin_folder(r)) != TL_OK)
         return tl_exit_for(status);
     tl_progress_begin(&r->progress, r->options.quiet);
     if ((status = simulate(r)) != TL_OK || (status = advise(r)) != TL_OK)
@@ -291,6 +307,9 @@ const struct tl_command tl_command_run = {
     .least_words = 1,
     .most_words = 1,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(UNITS) | TL_TAKES(RTOL) |
-             TL_TAKES(FAIL_ON) | TL_TAKES(NO_CHARTS) | TL_TAKES(REPORT) | TL_TAKES(QUIET),
-    .more = "Without --out the results go to out/ and the name of FILE.\n",
+             TL_TAKES(FAIL_ON) | TL_TAKES(NO_CHARTS) | TL_TAKES(REPORT) | TL_TAKES(SPREAD) |
+             TL_TAKES(QUIET),
+    .more = "Without --out the results go to out/ and the name of FILE. --spread takes the\n"
+            "chances from the folder of a spread of the same scenario, and the worse of the\n"
+            "two verdicts holds.\n",
 };

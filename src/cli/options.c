@@ -413,6 +413,9 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
             return true;
         tl_complain("--threads: '%s' will not do; expected a whole number from 1 to 256", argument);
         return false;
+    case TL_OPTION_SPREAD:
+        o->spread = argument;
+        return true;
     case TL_OPTION_SENSITIVITY:
         o->sensitivity = true;
         return true;

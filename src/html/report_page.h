@@ -4,6 +4,7 @@
 #define TL_REPORT_PAGE_H
 
 #include "towerloop/scenario.h"
+#include "towerloop/summary.h"
 #include "towerloop/units.h"
 
 #define TL_REPORT_FILE "report.html"
@@ -24,6 +25,7 @@ struct tl_report {
     const char *charts;                 /* where the SVG charts lie; NULL: there are none */
     const char *no_charts;              /* then why, a sentence */
     const struct tl_scenario *scenario; /* of the run; of a comparison that of the first variant */
+    const struct tl_spread_verdict *spread; /* of a run; NULL: that of its summary, if any */
     const struct tl_told *told;         /* of the run; of a comparison one for each variant */
     enum tl_unit_system units;
 };

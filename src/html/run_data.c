@@ -5,10 +5,25 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "chance_json.h"
 #include "date.h"
 #include "place.h"
 #include "text.h"
 #include "towerloop/status.h"
+
+/* Takes in a spread that the run did not know of yet: the worse of the two verdicts holds. */
+static int take_spread(struct tl_run_data *d, const struct tl_spread_verdict *v)
+{
+    const char *own = tl_run_data_text(d, "chance.own_verdict");
+    json_t *chance = tl_chance_json(v, *own ? own : d->result.verdict);
+    if (!chance || json_object_set_new(d->summary, "chance", chance) != 0)
+        return TL_E_MEMORY;
+    if (v->grade > d->result.grade) {
+        d->result.grade = v->grade;
+        tl_format(d->result.verdict, sizeof d->result.verdict, "%s", tl_grade_text(v->grade));
+    }
+    return TL_OK;
+}
 
 int tl_run_data_load(const struct tl_report *r, struct tl_run_data *out, char *why, size_t size)
 {
@@ -25,7 +40,7 @@ int tl_run_data_load(const struct tl_report *r, struct tl_run_data *out, char *w
                   "%s holds no results that this version wrote whole; expected those of a run",
                   path);
     free(path);
-    return status;
+    return status == TL_OK && r->spread ? take_spread(out, r->spread) : status;
 }
 
 void tl_run_data_free(struct tl_run_data *d)

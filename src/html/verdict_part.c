@@ -106,6 +106,21 @@ static void say_grade(struct tl_html *h, const struct tl_run_data *d)
     tl_html_close(h);
 }
 
+/* How sure it is, where a spread was run. */
+static void say_chance(struct tl_html *h, const struct tl_run_data *d)
+{
+    const double inputs = tl_run_data_number(d, "chance.inputs");
+    if (!(inputs > 0))
+        return;
+    tl_html_open(h, "p");
+    tl_html_textf(h, "Over %.0f uncertain input%s: within limits in %s, danger in %s.", inputs,
+                  inputs == 1 ? "" : "s", tl_run_data_text(d, "chance.within_limits.text"),
+                  tl_run_data_text(d, "chance.danger.text"));
+    tl_html_textf(h, " With the scenario's own values: %s.",
+                  tl_run_data_text(d, "chance.own_verdict"));
+    tl_html_close(h);
+}
+
 static void say_ice(struct tl_html *h, const struct tl_run_data *d)
 {
     if (!(tl_run_data_number(d, "heat.hours_ice") > 0))
@@ -160,6 +175,7 @@ void tl_part_verdict(struct tl_html *h, const struct tl_run_data *d)
     tl_html_open(h, "div");
     tl_html_attributef(h, "class", "verdict %s", tl_grade_class(d->result.grade));
     say_grade(h, d);
+    say_chance(h, d);
     if (*lost) {
         tl_html_open(h, "p");
         tl_html_textf(h, "Oxygen falls below %s mg/L at ",

@@ -18,7 +18,7 @@ bool tl_outcome_medicine(const struct tl_outcome *o)
     return tl_setup_gives_medicine(s) && tl_setup_ever_fish(s);
 }
 
-enum tl_grade tl_outcome_grade(const struct tl_outcome *o)
+enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o)
 {
     const bool frozen = o->heat && o->heat->ice_h > 0;
     if (!isnan(o->fish_lost_d) || (frozen && o->heat->fish_ice_h > 0))
@@ -31,14 +31,26 @@ enum tl_grade tl_outcome_grade(const struct tl_outcome *o)
     return o->verdict->grade;
 }
 
-const char *tl_outcome_verdict(const struct tl_outcome *o)
+const char *tl_outcome_own_verdict(const struct tl_outcome *o)
 {
-    enum tl_grade grade = tl_outcome_grade(o);
+    enum tl_grade grade = tl_outcome_own_grade(o);
     if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN && tl_ranges_outside(o->ranges) > 0)
         return "caution: outside published range";
     if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN && tl_outcome_medicine(o))
         return "caution: effect of medicine not judged";
     return tl_grade_text(grade);
+}
+
+enum tl_grade tl_outcome_grade(const struct tl_outcome *o)
+{
+    const enum tl_grade own = tl_outcome_own_grade(o);
+    return o->spread && o->spread->grade > own ? o->spread->grade : own;
+}
+
+const char *tl_outcome_verdict(const struct tl_outcome *o)
+{
+    const enum tl_grade grade = tl_outcome_grade(o);
+    return grade > tl_outcome_own_grade(o) ? tl_grade_text(grade) : tl_outcome_own_verdict(o);
 }
 
 /* Ammonia and nitrite take about two weeks to follow a change; judgement, as film grows over weeks. */

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "atomic_file.h"
+#include "chance_json.h"
 #include "json.h"
 #include "loop.h"
 #include "text.h"
@@ -459,6 +460,8 @@ int tl_summary_text(const struct tl_outcome *o, char **out)
 {
     struct tl_text text = {0};
     json_t *root = summary_object(o);
+    if (o->spread)
+        tl_json_put(&root, "chance", tl_chance_json(o->spread, tl_outcome_own_verdict(o)));
     if (o->algae && o->algae->sunny)
         tl_json_put(&root, "algae", algae_object(o));
     if (o->solids)

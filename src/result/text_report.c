@@ -325,7 +325,7 @@ static void write_ranges(struct tl_page *p, const struct tl_outcome *o, enum tl_
     tl_text_free(&w);
 }
 
-#define VERDICT_LINES 6 /* every limit by its name */
+#define VERDICT_LINES 8 /* every limit by its name, and how sure it is */
 
 static void write_verdict(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
 {
@@ -334,7 +334,13 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o, enum tl
     const int own_limits = tl_limits_changed(&o->scenario->limits);
 
     tl_text_addf(&w, "Verdict: %s", tl_outcome_verdict(o));
-    if (tl_outcome_grade(o) == TL_WITHIN) {
+    if (o->spread) {
+        if (tl_outcome_grade(o) > tl_outcome_own_grade(o))
+            tl_text_addf(&w, " (%s with the scenario's own values)", tl_outcome_own_verdict(o));
+        tl_text_addf(&w, ". Within limits in %s, danger in %s, over %zu uncertain input%s",
+                     o->spread->within.text, o->spread->danger.text, o->spread->inputs,
+                     o->spread->inputs == 1 ? "" : "s");
+    } else if (tl_outcome_grade(o) == TL_WITHIN) {
         tl_text_addf(&w, ", with default parameters");
         if (changed)
             tl_text_addf(&w, " but for %d", changed);

@@ -54,7 +54,7 @@ static json_t *input_json(const struct tl_spread_input *in)
 }
 
 /* Of the scenario and of the files it names. */
-static int scenario_print(const struct tl_scenario *s, uint64_t *print)
+int tl_spread_scenario_print(const struct tl_scenario *s, uint64_t *print)
 {
     char *text = NULL;
     const int status = tl_scenario_text(s, &text);
@@ -71,7 +71,7 @@ json_t *tl_spread_question(const struct tl_spread *s, const struct tl_spread_sha
     char print[20], seed[24];
     uint64_t hash;
     json_t *inputs = json_array();
-    if (scenario_print(s->scenario, &hash)) {
+    if (tl_spread_scenario_print(s->scenario, &hash)) {
         json_decref(inputs);
         return NULL;
     }
@@ -323,9 +323,9 @@ static int check_unchanged(const struct tl_spread *s)
     if (status == TL_E_MEMORY)
         return status;
     if (status == TL_OK) {
-        status = scenario_print(&now, &is);
+        status = tl_spread_scenario_print(&now, &is);
         if (status == TL_OK)
-            status = scenario_print(s->scenario, &was);
+            status = tl_spread_scenario_print(s->scenario, &was);
         tl_scenario_free(&now);
     }
     return status == TL_E_MEMORY ? status : was == is ? TL_OK : TL_E_REFUSED;

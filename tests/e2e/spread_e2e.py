@@ -297,6 +297,70 @@ class Charts(Spread):
         self.assertIn("share of the variance", svg)
 
 
+class Told(Spread):
+    def run_it(self, *args, out="run", status=0):
+        process = towerloop("run", self.file, "--no-charts", "--out", self.folder / out, *args)
+        self.assertEqual(process.returncode, status, process.stderr)
+        return process
+
+    def summary(self, out="run"):
+        return json.loads((self.folder / out / "summary.json").read_text(encoding="utf-8"))
+
+    def page(self, out):
+        return (self.folder / out / "report.html").read_text(encoding="utf-8").replace("&#39;", "'")
+
+    def test_a_run_says_how_sure_its_verdict_is(self):
+        self.done(runs=100)
+        chance = self.json()["chance"]
+        plain = self.run_it("--report", out="plain")
+        self.assertNotIn("chance", self.summary("plain"))
+        self.assertNotIn("of 100 runs", plain.stdout)
+        process = self.run_it("--spread", self.folder / "all", "--report")
+        told = self.summary()["chance"]
+        for name in ("within_limits", "danger"):
+            for key in ("runs", "of"):
+                self.assertEqual(told[name][key], chance[name][key])
+            self.assertIn(told[name]["text"], " ".join(process.stdout.split()))
+            self.assertIn(told[name]["text"], self.page("run"))
+        self.assertEqual(told["own_verdict"], self.summary("plain")["verdict"])
+        self.assertNotIn("default parameters", process.stdout)
+        # the page of a run that did not know of it
+        self.assertNotIn(told["danger"]["text"], self.page("plain"))
+        done = towerloop("report", self.folder / "plain", "--no-charts", "--spread", self.folder / "all")
+        self.assertEqual(done.returncode, 0, done.stderr)
+        self.assertIn(told["danger"]["text"], self.page("plain"))
+
+    def test_the_worse_verdict_holds(self):
+        self.done(runs=10)  # too few to rule out danger
+        self.assertEqual(self.json()["verdict"], "danger")
+        plain = self.run_it(out="plain")
+        own = self.summary("plain")["verdict"]
+        self.assertNotEqual(own, "danger", plain.stdout)
+        process = self.run_it("--spread", self.folder / "all", "--fail-on", "danger", status=3)
+        self.assertEqual(self.summary()["verdict"], "danger")
+        self.assertEqual(self.summary()["chance"]["own_verdict"], own)
+        self.assertIn(f"Verdict: danger ({own} with the scenario's own values).", " ".join(process.stdout.split()))
+        towerloop("report", self.folder / "plain", "--no-charts", "--spread", self.folder / "all")
+        self.assertRegex(self.page("plain"), r"Verdict: <span[^>]*>danger<")
+
+    def test_only_of_the_same_scenario(self):
+        self.done(runs=10)
+        process = self.run_it("--spread", self.folder / "all", "--set", "tower.trays=9", status=2)
+        self.assertRegex(process.stderr, r"all is a spread of another scenario; .*there 'trays: \d+', here 'trays: 9'")
+        process = self.run_it("--spread", self.folder / "nothing", status=2)
+        self.assertIn("nothing holds no finished spread; expected the folder", process.stderr)
+        self.done("--shard", "1/2", out="part", runs=100)
+        process = self.run_it("--spread", self.folder / "part", status=2)
+        self.assertIn("part holds no finished spread", process.stderr)
+        path = self.folder / "all" / "spread.json"
+        found = json.loads(path.read_text(encoding="utf-8"))
+        found["build"]["commit"] = "0000000"
+        path.write_text(json.dumps(found), encoding="utf-8")
+        process = self.run_it("--spread", self.folder / "all", status=2)
+        self.assertIn("by another version of towerloop, 0000000", process.stderr)
+        self.assertFalse((self.folder / "run").exists())
+
+
 class GoOn(Spread):
     def start(self, *args):
         return subprocess.Popen([str(PROGRAM), "spread", str(self.file), *map(str, args)], stdin=subprocess.DEVNULL,
