@@ -111,8 +111,9 @@ int tl_summary_text(const struct tl_outcome *o, char **out);
  * TL_E_MEMORY. */
 int tl_summary_write(const struct tl_outcome *o, const char *path);
 
-/* At most 40 lines of at most 80 columns, 48 where there is heat to speak of. Lines end in a plain line feed; no colour. Concentrations
- * are mg/L in both unit systems. False: memory was short, and something is missing. */
+/* At most 40 lines of at most 80 columns, 48 where there is heat to speak of, one more for each limit of
+ * temperature. Lines end in a plain line feed; no colour. Concentrations are mg/L in both unit systems. False:
+ * memory was short, and something is missing. */
 bool tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f);
 
 #endif

@@ -10,7 +10,7 @@
 #include "towerloop/status.h"
 
 #define CALENDAR "calendar.csv"
-#define LARGEST  ((size_t)64 << 20)
+#define LARGEST  ((size_t)16 << 20)
 
 enum { TIME, WHAT, WHY, WANTED };
 static const char *const wanted[WANTED] = {"time_iso", "what", "why"};
@@ -19,13 +19,14 @@ struct job {
     const char *what, *why;
     const char *first, *last; /* dates or times */
     size_t times;
+    size_t row; /* its first */
 };
 
 struct calendar {
     char *text; /* of the file; its cells are cut in place */
     int place[WANTED];
-    struct job *job;
-    size_t jobs;
+    struct job *job; /* at first one a row, then each once */
+    size_t jobs, room;
 };
 
 /* The next line, its end cut off; NULL after the last. */
@@ -59,18 +60,55 @@ static int add_row(struct calendar *c, char *line)
         for (int k = 0; k < WANTED; k++)
             if (c->place[k] == n)
                 cell[k] = found;
-    for (size_t i = 0; i < c->jobs; i++)
-        if (strcmp(c->job[i].what, cell[WHAT]) == 0 && strcmp(c->job[i].why, cell[WHY]) == 0) {
-            c->job[i].last = cell[TIME];
-            c->job[i].times++;
-            return TL_OK;
-        }
-    struct job *more = realloc(c->job, (c->jobs + 1) * sizeof *more);
-    if (!more)
-        return TL_E_MEMORY;
-    c->job = more;
-    c->job[c->jobs++] = (struct job){cell[WHAT], cell[WHY], cell[TIME], cell[TIME], 1};
+    if (c->jobs == c->room) {
+        const size_t room = c->room ? 2 * c->room : 64;
+        struct job *more = realloc(c->job, room * sizeof *more);
+        if (!more)
+            return TL_E_MEMORY;
+        c->job = more;
+        c->room = room;
+    }
+    c->job[c->jobs] = (struct job){cell[WHAT], cell[WHY], cell[TIME], cell[TIME], 1, c->jobs};
+    c->jobs++;
     return TL_OK;
+}
+
+static int compare_jobs(const struct job *x, const struct job *y)
+{
+    const int order = strcmp(x->what, y->what);
+    return order ? order : strcmp(x->why, y->why);
+}
+
+static int by_job(const void *a, const void *b)
+{
+    const struct job *x = a, *y = b;
+    const int order = compare_jobs(x, y);
+    return order ? order : (x->row > y->row) - (x->row < y->row);
+}
+
+static int by_row(const void *a, const void *b)
+{
+    const struct job *x = a, *y = b;
+    return (x->row > y->row) - (x->row < y->row);
+}
+
+/* Each job once, in the order of their first rows. By sorting: there may be many. */
+static void gather(struct calendar *c)
+{
+    size_t n = 0;
+    if (c->jobs == 0)
+        return;
+    qsort(c->job, c->jobs, sizeof *c->job, by_job);
+    for (size_t i = 1; i < c->jobs; i++) {
+        if (compare_jobs(&c->job[n], &c->job[i]) == 0) {
+            c->job[n].last = c->job[i].last;
+            c->job[n].times++;
+        } else {
+            c->job[++n] = c->job[i];
+        }
+    }
+    c->jobs = n + 1;
+    qsort(c->job, c->jobs, sizeof *c->job, by_row);
 }
 
 /* "2027-05-28T10:00:00" without the seconds and with a blank. */
@@ -121,6 +159,7 @@ static int read_jobs(struct calendar *c)
         read_header(c, line);
     while (status == TL_OK && (line = next_line(&rest)))
         status = add_row(c, line);
+    gather(c);
     return status;
 }
 

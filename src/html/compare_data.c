@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "json.h"
 #include "place.h"
 #include "text.h"
 #include "towerloop/status.h"
@@ -12,7 +13,7 @@
 static json_t *load(const char *folder, const char *name)
 {
     char *path = tl_place_below(folder, name);
-    json_t *root = path ? json_load_file(path, 0, NULL) : NULL;
+    json_t *root = path ? tl_json_read(path) : NULL;
     free(path);
     return root;
 }

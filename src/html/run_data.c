@@ -7,6 +7,7 @@
 
 #include "chance_json.h"
 #include "date.h"
+#include "json.h"
 #include "place.h"
 #include "text.h"
 #include "towerloop/status.h"
@@ -32,7 +33,7 @@ int tl_run_data_load(const struct tl_report *r, struct tl_run_data *out, char *w
     if (!path)
         return TL_E_MEMORY;
     int status = tl_run_result_load(r->folder, &out->result);
-    out->summary = json_load_file(path, 0, NULL);
+    out->summary = tl_json_read(path);
     if (status == TL_OK && !out->summary)
         status = TL_E_INPUT;
     if (status == TL_E_INPUT)

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "posix.h"
 #include "text.h"
 #include "towerloop/status.h"
 #include "towerloop/units.h"
@@ -54,6 +55,19 @@ size_t tl_recorded_column(const struct tl_recorded *r, const char *name)
         if (r->name[i] && !strcmp(r->name[i], name))
             return i;
     return r->columns;
+}
+
+/* A header of 200 trays has some 60 kB. */
+enum { LONGEST_LINE = 1 << 20 };
+
+/* Reads a line with its end. False at the end of the file, and where it is no line of a run. */
+static bool next_line(struct tl_recorded *r)
+{
+    if (!fgets(r->line, LONGEST_LINE, r->f))
+        return false;
+    const size_t length = strlen(r->line);
+    r->broken = (length == 0 || r->line[length - 1] != '\n') && !feof(r->f);
+    return !r->broken;
 }
 
 /* Says why a line could not be had: at the end of the file `at_end` tells. */
@@ -128,7 +142,7 @@ static int read_times(struct tl_recorded *r, char *fault, size_t size)
     const size_t time = tl_recorded_column(r, "time_d");
     int status = value ? TL_OK : TL_E_MEMORY;
 
-    while (!status && getline(&r->line, &r->room, r->f) >= 0) {
+    while (!status && next_line(r)) {
         if (time == r->columns || !read_cells(r, time, value) ||
             !(value[time] >= (r->row ? r->to_d : 0) && value[time] <= LATEST_D)) {
             status = no_row(r, fault, size);
@@ -139,6 +153,8 @@ static int read_times(struct tl_recorded *r, char *fault, size_t size)
         r->to_d = value[time];
     }
     free(value);
+    if (!status && r->broken)
+        status = no_row(r, fault, size);
     if (!status && (ferror(r->f) || r->row < 2 || r->to_d <= r->from_d))
         status = no_line(r, TL_E_CHART, "holds too few rows to draw", fault, size);
     return status;
@@ -150,20 +166,27 @@ int tl_recorded_open(const char *path, bool (*want)(const char *name), struct tl
     struct tl_recorded *r = out;
     int status;
 
-    *r = (struct tl_recorded){.path = path, .f = fopen(path, "re")};
+    bool other;
+    *r = (struct tl_recorded){.path = path, .f = tl_posix_open_file(path, &other)};
     if (!r->f) {
-        snprintf(fault, size, "%s: %s", path, strerror(errno));
+        snprintf(fault, size, "%s: %s", path,
+                 other ? "is a folder, a pipe or a device" : strerror(errno));
         return TL_E_IO;
     }
-    if (getline(&r->line, &r->room, r->f) < 0) {
-        status = no_line(r, TL_E_IO, "is empty", fault, size);
+    r->line = malloc(LONGEST_LINE);
+    if (!r->line) {
+        status = TL_E_MEMORY;
+        goto done;
+    }
+    if (!next_line(r)) {
+        status = no_line(r, TL_E_IO, r->broken ? "is no table of a run" : "is empty", fault, size);
         goto done;
     }
     if ((status = read_header(r, want)) || (status = read_times(r, fault, size)))
         goto done;
     r->rows = r->row;
     r->row = 0;
-    if (fseek(r->f, 0, SEEK_SET) || getline(&r->line, &r->room, r->f) < 0)
+    if (fseek(r->f, 0, SEEK_SET) || !next_line(r))
         status = no_line(r, TL_E_IO, "cannot be read twice", fault, size);
 done:
     if (status == TL_E_MEMORY)
@@ -184,7 +207,7 @@ int tl_recorded_keep(struct tl_recorded *r, double from_d, double to_d, char *fa
     int status = value ? TL_OK : TL_E_MEMORY;
 
     for (size_t i = 0; i < all && !status; i++) {
-        if (getline(&r->line, &r->room, r->f) < 0 || !read_cells(r, time, value)) {
+        if (!next_line(r) || !read_cells(r, time, value)) {
             status = no_line(r, TL_E_CHART, "became shorter while it was read", fault, size);
         } else if (value[time] < from_d - TIME_OFF_D) {
             before++;
@@ -197,7 +220,7 @@ int tl_recorded_keep(struct tl_recorded *r, double from_d, double to_d, char *fa
     if (!status && fseek(r->f, 0, SEEK_SET))
         status = no_line(r, TL_E_IO, "cannot be read twice", fault, size);
     for (size_t i = 0; i <= before && !status; i++) /* the header, too */
-        if (getline(&r->line, &r->room, r->f) < 0)
+        if (!next_line(r))
             status = no_line(r, TL_E_IO, "cannot be read twice", fault, size);
     r->rows = kept;
     r->row = before;
@@ -206,7 +229,7 @@ int tl_recorded_keep(struct tl_recorded *r, double from_d, double to_d, char *fa
 
 int tl_recorded_next(struct tl_recorded *r, double *value, char *fault, size_t size)
 {
-    if (getline(&r->line, &r->room, r->f) < 0)
+    if (!next_line(r))
         return no_line(r, TL_E_CHART, "became shorter while it was read", fault, size);
     if (!read_cells(r, r->columns, value))
         return no_row(r, fault, size);

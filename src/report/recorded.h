@@ -15,14 +15,14 @@ struct tl_recorded {
     const char *path;
     FILE *f;
     char *line;
-    size_t room;
-    size_t row; /* how many have been read */
+    bool broken; /* a line is too long for one of a run, or holds a NUL byte */
+    size_t row;  /* how many have been read */
     size_t cells;
     int *place; /* [cells]: which column it is, or -1 */
 };
 
 /* Opens the table and goes through its times; the columns for which want() is true are read, `time_d`
- * must be among them. TL_OK; TL_E_IO or TL_E_MEMORY; TL_E_CHART when the file is no such table or its
+ * must be among them. TL_OK; TL_E_IO (also for a folder, a pipe or a device) or TL_E_MEMORY; TL_E_CHART when the file is no such table or its
  * times do not rise; `fault` says why. On failure *out is empty. `path` must outlive it. */
 int tl_recorded_open(const char *path, bool (*want)(const char *name), struct tl_recorded *out,
                      char *fault, size_t size);

@@ -3,8 +3,10 @@
 
 #include <errno.h>
 #include <math.h>
+#include <stdlib.h>
 
 #include "atomic_file.h"
+#include "text.h"
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
 
@@ -61,6 +63,20 @@ json_t *tl_json_result(int format, json_t *content)
         root = NULL;
     }
     json_decref(content);
+    return root;
+}
+
+/* The largest that is written: the trials of a sizing are some kB each. */
+#define LARGEST ((size_t)16 << 20)
+
+json_t *tl_json_read(const char *path)
+{
+    char *text = NULL;
+    size_t length = 0;
+    if (tl_read_plain_file(path, LARGEST, &text, &length) != TL_OK)
+        return NULL;
+    json_t *root = json_loadb(text, length, 0, NULL);
+    free(text);
     return root;
 }
 

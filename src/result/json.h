@@ -19,6 +19,10 @@ json_t *tl_json_build(void);
  * NULL when out of memory, or when `content` is NULL. */
 json_t *tl_json_result(int format, json_t *content);
 
+/* The whole of a JSON file of at most 16 MiB; NULL when there is none that can be read, or it is a folder, a
+ * pipe or a device. */
+json_t *tl_json_read(const char *path);
+
 /* Write `root` (which is taken over) to a file, which appears under `path` when whole and ends in a line
  * feed; `flags` are those of json_dumps(). TL_OK, TL_E_IO (errno says why) or TL_E_MEMORY (`root` is
  * NULL, too). */

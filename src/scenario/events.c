@@ -600,19 +600,20 @@ static void read_entry(struct tl_reader *r, struct tl_node *n)
     take_rinse(r, n, &entry, first);
     take_where(r, n, &entry, first);
     struct tl_node *lasts = tl_place(r, "events[].for");
+    bool told = false;
     for (size_t i = first; i < s->events; i++) {
         s->event[i].at_d = entry.at_d;
         if (s->event[i].kind != TL_EVENT_DEAD_FISH) /* which has its own */
             s->event[i].for_d = entry.for_d;
         s->event[i].line = n->line;
         r->event_entry[i] = n;
-        if (lasts && !restorable(s->event[i].kind)) {
+        if (lasts && !restorable(s->event[i].kind) && !told) {
+            told = true;
             struct tl_text expected = {0};
             tl_text_add(&expected, "for: with ");
             add_actions(&expected, TL_KEY_LASTING_ACTION);
             tl_fault(r, lasts, expected.data, "this event has nothing to put back afterwards");
             tl_text_free(&expected);
-            break;
         }
     }
 }

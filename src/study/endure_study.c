@@ -262,7 +262,7 @@ bool tl_endure_fetch(struct tl_endure_study *s, size_t i, const char *print, con
 {
     struct tl_endured e = {.curve_points = 0};
     double figure[FIGURES];
-    json_t *all = json_load_file(path, 0, NULL);
+    json_t *all = tl_json_read(path);
     const char *key = json_string_value(json_object_get(all, "case"));
     const char *fault = json_string_value(json_object_get(all, "fault"));
     const char *of = json_string_value(json_object_get(all, "print"));

@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "json.h"
 #include "place.h"
 #include "posix.h"
 #include "text.h"
@@ -93,7 +94,7 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
 static json_t *read_summary(const char *place)
 {
     char *path = tl_place_below(place, "summary.json");
-    json_t *root = path ? json_load_file(path, 0, NULL) : NULL;
+    json_t *root = path ? tl_json_read(path) : NULL;
     free(path);
     const json_t *build = json_object_get(root, "build");
     if (json_is_integer(json_object_get(root, "format")) &&

@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "json.h"
 #include "text.h"
 #include "towerloop/status.h"
 
@@ -156,7 +157,7 @@ int tl_run_result_load(const char *folder, struct tl_run_result *out)
     struct tl_text path = {0};
     *out = (struct tl_run_result){.grade = TL_WITHIN};
     tl_text_addf(&path, "%s/summary.json", folder);
-    json_t *root = path.failed ? NULL : json_load_file(path.data, 0, NULL);
+    json_t *root = path.failed ? NULL : tl_json_read(path.data);
     int status = path.failed ? TL_E_MEMORY : root && read_summary(root, out) ? TL_OK : TL_E_INPUT;
     json_decref(root);
     tl_text_free(&path);

@@ -214,7 +214,7 @@ static json_t *build_json(void)
 int tl_size_bench_open(struct tl_size_bench *b)
 {
     json_t *build = build_json();
-    json_t *file = b->store ? json_load_file(b->store, 0, NULL) : NULL;
+    json_t *file = b->store ? tl_json_read(b->store) : NULL;
     json_t *trials = json_object_get(file, "trials");
     if (json_integer_value(json_object_get(file, "format")) == FORMAT && json_is_object(trials) &&
         json_equal(json_object_get(file, "build"), build))

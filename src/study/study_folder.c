@@ -50,7 +50,7 @@ int tl_study_write(const struct tl_study *s, const char *name, const char *text)
 static json_t *read_study(const char *place)
 {
     char *path = tl_place_below(place, STUDY);
-    json_t *root = path ? json_load_file(path, 0, NULL) : NULL;
+    json_t *root = path ? tl_json_read(path) : NULL;
     free(path);
     if (json_integer_value(json_object_get(root, "format")) == FORMAT &&
         json_is_string(json_object_get(root, "kind")) &&
@@ -123,7 +123,7 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
             status = is_leftover(name) ? TL_OK : tl_run_folder_check(path, NULL, l->why, l->size);
         }
     } else if (status == TL_OK && kind == TL_POSIX_FILE) {
-        ours = strcmp(l->folder, "cases") == 0 ? is_one_of(name, l->plan->results)
+        ours = strcmp(l->folder, "cases") == 0    ? is_one_of(name, l->plan->results)
                : strcmp(l->folder, "blocks") == 0 ? tl_block_is_name(name)
                : *l->folder == '\0' ? strcmp(name, STUDY) == 0 || is_one_of(name, l->plan->results)
                : strcmp(l->folder, "inputs") == 0
@@ -372,7 +372,7 @@ static int compare_run(const char *folder, const struct tl_scenario *s,
     char *rows = tl_place_below(folder, "series.csv");
     enum tl_posix_kind kind = TL_POSIX_NOTHING;
     int status = path && rows ? tl_scenario_text(s, &text) : TL_E_MEMORY;
-    json_t *summary = status == TL_OK ? json_load_file(path, 0, NULL) : NULL;
+    json_t *summary = status == TL_OK ? tl_json_read(path) : NULL;
     *same = summary && same_build(summary, o->assess.rtol) &&
             holds(folder, "scenario.yaml", text, strlen(text)) &&
             (!o->rows || (tl_posix_look(rows, &kind) == TL_OK && kind == TL_POSIX_FILE));
