@@ -20,6 +20,7 @@ build_packages=(
 test_packages=(
     'locales             test -e /usr/share/i18n/locales/de_DE'
     'clang               command -v clang'
+    'parallel            command -v parallel'
     'libsundials-dev     test -e /usr/include/cvode/cvode.h'
     'libclang-rt-14-dev  ls /usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.asan-*.a'
     'clang-format        command -v clang-format'

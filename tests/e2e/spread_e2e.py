@@ -7,6 +7,7 @@ import csv
 import json
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -14,7 +15,7 @@ import time
 import unittest
 
 sys.dont_write_bytecode = True
-from run_e2e import ESCAPE, PROGRAM, SMALL, EndToEnd, environment, towerloop  # noqa: E402
+from run_e2e import ESCAPE, PROGRAM, ROOT, SMALL, EndToEnd, environment, towerloop  # noqa: E402
 
 RESULTS = ["chances.csv", "scenario.yaml", "spread.csv", "spread.json"]
 RUNS = 300  # five blocks
@@ -362,6 +363,48 @@ class Told(Spread):
         process = self.run_it("--spread", self.folder / "all", status=2)
         self.assertIn("by another version of towerloop, 0000000", process.stderr)
         self.assertFalse((self.folder / "run").exists())
+
+
+class Elsewhere(Spread):
+    """What the guide says of other machines, as it stands there but for fewer runs."""
+
+    def setUp(self):
+        super().setUp()
+        self.write(SMALL, "pond.yaml")
+        bin_folder = self.folder / "bin"
+        bin_folder.mkdir()
+        (bin_folder / "towerloop").symlink_to(PROGRAM)
+        self.path = f"{bin_folder}:{os.environ['PATH']}"
+        self.done("--threads", 1, file=self.folder / "pond.yaml")
+
+    def block(self, word):
+        guide = (ROOT / "src/doc/guide.md").read_text(encoding="utf-8")
+        blocks = [text for text in re.findall(r"```sh\n(.*?)```", guide, re.DOTALL) if word in text]
+        self.assertEqual(len(blocks), 1, word)
+        text, changed = re.subn(r"--runs \d+", f"--runs {RUNS}", blocks[0])
+        self.assertEqual(changed, 1)
+        return text
+
+    def shell(self, text, **variables):
+        process = subprocess.run(["sh", "-euc", text], cwd=self.folder, env=environment(PATH=self.path, **variables),
+                                 text=True, capture_output=True, stdin=subprocess.DEVNULL, timeout=300)
+        self.assertEqual(process.returncode, 0, process.stderr)
+
+    @unittest.skipUnless(shutil.which("parallel"), "GNU parallel is not installed")
+    def test_gnu_parallel(self):
+        self.shell(self.block("parallel ").replace("towerloop merge", "towerloop merge --no-charts"))
+        self.assertEqual(self.files("out/pond-spread"), self.files("all"))
+
+    def test_job_array(self):
+        text = self.block("#SBATCH")
+        first, last = map(int, re.search(r"#SBATCH --array=(\d+)-(\d+)\n", text).groups())
+        self.assertEqual(first, 1)
+        for count in (last, 1):  # all of them; then some again, one by one
+            for task in range(first, last + 1) if count > 1 else (2, last):
+                self.shell(text, SLURM_ARRAY_TASK_ID=str(task), SLURM_ARRAY_TASK_COUNT=str(count),
+                           SLURM_CPUS_PER_TASK="1")
+        self.merge(*(f"part-{task}" for task in range(first, last + 1)))
+        self.assertEqual(self.files("merged"), self.files("all"))
 
 
 class GoOn(Spread):
