@@ -75,7 +75,7 @@ _towerloop() {
     *:--least | *:--most | *:--margin) return ;;
     *:--fit | *:--hold-back | *:--forecast) return ;;
     *:--day | *:--outage | *:--at | *:--aerator | *:--battery | *:--watts | *:--efficiency | *:--threads) return ;;
-    *:--out | *:-o) _towerloop_files "$word" && return ;;
+    *:--out | *:-o | *:--spread) _towerloop_files "$word" && return ;;
     esac
     if [[ $word == -* ]]; then
         _towerloop_words "$word" "$(_towerloop_options "$program" "$command")"
