@@ -398,7 +398,7 @@ static int write_report(const struct task *t)
                                                 : "Charts were not asked for (--no-charts).",
                                .scenario = &t->compare.row[0].scenario,
                                .units = t->base.options.units};
-    const int status = tl_cli_report(&report, false, place);
+    const int status = tl_cli_report(&report, TL_REPORT_COMPARE, place);
     free(drawn);
     return status;
 }

@@ -19,12 +19,13 @@
 #include "towerloop/status.h"
 
 #define COMPARISON "compare.json"
+#define SPREAD     "spread.json"
 
 /* One report on its way. */
 struct task {
     const struct tl_options *o;
     const char *folder; /* of the results */
-    bool of_run;
+    enum tl_report_kind kind;
     char *place;  /* where the report goes */
     char *charts; /* drawn anew, in the units that are asked for; NULL: none */
     int chart_status;
@@ -35,9 +36,9 @@ struct task {
 
 /* --- which folder, and where to ------------------------------------------------------------------- */
 
-static bool has_comparison(const char *folder)
+static bool holds(const char *folder, const char *file)
 {
-    char *path = tl_place_below(folder, COMPARISON);
+    char *path = tl_place_below(folder, file);
     enum tl_posix_kind kind = TL_POSIX_NOTHING;
     const bool there = path && tl_posix_look(path, &kind) == TL_OK && kind == TL_POSIX_FILE;
     free(path);
@@ -46,10 +47,13 @@ static bool has_comparison(const char *folder)
 
 static int look_at_folder(struct task *t)
 {
-    t->of_run = tl_run_folder_is_ours(t->folder);
-    if (t->of_run || has_comparison(t->folder))
+    t->kind = tl_run_folder_is_ours(t->folder) ? TL_REPORT_RUN
+              : holds(t->folder, COMPARISON)   ? TL_REPORT_COMPARE
+                                               : TL_REPORT_SPREAD;
+    if (t->kind != TL_REPORT_SPREAD || holds(t->folder, SPREAD))
         return TL_OK;
-    tl_complain("%s holds no results of towerloop; expected the folder of a run or of a comparison",
+    tl_complain("%s holds no results of towerloop; expected the folder of a run, a comparison or a "
+                "spread",
                 *t->folder ? t->folder : "''");
     return TL_E_INPUT;
 }
@@ -78,7 +82,7 @@ static int look_at_place(struct task *t)
 
 static int draw(struct task *t, struct tl_chart_outcome *outcome)
 {
-    if (!t->of_run)
+    if (t->kind == TL_REPORT_COMPARE)
         return tl_compare_draw_again(t->folder, t->charts, &tl_interrupted, outcome);
     char *series = tl_place_below(t->folder, "series.csv");
     struct tl_run_result result;
@@ -119,14 +123,29 @@ static int draw_charts(struct task *t)
     return TL_OK;
 }
 
+/* Those of a spread lie there: they cannot be drawn without its runs. */
+static int find_charts(struct task *t)
+{
+    enum tl_posix_kind kind = TL_POSIX_NOTHING;
+    t->charts = tl_place_below(t->folder, "charts");
+    if (!t->charts)
+        return TL_E_MEMORY;
+    if (tl_posix_look(t->charts, &kind) == TL_OK && kind == TL_POSIX_FOLDER)
+        return TL_OK;
+    free(t->charts);
+    t->charts = NULL;
+    return TL_OK;
+}
+
 /* --- the report ------------------------------------------------------------------------------------- */
 
 /* That of the run, or of the first variant. */
 static int read_scenario(struct task *t)
 {
     char why[TL_PATH_SIZE] = "";
-    char *path = t->of_run ? tl_place_below(t->folder, "scenario.yaml")
-                           : tl_compare_first_scenario(t->folder, why, sizeof why);
+    char *path = t->kind == TL_REPORT_COMPARE
+                     ? tl_compare_first_scenario(t->folder, why, sizeof why)
+                     : tl_place_below(t->folder, "scenario.yaml");
     if (*why)
         tl_complain("%s", why);
     const int status = path ? tl_cli_read_scenario(path, t->o, &t->scenario, &t->diag) : TL_E_INPUT;
@@ -140,7 +159,7 @@ static int read_spread(struct task *t)
     if (!t->o->spread)
         return TL_OK;
     int status = TL_E_INPUT;
-    if (!t->of_run)
+    if (t->kind != TL_REPORT_RUN)
         (void)tl_format(why, sizeof why, "expected the folder of a run to go with it, not %s",
                         t->folder);
     else
@@ -154,13 +173,14 @@ static int write_report(struct task *t)
 {
     struct tl_report r = {.folder = t->folder,
                           .charts = t->charts,
-                          .no_charts = t->o->charts
-                                           ? "No charts: gnuplot is missing or could not draw."
-                                           : "Charts were not asked for (--no-charts).",
+                          .no_charts = !t->o->charts ? "Charts were not asked for (--no-charts)."
+                                       : t->kind == TL_REPORT_SPREAD
+                                           ? "The spread was made without charts."
+                                           : "No charts: gnuplot is missing or could not draw.",
                           .scenario = &t->scenario,
                           .spread = t->o->spread ? &t->spread : NULL,
                           .units = t->o->units};
-    const int status = tl_cli_report(&r, t->of_run, t->place);
+    const int status = tl_cli_report(&r, t->kind, t->place);
     if (status == TL_OK && !t->o->quiet)
         fprintf(stderr, "Report: %s/%s\n", t->place, TL_REPORT_FILE);
     return status;
@@ -178,12 +198,12 @@ static int answer(struct task *t)
     if (status == TL_E_IO)
         tl_complain("%s cannot be made: %s", t->place, strerror(errno));
     if (status == TL_OK && t->o->charts)
-        status = draw_charts(t);
+        status = t->kind == TL_REPORT_SPREAD ? find_charts(t) : draw_charts(t);
     if (status == TL_OK && tl_interrupted)
         status = TL_E_INTERRUPTED;
     if (status == TL_OK)
         status = write_report(t);
-    if (t->charts)
+    if (t->charts && t->kind != TL_REPORT_SPREAD)
         tl_posix_remove_tree(t->charts);
     if (status != TL_OK && t->o->out && tl_posix_remove_empty(t->place))
         tl_place_no_parents(t->place, made);
@@ -214,13 +234,14 @@ static int cmd_report(int argc, char **argv)
 const struct tl_command tl_command_report = {
     .name = "report",
     .run = cmd_report,
-    .help = "the results of a run or a comparison as one page, report.html",
+    .help = "the results of a run, a comparison or a spread as one page",
     .words = "DIR",
     .least_words = 1,
     .most_words = 1,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(NO_CHARTS) |
              TL_TAKES(SPREAD) | TL_TAKES(QUIET),
-    .more = "DIR is the folder of a run or of a comparison. The page holds all it needs and\n"
-            "loads nothing from the network. Without --out it replaces DIR/report.html.\n"
+    .more = "DIR is the folder of a run, a comparison or a spread. The page holds all it needs\n"
+            "and loads nothing from the network. Without --out it replaces DIR/report.html;\n"
+            "that of a spread has the charts that lie in DIR.\n"
             "--spread takes the chances from the folder of a spread of the same scenario.\n",
 };

@@ -167,7 +167,7 @@ static int write_report(struct run *r, int chart_status)
                                .no_charts = no_charts(r, chart_status),
                                .scenario = &r->scenario,
                                .units = r->options.units};
-    const int status = tl_cli_report(&report, true, r->folder.draft);
+    const int status = tl_cli_report(&report, TL_REPORT_RUN, r->folder.draft);
     free(charts);
     return status;
 }

@@ -78,25 +78,28 @@ static int listen_to(const char *folder, enum tl_unit_system units, struct heard
 }
 
 /* Of a run, or of each variant. */
-static int listen_all(const struct tl_report *r, bool of_run, struct heard **out, size_t *n,
-                      char *why)
+static int listen_all(const struct tl_report *r, enum tl_report_kind kind, struct heard **out,
+                      size_t *n, char *why)
 {
     struct tl_compare_data d = {.variants = 1};
-    int status = of_run ? TL_OK : tl_compare_data_load(r->folder, &d, why, WHY_SIZE);
+    int status =
+        kind != TL_REPORT_COMPARE ? TL_OK : tl_compare_data_load(r->folder, &d, why, WHY_SIZE);
     *out = calloc(d.variants + 1, sizeof **out);
     if (!*out)
         status = TL_E_MEMORY;
     for (*n = 0; status == TL_OK && *n < d.variants; ++*n)
-        status = of_run ? listen(r->scenario, r->units, *out)
-                        : listen_to(d.variant[*n].folder, r->units, &(*out)[*n]);
-    if (!of_run)
+        status = kind != TL_REPORT_COMPARE ? listen(r->scenario, r->units, *out)
+                                           : listen_to(d.variant[*n].folder, r->units, &(*out)[*n]);
+    if (kind == TL_REPORT_COMPARE)
         tl_compare_data_free(&d);
     return status;
 }
 
-static int write(struct tl_report *r, bool of_run, const struct heard *heard, size_t n,
+static int write(struct tl_report *r, enum tl_report_kind kind, const struct heard *heard, size_t n,
                  const char *place, char *why)
 {
+    static int (*const page[])(const struct tl_report *, const char *, char *,
+                               size_t) = {tl_report_run, tl_report_compare, tl_report_spread};
     struct tl_told *told = calloc(n + 1, sizeof *told);
     char *path = tl_place_below(place, TL_REPORT_FILE);
     int status = TL_E_MEMORY;
@@ -104,8 +107,7 @@ static int write(struct tl_report *r, bool of_run, const struct heard *heard, si
         for (size_t i = 0; i < n; i++)
             told[i] = (struct tl_told){heard[i].line, heard[i].lines};
         r->told = told;
-        status = of_run ? tl_report_run(r, path, why, WHY_SIZE)
-                        : tl_report_compare(r, path, why, WHY_SIZE);
+        status = page[kind](r, path, why, WHY_SIZE);
         r->told = NULL;
     }
     free(told);
@@ -113,14 +115,14 @@ static int write(struct tl_report *r, bool of_run, const struct heard *heard, si
     return status;
 }
 
-int tl_cli_report(struct tl_report *r, bool of_run, const char *place)
+int tl_cli_report(struct tl_report *r, enum tl_report_kind kind, const char *place)
 {
     char why[WHY_SIZE] = "";
     struct heard *heard = NULL;
     size_t n = 0;
-    int status = listen_all(r, of_run, &heard, &n, why);
+    int status = listen_all(r, kind, &heard, &n, why);
     if (status == TL_OK)
-        status = write(r, of_run, heard, n, place, why);
+        status = write(r, kind, heard, n, place, why);
     if (status != TL_OK)
         tl_complain("the report cannot be written: %s", *why ? why : tl_status_text(status));
     for (size_t i = 0; heard && i < n; i++)

@@ -4,8 +4,10 @@
 
 #include "report_page.h"
 
-/* Fills in what the scenario asks for, and writes the report of a run or a comparison to
+enum tl_report_kind { TL_REPORT_RUN, TL_REPORT_COMPARE, TL_REPORT_SPREAD };
+
+/* Fills in what the scenario asks for, and writes the report of a run, a comparison or a spread to
  * <place>/report.html. A status; failures have been reported. */
-int tl_cli_report(struct tl_report *r, bool of_run, const char *place);
+int tl_cli_report(struct tl_report *r, enum tl_report_kind kind, const char *place);
 
 #endif

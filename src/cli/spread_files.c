@@ -10,6 +10,7 @@
 #include "atomic_file.h"
 #include "json.h"
 #include "number.h"
+#include "report_page.h"
 #include "spread_view.h"
 #include "text.h"
 #include "towerloop/status.h"
@@ -21,12 +22,11 @@ enum { SHARES = 5 };
 static const double share[SHARES] = {0.05, 0.25, 0.5, 0.75, 0.95};
 static const char *const share_name[SHARES] = {"q05", "q25", "q50", "q75", "q95"};
 
-enum { RESULT_JSON, RESULT_FAN, RESULT_CHANCES, RESULT_SCENARIO };
-const char *const tl_spread_results[] = {[RESULT_JSON] = "spread.json",
-                                         [RESULT_FAN] = "spread.csv",
-                                         [RESULT_CHANCES] = "chances.csv",
-                                         [RESULT_SCENARIO] = "scenario.yaml",
-                                         NULL};
+enum { RESULT_JSON, RESULT_FAN, RESULT_CHANCES, RESULT_SCENARIO, RESULT_PAGE };
+const char *const tl_spread_results[] = {
+    [RESULT_JSON] = "spread.json",    [RESULT_FAN] = "spread.csv",
+    [RESULT_CHANCES] = "chances.csv", [RESULT_SCENARIO] = "scenario.yaml",
+    [RESULT_PAGE] = TL_REPORT_FILE,   NULL};
 
 static const struct {
     const char *name, *unit;

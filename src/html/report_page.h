@@ -35,5 +35,7 @@ struct tl_report {
  * `why`; TL_E_MEMORY. */
 int tl_report_run(const struct tl_report *r, const char *path, char *why, size_t size);
 int tl_report_compare(const struct tl_report *r, const char *path, char *why, size_t size);
+/* The same of a spread; its charts are those in its folder. */
+int tl_report_spread(const struct tl_report *r, const char *path, char *why, size_t size);
 
 #endif

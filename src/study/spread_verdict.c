@@ -2,7 +2,6 @@
 #include "spread_verdict.h"
 
 #include <inttypes.h>
-#include <jansson.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -118,27 +117,35 @@ static int check_build(const json_t *all, const char *folder, char *why, size_t 
     return TL_E_INPUT;
 }
 
-int tl_spread_verdict_load(const char *folder, const struct tl_scenario *scenario,
-                           struct tl_spread_verdict *out, char *why, size_t size)
+int tl_spread_verdict_read(const char *folder, struct tl_spread_verdict *out, json_t **all,
+                           char *why, size_t size)
 {
     char *path = tl_place_below(folder, "spread.json");
     if (!path)
         return TL_E_MEMORY;
-    json_t *all = json_load_file(path, 0, NULL);
+    *all = json_load_file(path, 0, NULL);
     *out = (struct tl_spread_verdict){.grade = TL_DANGER};
-    int status = TL_OK;
-    if (!is_whole(all, out)) {
-        (void)tl_format(why, size,
-                        "%s holds no finished spread; expected the folder of towerloop spread, or "
-                        "of towerloop merge",
-                        *folder ? folder : "''");
-        status = TL_E_INPUT;
-    }
+    free(path);
+    if (is_whole(*all, out))
+        return TL_OK;
+    (void)tl_format(why, size,
+                    "%s holds no finished spread; expected the folder of towerloop spread, or of "
+                    "towerloop merge",
+                    *folder ? folder : "''");
+    json_decref(*all);
+    *all = NULL;
+    return TL_E_INPUT;
+}
+
+int tl_spread_verdict_load(const char *folder, const struct tl_scenario *scenario,
+                           struct tl_spread_verdict *out, char *why, size_t size)
+{
+    json_t *all = NULL;
+    int status = tl_spread_verdict_read(folder, out, &all, why, size);
     if (status == TL_OK)
         status = check_scenario(all, folder, scenario, why, size);
     if (status == TL_OK)
         status = check_build(all, folder, why, size);
     json_decref(all);
-    free(path);
     return status;
 }

@@ -365,6 +365,52 @@ class Told(Spread):
         self.assertFalse((self.folder / "run").exists())
 
 
+class Page(Spread):
+    def report(self, *args, status=0):
+        process = towerloop("report", self.folder / "all", *args)
+        self.assertEqual(process.returncode, status, process.stderr)
+        return process
+
+    def page(self, out="all"):
+        return (self.folder / out / "report.html").read_text(encoding="utf-8").replace("&#39;", "'")
+
+    def test_holds_what_was_found(self):
+        process = towerloop("spread", self.file, "--runs", 70, "--out", self.folder / "all")
+        self.assertEqual(process.returncode, 0, process.stderr)
+        self.report()
+        page, answer = self.page(), self.json()
+        first = " ".join(process.stdout.split("\n\n")[0].split())
+        chances = re.search(r"Within limits in .*? runs \(.*?\)\. Danger in .*? runs? \(.*?\)\.", first).group()
+        self.assertIn(chances, page)
+        for one in answer["inputs"]:
+            self.assertIn(f"<code>{one['key']}</code>", page)
+        charts = sorted((self.folder / "all" / "charts").glob("*.svg"))
+        self.assertEqual(len(charts), 7)
+        self.assertEqual(page.count("<svg"), len(charts))
+        self.assertNotIn("<script", page)
+        self.assertNotIn("not drawn", page)
+        before = page
+        self.report()  # its own page is replaced, and the same again
+        self.assertEqual(self.page(), before)
+        self.done("--force", runs=20)  # a spread knows the page as one of its files
+        self.assertFalse((self.folder / "all" / "report.html").exists())
+
+    def test_without_charts(self):
+        self.done(runs=20)
+        self.report("--units", "us", "--out", self.folder / "page")
+        self.assertIn("The spread was made without charts.", self.page("page"))
+        self.assertIn("degF", self.page("page"))
+
+    def test_only_of_a_whole_spread(self):
+        self.done("--shard", "1/2", runs=70)
+        process = self.report(status=2)
+        self.assertIn("expected the folder of a run, a comparison or a spread", process.stderr)
+        self.done(runs=20, out="other")
+        process = towerloop("report", self.folder / "other", "--spread", self.folder / "other")
+        self.assertEqual(process.returncode, 2)
+        self.assertIn("--spread: expected the folder of a run", process.stderr)
+
+
 class Elsewhere(Spread):
     """What the guide says of other machines, as it stands there but for fewer runs."""
 
