@@ -235,6 +235,20 @@ static void what_is_not_known_is_danger(void **state)
     near(tl_tally_first_d(t, TL_LIMIT_NO2, 0.95), 12.5, 1e-12);
 }
 
+/* A block can come from anywhere. */
+static void a_bin_that_there_is_not_is_the_last(void **state)
+{
+    struct bench *b = *state;
+    for (size_t i = 0; i < b->block[0].rows; i++)
+        b->block[0].bin[i * TL_BLOCK_RUNS] = UINT16_MAX;
+    add_all(b);
+    for (size_t w = 0; w < TL_NWATCHED; w++) {
+        const struct tl_bins *bins = &tl_watched(w)->bins;
+        near(tl_tally_fan(&b->tally, w, b->spread.intervals.count - 1, 1),
+             tl_bins_middle(bins, bins->count - 1u), 0);
+    }
+}
+
 /* A grade is out of the question only where its interval ends below 5 of 100. */
 static void a_verdict_is_on_the_side_of_warning(void **state)
 {
@@ -308,6 +322,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(the_order_of_blocks_changes_nothing, set_up, tear_down),
         cmocka_unit_test_setup_teardown(what_is_not_known_is_danger, set_up, tear_down),
         cmocka_unit_test_setup_teardown(sensitivity_is_that_of_the_results, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_bin_that_there_is_not_is_the_last, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_verdict_is_on_the_side_of_warning, set_up, tear_down),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

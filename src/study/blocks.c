@@ -230,7 +230,7 @@ int tl_block_read(struct tl_block *b, uint64_t study, const char *path)
 {
     char *data = NULL;
     size_t length = 0;
-    int status = tl_read_file(path, FILE_MOST, &data, &length);
+    int status = tl_read_plain_file(path, FILE_MOST, &data, &length);
     if (status != TL_OK)
         return status == TL_E_MEMORY ? status : TL_E_INPUT;
     struct source s = {(const unsigned char *)data + sizeof mark, 0, !is_whole(data, length)};

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "json.h"
 #include "place.h"
 #include "posix.h"
 #include "text.h"
@@ -14,7 +15,7 @@
 static json_t *load_study(const char *folder, char *why, size_t size)
 {
     char *path = tl_place_below(folder, "study.json");
-    json_t *study = path ? json_load_file(path, 0, NULL) : NULL;
+    json_t *study = path ? tl_json_read(path) : NULL;
     free(path);
     const char *kind = json_string_value(json_object_get(study, "kind"));
     if (kind && strcmp(kind, "spread") == 0 && json_is_object(json_object_get(study, "question")))

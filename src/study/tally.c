@@ -126,9 +126,13 @@ void tl_tally_add(struct tl_tally *t, const struct tl_block *b)
         add_run(t, (size_t)b->index * TL_BLOCK_RUNS + k, &b->run[k]);
     for (size_t k = 0; k < b->runs && t->sums; k++)
         add_base(t, b, k);
-    for (size_t i = 0; i < b->rows; i++)
-        for (size_t k = 0; k < b->filled[i]; k++)
-            t->fan[i * wide + b->bin[i * TL_BLOCK_RUNS + k]]++;
+    for (size_t i = 0; i < b->rows; i++) {
+        const size_t last = tl_watched(i / t->spread->intervals.count)->bins.count - 1u;
+        for (size_t k = 0; k < b->filled[i]; k++) {
+            const size_t bin = b->bin[i * TL_BLOCK_RUNS + k]; /* out of a file: not to be trusted */
+            t->fan[i * wide + (bin < last ? bin : last)]++;
+        }
+    }
 }
 
 /* --- chances ------------------------------------------------------------------------------------ */

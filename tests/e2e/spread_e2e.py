@@ -581,6 +581,20 @@ class Refusals(Spread):
         stray.unlink()
         self.merge("one", "two")
 
+    def test_nothing_waits_at_a_pipe(self):
+        """A pipe in the place of a file is no file: nothing waits for somebody to write into it."""
+        block = self.folder / "two" / "blocks" / "000001.block"
+        data = block.read_bytes()
+        block.unlink()
+        os.mkfifo(block)
+        self.assertIn("two/blocks/000001.block is missing or damaged", self.refused("one", "two"))
+        block.unlink()
+        block.write_bytes(data)
+        study = self.folder / "two" / "study.json"
+        study.unlink()
+        os.mkfifo(study)
+        self.assertIn("two is no folder of towerloop spread", self.refused("one", "two"))
+
     def test_what_is_not_finished_or_changed(self):
         path = self.folder / "two" / "study.json"
         text = path.read_text(encoding="utf-8")
