@@ -240,8 +240,8 @@ const struct tl_command tl_command_report = {
     .most_words = 1,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(NO_CHARTS) |
              TL_TAKES(SPREAD) | TL_TAKES(QUIET),
-    .more = "DIR is the folder of a run, a comparison or a spread. The page holds all it needs\n"
-            "and loads nothing from the network. Without --out it replaces DIR/report.html;\n"
-            "that of a spread has the charts that lie in DIR.\n"
+    .more = "DIR is the folder of a run, a comparison or a spread. The page holds all it\n"
+            "needs and loads nothing from the network. Without --out it replaces\n"
+            "DIR/report.html; that of a spread has the charts that lie in DIR.\n"
             "--spread takes the chances from the folder of a spread of the same scenario.\n",
 };

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "chance.h"
+#include "json.h"
 #include "place.h"
 #include "spread_runs.h"
 #include "text.h"
@@ -123,7 +124,7 @@ int tl_spread_verdict_read(const char *folder, struct tl_spread_verdict *out, js
     char *path = tl_place_below(folder, "spread.json");
     if (!path)
         return TL_E_MEMORY;
-    *all = json_load_file(path, 0, NULL);
+    *all = tl_json_read(path);
     *out = (struct tl_spread_verdict){.grade = TL_DANGER};
     free(path);
     if (is_whole(*all, out))
