@@ -16,6 +16,7 @@
 #include "near.h"
 #include "runs.h"
 #include "text.h"
+#include "towerloop/chem.h"
 #include "towerloop/measured.h"
 #include "towerloop/status.h"
 #include "towerloop/upkeep.h"
@@ -419,19 +420,25 @@ static void soda_beside_a_dose(void **state)
     end(&b);
 }
 
-/* Soda makes ammonia more poisonous: at 1.35 eq/m3 a dose of 0.6 takes 0.036 mg/L to 0.052. While it would
- * pass the danger limit no dose is asked for, and it is said why, once. */
+/* Soda makes ammonia more poisonous. At 20 degC and pH 7.6 the un-ionised share is 1.56 % (Emerson et al.
+ * 1975); a dose of 0.6 eq/m3 on 1.35 takes the pH to 7.76, the share to 2.23 % and so the total ammonia whose
+ * un-ionised part is beyond caution, 0.02 mg/L, to 0.899. While there is more no dose is asked for, and it is
+ * said why, once; the card goes by the same. */
 static void soda_waits_for_ammonia(void **state)
 {
     struct bench b;
     (void)state;
     begin(&b);
-    b.s.limits.nh3.danger = 0.05;
+    b.s.limits.nh3 = (struct tl_limit_pair){0.02, 0.05};
+    b.s.limits.tan_caution = NAN;
     for (int i = 0; i < DAYS; i++) {
-        b.day[i].alk_least_eq_m3 = 3 - 0.05 * i;
-        b.day[i].nh3_most_gN_m3 = i < 40 ? 0.036 : 0.03;
+        b.day[i].alk_least_eq_m3 = fmax(3 - 0.05 * i, 1.35);
+        b.day[i].water_most_degC = 20;
+        b.day[i].ph_most = 7.6 + log10(b.day[i].alk_least_eq_m3 / 1.35);
+        b.day[i].tan_most_gN_m3 = i < 40 ? 0.91 : 0.88;
         b.day[i].fish_kg = 20;
     }
+    near(tl_soda_most_tan_gN_m3(&b.s.limits, 20, 7.6 + log10(1.95 / 1.35)), 0.899, 0.0005);
     make(&b);
     const struct tl_job *first = job(&b, TL_JOB_DOSE, 0);
     assert_true(first->held_back && isnan(first->amount));
@@ -442,12 +449,41 @@ static void soda_waits_for_ammonia(void **state)
     near(dose->t_d, 40, 0); /* the first day of which the eve, too, is good */
     near(dose->amount, 0.6 * 84.007 * 12.8, 1e-9);
     assert_false(dose->held_back);
+    assert_non_null(strstr(tl_job_words(&b.s, dose, TL_METRIC).why,
+                           "test first: not while ammonia is over 0.89 mg/L as N"));
+    /* the dose is in the water still, so a second one on top of it may meet less ammonia */
+    for (int i = 44; i < DAYS; i++) {
+        b.day[i].alk_least_eq_m3 = 0.75;
+        b.day[i].ph_most = 7.6 + log10(0.75 / 1.35);
+        b.day[i].tan_most_gN_m3 = 0.95;
+    }
+    make(&b);
+    assert_int_equal(count(&b, TL_JOB_DOSE), 3);
+    assert_true(job(&b, TL_JOB_DOSE, 2)->held_back);
+    near(job(&b, TL_JOB_DOSE, 2)->t_d, 43, 0);
     /* a start-up without fish wants its alkalinity, whatever the ammonia */
     for (int i = 0; i < DAYS; i++)
         b.day[i].fish_kg = 0;
     make(&b);
     assert_false(job(&b, TL_JOB_DOSE, 0)->held_back);
+    assert_null(strstr(tl_job_words(&b.s, job(&b, TL_JOB_DOSE, 0), TL_METRIC).why, "ammonia"));
     end(&b);
+}
+
+/* The stricter of what is set; danger where no caution is; the criterion where nothing is set. */
+static void soda_goes_by_the_stricter_limit(void **state)
+{
+    struct tl_limits l = {.nh3 = {0.02, 0.05}, .tan_caution = 0.5, .tan_danger = 3};
+    (void)state;
+    near(tl_soda_most_tan_gN_m3(&l, 20, 7.76), 0.5, 0);
+    l.tan_caution = NAN;
+    l.nh3 = (struct tl_limit_pair){NAN, NAN};
+    near_rel(tl_soda_most_tan_gN_m3(&l, 20, 7.76), tl_epa_ammonia_chronic(20, 7.76, false), 1e-12);
+    l.tan_caution = 100;
+    l.nh3.danger = 0.05;
+    near(tl_soda_most_tan_gN_m3(&l, 20, 7.76), 0.05 / 0.0223, 0.02);
+    l.nh3.danger = l.tan_caution = NAN;
+    assert_true(isfinite(tl_soda_most_tan_gN_m3(&l, 20, 7.76))); /* the criterion stays */
 }
 
 /* 0.5 % a day: 80 % is left after 40 d, counted from the last time it was cleaned. */
@@ -960,6 +996,7 @@ int main(void)
         cmocka_unit_test(water_changes_with_chlorine),
         cmocka_unit_test(soda_beside_a_dose),
         cmocka_unit_test(soda_waits_for_ammonia),
+        cmocka_unit_test(soda_goes_by_the_stricter_limit),
         cmocka_unit_test(refills_with_chlorine),
         cmocka_unit_test(inflow_with_chlorine),
         cmocka_unit_test(measured_doses),

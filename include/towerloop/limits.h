@@ -77,4 +77,9 @@ int tl_limits_changed(const struct tl_limits *l);
  * gills: the danger value holds below the ratio only, the higher one whatever the chloride. */
 double tl_nitrite_danger(const struct tl_limits *l, double chloride_g_m3);
 
+/* The total ammonia (gN/m3) above which water of this temperature and pH should get no baking soda, which
+ * raises the pH and with it the poisonous part of the ammonia: its caution, or its danger where there is no
+ * caution, of un-ionised and of total ammonia, whichever is less. 0-40 degC, `ph` as it is with the dose. */
+double tl_soda_most_tan_gN_m3(const struct tl_limits *l, double t_degC, double ph);
+
 #endif

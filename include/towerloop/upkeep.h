@@ -16,7 +16,8 @@
 struct tl_upkeep_day {
     int samples;
     double alk_least_eq_m3;  /* of the tank */
-    double nh3_most_gN_m3;   /* un-ionised ammonia of the tank, of a moment */
+    double tan_most_gN_m3;   /* total ammonia of the tank, of a moment */
+    double ph_most;          /* of the tank */
     double water_least_degC; /* of the loop */
     double water_most_degC;
     double air_least_degC; /* while water crosses the tower; INFINITY: never, or no weather */
@@ -123,6 +124,8 @@ struct tl_job {
                                      TEST: enum tl_test_why */
     int tray;                     /* RINSE_TRAY, HOSE_TRAY: from 1; 0: all of them */
     bool held_back;               /* DOSE: due, but first the ammonia has to come down */
+    double most_tan_gN_m3;        /* DOSE from a run: only while total ammonia is no more; NAN:
+                                     whatever it is, there are no fish */
     bool bit_by_bit;              /* DECHLORINATE: for the water that runs in over a week */
     const struct tl_event *event; /* of the scenario; NULL: none */
 };

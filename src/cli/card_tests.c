@@ -206,19 +206,16 @@ static void say_oxygen(struct tests *t)
         tl_text_addf(&cell[1], " Below %.3g every minute counts.", l->danger);
 }
 
-/* Total ammonia that is beyond a level at a pH: as un-ionised ammonia, or by the EPA's criterion. */
-static double most_ammonia(const struct tests *t, double ph, enum tl_grade grade)
+/* Total ammonia that is danger at a pH: as un-ionised ammonia, or by the EPA's criterion. */
+static double most_ammonia(const struct tests *t, double ph)
 {
     struct tl_sample s = t->water.in.pond;
     struct tl_figures f;
     s.ph = ph;
     s.tan_gN_m3 = 1;
     tl_sample_judge(&s, &t->water.limits, &f);
-    const bool danger = grade == TL_DANGER;
-    const struct tl_figure *nh3 = &f.figure[TL_FIGURE_NH3];
-    return fmin((danger ? nh3->danger : nh3->caution) / tl_nh3_fraction(s.temperature_degC, ph),
-                danger ? f.figure[TL_FIGURE_TAN_ACUTE].danger
-                       : f.figure[TL_FIGURE_TAN_CHRONIC].caution);
+    return fmin(f.figure[TL_FIGURE_NH3].danger / tl_nh3_fraction(s.temperature_degC, ph),
+                f.figure[TL_FIGURE_TAN_ACUTE].danger);
 }
 
 /* The last place of two digits. */
@@ -246,14 +243,14 @@ static void say_ammonia_levels(struct tests *t)
     tl_text_add(&cell[1], "from");
     for (size_t i = 0; i < sizeof ph / sizeof *ph; i++)
         tl_text_addf(&cell[1], "%s %.2g at pH %g", i ? "," : "",
-                     two_digits_down(most_ammonia(t, ph[i], TL_DANGER)), ph[i]);
+                     two_digits_down(most_ammonia(t, ph[i])), ph[i]);
     tl_text_add(&cell[1], "; mg/L as N.");
 }
 
 static void say_ammonia(struct tests *t)
 {
     struct tl_sample pond = t->water.in.pond;
-    const double danger = most_ammonia(t, pond.ph, TL_DANGER);
+    const double danger = most_ammonia(t, pond.ph);
     if (!(danger > 0 && isfinite(danger)))
         return;
     say_ammonia_levels(t);
@@ -355,9 +352,10 @@ static void say_basis(struct tests *t)
 
 static void say_note(struct tests *t)
 {
-    const double most = most_ammonia(t, t->water.in.pond.ph, TL_CAUTION);
+    const struct tl_sample *s = &t->water.in.pond;
+    const double most = tl_soda_most_tan_gN_m3(&t->water.limits, s->temperature_degC, s->ph);
     struct tl_text *note = &t->card->part[TL_CARD_TESTS].note;
-    if (most > 0 && isfinite(most))
+    if (most > 0)
         tl_text_addf(note, "No baking soda while ammonia is over %.2g mg/L as N. ",
                      two_digits_down(most));
     if (t->short_of_water) /* as the plan itself says then */

@@ -176,6 +176,18 @@ static void say_dose_event(const struct speaker *p)
         WHY(p, "as the scenario plans; the run needed none");
 }
 
+/* ": not while ammonia is over 0.49 mg/L as N", rounded down; "": whatever it is. */
+static struct quantity only_below(double most_gN_m3)
+{
+    struct quantity q = {""};
+    if (!(most_gN_m3 > 0))
+        return q;
+    const double digit = pow(10, floor(log10(most_gN_m3)) - 1);
+    tl_format(q.text, sizeof q.text, ": not while ammonia is over %.2g mg/L as N",
+              digit * floor(most_gN_m3 / digit + 1e-9));
+    return q;
+}
+
 static void say_dose(const struct speaker *p)
 {
     const struct tl_job *j = p->j;
@@ -187,22 +199,24 @@ static void say_dose(const struct speaker *p)
     if (j->held_back) {
         WHAT(p, "no baking soda yet: first bring the ammonia down");
         WHY(p,
-            "the alkalinity is %.3g mg/L as CaCO3 the next day, the floor is %.3g; but a dose "
-            "would take un-ionised ammonia to the danger limit: change water, feed less, test",
+            "the alkalinity is %.3g mg/L as CaCO3 the next day, the floor is %.3g; but with a dose "
+            "the ammonia would be beyond caution: change water, feed less, test",
             floor(10 * tl_display_value(alk, TL_METRIC, j->figure)) / 10,
             tl_display_value(alk, TL_METRIC, p->s->limits.alk.caution));
         return;
     }
     WHAT(p, "%s of baking soda", quantity(p, TL_DIM_MASS, j->amount).text);
-    if (j->from == TL_JOB_FROM_RUN)
+    if (j->from == TL_JOB_FROM_RUN) {
         WHY(p,
             "without it the alkalinity is %.3g mg/L as CaCO3 the next day, the floor is %.3g; "
-            "test first",
+            "test first%s",
             floor(10 * tl_display_value(alk, TL_METRIC, j->figure)) / 10,
-            tl_display_value(alk, TL_METRIC, p->s->limits.alk.caution));
-    else
+            tl_display_value(alk, TL_METRIC, p->s->limits.alk.caution),
+            only_below(j->most_tan_gN_m3).text);
+    } else {
         WHY(p, "holds the alkalinity at %s, as the scenario plans",
             quantity(p, alk, p->s->setup.dosing.hold_alkalinity_eq_m3).text);
+    }
 }
 
 static void say_chamber(const struct speaker *p)

@@ -20,6 +20,7 @@
 #define SHORT_STOP_D   (2.0 / 24) /* a filter that stands no longer is not hurt: judgement */
 #define SOON_D         1e-3
 #define ROUNDING       1e-9
+#define LEAST_ALK      1e-3          /* eq/m3: a ratio to less says nothing */
 #define SEEN_WITHIN_D  (10.0 / 1440) /* of a dose, by samples every 5 minutes */
 
 /* What is being made. */
@@ -340,18 +341,31 @@ static double washed(const struct maker *m, size_t day, double added)
     return left;
 }
 
-/* Once the air has taken the carbon dioxide, [H+] goes as 1/alkalinity and un-ionised ammonia, while it is
- * little of the total, as the alkalinity. */
-static bool soda_endangers(const struct maker *m, size_t day, double alk_eq_m3)
+/* The total ammonia up to which a dose on top of what was added before is right: the rule of the card. With
+ * the carbon dioxide of the water as it is, [H+] goes as 1/alkalinity. The warmest water and the highest pH
+ * of a day need not meet. NAN: without fish it may be anything. */
+static double soda_most_tan(const struct maker *m, size_t day, double added_eq_m3)
 {
     const struct tl_upkeep_day *d = &m->run->day[day];
-    const double rise = 1 + TL_DUE_SODA_EQ_M3 / fmax(alk_eq_m3, 1e-3);
-    return d->fish_kg > 0 && d->nh3_most_gN_m3 * rise > m->s->limits.nh3.danger;
+    const double alk = fmax(d->alk_least_eq_m3, LEAST_ALK);
+    const double ph = d->ph_most + log10(1 + (added_eq_m3 + TL_DUE_SODA_EQ_M3) / alk);
+    return d->fish_kg > 0 ? tl_soda_most_tan_gN_m3(&m->s->limits, d->water_most_degC, ph) : NAN;
+}
+
+/* A dose on the eve of a day: what may be in the water then, on both of them. False: there is more. */
+static bool soda_is_right(const struct maker *m, size_t eve, size_t day, double added_eq_m3,
+                          double *most_tan)
+{
+    const double on_eve = soda_most_tan(m, eve, added_eq_m3);
+    const double on_day = soda_most_tan(m, day, added_eq_m3);
+    *most_tan = fmin(on_eve, on_day);
+    return !(m->run->day[eve].tan_most_gN_m3 > on_eve) &&
+           !(m->run->day[day].tan_most_gN_m3 > on_day);
 }
 
 /* Baking soda on the eve of the day that the alkalinity would pass its floor. It raises the pH, and with it
- * the poisonous part of the ammonia: where that would be in danger, the job says so in place of a dose, once
- * for as long as it lasts. */
+ * the poisonous part of the ammonia: where that would be beyond caution, the job says so in place of a dose,
+ * once for as long as it lasts. */
 static void put_soda(struct maker *m)
 {
     const struct tl_setup *s = m->setup;
@@ -369,23 +383,19 @@ static void put_soda(struct maker *m)
         added = washed(m, i, added);
         if (d->samples == 0 || !(d->alk_least_eq_m3 + added < floor_eq_m3))
             continue;
-        const double figure = d->alk_least_eq_m3 + added;
-        if (soda_endangers(m, eve, figure) || soda_endangers(m, i, figure)) {
-            const struct tl_job wait = {.t_d = (double)eve,
-                                        .kind = TL_JOB_DOSE,
-                                        .from = TL_JOB_FROM_RUN,
-                                        .amount = NAN,
-                                        .figure = figure,
-                                        .held_back = true};
-            if (!told && !planned_on(m, TL_JOB_DOSE, wait.t_d, 0)) {
-                put(m, wait);
-                told = true;
-            }
+        struct tl_job dose = {.t_d = (double)eve,
+                              .kind = TL_JOB_DOSE,
+                              .from = TL_JOB_FROM_RUN,
+                              .amount = mass_g,
+                              .figure = d->alk_least_eq_m3 + added};
+        dose.held_back = !soda_is_right(m, eve, i, added, &dose.most_tan_gN_m3);
+        if (dose.held_back)
+            dose.amount = NAN;
+        if ((dose.held_back && told) || planned_on(m, TL_JOB_DOSE, dose.t_d, 0))
             continue;
-        }
-        told = false;
-        if (put_due(m, TL_JOB_DOSE, eve, mass_g, figure, 0))
-            added += TL_DUE_SODA_EQ_M3;
+        put(m, dose);
+        told = dose.held_back;
+        added += dose.held_back ? 0 : TL_DUE_SODA_EQ_M3;
     }
 }
 

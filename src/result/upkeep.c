@@ -127,9 +127,8 @@ int tl_upkeep_see(struct tl_upkeep *u, const struct tl_model *m, const struct tl
     if (d->samples++ == 0)
         begin_day(u, m, today, y);
     d->alk_least_eq_m3 = fmin(d->alk_least_eq_m3, glance->tank[TL_ALK]);
-    d->nh3_most_gN_m3 =
-        fmax(d->nh3_most_gN_m3,
-             glance->tank[TL_TAN] * tl_nh3_fraction(glance->temperature_degC, glance->tank_ph));
+    d->tan_most_gN_m3 = fmax(d->tan_most_gN_m3, glance->tank[TL_TAN]);
+    d->ph_most = fmax(d->ph_most, glance->tank_ph);
     d->water_least_degC = fmin(d->water_least_degC, glance->temperature_degC);
     d->water_most_degC = fmax(d->water_most_degC, glance->temperature_degC);
     if (tl_model_heat(m) && glance->tower_on)

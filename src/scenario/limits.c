@@ -2,6 +2,7 @@
 #include "towerloop/limits.h"
 
 #include "limits_kernel.h"
+#include "towerloop/chem.h"
 
 #include <math.h>
 
@@ -57,4 +58,13 @@ int tl_limits_changed(const struct tl_limits *l)
 double tl_nitrite_danger(const struct tl_limits *l, double chloride_g_m3)
 {
     return lane_nitrite_danger(l, chloride_g_m3);
+}
+
+double tl_soda_most_tan_gN_m3(const struct tl_limits *l, double t_degC, double ph)
+{
+    const double nh3 = isnan(l->nh3.caution) ? l->nh3.danger : l->nh3.caution;
+    const double tan =
+        isnan(l->tan_caution) ? tl_epa_ammonia_chronic(t_degC, ph, false) : l->tan_caution;
+    /* fmin takes the other of the two where one is not a number */
+    return fmin(nh3 / tl_nh3_fraction(t_degC, ph), tan);
 }

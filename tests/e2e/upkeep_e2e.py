@@ -5,6 +5,7 @@ usage: upkeep_e2e.py PROGRAM SOURCE_ROOT CLASS[.METHOD] ...
 
 import csv
 import datetime
+import json
 import math
 import pathlib
 import re
@@ -61,8 +62,8 @@ class EndToEnd(unittest.TestCase):
         self.folder = pathlib.Path(scratch.name)
 
     def run_it(self, scenario, *options, name="run"):
-        process = towerloop("run", SCENARIOS / f"{scenario}.yaml", "--no-charts", "--out",
-                            self.folder / name, *options)
+        path = scenario if isinstance(scenario, pathlib.Path) else SCENARIOS / f"{scenario}.yaml"
+        process = towerloop("run", path, "--no-charts", "--out", self.folder / name, *options)
         self.assertEqual(process.returncode, 0, process.stderr)
         return process.stdout
 
@@ -70,6 +71,10 @@ class EndToEnd(unittest.TestCase):
         data = (self.folder / name / "calendar.csv").read_bytes()
         self.assertNotIn(b"\r", data)
         return list(csv.DictReader(data.decode("utf-8").splitlines()))
+
+    def hours_in_danger(self, name):
+        summary = json.loads((self.folder / name / "summary.json").read_text(encoding="utf-8"))
+        return sum(limit["hours_danger"] for limit in summary["limits"])
 
 
 class Calendar(EndToEnd):
@@ -93,6 +98,23 @@ class Calendar(EndToEnd):
         given = float(re.search(r'"baking_soda_by_plan_g": ([0-9.e+-]+)', summary).group(1))
         self.assertGreater(len(doses), 10)
         self.assertAlmostEqual(sum(doses), given, delta=1e-4 * given)
+
+    def test_soda_that_is_asked_for_harms_no_fish(self):
+        # who gives what the calendar asks for has fish in danger for no longer
+        for scenario in "stocking-increase", "dead-fish":
+            self.run_it(scenario, name=scenario)
+            doses = [job for job in self.jobs(scenario)
+                     if (job["job"], job["from"]) == ("dose", "run") and job["amount"]]
+            before = self.hours_in_danger(scenario)
+            text = (SCENARIOS / f"{scenario}.yaml").read_text(encoding="utf-8")
+            self.assertEqual(text.count("\nevents:\n"), 1)
+            given = "".join(f"  - at: day {job['time_d']} 08:00\n"
+                            f"    dose: {{baking soda: {job['amount']} g}}\n" for job in doses)
+            obeyed = self.folder / "obeyed.yaml"
+            obeyed.write_text(text.replace("\nevents:\n", "\nevents:\n" + given),
+                              encoding="utf-8")
+            self.run_it(obeyed, name=f"{scenario} obeyed")
+            self.assertLessEqual(self.hours_in_danger(f"{scenario} obeyed"), before + 0.1)
 
     def test_winter(self):
         self.run_it("winter-tower")
