@@ -73,8 +73,8 @@ class Harness:
     def fuzz(self, seconds):
         before = set(self.findings.iterdir())
         words = self.work / "seeds" / f"{self.name}.dict"
-        command = [self.program, f"-max_total_time={max(1, round(seconds))}", f"-timeout={INPUT_SECONDS}",
-                   f"-rss_limit_mb={MEMORY_MB}", f"-artifact_prefix={self.findings}/", "-print_final_stats=1",
+        command = [self.program, f"-max_total_time={max(1, round(seconds))}", f"-timeout={10 * INPUT_SECONDS}",
+                   f"-report_slow_units={INPUT_SECONDS}", f"-rss_limit_mb={MEMORY_MB}", f"-artifact_prefix={self.findings}/", "-print_final_stats=1",
                    *([f"-dict={words}"] if words.exists() else []), *self.inputs()]
         status, processor = call(command, self.log)
         text = self.log.read_text(errors="replace")

@@ -167,7 +167,12 @@ def result_seeds(seeds):
         seeds.run("compare", "pond.yaml", "--out", "compare", *quiet, cwd=place)
         seeds.run("size", "pond.yaml", "--least", "tower.trays", "--out", "size", *quiet, cwd=place)
         seeds.run("endure", "pond.yaml", "--out", "endure", *quiet, cwd=place)
+        seeds.run("spread", "pond.yaml", "--runs", "10", "--out", "spread", *quiet, cwd=place)
+        for path in place.glob("spread/**/*.block"): # without what the harness puts around it
+            seeds.put("block", path.name, path.read_bytes()[28:-8])
+        seeds.put("block", "short", bytes(2 * 300))
         files = {
+            "spread": place.glob("spread/spread.json"),
             "summary": place.glob("run/summary.json"),
             "calendar": place.glob("run/calendar.csv"),
             "compare": place.glob("compare/compare.json"),
