@@ -10,7 +10,7 @@
 #include "spread_view.h"
 #include "text.h"
 
-enum { NAME = 25, CHANCE = 16, VALUE = 8, DAY = 6, SHOWN = 40, DRIVERS = 3 };
+enum { NAME = 25, CHANCE = 17, MIDDLE = 7, VALUE = 8, DAY = 6, SHOWN = 40, DRIVERS = 3 };
 #define WEAK      0.1  /* a correlation that is not worth a word */
 #define LITTLE    0.02 /* a share that is not */
 #define UNSURE    0.1  /* an error too large */
@@ -106,14 +106,14 @@ static enum tl_dim dim_of(enum tl_limit_id id)
     }
 }
 
-static void add_value(struct tl_text *w, enum tl_limit_id id, enum tl_unit_system units,
+static void add_value(struct tl_text *w, enum tl_limit_id id, enum tl_unit_system units, int width,
                       double value)
 {
     char text[SHOWN] = "-";
     if (!isnan(value))
         tl_display_text(TL_DIM_NUMBER, units, tl_display_value(dim_of(id), units, value), 3, text,
                         sizeof text);
-    tl_text_addf(w, "%*s", VALUE, text);
+    tl_text_addf(w, "%*s", width, text);
 }
 
 static void say_limit(const struct tl_tally *t, enum tl_limit_id id, enum tl_unit_system units,
@@ -127,8 +127,8 @@ static void say_limit(const struct tl_tally *t, enum tl_limit_id id, enum tl_uni
     tl_chance_short(&caution, a);
     tl_chance_short(&danger, b);
     tl_text_addf(&w, "%-*s%*s%*s", NAME, table_name(id), CHANCE, a, CHANCE, b);
-    add_value(&w, id, units, tl_tally_worst(t, id, 0.5));
-    add_value(&w, id, units,
+    add_value(&w, id, units, MIDDLE, tl_tally_worst(t, id, 0.5));
+    add_value(&w, id, units, VALUE,
               tl_tally_worst(t, id, tl_spread_limit_is_below(id) ? ONE_IN_20 : 1 - ONE_IN_20));
     if (!isnan(first_d)) {
         char day[SHOWN];
@@ -146,7 +146,7 @@ static void say_limits(const struct tl_tally *t, enum tl_unit_system units, FILE
         any |= is_broken(t, (enum tl_limit_id)i);
     if (any) {
         tl_text_addf(&w, "%-*s%*s%*s%*s%*s%*s", NAME, "of 100 runs (90 % sure)", CHANCE, "caution",
-                     CHANCE, "danger", VALUE, "middle", VALUE, "1 in 20", DAY, "first");
+                     CHANCE, "danger", MIDDLE, "middle", VALUE, "1 in 20", DAY, "first");
         tl_answer_line(out, &w);
     }
     for (int i = 0; i < TL_NLIMIT; i++)
