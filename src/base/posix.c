@@ -114,6 +114,39 @@ int tl_posix_list(const char *path,
     return status;
 }
 
+/* Where a path leads: of its longest beginning that is there. Caller frees; NULL: errno says why. */
+static char *where(const char *path)
+{
+    char *begin = strdup(path), *found = NULL;
+    while (begin && !found) {
+        char *slash = strrchr(begin, '/');
+        found = realpath(*begin ? begin : "/", NULL);
+        if (found || errno != ENOENT || !slash)
+            break;
+        *slash = '\0';
+    }
+    if (begin && !found && errno == ENOENT)
+        found = realpath(".", NULL);
+    free(begin);
+    return found;
+}
+
+static bool lies_in(const char *path, const char *folder)
+{
+    const size_t n = strlen(folder);
+    return strncmp(path, folder, n) == 0 && (path[n] == '/' || path[n] == '\0');
+}
+
+bool tl_posix_overlap(const char *path, const char *other)
+{
+    char *a = where(path), *b = realpath(other, NULL), *whole = realpath(path, NULL);
+    const bool overlap = a && b && (lies_in(a, b) || (whole && lies_in(b, whole)));
+    free(a);
+    free(b);
+    free(whole);
+    return overlap;
+}
+
 bool tl_posix_remove_empty(const char *path)
 {
     return rmdir(path) == 0;

@@ -32,6 +32,10 @@ char *tl_posix_new_folder(const char *stem);
 int tl_posix_list(const char *path,
                   int (*see)(void *arg, const char *name, enum tl_posix_kind kind), void *arg);
 
+/* Whether one of two places is the other or lies in it, links followed. The first need not be there yet. False,
+ * too, when that cannot be told. */
+bool tl_posix_overlap(const char *path, const char *other);
+
 /* Removes a folder if it is empty; never a file. */
 bool tl_posix_remove_empty(const char *path);
 

@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "posix.h"
 #include "spread_drawing.h"
 #include "spread_merge.h"
 #include "spread_view.h"
@@ -35,6 +36,12 @@ static int open_parts(struct task *t)
         tl_complain("merge needs --out DIR, the folder for the results");
         return TL_E_INPUT;
     }
+    for (size_t i = 0; i < o->words; i++)
+        if (tl_posix_overlap(o->out, o->word[i])) {
+            tl_complain("--out %s: the part %s lies there; expected a folder of its own", o->out,
+                        o->word[i]);
+            return TL_E_INPUT;
+        }
     const int status = tl_merge_open(o->word, o->words, &t->merge, why, sizeof why);
     if (status != TL_OK)
         tl_complain("%s", *why ? why : tl_status_text(status));

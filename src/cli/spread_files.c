@@ -13,6 +13,7 @@
 #include "report_page.h"
 #include "spread_view.h"
 #include "text.h"
+#include "towerloop/shock.h"
 #include "towerloop/status.h"
 
 #define SPREAD_FORMAT 1
@@ -125,6 +126,25 @@ static json_t *watched_json(void)
     return array;
 }
 
+/* What alone makes a run one of caution or danger, though no limit is broken. */
+static json_t *causes_json(const struct tl_tally *t)
+{
+    const struct tl_setup *s = &t->spread->scenario->setup;
+    json_t *ranges = json_array();
+    struct tl_ranges all;
+    tl_ranges_init(&all, s, true);
+    for (size_t i = 0; i < TL_NRANGE; i++)
+        if (t->outside_of[i] > 0)
+            tl_json_append(&ranges,
+                           json_pack("{s:s, s:s, s:I}", "what", all.note[i].what, "used_for",
+                                     all.note[i].use, "runs", (json_int_t)t->outside_of[i]));
+    return json_pack("{s:o, s:o, s:o, s:o, s:b}", "outside_published_range",
+                     chance_json(tl_chance_of(t->outside, t->runs)), "ranges", ranges, "ice",
+                     chance_json(tl_chance_of(t->ice, t->runs)), "ice_with_fish",
+                     chance_json(tl_chance_of(t->fish_ice, t->runs)), "medicine_not_judged",
+                     tl_setup_gives_medicine(s) && tl_setup_ever_fish(s));
+}
+
 json_t *tl_spread_json(const struct tl_tally *t)
 {
     const struct tl_spread *s = t->spread;
@@ -146,13 +166,14 @@ json_t *tl_spread_json(const struct tl_tally *t)
         (json_int_t)t->unknown, "impossible", (json_int_t)t->impossible, "seed", seed, "lanes",
         s->level, "chance", "within_limits", chance_json(tl_tally_within(t)), "caution",
         chance_json(tl_tally_beyond(t, TL_CAUTION)), "danger",
-        chance_json(tl_tally_beyond(t, TL_DANGER)), "fish_lost",
-        chance_json(tl_chance_of(t->lost + t->unknown, t->runs)), "fish_lost_d", lost_d, "interval",
+        chance_json(tl_tally_beyond(t, TL_DANGER)), "fish_lost", chance_json(tl_tally_lost(t)),
+        "fish_lost_d", lost_d, "interval",
         "90 %, Clopper-Pearson; runs that are not known count as danger", "inputs", inputs,
         "limits", limits, "fan", "interval_d", s->intervals.length_d, "sample_d",
         s->intervals.sample_d, "intervals", (json_int_t)s->intervals.count, "quantities",
         watched_json());
     json_decref(question);
+    tl_json_put(&root, "besides_limits", causes_json(t));
     json_t *result = tl_json_result(SPREAD_FORMAT, root);
     json_t *build = json_copy(s->build);
     json_object_del(build, "version");

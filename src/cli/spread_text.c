@@ -9,6 +9,7 @@
 #include "spread_drivers.h"
 #include "spread_view.h"
 #include "text.h"
+#include "towerloop/shock.h"
 
 enum { NAME = 25, CHANCE = 17, MIDDLE = 7, VALUE = 8, DAY = 6, SHOWN = 40, DRIVERS = 3 };
 #define WEAK      0.1  /* a correlation that is not worth a word */
@@ -52,20 +53,60 @@ static void say_verdict(const struct tl_tally *t, FILE *out)
         tl_answer_say(out, 2, 2, &w);
     }
     if (t->lost > 0) {
-        const struct tl_chance lost = tl_chance_of(t->lost, t->runs);
+        const struct tl_chance lost = tl_tally_lost(t);
         tl_chance_text(&lost, a);
-        tl_text_addf(&w, "Fish are lost, for want of oxygen, in %s.", a);
+        tl_text_addf(&w, "Fish are lost, for want of oxygen, in %s%s.", a,
+                     t->unknown > 0 ? ", with those that could not be calculated" : "");
         tl_answer_say(out, 3, 2, &w);
     }
     if (t->unknown > 0) {
         tl_text_addf(&w, "%zu run%s could not be calculated", t->unknown,
                      t->unknown == 1 ? "" : "s");
-        if (t->impossible > 0)
+        if (t->impossible == t->unknown)
+            tl_text_addf(&w, " because %s values cannot stand together",
+                         t->impossible == 1 ? "its" : "their");
+        else if (t->impossible > 0)
             tl_text_addf(&w, ", %zu of them because %s values cannot stand together", t->impossible,
                          t->impossible == 1 ? "its" : "their");
         tl_text_addf(&w, "; to be on the safe side %s as danger.",
                      t->unknown == 1 ? "it counts" : "they count");
         tl_answer_say(out, 3, 2, &w);
+    }
+}
+
+/* What alone makes a run one of caution or danger, though no limit is broken. */
+static void say_causes(const struct tl_tally *t, FILE *out)
+{
+    const struct tl_chance ice = tl_chance_of(t->ice, t->runs);
+    const struct tl_chance outside = tl_chance_of(t->outside, t->runs);
+    struct tl_ranges ranges;
+    struct tl_text w = {0};
+    char text[TL_CHANCE_SIZE];
+    size_t named = 0;
+    tl_ranges_init(&ranges, &t->spread->scenario->setup, true);
+    if (t->ice > 0) {
+        tl_chance_text(&ice, text);
+        tl_text_addf(&w, "Ice on the water in %s: %s.", text,
+                     t->fish_ice > 0 ? "danger with fish below it" : "caution");
+        tl_answer_say(out, 3, 2, &w);
+    }
+    if (t->outside > 0) {
+        tl_chance_text(&outside, text);
+        tl_text_addf(&w,
+                     "An equation is used outside the range it was published for in %s, so these "
+                     "are no better than caution: ",
+                     text);
+        for (size_t i = 0; i < TL_NRANGE; i++)
+            if (t->outside_of[i] > 0)
+                tl_text_addf(&w, "%s%s (%s)", named++ > 0 ? ", " : "", ranges.note[i].what,
+                             ranges.note[i].use);
+        tl_text_add(&w, ".");
+        tl_answer_say(out, 6, 2, &w);
+    }
+    const struct tl_setup *s = &t->spread->scenario->setup;
+    if (tl_setup_gives_medicine(s) && tl_setup_ever_fish(s)) {
+        tl_text_add(&w, "What the medicine does to fish is not judged: no better than caution.");
+        tl_answer_say(out, 2, 2, &w);
     }
 }
 
@@ -77,14 +118,18 @@ static void say_head(const struct tl_tally *t, FILE *out)
     for (size_t i = 0; i < s->inputs; i++)
         happens += s->input[i].nature == TL_SPREAD_HAPPENS;
     say_verdict(t, out);
+    say_causes(t, out);
     tl_text_add(&w, s->scenario->title);
     tl_answer_say(out, 1, 0, &w);
     tl_text_addf(&w, "%zu runs; each took other values for %zu uncertain input%s, ", t->runs,
                  s->inputs, s->inputs == 1 ? "" : "s");
-    if (happens == 0 || happens == s->inputs)
-        tl_text_add(&w, happens ? "all of what happens" : "all of the loop");
+    if (happens == 0)
+        tl_text_add(&w, "of how the loop works");
+    else if (happens == s->inputs)
+        tl_text_add(&w, "of what happens from outside");
     else
-        tl_text_addf(&w, "%zu of the loop and %zu of what happens", s->inputs - happens, happens);
+        tl_text_addf(&w, "%zu of how the loop works and %zu of what happens from outside",
+                     s->inputs - happens, happens);
     tl_text_addf(&w, " (seed %" PRIu64 ").", s->seed);
     tl_answer_say(out, 3, 0, &w);
     fprintf(out, "\n");
@@ -170,7 +215,10 @@ static void say_kept(const struct tl_tally *t, FILE *out)
     const struct tl_chance none = tl_chance_of(0, t->runs);
     for (int i = 0; i < TL_NLIMIT; i++)
         if (!is_broken(t, (enum tl_limit_id)i) && t->limit[i].judged > 0)
-            tl_text_addf(&w, "%s%s", w.length ? "; " : "Broken in no run: ",
+            tl_text_addf(&w, "%s%s",
+                         w.length         ? "; "
+                         : t->unknown > 0 ? "Broken in no run that could be calculated: "
+                                          : "Broken in no run: ",
                          tl_spread_limit_name((enum tl_limit_id)i));
     tl_chance_text(&none, text);
     if (w.length == 0)
@@ -265,7 +313,7 @@ static void say_foot(const struct tl_tally *t, FILE *out)
                     "chances are those of the inputs' ranges; what the model leaves out is not in "
                     "them.");
     if (judged > 0)
-        tl_text_addf(&w, " %zu of the %zu ranges are not published ones: spread.json says which.",
+        tl_text_addf(&w, " Ranges that are not published ones: %zu of %zu; spread.json says which.",
                      judged, t->spread->inputs);
     tl_text_add(&w, " Not looked for here: hydrogen sulfide, and water that stands on clogged "
                     "trays; towerloop run does.");

@@ -20,8 +20,8 @@ static bool without_index(const char *path, char *out, size_t size, size_t *inde
         return (size_t)tl_format(out, size, "%s", path) < size;
     char *end;
     const unsigned long n = strtoul(open + 1, &end, 10);
-    if (open[1] < '0' || open[1] > '9' || (open[1] == '0' && n > 0) || *end != ']' ||
-        strchr(end, '['))
+    const bool plain = open[1] >= '0' && open[1] <= '9' && (open[1] != '0' || end == open + 2);
+    if (!plain || *end != ']' || strchr(end, '['))
         return false;
     *index = n;
     return (size_t)tl_format(out, size, "%.*s[]%s", (int)(open - path), path, end + 1) < size;

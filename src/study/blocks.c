@@ -11,7 +11,7 @@
 #include "text.h"
 #include "towerloop/status.h"
 
-static const char mark[8] = {'t', 'l', 'b', 'l', 'o', 'c', 'k', '2'};
+static const char mark[8] = {'t', 'l', 'b', 'l', 'o', 'c', 'k', '3'};
 static const char ending[] = ".block", under_way[] = ".block.partial";
 
 enum { DIGITS = 6, FILE_MOST = 64 << 20 };
@@ -81,8 +81,9 @@ static void put_run(struct tl_text *t, const struct tl_spread_run *r)
 {
     put(t,
         (uint64_t)r->known | (uint64_t)r->lost << 1 | (uint64_t)r->impossible << 2 |
-            (uint64_t)r->grade << 3,
+            (uint64_t)r->ice << 3 | (uint64_t)r->fish_ice << 4 | (uint64_t)r->grade << 5,
         1);
+    put(t, r->outside, 4);
     put_double(t, r->lost_d);
     for (size_t i = 0; i < TL_NLIMIT; i++) {
         put(t, (uint64_t)r->limit[i].judged | (uint64_t)r->limit[i].grade << 1, 1);
@@ -190,7 +191,10 @@ static void take_run(struct source *s, struct tl_spread_run *r)
     r->known = flags & 1;
     r->lost = (flags >> 1 & 1) != 0;
     r->impossible = (flags >> 2 & 1) != 0;
-    r->grade = take_grade(s, flags >> 3);
+    r->ice = (flags >> 3 & 1) != 0;
+    r->fish_ice = (flags >> 4 & 1) != 0;
+    r->grade = take_grade(s, flags >> 5);
+    r->outside = (uint32_t)take(s, 4);
     r->lost_d = take_double(s);
     for (size_t i = 0; i < TL_NLIMIT; i++) {
         const uint64_t how = take(s, 1);

@@ -12,6 +12,7 @@
 #include <stdint.h>
 
 #include "towerloop/limits.h"
+#include "towerloop/ranges.h"
 #include "towerloop/verdict.h"
 
 enum { TL_BLOCK_RUNS = 64 }; /* at most */
@@ -20,6 +21,8 @@ struct tl_spread_run {   /* what is kept of one run */
     bool known;          /* false: it could not be run; nothing below counts */
     bool impossible;     /* not known, as its values cannot stand together in a scenario */
     bool lost;           /* fish */
+    bool ice, fish_ice;  /* on the water; with fish below it */
+    uint32_t outside;    /* published ranges that were left: bits of TL_RANGE_LIST */
     enum tl_grade grade; /* over everything that is followed, as tl_outcome_grade() */
     double lost_d;       /* NAN: never */
     struct tl_spread_limit {

@@ -346,6 +346,10 @@ static void keep(const struct tl_spread *s, const struct tl_pond *p, struct tl_s
     out->grade = tl_outcome_grade(&outcome);
     out->lost_d = p->fish_lost_d;
     out->lost = !isnan(p->fish_lost_d);
+    out->ice = heat && heat->summary.ice_h > 0;
+    out->fish_ice = heat && heat->summary.fish_ice_h > 0;
+    for (unsigned i = 0; i < TL_NRANGE; i++)
+        out->outside |= (uint32_t)p->ranges.note[i].outside << i;
     for (size_t i = 0; i < TL_NLIMIT; i++) {
         const struct tl_limit_verdict *v = &p->verdict.limit[i];
         out->limit[i] = (struct tl_spread_limit){v->judged, v->grade, v->worst, v->first_breach_d};

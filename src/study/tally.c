@@ -93,6 +93,11 @@ static void add_run(struct tl_tally *t, size_t run, const struct tl_spread_run *
         return;
     }
     t->grade[r->grade]++;
+    t->ice += r->ice;
+    t->fish_ice += r->fish_ice;
+    t->outside += r->outside != 0;
+    for (size_t i = 0; i < TL_NRANGE; i++)
+        t->outside_of[i] += r->outside >> i & 1;
     if (r->lost) {
         t->lost++;
         t->lost_in[tl_interval_at(&t->spread->intervals, r->lost_d)]++;
@@ -148,6 +153,11 @@ struct tl_chance tl_tally_beyond(const struct tl_tally *t, enum tl_grade grade)
 struct tl_chance tl_tally_within(const struct tl_tally *t)
 {
     return tl_chance_of(t->grade[TL_WITHIN], t->runs);
+}
+
+struct tl_chance tl_tally_lost(const struct tl_tally *t)
+{
+    return tl_chance_of(t->lost + t->unknown, t->runs);
 }
 
 struct tl_chance tl_tally_limit_beyond(const struct tl_tally *t, enum tl_limit_id limit,

@@ -15,10 +15,13 @@ enum { TL_TALLY_GROUPS = 32 }; /* of consecutive runs, for the errors of sensiti
 
 struct tl_tally {
     const struct tl_spread *spread;
-    size_t runs;                 /* added so far */
-    size_t unknown;              /* of them, those that could not be run */
-    size_t impossible;           /* of these, those whose values cannot stand together */
-    size_t lost;                 /* lost fish */
+    size_t runs;          /* added so far */
+    size_t unknown;       /* of them, those that could not be run */
+    size_t impossible;    /* of these, those whose values cannot stand together */
+    size_t lost;          /* lost fish */
+    size_t ice, fish_ice; /* ice on the water; with fish below it */
+    size_t outside;       /* left the range for which an equation was published */
+    size_t outside_of[TL_NRANGE];
     size_t grade[TL_DANGER + 1]; /* of those that are known */
     uint32_t *lost_in;           /* [intervals], first */
     struct tl_tally_limit {
@@ -43,6 +46,7 @@ void tl_tally_add(struct tl_tally *t, const struct tl_block *b);
 /* A run that is not known counts as one in danger. */
 struct tl_chance tl_tally_beyond(const struct tl_tally *t, enum tl_grade grade); /* this or worse */
 struct tl_chance tl_tally_within(const struct tl_tally *t);
+struct tl_chance tl_tally_lost(const struct tl_tally *t); /* fish */
 struct tl_chance tl_tally_limit_beyond(const struct tl_tally *t, enum tl_limit_id limit,
                                        enum tl_grade grade);
 

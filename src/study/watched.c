@@ -12,9 +12,10 @@ static const struct tl_watched row[TL_NWATCHED] = {
 #undef ROW
 };
 
-static const struct tl_bins by_share = {true, 1e-5, 0.01, 2100};
-static const struct tl_bins by_ph = {false, 0, 0.01, 1402};
-static const struct tl_bins by_degC = {false, -20, 0.05, 2002};
+/* Narrow, as the ranks of the worst values are taken from them. */
+static const struct tl_bins by_share = {true, 1e-5, 0.001, 21000};
+static const struct tl_bins by_ph = {false, 0, 0.001, 14020};
+static const struct tl_bins by_degC = {false, -20, 0.005, 20020};
 
 static const struct {
     const struct tl_bins *bins;

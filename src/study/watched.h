@@ -39,7 +39,7 @@ const struct tl_watched *tl_watched(size_t id);
 /* All of them from a look at the tank, in their units. */
 void tl_watched_values(const struct tl_snapshot *glance, double value[TL_NWATCHED]);
 
-/* The bins for the worst value of a limit, in the limit's unit: 1 % wide; of pH 0.01, of temperature 0.05. */
+/* The bins for the worst value of a limit, in the limit's unit: 0.1 % wide; of pH 0.001, of temperature 0.005. */
 const struct tl_bins *tl_limit_bins(enum tl_limit_id limit);
 /* The watched quantity that a limit is about; TL_NWATCHED: none. */
 enum tl_watched_id tl_limit_watched(enum tl_limit_id limit);

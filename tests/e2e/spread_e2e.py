@@ -148,8 +148,18 @@ class Answer(Spread):
         for limit in answer["limits"]:
             self.assertEqual((limit["judged"], limit["danger"]["of"]), (128 - few, 128))
             self.assertGreaterEqual(limit["danger"]["runs"], few)
-        self.assertIn(f"{few} runs could not be calculated, {few} of them because their values cannot stand together; "
+        self.assertIn(f"{few} runs could not be calculated because their values cannot stand together; "
                       "to be on the safe side they count as danger.", " ".join(process.stdout.split()))
+
+    def test_says_what_makes_caution_without_a_limit(self):
+        process = self.done("--set", "temperature=12 degC", "--set", "spread.temperature={uniform: [11 degC, 13 degC]}",
+                            runs=100)
+        self.assertIn("outside the range it was published for in all 100 runs", " ".join(process.stdout.split()))
+        self.assertIn("temperature (oxygen use of fish)", " ".join(process.stdout.split()))
+        besides = self.json()["besides_limits"]
+        self.assertEqual(besides["outside_published_range"]["runs"], 100)
+        self.assertIn({"what": "temperature", "used_for": "oxygen use of fish", "runs": 100}, besides["ranges"])
+        self.assertEqual((besides["ice"]["runs"], besides["medicine_not_judged"]), (0, False))
 
     def test_json_on_the_terminal_is_the_file(self):
         process = self.done("--json", runs=20)
@@ -183,6 +193,16 @@ class Shards(Spread):
             process = self.merge(*reversed(names), out=f"merged-{parts}")
             self.assertEqual(self.files(f"merged-{parts}"), whole, parts)
             self.assertIn("Verdict: ", process.stdout)
+
+    def test_a_merge_spares_its_parts(self):
+        self.done("--shard", "1/2", out="p1")
+        self.done("--shard", "2/2", out="p2")
+        before = self.blocks("p1")
+        for place in ("p1", "p1/below", "."):
+            process = self.merge("p1", "p2", out=place, status=2, more=["--force"])
+            self.assertIn("expected a folder of its own", process.stderr)
+        self.assertEqual(self.blocks("p1"), before)
+        self.merge("p1", "p2")
 
     def test_a_shard_says_which_it_is(self):
         process = self.done("--shard", "2/3", out="part")
