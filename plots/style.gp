@@ -25,10 +25,11 @@ set style line 1 linecolor rgb '#0b4f8a' linewidth 2.2 dashtype solid
 set style line 2 linecolor rgb '#d55e00' linewidth 2.2 dashtype (14,6)
 set style line 3 linecolor rgb '#5b2a86' linewidth 2.2 dashtype (20,6,5,6)
 set style line 4 linecolor rgb '#555555' linewidth 1.8 dashtype (4,5)
-# limits and events
+# limits, events, the end of a start-up
 set style line 21 linecolor rgb '#8a5a00' linewidth 1.5 dashtype (12,8)
 set style line 22 linecolor rgb '#8b1a1a' linewidth 1.5 dashtype solid
 set style line 23 linecolor rgb '#606060' linewidth 0.9 dashtype (3,3)
+set style line 24 linecolor rgb '#3d6b2a' linewidth 1.5 dashtype (12,4,3,4)
 # trays, from the top one (dark) to the bottom one (light); the named ones are thicker, with dashes
 do for [i = 1 : trays] {
     depth = trays > 1 ? (i - 1.0) / (trays - 1) : 0

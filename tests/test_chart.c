@@ -370,6 +370,44 @@ static double drawn_at(const struct tl_trace *tr, double t)
     return a->value + (t - a->t) / (b->t - a->t) * (b->value - a->value);
 }
 
+/* Each from where it begins to where it ends: what comes at an edge shows only after it. */
+static void steps_show_no_effect_before_its_cause(void **state)
+{
+    (void)state;
+    /* an event at 1.4, written as a hair earlier; none but it between two rows; the last day is a gap */
+    static const double edge[] = {0, 1, 1.4, 1.45, 2, 3, 4};
+    struct tl_trace tr;
+    assert_int_equal(tl_trace_steps(&tr, 41, edge, 6), TL_OK);
+    for (int i = 0; i <= 40; i++) {
+        const double t = i == 14 ? 1.3999995 : i / 10.0;
+        tl_trace_add(&tr, t, i < 14 ? 5 : i == 14 ? 12 : i < 20 ? 9 : i < 30 ? 7.25 : (double)NAN);
+    }
+    tl_trace_finish(&tr);
+    assert_int_equal(tr.points, 2 * 6);
+    near(tr.point[3].value, 5, 0); /* until the event */
+    near(tr.point[3].t, 1.4, 0);
+    near(tr.point[4].value, 12, 0); /* the row at the event belongs to what follows */
+    near(tr.point[4].t, 1.4, 0);
+    assert_true(isnan(tr.point[11].value));
+    /* the highest is where it is drawn */
+    near(tr.highest_t, 1.4, 1e-6);
+    near(tr.point[4].high, tr.highest, 0);
+    tl_trace_free(&tr);
+
+    /* a band without a row takes on what was before it, and the corners stay */
+    assert_int_equal(tl_trace_steps(&tr, 40, edge, 6), TL_OK);
+    for (int i = 0; i <= 40; i++)
+        if (i != 14)
+            tl_trace_add(&tr, i / 10.0, i < 14 ? 5 : i < 20 ? 9 : i < 30 ? 7.25 : (double)NAN);
+    tl_trace_end(&tr, 0, 1000);
+    assert_true(tr.points > 5);
+    near(drawn_at(&tr, 1.44), 5, 0);
+    near(drawn_at(&tr, 1.46), 9, 0);
+    near(drawn_at(&tr, 1.99), 9, 0);
+    near(drawn_at(&tr, 2.01), 7.25, 0);
+    tl_trace_free(&tr);
+}
+
 static void straight_stretches_need_no_points(void **state)
 {
     (void)state;
@@ -739,11 +777,12 @@ static void charts_say_what_they_show(void **state)
         free(png);
     }
     static const char *const words[][2] = {
-        {"nitrogen.svg", "Total ammonia and nitrite, mg/L as N"},
+        {"nitrogen.svg", "Total ammonia, mg/L as N"},
+        {"nitrogen.svg", "Nitrite, mg/L as N"},
         {"nitrogen.svg", "ammonia (TAN)"},
         {"nitrogen.svg", "nitrite (NO2-N)"},
-        {"nitrogen.svg", "nitrite danger above 0.5"},
-        {"nitrogen.svg", "nitrite caution above 0.2"},
+        {"nitrogen.svg", "danger above 0.5"},
+        {"nitrogen.svg", "caution above 0.2"},
         {"nitrogen.svg", "ammonia danger"},
         {"nitrogen.svg", "ammonia caution"},
         {"nitrogen.svg", "Nitrate, mg/L as N"},
@@ -770,6 +809,11 @@ static void charts_say_what_they_show(void **state)
         {"biofilm.svg", "Voids between the stones filled with film and trapped solids, %"},
         {"temperature.svg", "Temperature, degC"},
         {"temperature.svg", "Evaporation from tank, chamber and tower, L a day"},
+        {"nitrogen.svg", "Grey: while an event lasts (pump off)."},
+        {"overview.svg", "Total ammonia, mg/L as N"},
+        {"overview.svg", "ammonia danger"},
+        {"overview.svg", "ammonia caution"},
+        {"overview.svg", "Nitrite, mg/L as N"},
         {"overview.svg", "Water temperature, degC"},
         {"overview.svg", "Feed, g/d"},
     };
@@ -845,13 +889,26 @@ static void a_start_up_names_its_phases(void **state)
     assert_int_equal(draw(&o, &outcome), TL_OK);
     assert_int_equal(outcome.pictures, 7);
     holds_all("startup.svg",
-              (const char *const[]){"<text>A tank in spring</text>", "How the new filter starts up",
-                                    "Total ammonia and nitrite, mg/L as N", "Nitrate, mg/L as N",
+              (const char *const[]){"<text>A tank in spring</text>",
+                                    "How the new filter starts up",
+                                    "Total ammonia, mg/L as N",
+                                    "Nitrite, mg/L as N",
+                                    "Nitrate, mg/L as N",
+                                    "ammonia danger",
+                                    "ammonia caution",
+                                    "danger above 0.5",
+                                    "caution above 0.2",
+                                    "danger above 0.05",
+                                    "caution above 0.02",
+                                    "Grey: while an event lasts (nitrite builds up).",
                                     "<text>ammonia builds up</text>",
                                     "<text>ammonia peak, 5 mg/L: nitrite builds up</text>",
                                     "<text>nitrite peak, 6 mg/L: it falls</text>",
-                                    "<text>filter ready, day 31</text>", "ready: ammonia below 1",
-                                    "ready: nitrite below 0.5", "10 koi added", NULL});
+                                    "<text>filter ready, day 31</text>",
+                                    "ready: ammonia below 1",
+                                    "ready: nitrite below 0.5",
+                                    "10 koi added",
+                                    NULL});
     char *svg = read_out("startup.svg"); /* up to half as long again as it took */
     holds(svg, "<text>day 40</text>");
     assert_null(strstr(svg, "<text>day 50</text>"));
@@ -1169,8 +1226,10 @@ static void ice_is_said_and_shaded(void **state)
                 assert_int_equal(draw(&o, &outcome), TL_OK);
                 char *svg = read_out("temperature.svg");
                 assert_int_equal(strstr(svg, "<text>freezing</text>") != NULL, cold);
-                assert_int_equal(strstr(svg, "shaded from top to bottom: ice on the water") != NULL,
-                                 cold);
+                assert_int_equal(
+                    strstr(svg, banded ? "<text>shaded blue: ice at some hour of the day</text>"
+                                       : "<text>shaded blue: ice on the water</text>") != NULL,
+                    cold);
                 assert_int_equal(strstr(svg, "rgb(220, 233, 247)") != NULL, cold);
                 assert_int_equal(strstr(svg, "<text>-20</text>") != NULL, cold); /* L a day */
                 free(svg);
@@ -1179,13 +1238,96 @@ static void ice_is_said_and_shaded(void **state)
     colder = 0;
 }
 
+/* Where a picture first has this; its length when it has not. */
+static size_t first_of(const char *svg, const char *what)
+{
+    size_t i = 0;
+    while (svg[i] && strncmp(svg + i, what, strlen(what)) != 0)
+        i++;
+    return i;
+}
+
+static bool is_after(const char *svg, size_t from, const char *what)
+{
+    return svg[from + first_of(svg + from, what)] != '\0';
+}
+
+/* Grey and blue lie below the field of danger, which stays red. */
+static void nothing_covers_the_field_of_danger(void **state)
+{
+    (void)state;
+    static const char *const red = "fill = 'rgb(243, 228, 222)'";
+    static const struct {
+        const char *picture, *shade;
+    } row[] = {{"ammonia.svg", "fill = 'rgb(154, 154, 154)'"},
+               {"temperature.svg", "fill = 'rgb(220, 233, 247)'"}};
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    const struct tl_chart_event event[] = {{0.5, 1.5, "pump off", TL_CHART_OUTAGE},
+                                           {0.75, 2, "pump off", TL_CHART_OUTAGE},
+                                           {1.75, 2, "ration 1 %/d", TL_CHART_STOCK}};
+    struct tl_chart_options o = usual_options(limits);
+    limits[o.limits++] = (struct tl_chart_limit){.quantity = TL_CHART_OF_TEMPERATURE,
+                                                 .level = TL_CHART_DANGER,
+                                                 .side = TL_CHART_BELOW,
+                                                 .value = 0.5};
+    o.formats = TL_CHART_SVG;
+    o.event = event;
+    o.events = 3;
+    outdoors = true;
+    colder = 20;
+    two_days();
+    outdoors = false;
+    colder = 0;
+    assert_int_equal(draw(&o, &outcome), TL_OK);
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        char *svg = read_out(row[i].picture);
+        assert_true(first_of(svg, red) < strlen(svg));
+        assert_true(first_of(svg, row[i].shade) < first_of(svg, red));
+        assert_false(is_after(svg, first_of(svg, red), row[i].shade));
+        holds(svg, "Grey: while an event lasts (pump off; ration 1 %/d).");
+        free(svg);
+    }
+}
+
+/* What comes with an event goes straight up there, not from the middle of the day before. */
+static void effects_begin_at_their_events(void **state)
+{
+    (void)state;
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    const struct tl_chart_event event[] = {{1, 0, "20 % water changed", TL_CHART_HARM}};
+    struct tl_chart_options o = usual_options(limits);
+    o.formats = TL_CHART_SVG;
+    chlorine = 0.3;
+    snprintf(series, sizeof series, "%s", at("series.csv"));
+    write_series(series, 40, 1 / 24.0, NULL); /* from 06:00 of day 0 on */
+    chlorine = NAN;
+    for (size_t events = 0; events <= 1; events++) {
+        o.event = event;
+        o.events = events;
+        assert_int_equal(draw(&o, &outcome), TL_OK);
+        char *svg = read_out("overview.svg");
+        assert_int_equal(strstr(svg, "cut where an event falls") != NULL, events);
+        bool upright = false;
+        for (const char *p = svg; (p = strstr(p, "L")); p++) {
+            double x[2], y[2];
+            if (sscanf(p, "L%lf,%lf L%lf,%lf", &x[0], &y[0], &x[1], &y[1]) == 4 &&
+                fabs(x[0] - (76 + 832 * 0.75 / 40)) < 0.1 && fabs(x[0] - x[1]) < 0.02)
+                upright = upright || fabs(y[0] - y[1]) > 30;
+        }
+        assert_int_equal(upright, events);
+        free(svg);
+    }
+}
+
 static void salt_moves_the_nitrite_limit(void **state)
 {
     (void)state;
     const struct {
         double ratio, highest;
-        bool on_scale; /* the curves reach 1.4 mg/L, the water holds 20 mg/L of chloride */
-    } row[] = {{10, 5, true}, {0.1, 50, false}, {0.1, 1, true}, {1e6, 50, true}};
+        bool on_scale; /* nitrite reaches 0.4 mg/L, the water holds 20 mg/L of chloride */
+    } row[] = {{20, 5, true}, {10, 5, false}, {0.1, 50, false}, {0.1, 1, true}, {1e6, 50, true}};
     struct tl_chart_limit limits[TL_CHART_LIMITS];
     struct tl_chart_outcome outcome;
     two_days();
@@ -1203,8 +1345,8 @@ static void salt_moves_the_nitrite_limit(void **state)
         char *svg = read_out("nitrogen.svg");
         holds(svg, row[i].on_scale ? "<text>nitrite danger</text>"
                                    : "<text>nitrite danger (off scale)</text>");
-        holds(svg, "<text>ammonia danger above 2</text>");
-        assert_null(strstr(svg, "nitrite danger above 0.5"));
+        holds(svg, "<text>danger above 2</text>");
+        assert_null(strstr(svg, "danger above 0.5"));
         free(svg);
     }
 }
@@ -1256,7 +1398,7 @@ static void long_runs_show_days_as_bands(void **state)
     o.formats = TL_CHART_SVG;
     assert_int_equal(draw(&o, &outcome), TL_OK);
     char *svg = read_out("oxygen.svg");
-    holds(svg, "Line: mean of each day.");
+    holds(svg, "Line: mean of each day. Shaded: the day’s lowest to highest.");
     holds(svg, "water change, 15 % (first of 52)");
     holds(svg, "lowest in the tank: 2.5 mg/L, day 1 06:00"); /* from all rows, not from the means */
     assert_true(strlen(svg) < 300000);
@@ -1674,6 +1816,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(thinning_keeps_extremes_ends_and_gaps),
         cmocka_unit_test(bands_hold_mean_and_extremes_of_their_days),
+        cmocka_unit_test(steps_show_no_effect_before_its_cause),
         cmocka_unit_test(straight_stretches_need_no_points),
         cmocka_unit_test(names_are_spread_apart),
         cmocka_unit_test(event_words_do_not_collide),
@@ -1693,6 +1836,8 @@ int main(void)
         cmocka_unit_test(a_fan_shows_median_and_bands),
         cmocka_unit_test(bars_show_what_drives_the_risk),
         cmocka_unit_test(ice_is_said_and_shaded),
+        cmocka_unit_test(nothing_covers_the_field_of_danger),
+        cmocka_unit_test(effects_begin_at_their_events),
         cmocka_unit_test(salt_moves_the_nitrite_limit),
         cmocka_unit_test(us_units_stand_on_the_axes),
         cmocka_unit_test(pdf_is_drawn_on_request),

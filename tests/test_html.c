@@ -312,7 +312,7 @@ static void tells_curves_in_stretches(void **state)
     near(r.low, 0, 0);
     near(r.high, 240, 0);
     tl_chart_tables_heading(t, TL_CHART_NITROGEN, 0, heading);
-    assert_string_equal(heading, "Total ammonia and nitrite, mg/L as N: ammonia (TAN)");
+    assert_string_equal(heading, "Total ammonia, mg/L as N: ammonia (TAN)");
     r = tl_chart_tables_of(t, "tower_out_o2_mg_L", 59);
     assert_true(isnan(r.low) && isnan(r.high)); /* dry */
     near(tl_chart_tables_of(t, "tank_tan_mgN_L", 59).high, 240, 0);

@@ -52,7 +52,11 @@ enum tl_chart_quantity {
     TL_CHART_OF_TEMPERATURE, /* degC */
     TL_CHART_OF_CHLORINE     /* mg/L as Cl2 */
 };
-enum tl_chart_level { TL_CHART_CAUTION, TL_CHART_DANGER };
+enum tl_chart_level {
+    TL_CHART_CAUTION,
+    TL_CHART_DANGER,
+    TL_CHART_READY /* no limit of the fish: from there on a filter counts as ready */
+};
 enum tl_chart_side { TL_CHART_ABOVE, TL_CHART_BELOW }; /* the side on which the limit is broken */
 
 struct tl_chart_limit {

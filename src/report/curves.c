@@ -9,8 +9,15 @@
 #include "towerloop/status.h"
 
 /* So few that an SVG file stays below 300 kB: that of eight curves with their bands, that of four panels
- * of trays (up to some fifty trays, then the lines would become too angular). */
-enum { POINTS = 1250, MOST_BANDS = 460, TRAY_POINTS = 13000, LEAST_TRAY_POINTS = 60 };
+ * of trays (up to some fifty trays, then the lines would become too angular). Up to MOST_STEPS bands each is
+ * a step; more are so narrow (3 px) that a line through their middles does. */
+enum {
+    POINTS = 1250,
+    MOST_BANDS = 460,
+    MOST_STEPS = 280,
+    TRAY_POINTS = 13000,
+    LEAST_TRAY_POINTS = 60
+};
 enum { HOURS = 24 }; /* of a day */
 /* Times are written with six digits after the point. */
 #define LATE_D      2e-6
@@ -131,6 +138,8 @@ static int begin_curves(struct tl_drawing *d)
         struct tl_trace *trace = &d->curve[i].trace;
         if (d->view == TL_VIEW_DAY && tl_plan_is_profile(d->curve[i].column))
             status = tl_trace_bands(trace, r->rows, d->from_d, d->to_d, 1);
+        else if (d->edge)
+            status = tl_trace_steps(trace, r->rows, d->edge, d->bands);
         else
             status = d->bands ? tl_trace_bands(trace, r->rows, bands_from, bands_to, d->bands)
                               : tl_trace_points(trace, r->rows, POINTS);
@@ -209,6 +218,46 @@ done:
     return status;
 }
 
+static int by_value(const void *a, const void *b)
+{
+    const double va = *(const double *)a, vb = *(const double *)b;
+    return (va > vb) - (va < vb);
+}
+
+/* Adds where an event begins or ends to the edges, unless one is there. */
+static void cut_at(struct tl_drawing *d, double t_d)
+{
+    size_t i = 0;
+    if (d->bands >= MOST_STEPS || !(t_d > d->from_d && t_d < d->to_d))
+        return;
+    while (i <= d->bands && !(fabs(d->edge[i] - t_d) < LATE_D))
+        i++;
+    if (i <= d->bands)
+        return;
+    d->edge[++d->bands] = t_d;
+    d->cuts++;
+}
+
+/* Bands of about band_d, and cut at events, so that none shows an effect before its cause; the weightiest
+ * first, as long as there is room. */
+static int find_edges(struct tl_drawing *d)
+{
+    const size_t whole = d->bands;
+    d->edge = malloc((MOST_STEPS + 2) * sizeof *d->edge);
+    if (!d->edge)
+        return TL_E_MEMORY;
+    for (size_t i = 0; i <= whole; i++)
+        d->edge[i] = d->from_d + (d->to_d - d->from_d) * (double)i / (double)whole;
+    for (int weight = TL_CHART_PHASE; weight >= TL_CHART_MEAL; weight--)
+        for (size_t i = 0; i < d->o->events; i++)
+            if ((int)d->o->event[i].weight == weight) {
+                cut_at(d, d->o->event[i].t_d);
+                cut_at(d, d->o->event[i].end_d);
+            }
+    qsort(d->edge, d->bands + 1, sizeof *d->edge, by_value);
+    return TL_OK;
+}
+
 /* As points, as days or as stretches, whatever suits its length. */
 static int read_span(struct tl_drawing *d)
 {
@@ -221,7 +270,10 @@ static int read_span(struct tl_drawing *d)
         d->bands = (size_t)fmax(1, ceil(span / d->band_d - 1e-6));
     } else if (span > BAND_FROM_D && (double)r->rows / span >= 4) {
         d->band_d = ceil(span / MOST_BANDS);
-        d->bands = tl_band_count(r->from_d, r->to_d, d->band_d);
+        d->bands = tl_band_count(d->from_d, d->to_d, d->band_d);
+        const int status = d->bands <= MOST_STEPS ? find_edges(d) : TL_OK;
+        if (status)
+            return status;
     }
     return read_open(d);
 }
@@ -275,5 +327,6 @@ void tl_drawing_forget(struct tl_drawing *d)
     for (size_t i = 0; i < d->curves; i++)
         tl_trace_free(&d->curve[i].trace);
     free(d->curve);
+    free(d->edge);
     tl_recorded_close(&d->run);
 }

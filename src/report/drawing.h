@@ -38,6 +38,8 @@ struct tl_drawing {
     size_t trays;
     size_t bands;  /* 0: curves are drawn point by point */
     double band_d; /* about the length of a band */
+    double *edge;  /* where bands that are drawn begin, and where the last one ends; or NULL */
+    size_t cuts;   /* so many of these bands begin at an event */
     /* For tables: every curve is told in stretches of one length, the last one cut short. It suits the run,
      * or something longer, of `stretch_span_d` days. */
     bool stretches;

@@ -8,6 +8,7 @@
 #include "gnuplot.h"
 #include "plan.h"
 #include "plot.h"
+#include "text.h"
 #include "towerloop/status.h"
 
 /* px */
@@ -64,7 +65,7 @@ static double plot_y(const struct spot *s, double value)
 static bool concerns(const struct tl_panel *p, const struct tl_chart_limit *l)
 {
     return isfinite(l->value) && !tl_plan_moves(l) && l->quantity != TL_CHART_OF_NOTHING &&
-           (l->quantity == p->quantity[0] || l->quantity == p->quantity[1]);
+           l->quantity == p->quantity;
 }
 
 static const struct tl_trace *tray_trace(const struct tl_drawing *d, const struct tl_panel *p,
@@ -92,12 +93,13 @@ static void take_in(const struct tl_trace *trace, double *low, double *high)
 }
 
 /* Takes a limit into the scale if that leaves the curves room; low, high: of the curves alone. The
- * first limit a keeper would meet is shown from further away. False when it stays outside. */
+ * first limit a keeper would meet is shown from further away, and when a filter is ready always. False
+ * when it stays outside. */
 static bool take_in_limit(struct spot *s, enum tl_chart_level level, double value, double low,
                           double high)
 {
     const double reach = fmax(1, high - low);
-    const double times = level == TL_CHART_CAUTION ? 6 : 3;
+    const double times = level == TL_CHART_DANGER ? 3 : level == TL_CHART_CAUTION ? 6 : INFINITY;
 
     if (s->panel->range == TL_AROUND_DATA ? value < low - reach || value > high + reach
                                           : high > 0 && value > times * high)
@@ -125,7 +127,7 @@ static void find_scale(struct spot *s, const struct tl_drawing *d)
         s->low = fmin(0, s->low);
 
     const double low = s->low, high = s->high;
-    for (int level = TL_CHART_CAUTION; level <= TL_CHART_DANGER; level++) {
+    for (int level = TL_CHART_CAUTION; level <= TL_CHART_READY; level++) {
         for (size_t i = 0; i < d->o->limits; i++)
             if (concerns(p, &d->o->limit[i]) && (int)d->o->limit[i].level == level)
                 take_in_limit(s, d->o->limit[i].level, level_of(p, d, &d->o->limit[i]), low, high);
@@ -214,8 +216,6 @@ static void name_curves(struct spot *s, const struct tl_drawing *d)
 
 static void draw_limits(struct spot *s, const struct tl_drawing *d)
 {
-    bool shared = s->panel->quantity[1] != TL_CHART_OF_NOTHING;
-
     for (size_t i = 0; i < d->o->limits; i++) {
         const struct tl_chart_limit *l = &d->o->limit[i];
         if (!concerns(s->panel, l))
@@ -224,7 +224,10 @@ static void draw_limits(struct spot *s, const struct tl_drawing *d)
         bool inside = value >= s->low && value <= s->high;
         if (!inside && s->plan->brief)
             continue;
-        int style = l->level == TL_CHART_DANGER ? TL_STYLE_DANGER : TL_STYLE_CAUTION;
+        static const int style_of[] = {[TL_CHART_CAUTION] = TL_STYLE_CAUTION,
+                                       [TL_CHART_DANGER] = TL_STYLE_DANGER,
+                                       [TL_CHART_READY] = TL_STYLE_READY};
+        const int style = style_of[l->level];
         /* those outside wait at the edge, in order of their values */
         double y =
             inside ? plot_y(s, value) : (value > s->high ? s->top : s->bottom) + 1e-6 * value;
@@ -234,8 +237,7 @@ static void draw_limits(struct spot *s, const struct tl_drawing *d)
             snprintf(n->text, sizeof n->text, "%.60s %s %.3g%s", l->text, side, value,
                      inside ? "" : " (off scale)");
         else if (n)
-            snprintf(n->text, sizeof n->text, "%s%s%s %s %.3g%s",
-                     shared ? tl_plan_quantity_name(l->quantity) : "", shared ? " " : "",
+            snprintf(n->text, sizeof n->text, "%s %s %.3g%s",
                      l->level == TL_CHART_DANGER ? "danger" : "caution", side, value,
                      inside ? "" : " (off scale)");
         if (!inside)
@@ -244,7 +246,7 @@ static void draw_limits(struct spot *s, const struct tl_drawing *d)
                 "set arrow from graph 0, first %.9g to graph 1, first %.9g nohead "
                 "linestyle %d back\n",
                 value, value, style);
-        if (l->level == TL_CHART_DANGER && !shared)
+        if (l->level == TL_CHART_DANGER)
             fprintf(s->f,
                     "set object rectangle from graph 0, first %.9g to graph 1, graph %d behind "
                     "fillcolor rgb danger_shade fillstyle solid noborder\n",
@@ -355,7 +357,8 @@ static void mark_ice(struct spot *s, const struct tl_drawing *d)
 {
     const struct tl_panel *p = s->panel;
     const double freezing = tl_display_value(p->dim, d->o->units, 0);
-    const double half_d = d->bands ? d->band_d / 2 : 0;
+
+    const double half_d = d->bands && !d->edge ? d->band_d / 2 : 0;
 
     if (p->mark != TL_MARK_ICE)
         return;
@@ -370,8 +373,14 @@ static void mark_ice(struct spot *s, const struct tl_drawing *d)
                 "set object rectangle from first %.9g, graph 0 to first %.9g, graph 1 behind "
                 "fillcolor rgb ice_shade fillstyle solid noborder\n",
                 fmax(trace->point[i].t - half_d, d->from_d),
-                fmin(trace->point[next - 1].t + half_d, d->to_d));
-        snprintf(s->mark, sizeof s->mark, "shaded from top to bottom: ice on the water");
+                fmin(trace->point[d->edge && next < trace->points ? next : next - 1].t + half_d,
+                     d->to_d));
+        if (d->bands && d->band_d > 1)
+            snprintf(s->mark, sizeof s->mark, "shaded blue: ice at some hour of %.0f days",
+                     d->band_d);
+        else
+            snprintf(s->mark, sizeof s->mark, "shaded blue: ice %s",
+                     d->bands ? "at some hour of the day" : "on the water");
     }
     tl_put_text(s->f, s->mark, 40, TL_PLOT_RIGHT, s->top + HEADING_LINE * 0.5, s->picture,
                 "right font small_font");
@@ -401,11 +410,12 @@ static int write_panel(struct spot *s, struct tl_drawing *d, enum tl_chart_id id
         find_scale(s, d);
         write_frame(s, d, last);
         name_curves(s, d);
-        draw_limits(s, d);
+        /* shades, the later over the earlier: nothing covers the field of danger */
         tl_drawing_put_events(s->f, d);
+        mark_ice(s, d);
+        draw_limits(s, d);
         write_names(s);
         mark_extreme(s, d);
-        mark_ice(s, d);
     }
     return tl_drawing_close(d, s->f);
 }
@@ -439,6 +449,40 @@ void tl_drawing_put_event_words(FILE *f, const struct tl_drawing *d,
     }
 }
 
+static bool is_lasting(const struct tl_chart_event *e)
+{
+    return e->end_d > e->t_d;
+}
+
+/* Has one of the same words been shaded before the i-th? */
+static bool is_named_before(const struct tl_drawing *d, size_t i)
+{
+    size_t k = 0;
+    while (k < i && !(is_lasting(d->event[k]) && !strcmp(d->event[k]->text, d->event[i]->text)))
+        k++;
+    return k < i;
+}
+
+/* "Grey: while an event lasts (pump off)": each of them once. False when none is shaded. */
+static bool name_lasting(const struct tl_drawing *d, char *text, size_t size)
+{
+    size_t named = 0;
+
+    tl_format(text, size, "Grey: while an event lasts (");
+    for (size_t i = 0; i < d->words; i++) {
+        const struct tl_chart_event *e = d->event[i];
+        if (!is_lasting(e) || is_named_before(d, i))
+            continue;
+        /* "nitrite peak, 6 mg/L: it falls": of a phase what begins, not what it begins with */
+        const char *begins = e->weight == TL_CHART_PHASE ? strstr(e->text, ": ") : NULL;
+        char words[256];
+        tl_text_clean(begins ? begins + 2 : e->text, WORD_WIDTH, false, words, sizeof words);
+        tl_format(text + strlen(text), size - strlen(text), "%s%s", named++ ? "; " : "", words);
+    }
+    tl_format(text + strlen(text), size - strlen(text), ").");
+    return named > 0;
+}
+
 static void write_words(const struct tl_drawing *d, const struct spot *first, FILE *f)
 {
     const struct tl_chart_plan *plan = first->plan;
@@ -462,14 +506,21 @@ static void write_words(const struct tl_drawing *d, const struct spot *first, FI
     }
     if (d->bands) {
         const bool shaded = !plan->panel[0].tray_suffix;
+        const char *drawn = d->edge ? "Steps" : "Line";
+        const char *cut = d->cuts > 0 ? ", cut where an event falls" : "";
         if (d->band_d > 1)
-            snprintf(note, sizeof note, "Line: mean of every %.0f days.%s", d->band_d,
+            snprintf(note, sizeof note, "%s: mean of every %.0f days%s.%s", drawn, d->band_d, cut,
                      shaded ? " Shaded: their lowest to highest." : "");
         else
-            snprintf(note, sizeof note, "Line: mean of each day.%s",
+            snprintf(note, sizeof note, "%s: mean of each day%s.%s", drawn, cut,
                      shaded ? " Shaded: the day’s lowest to highest." : "");
         tl_put_text(f, note, 1e6, MARGIN, foot, first->picture, "left font small_font");
+        foot += NOTE_LINE;
     }
+    char grey[512];
+    if (name_lasting(d, grey, sizeof grey))
+        tl_put_text(f, grey, (TL_PICTURE_WIDTH - 2.0 * MARGIN) / TL_SMALL_SIZE, MARGIN, foot,
+                    first->picture, "left font small_font");
     const double mark_px = tl_text_width(first->mark) * TL_SMALL_SIZE;
     const struct tl_event_words_place at = {.top = first->top,
                                             .picture = first->picture,
@@ -510,6 +561,8 @@ int tl_drawing_write_panels(struct tl_drawing *d, enum tl_chart_id id, int *heig
     picture = head + TICK_LINES + FOOT - GAP;
     picture += plan->note ? NOTE_LINE : 0;
     picture += d->bands ? NOTE_LINE : 0;
+    char grey[512];
+    picture += name_lasting(d, grey, sizeof grey) ? NOTE_LINE : 0;
     for (size_t i = 0; i < panels; i++)
         picture += HEADING_LINE + plan->panel[i].height + GAP;
 

@@ -13,14 +13,14 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
         .note = "1 mg/L as N is 3.28 mg/L NO2 or 4.43 mg/L NO3. Ammonia limits follow pH and "
                 "temperature, nitrite danger the salt.",
         .panel = {
-            {.heading = "Total ammonia and nitrite, mg/L as N", .height = 330,
-             .quantity = {TL_CHART_OF_TAN, TL_CHART_OF_NO2},
+            {.heading = "Total ammonia, mg/L as N", .height = 190, .quantity = TL_CHART_OF_TAN,
              .curve = {{"tank_tan_mgN_L", "ammonia (TAN)", TL_STYLE_FIRST, false},
-                       {"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false},
                        {TL_COLUMN_TAN_CAUTION, "ammonia caution", TL_STYLE_CAUTION, true},
-                       {TL_COLUMN_TAN_DANGER, "ammonia danger", TL_STYLE_DANGER, true},
+                       {TL_COLUMN_TAN_DANGER, "ammonia danger", TL_STYLE_DANGER, true}}},
+            {.heading = "Nitrite, mg/L as N", .height = 190, .quantity = TL_CHART_OF_NO2,
+             .curve = {{"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false},
                        {TL_COLUMN_NO2_DANGER, "nitrite danger", TL_STYLE_DANGER, true}}},
-            {.heading = "Nitrate, mg/L as N", .height = 190, .quantity = {TL_CHART_OF_NO3},
+            {.heading = "Nitrate, mg/L as N", .height = 150, .quantity = TL_CHART_OF_NO3,
              .curve = {{"tank_no3_mgN_L", "nitrate (NO3-N)", TL_STYLE_THIRD, false}}}}},
     [TL_CHART_AMMONIA] = {
         .subject = "Un-ionised ammonia, the poisonous part, in the tank",
@@ -28,14 +28,14 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
                 "the water. Limits judge the mean of an hour.",
         .panel = {
             {.heading = "Un-ionised ammonia (NH3-N), mg/L as N", .height = 400,
-             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = {TL_CHART_OF_NH3},
+             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = TL_CHART_OF_NH3,
              .curve = {{"tank_nh3_mgN_L", "un-ionised ammonia", TL_STYLE_FIRST, false}}}}},
     [TL_CHART_OXYGEN] = {
         .subject = "Dissolved oxygen",
         .note = "Saturation: what the water holds when it is in balance with the air.",
         .panel = {
             {.heading = "Oxygen, mg/L", .height = 420, .mark = TL_MARK_LOWEST,
-             .quantity = {TL_CHART_OF_O2},
+             .quantity = TL_CHART_OF_O2,
              .curve = {{"tank_o2_mg_L", "tank", TL_STYLE_FIRST, false},
                        {"tower_out_o2_mg_L", "tower outlet", TL_STYLE_SECOND, false},
                        {TL_COLUMN_SATURATION, "saturation", TL_STYLE_REFERENCE, false}}},
@@ -45,9 +45,9 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
         .subject = "pH and alkalinity in the tank",
         .note = "Alkalinity holds the pH up; the filter uses it up.",
         .panel = {
-            {.heading = "pH", .height = 250, .range = TL_AROUND_DATA, .quantity = {TL_CHART_OF_PH},
+            {.heading = "pH", .height = 250, .range = TL_AROUND_DATA, .quantity = TL_CHART_OF_PH,
              .curve = {{"tank_ph", "pH", TL_STYLE_FIRST, false}}},
-            {.heading = "Alkalinity, mg/L as CaCO3", .height = 250, .quantity = {TL_CHART_OF_ALK},
+            {.heading = "Alkalinity, mg/L as CaCO3", .height = 250, .quantity = TL_CHART_OF_ALK,
              .curve = {{"tank_alkalinity_mgCaCO3_L", "alkalinity", TL_STYLE_FIRST, false}}}}},
     [TL_CHART_BIOFILM] = {
         .subject = "The living film in the tower, tray by tray",
@@ -72,7 +72,7 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
         .panel = {
             {.heading = "Temperature, %s", .height = 330, .range = TL_AROUND_DATA,
              .mark = TL_MARK_ICE, .dim = TL_DIM_TEMPERATURE,
-             .quantity = {TL_CHART_OF_TEMPERATURE},
+             .quantity = TL_CHART_OF_TEMPERATURE,
              .curve = {{"temperature_degC", "water", TL_STYLE_FIRST, false},
                        {"air_temperature_degC", "air", TL_STYLE_SECOND, false},
                        {TL_COLUMN_FREEZING, "freezing", TL_STYLE_REFERENCE, true}}},
@@ -82,40 +82,48 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
         .subject = "Overview of the tank",
         .brief = true,
         .panel = {
-            {.heading = "Total ammonia and nitrite, mg/L as N", .height = 120,
-             .quantity = {TL_CHART_OF_TAN, TL_CHART_OF_NO2},
+            {.heading = "Total ammonia, mg/L as N", .height = 100, .quantity = TL_CHART_OF_TAN,
              .curve = {{"tank_tan_mgN_L", "ammonia (TAN)", TL_STYLE_FIRST, false},
-                       {"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false},
+                       {TL_COLUMN_TAN_CAUTION, "ammonia caution", TL_STYLE_CAUTION, true},
+                       {TL_COLUMN_TAN_DANGER, "ammonia danger", TL_STYLE_DANGER, true}}},
+            {.heading = "Nitrite, mg/L as N", .height = 100, .quantity = TL_CHART_OF_NO2,
+             .curve = {{"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false},
                        {TL_COLUMN_NO2_DANGER, "nitrite danger", TL_STYLE_DANGER, true}}},
             {.heading = "Un-ionised ammonia (NH3-N), mg/L as N", .height = 100,
-             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = {TL_CHART_OF_NH3},
+             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = TL_CHART_OF_NH3,
              .curve = {{"tank_nh3_mgN_L", "un-ionised ammonia", TL_STYLE_FIRST, false}}},
             {.heading = "Oxygen, mg/L", .height = 100, .mark = TL_MARK_LOWEST,
-             .quantity = {TL_CHART_OF_O2},
+             .quantity = TL_CHART_OF_O2,
              .curve = {{"tank_o2_mg_L", "oxygen", TL_STYLE_FIRST, false}}},
-            {.heading = "pH", .height = 100, .range = TL_AROUND_DATA, .quantity = {TL_CHART_OF_PH},
+            {.heading = "pH", .height = 84, .range = TL_AROUND_DATA, .quantity = TL_CHART_OF_PH,
              .curve = {{"tank_ph", "pH", TL_STYLE_FIRST, false}}},
-            {.heading = "Alkalinity, mg/L as CaCO3", .height = 100, .quantity = {TL_CHART_OF_ALK},
+            {.heading = "Alkalinity, mg/L as CaCO3", .height = 84, .quantity = TL_CHART_OF_ALK,
              .curve = {{"tank_alkalinity_mgCaCO3_L", "alkalinity", TL_STYLE_FIRST, false}}},
-            {.heading = "Water temperature, %s", .height = 100, .range = TL_AROUND_DATA,
-             .dim = TL_DIM_TEMPERATURE, .quantity = {TL_CHART_OF_TEMPERATURE},
+            {.heading = "Water temperature, %s", .height = 84, .range = TL_AROUND_DATA,
+             .dim = TL_DIM_TEMPERATURE, .quantity = TL_CHART_OF_TEMPERATURE,
              .curve = {{"temperature_degC", "temperature", TL_STYLE_FIRST, false}}},
-            {.heading = "Feed, %s", .height = 100, .dim = TL_DIM_MASS_FLOW,
+            {.heading = "Feed, %s", .height = 84, .dim = TL_DIM_MASS_FLOW,
              .curve = {{"feed_g_d", "feed", TL_STYLE_FIRST, false}}},
             {.heading = "Chlorine or chloramine in the tank, mg/L", .height = 100, .optional = true,
-             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = {TL_CHART_OF_CHLORINE},
+             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = TL_CHART_OF_CHLORINE,
              .curve = {{"tank_chlorine_mgCl2_L", "chlorine", TL_STYLE_FIRST, false}}}}},
     [TL_CHART_STARTUP] = {
         .subject = "How the new filter starts up",
         .note = "First one kind of bacteria grows and turns ammonia into nitrite, then another turns "
-                "nitrite into nitrate.",
+                "nitrite into nitrate. Ready is no limit for fish.",
         .starting = true,
         .panel = {
-            {.heading = "Total ammonia and nitrite, mg/L as N", .height = 330,
-             .quantity = {TL_CHART_OF_TAN, TL_CHART_OF_NO2},
+            {.heading = "Total ammonia, mg/L as N", .height = 150, .quantity = TL_CHART_OF_TAN,
              .curve = {{"tank_tan_mgN_L", "ammonia (TAN)", TL_STYLE_FIRST, false},
-                       {"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false}}},
-            {.heading = "Nitrate, mg/L as N", .height = 150,
+                       {TL_COLUMN_TAN_CAUTION, "ammonia caution", TL_STYLE_CAUTION, true},
+                       {TL_COLUMN_TAN_DANGER, "ammonia danger", TL_STYLE_DANGER, true}}},
+            {.heading = "Nitrite, mg/L as N", .height = 150, .quantity = TL_CHART_OF_NO2,
+             .curve = {{"tank_no2_mgN_L", "nitrite (NO2-N)", TL_STYLE_SECOND, false},
+                       {TL_COLUMN_NO2_DANGER, "nitrite danger", TL_STYLE_DANGER, true}}},
+            {.heading = "Un-ionised ammonia (NH3-N), mg/L as N", .height = 120,
+             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = TL_CHART_OF_NH3,
+             .curve = {{"tank_nh3_mgN_L", "un-ionised ammonia", TL_STYLE_FIRST, false}}},
+            {.heading = "Nitrate, mg/L as N", .height = 100, .quantity = TL_CHART_OF_NO3,
              .curve = {{"tank_no3_mgN_L", "nitrate (NO3-N)", TL_STYLE_THIRD, false}}}}},
     [TL_CHART_DAY] = {
         .subject = "One day of the tank, hour by hour",
@@ -128,18 +136,18 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
             {.heading = "Ammonia that the fish give off, g N a day", .height = 150,
              .curve = {{"excreted_tan_gN_d", "from the fish", TL_STYLE_SECOND, false}}},
             {.heading = "Total ammonia in the tank, mg/L as N", .height = 130,
-             .quantity = {TL_CHART_OF_TAN},
+             .quantity = TL_CHART_OF_TAN,
              .curve = {{"tank_tan_mgN_L", "ammonia (TAN)", TL_STYLE_FIRST, false},
                        {TL_COLUMN_TAN_CAUTION, "ammonia caution", TL_STYLE_CAUTION, true},
                        {TL_COLUMN_TAN_DANGER, "ammonia danger", TL_STYLE_DANGER, true}}},
             {.heading = "Un-ionised ammonia (NH3-N), mg/L as N", .height = 130,
-             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = {TL_CHART_OF_NH3},
+             .mark = TL_MARK_HIGHEST, .moments = true, .quantity = TL_CHART_OF_NH3,
              .curve = {{"tank_nh3_mgN_L", "un-ionised ammonia", TL_STYLE_FIRST, false}}},
             {.heading = "Oxygen in the tank, mg/L", .height = 150, .range = TL_AROUND_DATA,
-             .mark = TL_MARK_LOWEST, .quantity = {TL_CHART_OF_O2},
+             .mark = TL_MARK_LOWEST, .quantity = TL_CHART_OF_O2,
              .curve = {{"tank_o2_mg_L", "oxygen", TL_STYLE_FIRST, false}}},
             {.heading = "pH in the tank", .height = 130, .range = TL_AROUND_DATA,
-             .quantity = {TL_CHART_OF_PH},
+             .quantity = TL_CHART_OF_PH,
              .curve = {{"tank_ph", "pH", TL_STYLE_FIRST, false}}}}},
     [TL_CHART_TRAYS] = {
         .subject = "Down the tower, tray by tray",
@@ -167,14 +175,6 @@ const char *tl_chart_name(enum tl_chart_id id)
 #undef TL_CHART_NAME
     };
     return (unsigned)id < TL_NCHART ? name[id] : "";
-}
-
-const char *tl_plan_quantity_name(enum tl_chart_quantity q)
-{
-    static const char *const name[] = {
-        "",       "ammonia", "nitrite",    "nitrate",     "un-ionised ammonia",
-        "oxygen", "pH",      "alkalinity", "temperature", "chlorine"};
-    return name[q];
 }
 
 bool tl_plan_moves(const struct tl_chart_limit *l)

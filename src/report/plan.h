@@ -7,7 +7,7 @@
 #include "towerloop/chart.h"
 #include "towerloop/units.h"
 
-enum { TL_PANELS = 8, TL_CURVES = 5 }; /* at most, a chart and a panel */
+enum { TL_PANELS = 9, TL_CURVES = 5 }; /* at most, a chart and a panel */
 
 /* Columns that are not in series.csv but follow from it. */
 #define TL_COLUMN_SATURATION  "tank_o2_saturation_mg_L"
@@ -25,6 +25,7 @@ enum {
     TL_STYLE_CAUTION = 21,
     TL_STYLE_DANGER,
     TL_STYLE_EVENT,
+    TL_STYLE_READY,
     TL_STYLE_TRAY = 100 /* + the number of the tray */
 };
 
@@ -48,7 +49,8 @@ struct tl_panel {
     bool optional;           /* the last panel: left out of a run that has none of it */
     bool moments;            /* its limits are judged by means, its mark is of a moment */
     const char *tray_suffix; /* the curves are all trays' columns with this ending */
-    enum tl_chart_quantity quantity[2]; /* whose limits are drawn */
+    enum tl_chart_quantity
+        quantity; /* whose limits are drawn: of one alone, so that each line is known */
     struct tl_curve curve[TL_CURVES];
 };
 
@@ -85,7 +87,5 @@ bool tl_plan_moves(const struct tl_chart_limit *l);
 /* Where such a limit is in this water, in the unit of series.csv. */
 double tl_plan_limit_in(const struct tl_chart_limit *l, double temperature_degC, double ph,
                         double chloride_mg_L);
-/* "nitrite" */
-const char *tl_plan_quantity_name(enum tl_chart_quantity q);
 
 #endif

@@ -9,12 +9,15 @@
 #include "towerloop/status.h"
 
 enum { MOST_STRETCHES = 70 };
+/* Times are written with six digits after the point: a row may seem so much earlier than it was. */
+#define EARLY_D 1e-6
 
 static void begin_piece(struct tl_trace *tr)
 {
     tr->low.row = tr->high.row = tr->gap.row = tr->rows;
     tr->sum = 0;
     tr->count = 0;
+    tr->piece_rows = 0;
 }
 
 static int begin(struct tl_trace *tr, size_t room)
@@ -36,6 +39,12 @@ int tl_trace_bands(struct tl_trace *tr, size_t rows, double from_t, double to_t,
 {
     *tr = (struct tl_trace){.rows = rows, .pieces = bands, .from_t = from_t, .to_t = to_t};
     return begin(tr, bands);
+}
+
+int tl_trace_steps(struct tl_trace *tr, size_t rows, const double *edge, size_t bands)
+{
+    *tr = (struct tl_trace){.rows = rows, .pieces = bands, .edge = edge};
+    return begin(tr, 2 * bands);
 }
 
 void tl_trace_free(struct tl_trace *tr)
@@ -73,12 +82,28 @@ static double band_end(const struct tl_trace *tr, double band)
     return tr->from_t + (tr->to_t - tr->from_t) / (double)tr->pieces * band;
 }
 
-static void end_band(struct tl_trace *tr)
+/* Mean, lowest and highest of the piece so far. */
+static struct tl_point of_piece(const struct tl_trace *tr, double t)
 {
     const bool empty = tr->count == 0;
-    tr->point[tr->points++] = (struct tl_point){
-        band_end(tr, (double)tr->piece + 0.5), empty ? NAN : tr->sum / (double)tr->count,
-        empty ? NAN : tr->low.value, empty ? NAN : tr->high.value};
+    return (struct tl_point){t, empty ? NAN : tr->sum / (double)tr->count,
+                             empty ? NAN : tr->low.value, empty ? NAN : tr->high.value};
+}
+
+static void end_band(struct tl_trace *tr)
+{
+    tr->point[tr->points++] = of_piece(tr, band_end(tr, (double)tr->piece + 0.5));
+}
+
+static void end_step(struct tl_trace *tr)
+{
+    const double to_t = tr->edge[tr->piece + 1];
+    if (tr->piece_rows == 0 && tr->points > 0) {
+        tr->point[tr->points - 1].t = to_t;
+        return;
+    }
+    tr->point[tr->points++] = of_piece(tr, tr->edge[tr->piece]);
+    tr->point[tr->points++] = of_piece(tr, to_t);
 }
 
 static bool of_bands(const struct tl_trace *tr)
@@ -88,7 +113,9 @@ static bool of_bands(const struct tl_trace *tr)
 
 static void end_piece(struct tl_trace *tr)
 {
-    if (of_bands(tr))
+    if (tr->edge)
+        end_step(tr);
+    else if (of_bands(tr))
         end_band(tr);
     else
         end_bucket(tr);
@@ -101,6 +128,8 @@ static bool is_over(const struct tl_trace *tr, double t)
 {
     if (tr->piece + 1 >= tr->pieces)
         return false;
+    if (tr->edge)
+        return t >= tr->edge[tr->piece + 1] - EARLY_D;
     return of_bands(tr) ? t >= band_end(tr, (double)tr->piece + 1)
                         : tr->row >= (tr->piece + 1) * tr->rows / tr->pieces;
 }
@@ -130,11 +159,12 @@ void tl_trace_add(struct tl_trace *tr, double t, double value)
         tr->sum += value;
         tr->count++;
     }
-    if (!of_bands(tr) && (tr->row == 0 || tr->row + 1 == tr->rows)) {
+    if (!tr->edge && !of_bands(tr) && (tr->row == 0 || tr->row + 1 == tr->rows)) {
         if (tr->row > 0)
             end_bucket(tr);
         keep(tr, &now);
     }
+    tr->piece_rows++;
     tr->row++;
 }
 

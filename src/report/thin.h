@@ -21,6 +21,8 @@ struct tl_trace {
     size_t rows, row, last_kept;
     size_t pieces, piece; /* the rows are cut into so many: bands, or buckets of neighbours */
     double from_t, to_t;  /* of bands */
+    const double *edge;   /* of bands drawn as steps */
+    size_t piece_rows;    /* of the band so far */
     struct tl_pick {
         size_t row;
         double t, value;
@@ -34,6 +36,10 @@ struct tl_trace {
 int tl_trace_points(struct tl_trace *tr, size_t rows, size_t most);
 /* The same with `bands` equal stretches of time, each with mean, lowest and highest. */
 int tl_trace_bands(struct tl_trace *tr, size_t rows, double from_t, double to_t, size_t bands);
+/* The same with bands of any length as steps: each has a point where it begins and one where it ends, which
+ * is where the next one begins. edge[0..bands] rise, and stay the caller's until the end. A band
+ * between rows takes on what was before it. */
+int tl_trace_steps(struct tl_trace *tr, size_t rows, const double *edge, size_t bands);
 /* The next row, at a time not before the last one; a value that is not a number is a gap. */
 void tl_trace_add(struct tl_trace *tr, double t, double value);
 /* After the last row: all bands are there then. */

@@ -116,18 +116,22 @@ int tl_view_startup(struct tl_drawing *startup, struct tl_view *v)
     add_phases(v, startup);
     for (size_t i = 0; i < o->events; i++)
         v->event[v->o.events++] = o->event[i];
-    v->limit[0] = (struct tl_chart_limit){.quantity = TL_CHART_OF_TAN,
-                                          .level = TL_CHART_CAUTION,
-                                          .side = TL_CHART_BELOW,
-                                          .value = o->ready_tan_mgN_L,
-                                          .text = "ready: ammonia"};
-    v->limit[1] = (struct tl_chart_limit){.quantity = TL_CHART_OF_NO2,
-                                          .level = TL_CHART_CAUTION,
-                                          .side = TL_CHART_BELOW,
-                                          .value = o->ready_no2_mgN_L,
-                                          .text = "ready: nitrite"};
+    v->o.limits = 0;
+    while (v->o.limits < o->limits && v->o.limits < TL_CHART_LIMITS) {
+        v->limit[v->o.limits] = o->limit[v->o.limits];
+        v->o.limits++;
+    }
+    v->limit[v->o.limits++] = (struct tl_chart_limit){.quantity = TL_CHART_OF_TAN,
+                                                      .level = TL_CHART_READY,
+                                                      .side = TL_CHART_BELOW,
+                                                      .value = o->ready_tan_mgN_L,
+                                                      .text = "ready: ammonia"};
+    v->limit[v->o.limits++] = (struct tl_chart_limit){.quantity = TL_CHART_OF_NO2,
+                                                      .level = TL_CHART_READY,
+                                                      .side = TL_CHART_BELOW,
+                                                      .value = o->ready_no2_mgN_L,
+                                                      .text = "ready: nitrite"};
     v->o.limit = v->limit;
-    v->o.limits = 2;
     startup->o = &v->o;
     return tl_drawing_lay_out(startup);
 }

@@ -12,7 +12,7 @@ struct tl_view {
     struct tl_view_text {
         char text[96];
     } * text;
-    struct tl_chart_limit limit[2];
+    struct tl_chart_limit limit[TL_CHART_LIMITS + 2];
 };
 
 /* Until when the chart of a start-up goes on: some time after the filter is ready, or without end. */

@@ -197,8 +197,8 @@ class Charts(Drawn):
 
     # What each chart says: subject, axes with their units, limits by name; besides the title.
     SAYS = {
-        "nitrogen": ("Ammonia, nitrite and nitrate in the tank", "Total ammonia and nitrite, mg/L as N",
-                     "Nitrate, mg/L as N", "nitrite caution above 0.2", "ammonia caution", "ammonia danger",
+        "nitrogen": ("Ammonia, nitrite and nitrate in the tank", "Total ammonia, mg/L as N", "Nitrite, mg/L as N",
+                     "Nitrate, mg/L as N", "caution above 0.2", "ammonia caution", "ammonia danger",
                      "nitrite danger (off scale)", "caution above 40 (off scale)"),
         "ammonia": ("Un-ionised ammonia, the poisonous part, in the tank",
                     "Un-ionised ammonia (NH3-N), mg/L as N", "caution above 0.02", "un-ionised ammonia"),
@@ -209,14 +209,16 @@ class Charts(Drawn):
         "biofilm": ("The living film in the tower, tray by tray", "tray 1 (top)", "tray 8 (bottom)",
                     "Heterotrophs (live on dissolved waste), g COD/m2",
                     "Voids between the stones filled with film and trapped solids, %"),
-        "overview": ("Overview of the tank", "Oxygen, mg/L", "Alkalinity, mg/L as CaCO3", "caution below 7",
+        "overview": ("Overview of the tank", "Total ammonia, mg/L as N", "ammonia danger", "ammonia caution",
+                     "Nitrite, mg/L as N", "Oxygen, mg/L", "Alkalinity, mg/L as CaCO3", "caution below 7",
                      "Water temperature, degC", "Feed, g/d"),
         "day": ("One day of the tank, hour by hour", "Ammonia that the fish give off, g N a day",
                 "Total ammonia in the tank, mg/L as N", "Oxygen in the tank, mg/L", "caution below 7 (off scale)",
                 "pH in the tank", "day 2, 3 Jun", "06:00", "18:00"),
         "trays": ("Down the tower, tray by tray: day 2, 3 Jun 2027", "Oxygen", "mg/L", "Ammonia (TAN)",
                   "mg/L as N", "Nitrite (NO2-N)", "Ammonia oxidisers", "g COD/m2", "water in", "tray 8"),
-        "startup": ("How the new filter starts up", "Total ammonia and nitrite, mg/L as N",
+        "startup": ("How the new filter starts up", "Total ammonia, mg/L as N", "Nitrite, mg/L as N",
+                    "ammonia danger", "caution above 0.2",
                     "ready: ammonia below 1", "ready: nitrite below 0.5", "Nitrate, mg/L as N"),
     }
     EVENTS = ("pump 4.54 m3/h, 4 h", "2 kg salt", "20 % water changed", "3 koi added")
