@@ -742,13 +742,13 @@ static void watched_run(void **state)
 /* --- files ---------------------------------------------------------------------------------- */
 
 static char *written(const struct bench *b,
-                     void (*write)(const struct tl_jobs *j, const struct tl_scenario *s, FILE *f))
+                     bool (*write)(const struct tl_jobs *j, const struct tl_scenario *s, FILE *f))
 {
     char *text = NULL;
     size_t size;
     FILE *f = open_memstream(&text, &size);
     assert_non_null(f);
-    write(&b->jobs, &b->s, f);
+    assert_true(write(&b->jobs, &b->s, f));
     fclose(f);
     return text;
 }

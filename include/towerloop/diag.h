@@ -5,6 +5,7 @@
 #ifndef TOWERLOOP_DIAG_H
 #define TOWERLOOP_DIAG_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 enum tl_diag_level { TL_DIAG_ERROR, TL_DIAG_WARNING };
@@ -24,12 +25,14 @@ struct tl_diag {
     size_t count;
     size_t errors; /* messages of level TL_DIAG_ERROR */
     size_t capacity;
+    bool lost; /* a message is missing, for lack of memory */
 };
 
 void tl_diag_init(struct tl_diag *d);
 void tl_diag_free(struct tl_diag *d);
 
-/* Add one message; all strings are copied and may be NULL where the struct says so. Out of memory is remembered as an error count without a message. */
+/* Add one message; all strings are copied and may be NULL where the struct says so. Out of
+ * memory is remembered in `lost`. */
 void tl_diag_add(struct tl_diag *d, enum tl_diag_level level, const char *file, unsigned line,
                  unsigned column, const char *key, const char *what, const char *expected);
 

@@ -155,10 +155,11 @@ const char *tl_job_from_word(enum tl_job_from from);
 
 /* --- as files ----------------------------------------------------------------------------------------- */
 
-/* calendar.csv: RFC 4180, metric, line feeds. The times of jobs of all day are dates. */
-void tl_jobs_write_csv(const struct tl_jobs *j, const struct tl_scenario *s, FILE *f);
+/* calendar.csv: RFC 4180, metric, line feeds. The times of jobs of all day are dates. False when memory
+ * ran out, also below. */
+bool tl_jobs_write_csv(const struct tl_jobs *j, const struct tl_scenario *s, FILE *f);
 /* calendar.ics: RFC 5545, in local time without a zone. Jobs of an hour begin then and last 15 min. The same
  * jobs give the same bytes. */
-void tl_jobs_write_ics(const struct tl_jobs *j, const struct tl_scenario *s, FILE *f);
+bool tl_jobs_write_ics(const struct tl_jobs *j, const struct tl_scenario *s, FILE *f);
 
 #endif

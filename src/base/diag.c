@@ -47,8 +47,10 @@ void tl_diag_add(struct tl_diag *d, enum tl_diag_level level, const char *file, 
     if (d->count == d->capacity) {
         size_t capacity = d->capacity ? 2 * d->capacity : 16;
         struct tl_diag_message *grown = realloc(d->message, capacity * sizeof *grown);
-        if (!grown)
+        if (!grown) {
+            d->lost = true;
             return;
+        }
         d->message = grown;
         d->capacity = capacity;
     }
@@ -61,8 +63,10 @@ void tl_diag_add(struct tl_diag *d, enum tl_diag_level level, const char *file, 
     m.expected = copy(expected, &ok);
     if (ok)
         d->message[d->count++] = m;
-    else
+    else {
+        d->lost = true;
         message_free(&m);
+    }
 }
 
 void tl_diag_cut(struct tl_diag *d, size_t count)

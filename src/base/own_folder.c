@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "posix.h"
+#include "towerloop/status.h"
 
 /* Takes the last part of a path off. */
 static bool cut(char *path)
@@ -27,9 +28,8 @@ bool tl_own_folder(const char *installed, const char *built, const char *probe, 
         return false;
     for (size_t i = 0; i < sizeof places / sizeof *places; i++) {
         snprintf(file, sizeof file, "%s/%s/%s", above, places[i], probe);
-        FILE *f = fopen(file, "re");
-        if (f) {
-            fclose(f);
+        enum tl_posix_kind kind = TL_POSIX_NOTHING;
+        if (tl_posix_look(file, &kind) == TL_OK && kind != TL_POSIX_NOTHING) {
             snprintf(path, size, "%s/%s", above, places[i]);
             return true;
         }

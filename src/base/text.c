@@ -8,6 +8,12 @@
 
 #include "posix.h"
 
+struct tl_text tl_text_over(char *buffer, size_t size)
+{
+    *buffer = '\0';
+    return (struct tl_text){.data = buffer, .capacity = size, .lent = true};
+}
+
 static bool reserve(struct tl_text *t, size_t more)
 {
     if (t->failed)
@@ -16,7 +22,7 @@ static bool reserve(struct tl_text *t, size_t more)
         return true;
 
     size_t capacity = 2 * (t->length + more) + 32;
-    char *data = capacity > more ? realloc(t->data, capacity) : NULL;
+    char *data = capacity > more && !t->lent ? realloc(t->data, capacity) : NULL;
     if (!data) {
         t->failed = true;
         return false;
@@ -82,6 +88,11 @@ void tl_text_addf(struct tl_text *t, const char *format, ...)
     va_end(args);
 }
 
+bool tl_text_is_empty(const struct tl_text *t)
+{
+    return t->length == 0 && !t->failed;
+}
+
 const char *tl_text_string(const struct tl_text *t)
 {
     return t->data ? t->data : "";
@@ -89,7 +100,8 @@ const char *tl_text_string(const struct tl_text *t)
 
 void tl_text_free(struct tl_text *t)
 {
-    free(t->data);
+    if (!t->lent)
+        free(t->data);
     *t = (struct tl_text){0};
 }
 

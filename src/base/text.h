@@ -13,7 +13,11 @@ struct tl_text {
     size_t length;
     size_t capacity;
     bool failed;
+    bool lent; /* `data` is the caller's, see tl_text_over() */
 };
+
+/* An empty text that is written into `buffer`, asks for no memory and fails where that is full. */
+struct tl_text tl_text_over(char *buffer, size_t size);
 
 void tl_text_add_bytes(struct tl_text *t, const char *bytes, size_t n);
 void tl_text_add(struct tl_text *t, const char *s);
@@ -24,6 +28,8 @@ void tl_text_add_text(struct tl_text *t, int room, const struct tl_text *more);
 void tl_text_addf(struct tl_text *t, const char *format, ...) __attribute__((format(printf, 2, 3)));
 void tl_text_addv(struct tl_text *t, const char *format, va_list args)
     __attribute__((format(printf, 2, 0)));
+/* Whether nothing was ever added: not so where that failed. */
+bool tl_text_is_empty(const struct tl_text *t);
 /* The text so far; "" while empty. */
 const char *tl_text_string(const struct tl_text *t);
 void tl_text_free(struct tl_text *t);

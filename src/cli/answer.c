@@ -44,11 +44,13 @@ void tl_answer_json(json_t *root, size_t digits)
 int tl_answer_end(int code)
 {
     const bool unwritten = fflush(stdout) != 0 || ferror(stdout);
+    if (tl_answer_is_lost && code != TL_EXIT_INTERRUPTED) {
+        tl_complain("out of memory: the answer is not whole");
+        return TL_EXIT_FAILED;
+    }
     if (code != TL_EXIT_DONE && code != TL_EXIT_FAIL_ON)
         return code;
-    if (tl_answer_is_lost)
-        tl_complain("out of memory: the answer is not whole");
-    else if (unwritten)
+    if (unwritten)
         tl_complain("the answer could not be written to standard output");
-    return tl_answer_is_lost || unwritten ? TL_EXIT_FAILED : code;
+    return unwritten ? TL_EXIT_FAILED : code;
 }

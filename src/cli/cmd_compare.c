@@ -247,7 +247,7 @@ static int add_row(struct task *t, const char *file, const struct tl_variant *v,
         if (own.failed)
             goto done;
     }
-    if (name.length == 0)
+    if (tl_text_is_empty(&name))
         add_part(&name, BASE);
     if (!v) /* for messages */
         tl_format(of.name, sizeof of.name, "%s", tl_text_string(&name));

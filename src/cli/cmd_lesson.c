@@ -109,7 +109,7 @@ static int read_glossary(struct task *t)
     return status;
 }
 
-static int choose(struct task *t)
+static int read_chosen(struct task *t)
 {
     const char *word = t->o->words ? t->o->word[0] : NULL;
     int status = word && is_file(word) ? read_own(t, word) : read_shelf(t);
@@ -125,6 +125,14 @@ static int choose(struct task *t)
     status = read_glossary(t);
     for (size_t i = 0; i < t->shelf.lessons && status == TL_OK; i++)
         status = add_lesson(t, &t->shelf.lesson[i]);
+    return status;
+}
+
+static int choose(struct task *t)
+{
+    const int status = read_chosen(t);
+    if (status == TL_E_MEMORY)
+        tl_complain("%s", tl_status_text(status));
     return status;
 }
 
@@ -381,6 +389,8 @@ static int write_all(struct task *t)
 static int print_list(struct task *t)
 {
     const int status = read_shelf(t);
+    if (status == TL_E_MEMORY)
+        tl_complain("%s", tl_status_text(status));
     if (status != TL_OK)
         return status;
     printf("Each lesson asks a question, runs a pond, and explains what came out.\n\n");

@@ -76,18 +76,16 @@ static int begin_folder(struct run *r)
 
 static int keep_warnings(struct run *r)
 {
-    r->warning = calloc(r->diag.count + 1, sizeof *r->warning);
-    if (!r->warning)
-        return TL_E_MEMORY;
-    for (size_t i = 0; i < r->diag.count; i++) {
+    bool whole = (r->warning = calloc(r->diag.count + 1, sizeof *r->warning)) != NULL;
+    for (size_t i = 0; whole && i < r->diag.count; i++) {
         if (r->diag.message[i].level != TL_DIAG_WARNING)
             continue;
-        r->warning[r->warnings] = tl_diag_text(&r->diag.message[i]);
-        if (!r->warning[r->warnings])
-            return TL_E_MEMORY;
-        r->warnings++;
+        whole = (r->warning[r->warnings] = tl_diag_text(&r->diag.message[i])) != NULL;
+        r->warnings += whole;
     }
-    return TL_OK;
+    if (!whole)
+        tl_complain("%s", tl_status_text(TL_E_MEMORY));
+    return whole ? TL_OK : TL_E_MEMORY;
 }
 
 static void say_simulated(void *arg, double done)

@@ -221,7 +221,7 @@ static void write_empty(const struct tl_compare *c, FILE *f)
             tl_text_addf(&t, "%s%s (%s)", t.length > 0 ? "; " : "", tl_hours_span(hours).text,
                          c->row[i].name);
     }
-    if (t.length == 0)
+    if (tl_text_is_empty(&t))
         return;
     tl_text_add(&t, alike ? " without fish in each of them are not judged and not in these tables; "
                             "the charts show them."
@@ -404,9 +404,9 @@ static void write_duties(const struct tl_compare *c, enum tl_unit_system units, 
         tl_text_addf(&t, " against %s %s", in_units(TL_DIM_LENGTH, units, s->head_m).text,
                      tl_display_unit(TL_DIM_LENGTH, units));
     }
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         tl_text_add(&t, ".");
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         tl_answer_say(f, MOST_LINES, 2, &t);
     tl_text_free(&t);
 }
@@ -491,7 +491,7 @@ static void write_cheapest(const struct tl_compare *c, enum tl_grade level, FILE
     } else if (unlike) {
         tl_text_addf(&t, "None is called the cheapest: the variants %s.", unlike);
     }
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         tl_answer_say(f, MOST_LINES, 2, &t);
     tl_text_free(&t);
 }

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "answer.h"
 #include "cli.h"
 #include "towerloop/status.h"
 
@@ -25,10 +26,12 @@ void tl_complain_diag(const struct tl_diag *d, bool warnings)
         char *text = tl_diag_text(&d->message[i]);
         if (text)
             fprintf(stderr, "%s\n", text);
+        else
+            tl_answer_lost();
         free(text);
     }
-    if (d->errors > 0 && d->count == 0)
-        tl_complain("out of memory");
+    if (d->lost)
+        tl_answer_lost();
 }
 
 int tl_exit_for(int status)
@@ -50,7 +53,7 @@ int tl_cli_read_given(const char *file, const struct tl_options *o, bool *given,
     const struct tl_scenario_options options = {.set = o->set, .sets = o->sets};
     int status = tl_scenario_read_given(file, &options, given, out, diag);
     tl_complain_diag(diag, !o->quiet);
-    if (status != TL_OK && diag->errors == 0)
+    if (status == TL_E_MEMORY || (status != TL_OK && diag->errors == 0))
         tl_complain("%s: %s", file, tl_status_text(status));
     return status == TL_E_IO ? TL_E_INPUT : status;
 }
@@ -92,7 +95,7 @@ int tl_cli_read_variant(const char *file, const struct tl_scenario_options *opti
         tl_diag_add(diag, m->level, m->file, m->line, m->column, m->key, m->what, m->expected);
     }
     tl_complain_diag(&fresh, warnings);
-    if (status != TL_OK && own.errors == 0)
+    if (status == TL_E_MEMORY || (status != TL_OK && own.errors == 0))
         tl_complain("%s: %s", file, tl_status_text(status));
     tl_diag_free(&own);
     tl_diag_free(&fresh);

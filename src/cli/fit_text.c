@@ -103,9 +103,9 @@ static void say_alike(const struct tl_fit *f, FILE *out)
                 tl_text_addf(&t, "%s%s and %s (correlation %.2f)", t.length ? ", " : "",
                              short_name(fitted(f, j)->path), short_name(fitted(f, k)->path),
                              f->result.correlation[j][k]);
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         tl_text_add(&t, ": one makes up for the other, so trust what they do together.");
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         tl_answer_say(out, 4, 0, &t);
     tl_text_free(&t);
 }
@@ -127,14 +127,14 @@ static void say_fixed(const struct tl_fit *f, FILE *out)
                                     "little of them: ",
                          short_name(q->path));
     }
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         tl_text_add(&t, ". ");
-    if (other.length > 0) {
+    if (!tl_text_is_empty(&other)) {
         tl_text_add(&t, "Left, as they cannot be told from another: ");
         tl_text_add_text(&t, 0, &other);
         tl_text_add(&t, ".");
     }
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         tl_answer_say(out, 6, 0, &t);
     tl_text_free(&t);
     tl_text_free(&other);
@@ -181,7 +181,7 @@ static void say_how_well(const struct tl_fit *f, FILE *out)
     if (f->n > 0 && f->rms_after > NO_GOOD)
         tl_text_add(&t, " The model does not follow these readings: look for what the scenario "
                         "leaves out, or for readings that are wrong.");
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         tl_answer_say(out, 8, 0, &t);
     tl_text_free(&t);
 }

@@ -63,7 +63,8 @@ static json_t *number(const struct tl_form *f)
     tl_text_add(&reference, "#/$defs/");
     for (const char *s = definition(f->dim); *s; s++)
         tl_text_addf(&reference, *s == ' ' ? "%%20" : "%c", *s);
-    json_t *object = json_pack("{s:s}", "$ref", tl_text_string(&reference));
+    json_t *object =
+        reference.failed ? NULL : json_pack("{s:s}", "$ref", tl_text_string(&reference));
     tl_text_free(&reference);
     return object;
 }
@@ -177,7 +178,8 @@ static json_t *key_schema(size_t i)
     tl_text_add(&description, key.help);
     if (!key.required)
         tl_text_addf(&description, " (without it: %s)", without);
-    tl_json_put(&schema, "description", json_string(tl_text_string(&description)));
+    tl_json_put(&schema, "description",
+                description.failed ? NULL : json_string(tl_text_string(&description)));
     if (tl_key_default(i, value, sizeof value))
         tl_json_put(&schema, "default", json_string(value));
     tl_text_free(&description);

@@ -127,7 +127,7 @@ static void say_both_sides(const struct tl_size_view *v, FILE *f)
                      "With %s of it things get worse, not better: it is not what is wrong here.",
                      q->most ? fewer(q) : "more");
     }
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     tl_text_free(&t);
 }
@@ -209,7 +209,7 @@ static void say_shape(const struct tl_size_view *v, FILE *f)
                      "beyond it.",
                      tl_size_value(q, r->point[r->best].value).text);
     }
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     tl_text_free(&t);
 }

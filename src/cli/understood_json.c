@@ -13,8 +13,8 @@
 /* null, too, for a file name that is not UTF-8. */
 static json_t *text_or_null(const char *text)
 {
-    json_t *j = text ? json_string(text) : NULL;
-    return j ? j : json_null();
+    const bool shown = text && tl_utf8_fault(text, strlen(text)) == strlen(text);
+    return shown ? json_string(text) : json_null();
 }
 
 static bool find_key(const char *section, const char *name, size_t *key)
@@ -101,12 +101,13 @@ static json_t *messages_json(const struct tl_diag *diag)
     for (size_t i = 0; i < diag->count; i++) {
         const struct tl_diag_message *m = &diag->message[i];
         char *text = tl_diag_text(m);
-        tl_json_append(&array, json_pack("{s:s, s:o, s:i, s:i, s:o, s:o, s:o, s:o}", "level",
-                                         m->level == TL_DIAG_ERROR ? "error" : "warning", "file",
-                                         text_or_null(m->file), "line", (int)m->line, "column",
-                                         (int)m->column, "key", text_or_null(m->key), "what",
-                                         text_or_null(m->what), "expected",
-                                         text_or_null(m->expected), "text", text_or_null(text)));
+        tl_json_append(&array,
+                       json_pack("{s:s, s:o, s:i, s:i, s:o, s:o, s:o, s:o}", "level",
+                                 m->level == TL_DIAG_ERROR ? "error" : "warning", "file",
+                                 text_or_null(m->file), "line", (int)m->line, "column",
+                                 (int)m->column, "key", text_or_null(m->key), "what",
+                                 text_or_null(m->what), "expected", text_or_null(m->expected),
+                                 "text", text ? text_or_null(text) : NULL));
         free(text);
     }
     return array;

@@ -222,7 +222,7 @@ static void say_sun(const struct tl_understood *u, enum tl_unit_system units)
     say(u, "Sun", &t);
     if (s->green_g_m3 > 0)
         add_quantity(&t, "green water: ", TL_DIM_CONC_COD, units, s->green_g_m3, " at the start");
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         say(u, "", &t);
 }
 
@@ -421,7 +421,7 @@ static void say_section(const struct tl_understood *u, const char *label, const 
         tl_understood_shown(i, value, units, shown);
         tl_text_addf(&t, "%s%s %s", t.length > 0 ? ", " : "", key.name, shown);
     }
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         say(u, label, &t);
 }
 
@@ -439,7 +439,7 @@ static void say_water_change(const struct tl_understood *u, enum tl_unit_system 
         add_quantity(&t, " (", TL_DIM_VOLUME, units, s->change_amount * s->tank.volume_m3, ")");
         add_quantity(&t, " every ", TL_DIM_TIME, units, s->change_every_d, "");
     }
-    if (t.length == 0)
+    if (tl_text_is_empty(&t))
         tl_text_add(&t, "none");
     say(u, "Water change", &t);
 }
@@ -533,7 +533,7 @@ static void say_feeding(const struct tl_understood *u, enum tl_unit_system units
     if (u->feed_g_d > 0)
         add_quantity(&t, t.length > 0 ? ", at the start " : "", TL_DIM_MASS, units, u->feed_g_d,
                      " of feed a day");
-    if (t.length == 0) {
+    if (tl_text_is_empty(&t)) {
         tl_text_add(&t, "none");
         say(u, "Feeding", &t);
         return;
@@ -644,7 +644,7 @@ static void say_costs(const struct tl_understood *u, enum tl_unit_system units)
     }
     if (t.length > 0 && u->scenario->costs.currency[0])
         tl_text_addf(&t, "; in %s", u->scenario->costs.currency);
-    if (t.length > 0)
+    if (!tl_text_is_empty(&t))
         say(u, "Costs", &t);
 }
 

@@ -18,8 +18,9 @@ static void add_quoted(struct tl_text *t, const char *s)
     tl_text_add(t, "\"");
 }
 
-void tl_jobs_write_csv(const struct tl_jobs *j, const struct tl_scenario *s, FILE *f)
+bool tl_jobs_write_csv(const struct tl_jobs *j, const struct tl_scenario *s, FILE *f)
 {
+    bool whole = true;
     fputs("time_iso,time_d,job,from,amount,unit,what,why\n", f);
     for (size_t i = 0; i < j->n; i++) {
         const struct tl_job *job = &j->job[i];
@@ -40,8 +41,10 @@ void tl_jobs_write_csv(const struct tl_jobs *j, const struct tl_scenario *s, FIL
         tl_text_add(&line, ",");
         add_quoted(&line, words.why);
         fprintf(f, "%s\n", tl_text_string(&line));
+        whole = whole && !line.failed;
         tl_text_free(&line);
     }
+    return whole;
 }
 
 /* --- iCalendar (RFC 5545) -------------------------------------------------------------------------- */
@@ -74,13 +77,15 @@ static void add_escaped(struct tl_text *t, const char *s)
     }
 }
 
-static void write_text(FILE *f, const char *name, const char *text)
+static bool write_text(FILE *f, const char *name, const char *text)
 {
     struct tl_text line = {0};
     tl_text_addf(&line, "%s:", name);
     add_escaped(&line, text);
     write_folded(f, tl_text_string(&line));
+    const bool whole = !line.failed;
     tl_text_free(&line);
+    return whole;
 }
 
 #define FNV_BASIS 14695981039346656037u /* Fowler, Noll, Vo, 64 bits, variant 1a */
@@ -123,7 +128,7 @@ static const char *caution(enum tl_job_kind kind)
     }
 }
 
-static void write_event(FILE *f, const struct tl_scenario *s, const struct tl_job *job,
+static bool write_event(FILE *f, const struct tl_scenario *s, const struct tl_job *job,
                         size_t number)
 {
     const struct tl_job_words words = tl_job_words(s, job, TL_METRIC);
@@ -134,7 +139,7 @@ static void write_event(FILE *f, const struct tl_scenario *s, const struct tl_jo
     fprintf(f, "BEGIN:VEVENT\r\n");
     tl_format(text, sizeof text, "%04d%02d%02d-%zu-%016llx@towerloop", date.year, date.month,
               date.day, number, (unsigned long long)scenario);
-    write_text(f, "UID", text);
+    bool whole = write_text(f, "UID", text);
     /* the run has no time of the day it was made, or the same run would give another file */
     write_time(f, "DTSTAMP", &(struct tl_date){s->start.year, s->start.month, s->start.day, 0},
                "Z");
@@ -147,17 +152,20 @@ static void write_event(FILE *f, const struct tl_scenario *s, const struct tl_jo
     tl_format(text, sizeof text, "%c%s",
               *words.what >= 'a' && *words.what <= 'z' ? *words.what - 'a' + 'A' : *words.what,
               words.what + 1);
-    write_text(f, "SUMMARY", text);
+    whole = write_text(f, "SUMMARY", text) && whole;
     tl_format(text, sizeof text, "Why: %s.%s", words.why, caution(job->kind));
-    write_text(f, "DESCRIPTION", text);
+    whole = write_text(f, "DESCRIPTION", text) && whole;
     fprintf(f, "TRANSP:TRANSPARENT\r\nEND:VEVENT\r\n");
+    return whole;
 }
 
-void tl_jobs_write_ics(const struct tl_jobs *j, const struct tl_scenario *s, FILE *f)
+bool tl_jobs_write_ics(const struct tl_jobs *j, const struct tl_scenario *s, FILE *f)
 {
+    bool whole = true;
     fprintf(f, "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//towerloop//upkeep calendar//EN\r\n"
                "CALSCALE:GREGORIAN\r\n");
     for (size_t i = 0; i < j->n; i++)
-        write_event(f, s, &j->job[i], i + 1);
+        whole = write_event(f, s, &j->job[i], i + 1) && whole;
     fprintf(f, "END:VCALENDAR\r\n");
+    return whole;
 }

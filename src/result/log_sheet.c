@@ -80,12 +80,13 @@ static void add_row(struct tl_text *t, const char *first)
     tl_text_add(t, "|\n");
 }
 
-/* A text cut to a line. */
-static void add_line(struct tl_text *t, const char *text)
+/* A text cut to a line; it is emptied. */
+static void add_line(struct tl_text *t, struct tl_text *text)
 {
     struct tl_page page = {.lines = 0};
-    tl_page_wrap(&page, 1, 0, text);
+    tl_page_put(&page, 1, 0, text);
     tl_text_addf(t, "%s\n", page.lines > 0 ? page.line[0] : "");
+    t->failed = t->failed || page.failed;
 }
 
 static void add_head(struct sheet *p, size_t page, size_t pages, double from_d)
@@ -93,8 +94,7 @@ static void add_head(struct sheet *p, size_t page, size_t pages, double from_d)
     const struct tl_date from = tl_date_at(&p->s->start, from_d);
     struct tl_text line = {0};
     tl_text_addf(&line, "Log: %s", p->s->title && *p->s->title ? p->s->title : "(no title)");
-    add_line(p->out, tl_text_string(&line));
-    tl_text_free(&line);
+    add_line(p->out, &line);
     tl_text_addf(
         p->out, "Page %zu of %zu, from %04d-%02d-%02d. Water of the tank, before the first meal.\n",
         page + 1, pages, from.year, from.month, from.day);
@@ -114,8 +114,7 @@ static void add_jobs(struct sheet *p, double from_d, double to_d)
         if (j->kind == TL_JOB_TEST || j->t_d < from_d || !(j->t_d < to_d) || n++ >= MOST_JOBS)
             continue;
         tl_text_addf(&line, "[ ] %s %s", day(p, j->t_d).text, tl_job_words(p->s, j, p->units).what);
-        add_line(p->out, tl_text_string(&line));
-        tl_text_free(&line);
+        add_line(p->out, &line);
     }
     if (n > MOST_JOBS)
         tl_text_addf(p->out, "and %zu more of the scenario's jobs\n", n - MOST_JOBS);

@@ -29,8 +29,8 @@ static json_t *iso_time(const struct tl_outcome *o, double t_d)
 /* null, too, for a file name that is not UTF-8. */
 static json_t *text_or_null(const char *text)
 {
-    json_t *j = text ? json_string(text) : NULL;
-    return j ? j : json_null();
+    const bool shown = text && tl_utf8_fault(text, strlen(text)) == strlen(text);
+    return shown ? json_string(text) : json_null();
 }
 
 static json_t *limits_array(const struct tl_outcome *o)
@@ -398,7 +398,9 @@ static json_t *cannot_tell(const struct tl_outcome *o)
 {
     struct tl_text text = {0};
     tl_outcome_cannot_tell(o, &text);
-    json_t *j = text.length > 0 ? text_or_null(tl_text_string(&text)) : json_null();
+    json_t *j = tl_text_is_empty(&text) ? json_null()
+                : text.failed           ? NULL
+                                        : json_string(tl_text_string(&text));
     tl_text_free(&text);
     return j;
 }

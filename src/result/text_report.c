@@ -189,7 +189,7 @@ static void write_pump(struct tl_page *p, const struct tl_outcome *o, enum tl_un
                      quantity(TL_DIM_FLOW, units, s->pump_flow_m3_d).text,
                      quantity(TL_DIM_FLOW, units, o->least_flow_m3_d).text,
                      quantity(TL_DIM_FLOW, units, o->last_flow_m3_d).text);
-    if (w.length > 0)
+    if (!tl_text_is_empty(&w))
         tl_page_put(p, 2, 2, &w);
     tl_text_free(&w);
 }
@@ -352,7 +352,7 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o, enum tl
     add_names(&w, o, TL_CAUTION, "Beyond caution");
     struct tl_text blind = {0};
     tl_outcome_cannot_tell(o, &blind);
-    if (blind.length > 0)
+    if (!tl_text_is_empty(&blind))
         tl_text_add(&w, " ");
     tl_text_add_text(&w, 0, &blind);
     tl_text_free(&blind);
@@ -589,13 +589,13 @@ static void write_algae(struct tl_page *p, const struct tl_outcome *o)
     else if (a->nitrogen_share <= -SCANT)
         tl_text_addf(&w, "%s gave back %s g of nitrogen more than they took",
                      spread ? "; they" : "Algae", show(-a->nitrogen_g).text);
-    if (w.length > 0)
+    if (!tl_text_is_empty(&w))
         tl_text_add(&w, ".");
     /* told only where no shade was tried */
     if (!isnan(a->half_covered_d) && o->scenario->setup.sun.shaded == 0)
         tl_text_add(&w, " Half shade does not stop them: it takes 95 % or more, of something that "
                         "lets air through.");
-    if (w.length > 0)
+    if (!tl_text_is_empty(&w))
         tl_page_put(p, 3, 2, &w);
     if (!a->green)
         return;
@@ -982,7 +982,7 @@ static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     if (unneeded > 0)
         tl_text_addf(&w, "%s no dose was needed %zu time%s", w.length == 0 ? "Dosed:" : ";",
                      unneeded, unneeded > 1 ? "s" : "");
-    if (w.length == 0)
+    if (tl_text_is_empty(&w))
         return;
     if (d->measured > TL_DOSES_SHOWN)
         tl_text_addf(&w, "; and %zu more", d->measured - TL_DOSES_SHOWN);
@@ -1020,6 +1020,7 @@ static int add_jobs(struct tl_text *w, const struct tl_outcome *o, enum tl_unit_
         if (fits)
             tl_text_add_text(w, 0, &more);
         added += fits;
+        w->failed = w->failed || more.failed;
         tl_text_free(&more);
     }
     return added;
@@ -1288,6 +1289,7 @@ static void write_cautions(struct tl_page *p, const struct tl_outcome *o)
         tl_text_addf(&w, " Chemicals: gloves, label, small doses.");
     if (tl_outcome_grade(o) != TL_WITHIN && tl_setup_ever_fish(s))
         tl_text_addf(&w, " Ailing fish: ask a veterinarian.");
+    p->failed = p->failed || w.failed;
     if (w.length > 0)
         tl_page_wrap(p, CAUTION_LINES, 0, tl_text_string(&w) + 1);
     tl_text_free(&w);

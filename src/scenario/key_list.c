@@ -49,16 +49,12 @@ bool tl_key_default(size_t i, char *text, size_t size)
 {
     const struct tl_key *key = &tl_key_table[i];
     struct tl_draft draft;
-    struct tl_text out = {0};
-    *text = '\0';
+    struct tl_text out = tl_text_over(text, size);
     /* items of lists have no draft of their own */
     if (key->required || key->otherwise || !key->type->write || strstr(key->path, "[]"))
         return false;
     tl_draft_default(&draft);
     bool known = key->type->write(&out, key, &draft) && !out.failed;
-    if (known)
-        tl_format(text, size, "%s", tl_text_string(&out));
-    tl_text_free(&out);
     tl_scenario_free(&draft.s);
     return known;
 }
@@ -150,7 +146,7 @@ static void add_form(struct tl_text *t, const struct tl_form *form, const char *
 void tl_key_shown_values(size_t i, enum tl_unit_system system, char *text, size_t size)
 {
     const struct tl_key *key = &tl_key_table[i];
-    struct tl_text all = {0};
+    struct tl_text all = tl_text_over(text, size);
     for (size_t f = 0; f < key->type->forms; f++) {
         struct tl_form form;
         tl_key_list_form(i, f, &form);
@@ -160,6 +156,4 @@ void tl_key_shown_values(size_t i, enum tl_unit_system system, char *text, size_
             tl_text_add(&all, "; ");
         add_form(&all, &form, key->type->name, system);
     }
-    tl_format(text, size, "%s", tl_text_string(&all));
-    tl_text_free(&all);
 }

@@ -55,6 +55,7 @@ static void report_at(struct tl_reader *r, enum tl_diag_level level, struct tl_n
     tl_text_addv(&what, format, args);
     tl_diag_add(r->diag, level, n->file, at_key ? n->key_line : n->line,
                 at_key ? n->key_column : n->column, key.data, tl_text_string(&what), expected);
+    r->diag->lost = r->diag->lost || key.failed || what.failed;
     tl_text_free(&key);
     tl_text_free(&what);
 }
@@ -105,6 +106,7 @@ void tl_fault_missing(struct tl_reader *r, struct tl_node *section, const char *
     bool top = !section->parent; /* the whole file is no place to point at */
     tl_diag_add(r->diag, TL_DIAG_ERROR, section->file, top ? 0 : section->key_line,
                 top ? 0 : section->key_column, key.data, "missing", expected);
+    r->diag->lost = r->diag->lost || key.failed;
     tl_text_free(&key);
 }
 
@@ -135,6 +137,7 @@ static void unknown_key(struct tl_reader *r, struct tl_node *n, const char *pref
         tl_fault_key(r, n, "1200 or 1.2, not 1,200", "a comma ends a value here");
     else
         tl_fault_key(r, n, expected.data, "unknown key");
+    r->diag->lost = r->diag->lost || expected.failed;
     tl_text_free(&expected);
 }
 
@@ -152,6 +155,7 @@ static void required_key(struct tl_reader *r, struct tl_node *section, const str
         tl_text_addf(&expected, "%s: ", key->type->name);
     tl_text_add(&expected, key->help);
     tl_fault_missing(r, section, name, expected.data);
+    r->diag->lost = r->diag->lost || expected.failed;
     tl_text_free(&expected);
 }
 
@@ -293,6 +297,8 @@ static int read_text(const char *name, const char *text, size_t length, const ch
     int status = draft.s.path ? read_tree(&r, options, text, length) : TL_E_MEMORY;
     if (!status)
         status = sort_messages(diag, first, name);
+    if (!status && diag->lost)
+        status = TL_E_MEMORY;
     if (!status && diag->errors > errors)
         status = TL_E_INPUT;
     if (!status)

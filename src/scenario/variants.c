@@ -120,10 +120,10 @@ static void bring_home(const char *path, const struct tl_variant *v, const struc
         tl_text_addf(&key, "variant \"%s\"%s%s", v->name, m->key ? ": " : "", m->key ? m->key : "");
         tl_diag_add(to, m->level, own ? path : m->file, own ? v->line : m->line,
                     own ? 0 : m->column, tl_text_string(&key), m->what, m->expected);
+        to->lost = to->lost || key.failed;
         tl_text_free(&key);
     }
-    if (from->errors > 0 && from->count == 0)
-        to->errors += from->errors; /* out of memory */
+    to->lost = to->lost || from->lost;
 }
 
 int tl_scenario_read_variant(const char *path, const struct tl_scenario_options *options,

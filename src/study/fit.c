@@ -149,11 +149,11 @@ static int list_quantities(struct tl_fit *f, const struct tl_scenario *s, char *
             tl_text_addf(&what, "%s%s: %s; expected %s", what.length ? "\n" : "", path, wrong,
                          expected);
     }
-    const bool good = what.length == 0;
-    if (!good)
+    const int status = tl_text_is_empty(&what) ? TL_OK : what.failed ? TL_E_MEMORY : TL_E_INPUT;
+    if (status == TL_E_INPUT)
         (void)tl_format(why, size, "%s", tl_text_string(&what));
     tl_text_free(&what);
-    return good ? TL_OK : TL_E_INPUT;
+    return status;
 }
 
 /* The slopes of all quantities at the scenario's own values. */

@@ -94,14 +94,12 @@ static int write_scenario(const struct tl_outcome *outcome, FILE *f)
 
 static int write_csv(const struct tl_outcome *outcome, FILE *f)
 {
-    tl_jobs_write_csv(outcome->jobs, outcome->scenario, f);
-    return TL_OK;
+    return tl_jobs_write_csv(outcome->jobs, outcome->scenario, f) ? TL_OK : TL_E_MEMORY;
 }
 
 static int write_ics(const struct tl_outcome *outcome, FILE *f)
 {
-    tl_jobs_write_ics(outcome->jobs, outcome->scenario, f);
-    return TL_OK;
+    return tl_jobs_write_ics(outcome->jobs, outcome->scenario, f) ? TL_OK : TL_E_MEMORY;
 }
 
 static int copy_input(const struct tl_run_folder *f, const struct tl_scenario *s,

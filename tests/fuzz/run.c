@@ -92,8 +92,8 @@ static void check_calendar(const struct tl_outcome *o)
     size_t size = 0;
     FILE *f = open_memstream(&text, &size);
     tl_fuzz_require(f, "no memory");
-    tl_jobs_write_csv(o->jobs, o->scenario, f);
-    tl_jobs_write_ics(o->jobs, o->scenario, f);
+    tl_fuzz_require(tl_jobs_write_csv(o->jobs, o->scenario, f), "no memory");
+    tl_fuzz_require(tl_jobs_write_ics(o->jobs, o->scenario, f), "no memory");
     fclose(f);
     tl_fuzz_require(tl_utf8_fault(text, size) == size && strlen(text) == size,
                     "a calendar that is no text");
