@@ -1069,6 +1069,17 @@ static void fill_fan(struct tl_fan_row *row)
     }
 }
 
+/* How often a file has a text. */
+static size_t times(const char *name, const char *text)
+{
+    size_t n = 0;
+    char *svg = read_out(name);
+    for (const char *at = svg; (at = strstr(at, text)) != NULL; at++)
+        n++;
+    free(svg);
+    return n;
+}
+
 static void a_fan_shows_median_and_bands(void **state)
 {
     (void)state;
@@ -1123,13 +1134,14 @@ static void a_fan_shows_median_and_bands(void **state)
     o.event = event;
     o.events = 2;
     fan[0].note = "Limits judge means of their own.";
-    assert_int_equal(tl_fan_charts_draw(fan, 1, &o, &outcome), TL_OK);
+    assert_int_equal(tl_fan_charts_draw(fan, 2, &o, &outcome), TL_OK);
     holds_all("spread_oxygen.svg",
               (const char *const[]){"<text>pump off, 8 h</text>", "<text>salt, 2 kg</text>",
                                     "<text>Limits judge means of their own.</text>",
                                     "height=\"640\"", NULL});
-    for (int i = 0; i < FAN_ROWS;
-         i++) /* all runs alike: a line in the middle of 2 % to either side */
+    assert_int_equal(times("spread_nitrite.svg", "<text>pump off, 8 h</text>"), 1);
+    /* all runs alike: a line in the middle of 2 % to either side */
+    for (int i = 0; i < FAN_ROWS; i++)
         for (int k = 0; k < TL_FAN_SHARES; k++)
             row[i].share[k] = 22;
     fan[0].caution = NAN;
@@ -1186,6 +1198,9 @@ static void bars_show_what_drives_the_risk(void **state)
     assert_non_null(strstr(svg, "943.2"));
     assert_non_null(strstr(svg, "572.4"));
     free(svg);
+    /* bars to the right, to the left */
+    assert_int_equal(times("drivers.svg", "<polygon fill = 'rgb(194,  87,  26)'"), 3);
+    assert_int_equal(times("drivers.svg", "<polygon fill = 'rgb( 95, 143, 191)'"), 2);
 
     panel[0] = (struct tl_driver_panel){"nitrite", shares, 2};
     c.panels = 1;
