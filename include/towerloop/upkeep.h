@@ -100,7 +100,8 @@ enum tl_job_from {
 #define TL_DUE_TRAY_FILLED    0.25
 #define TL_DUE_TOP_COVER      0.5
 #define TL_DUE_PUMP_KEPT      0.8
-/* What one dose of baking soda may add to the alkalinity, eq/m3: 30 mg/L as CaCO3; judgement. */
+/* What one dose of baking soda may add to the alkalinity, eq/m3: 30 mg/L as CaCO3; judgement. Less where
+ * ammonia asks for it. */
 #define TL_DUE_SODA_EQ_M3 0.6
 
 /* Why the water is tested: once a week, or daily. */

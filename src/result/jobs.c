@@ -20,6 +20,7 @@
 #define SHORT_STOP_D   (2.0 / 24) /* a filter that stands no longer is not hurt: judgement */
 #define SOON_D         1e-3
 #define ROUNDING       1e-9
+#define SODA_PARTS     4             /* a dose is cut to no less than a part of so many */
 #define LEAST_ALK      1e-3          /* eq/m3: a ratio to less says nothing */
 #define SEEN_WITHIN_D  (10.0 / 1440) /* of a dose, by samples every 5 minutes */
 
@@ -341,18 +342,19 @@ static double washed(const struct maker *m, size_t day, double added)
     return left;
 }
 
-/* The total ammonia up to which a dose on top of what was added before is right: the rule of the card. With
+/* The total ammonia up to which it is right to have added so much alkalinity: the rule of the card. With
  * the carbon dioxide of the water as it is, [H+] goes as 1/alkalinity. The warmest water and the highest pH
  * of a day need not meet. NAN: without fish it may be anything. */
 static double soda_most_tan(const struct maker *m, size_t day, double added_eq_m3)
 {
     const struct tl_upkeep_day *d = &m->run->day[day];
     const double alk = fmax(d->alk_least_eq_m3, LEAST_ALK);
-    const double ph = d->ph_most + log10(1 + (added_eq_m3 + TL_DUE_SODA_EQ_M3) / alk);
+    const double ph = d->ph_most + log10(1 + added_eq_m3 / alk);
     return d->fish_kg > 0 ? tl_soda_most_tan_gN_m3(&m->s->limits, d->water_most_degC, ph) : NAN;
 }
 
-/* A dose on the eve of a day: what may be in the water then, on both of them. False: there is more. */
+/* Whether ammonia allows so much added alkalinity on the eve of a day and on the day, and how much of it would
+ * on both. */
 static bool soda_is_right(const struct maker *m, size_t eve, size_t day, double added_eq_m3,
                           double *most_tan)
 {
@@ -363,16 +365,25 @@ static bool soda_is_right(const struct maker *m, size_t eve, size_t day, double 
            !(m->run->day[day].tan_most_gN_m3 > on_day);
 }
 
+/* The largest dose that is right on top of what was added before, eq/m3; 0: none. */
+static double soda_dose(const struct maker *m, size_t eve, size_t day, double added_eq_m3,
+                        double *most_tan)
+{
+    for (double parts = 1; parts <= SODA_PARTS; parts *= 2)
+        if (soda_is_right(m, eve, day, added_eq_m3 + TL_DUE_SODA_EQ_M3 / parts, most_tan))
+            return TL_DUE_SODA_EQ_M3 / parts;
+    return 0;
+}
+
 /* Baking soda on the eve of the day that the alkalinity would pass its floor. It raises the pH, and with it
- * the poisonous part of the ammonia: where that would be beyond caution, the job says so in place of a dose,
- * once for as long as it lasts. */
+ * the poisonous part of the ammonia: where that would be beyond caution the dose is smaller, or the job says
+ * so in place of a dose, once for as long as it lasts. */
 static void put_soda(struct maker *m)
 {
     const struct tl_setup *s = m->setup;
     const struct tl_upkeep *u = m->run;
     const double floor_eq_m3 = m->s->limits.alk.caution;
-    const double mass_g =
-        TL_DUE_SODA_EQ_M3 * TL_BAKING_SODA_G_PER_EQ * (s->tank.volume_m3 + s->chamber.volume_m3);
+    const double g_per_eq_m3 = TL_BAKING_SODA_G_PER_EQ * (s->tank.volume_m3 + s->chamber.volume_m3);
     double added = 0;
     bool told = false;
     if (s->dosing.hold_alkalinity_eq_m3 > 0 || !(floor_eq_m3 > 0))
@@ -386,16 +397,15 @@ static void put_soda(struct maker *m)
         struct tl_job dose = {.t_d = (double)eve,
                               .kind = TL_JOB_DOSE,
                               .from = TL_JOB_FROM_RUN,
-                              .amount = mass_g,
                               .figure = d->alk_least_eq_m3 + added};
-        dose.held_back = !soda_is_right(m, eve, i, added, &dose.most_tan_gN_m3);
-        if (dose.held_back)
-            dose.amount = NAN;
+        const double dose_eq_m3 = soda_dose(m, eve, i, added, &dose.most_tan_gN_m3);
+        dose.held_back = !(dose_eq_m3 > 0);
+        dose.amount = dose.held_back ? NAN : dose_eq_m3 * g_per_eq_m3;
         if ((dose.held_back && told) || planned_on(m, TL_JOB_DOSE, dose.t_d, 0))
             continue;
         put(m, dose);
         told = dose.held_back;
-        added += dose.held_back ? 0 : TL_DUE_SODA_EQ_M3;
+        added += dose_eq_m3;
     }
 }
 

@@ -359,6 +359,14 @@ static bool less_salt(const struct tl_question *q, struct tl_scenario *s, char *
     return any;
 }
 
+static bool beyond_caution(const struct tl_assessment *a, unsigned limits)
+{
+    for (int i = 0; i < TL_NLIMIT; i++)
+        if ((limits & BIT(i)) && a->verdict.limit[i].grade > TL_WITHIN)
+            return true;
+    return false;
+}
+
 /* Twice a week what nitrification took beyond what fish and decay gave back in this run. */
 static bool baking_soda(const struct tl_question *q, struct tl_scenario *s, char *text)
 {
@@ -376,7 +384,8 @@ static bool baking_soda(const struct tl_question *q, struct tl_scenario *s, char
         *e = (struct tl_event){
             .at_d = t, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_BAKING_SODA, .value = dose_g};
     }
-    tl_lever_say(text, "baking soda, %s twice a week", weight(q, dose_g).text);
+    tl_lever_say(text, "baking soda, %s twice a week%s", weight(q, dose_g).text,
+                 beyond_caution(q->base, AMMONIA) ? ", once the ammonia is within caution" : "");
     return true;
 }
 
