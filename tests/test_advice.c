@@ -541,7 +541,7 @@ static void heaters(void **state)
     set[7] = "heater={power: 1 kW, keep at: 9 degC}";
     set[8] = "title=x";
     advise(set, 9, &base, &a);
-    assert_non_null(strstr(a.item[0].lever, "that keeps 9 degC"));
+    assert_non_null(strstr(a.item[0].lever, " set to 9 degC"));
 
     set[1] = "weather={air temperature: 12 degC, latitude: 48 deg}";
     set[7] = "heater={power: 100 kW, keep at: 40 degC}";

@@ -275,6 +275,8 @@ static void test_summary(void **state)
     const json_t *advice = json_array_get(json_object_get(root, "advice"), 0);
     assert_string_equal(text(advice, "lever"), "run the pump at twice the flow");
     assert_non_null(text(advice, "because"));
+    near(real(advice, "cost_to_build_more"), 12.5, 0);
+    assert_true(json_is_null(json_object_get(advice, "cost_over_run_more")));
     near(real(json_object_get(root, "parameters"), "mu_aob"), 0.78, 0);
     assert_int_equal(json_array_size(json_object_get(root, "ranges")), 0);
     assert_string_equal(json_string_value(json_array_get(json_object_get(root, "warnings"), 0)),
@@ -458,6 +460,24 @@ static void test_text_of_a_spread(void **state)
     b.verdict.grade = TL_DANGER;
     spread.grade = TL_CAUTION;
     assert_int_equal(tl_outcome_grade(&b.outcome), TL_DANGER);
+}
+
+/* What a lever costs, for as long as the run goes; the difference may be nothing, or a gain. */
+static void test_text_of_a_price(void **state)
+{
+    static const char eur[] = "EUR";
+    (void)state;
+    struct bench b;
+    fill(&b);
+    memcpy(b.scenario.costs.currency, eur, sizeof eur);
+    b.advice[0] = (struct tl_advice_text){"a heater", "no ice", 0, 1447};
+    assert_contains(report(&b.outcome, TL_METRIC),
+                    "- a heater: no ice; costs 1447 EUR more to run these 60 days\n");
+    b.advice[0] = (struct tl_advice_text){"a heater", "no ice", 300, -2};
+    assert_contains(report(&b.outcome, TL_METRIC),
+                    "- a heater: no ice; costs 300 EUR more to build; costs 2 EUR less");
+    b.advice[0] = (struct tl_advice_text){"a heater", "no ice", NAN, 0};
+    assert_contains(report(&b.outcome, TL_METRIC), "- a heater: no ice\n");
 }
 
 static void test_text_when_all_is_well(void **state)
@@ -656,6 +676,7 @@ int main(void)
         cmocka_unit_test(test_what_the_verdict_cannot_tell),
         cmocka_unit_test(test_verdict_over_everything),
         cmocka_unit_test(test_text_of_a_spread),
+        cmocka_unit_test(test_text_of_a_price),
         cmocka_unit_test(test_text_when_all_is_well),
         cmocka_unit_test(test_text_of_ice_in_trays),
         cmocka_unit_test(test_text_of_ranges),

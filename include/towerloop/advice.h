@@ -15,9 +15,9 @@ struct tl_advice {
     struct {
         char lever[TL_ADVICE_TEXT];
         char because[TL_ADVICE_TEXT];
-        /* What it costs more than the loop as it is, to build and a month, by the scenario's prices:
-         * see costs.h for what is counted; NAN: no price. */
-        double build_more, month_more;
+        /* What it costs more than the loop as it is, to build and to run from start to end, by the
+         * scenario's prices: see costs.h for what is counted; NAN: no price. */
+        double build_more, run_more;
     } item[TL_ADVICE_MOST];
     size_t items;
     size_t tried; /* levers that were run */

@@ -39,8 +39,8 @@ void tl_build_info_at(struct tl_build *b, const char *level);
 struct tl_advice_text {  /* a lever that was tried and helped */
     const char *lever;   /* what to do */
     const char *because; /* what it changed */
-    /* What it costs more, to build and a month, by the scenario's prices; NAN: not known. */
-    double build_more, month_more;
+    /* What it costs more, to build and over the whole run, by the scenario's prices; NAN: not known. */
+    double build_more, run_more;
 };
 
 struct tl_spread_chance {

@@ -195,7 +195,7 @@ static int finish(struct run *r)
     for (size_t i = 0; i < r->advice.items; i++)
         advice[i] =
             (struct tl_advice_text){r->advice.item[i].lever, r->advice.item[i].because,
-                                    r->advice.item[i].build_more, r->advice.item[i].month_more};
+                                    r->advice.item[i].build_more, r->advice.item[i].run_more};
     const struct tl_outcome outcome = {
         .scenario = &r->scenario,
         .verdict = &r->assessment.verdict,

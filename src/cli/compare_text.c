@@ -366,9 +366,9 @@ static void write_bills(const struct tl_compare *c, enum tl_unit_system units, F
     const double kg_a_mass = units == TL_US ? 1000 / tl_display_value(TL_DIM_MASS, units, 1e6) : 1;
     tl_text_addf(
         &t,
-        "Cost%s%s; a month: the last 30 days with fish, a shorter run drawn out to 30, its "
-        "events counted once; whole run: built and run to its end; a %s: of fish carried "
-        "within limits, a month.",
+        "Cost%s%s; a month: the last 30 days with fish, a heater by its dearest 30, a shorter run "
+        "drawn out to 30, its events counted once; whole run: built and run to its end; a %s: of "
+        "fish carried within limits, a month.",
         *currency ? " in " : "", currency, units == TL_US ? "lb" : "kg");
     fprintf(f, "\n");
     tl_answer_say(f, MOST_LINES, 2, &t);

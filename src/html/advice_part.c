@@ -37,17 +37,20 @@ static int say_costs(struct tl_html *h, const struct tl_run_data *d)
     tl_html_classed(
         h, "p", "note",
         "Costs count what the section costs of the scenario names; the price of another "
-        "pump, aerator or fish, and what they use more, is not in it.");
+        "pump, aerator or fish, and what they use more, is not in it. A month: the last 30 days "
+        "with "
+        "fish; a heater by its dearest 30 days.");
     tl_html_element(h, "h3", "What the loop costs as it is");
     tl_html_open(h, "ul");
     say_cost(h, "To build", bill.build, s->costs.currency);
     say_cost(h, "A month", bill.month, s->costs.currency);
+    say_cost(h, "All of the run", bill.running, s->costs.currency);
     say_cost(h, "Built and run to the end", bill.whole_run, s->costs.currency);
     tl_html_close(h);
     return TL_OK;
 }
 
-/* "; to build 12.00 EUR more, a month 3.10 EUR less" */
+/* "To build it costs 12.00 EUR more." */
 static void say_price(struct tl_html *h, const json_t *advice, const char *key, const char *what,
                       const char *currency)
 {
@@ -62,15 +65,18 @@ static void say_price(struct tl_html *h, const json_t *advice, const char *key, 
         tl_html_textf(h, "%s %.2f %s %s.", what, fabs(more), currency, more > 0 ? "more" : "less");
 }
 
-static void say_lever(struct tl_html *h, const json_t *advice, const char *currency)
+static void say_lever(struct tl_html *h, const json_t *advice, const struct tl_scenario *s)
 {
+    const char *currency = s->costs.currency;
+    char run[64];
     const char *lever = json_string_value(json_object_get(advice, "lever"));
     const char *because = json_string_value(json_object_get(advice, "because"));
     tl_html_open(h, "li");
     tl_html_element(h, "b", lever ? lever : "");
     tl_html_textf(h, ": %s.", because ? because : "");
     say_price(h, advice, "cost_to_build_more", "To build it costs", currency);
-    say_price(h, advice, "cost_a_month_more", "A month costs", currency);
+    tl_format(run, sizeof run, "To run it these %.4g days costs", s->setup.length_d);
+    say_price(h, advice, "cost_over_run_more", run, currency);
     tl_html_close(h);
 }
 
@@ -90,8 +96,7 @@ int tl_part_advice(struct tl_html *h, const struct tl_run_data *d)
                         "change:");
         tl_html_open(h, "ol");
         tl_html_attribute(h, "class", "advice");
-        json_array_foreach(advice, i, lever)
-            say_lever(h, lever, d->report->scenario->costs.currency);
+        json_array_foreach(advice, i, lever) say_lever(h, lever, d->report->scenario);
         tl_html_close(h);
     } else if (d->result.grade == TL_WITHIN) {
         tl_html_element(h, "p", "Nothing has to change: every limit was kept.");

@@ -127,8 +127,8 @@ static json_t *advice_array(const struct tl_outcome *o)
         tl_json_append(&array,
                        json_pack("{s:s, s:s, s:o, s:o}", "lever", o->advice[i].lever, "because",
                                  o->advice[i].because, "cost_to_build_more",
-                                 tl_json_number(o->advice[i].build_more), "cost_a_month_more",
-                                 tl_json_number(o->advice[i].month_more)));
+                                 tl_json_number(o->advice[i].build_more), "cost_over_run_more",
+                                 tl_json_number(o->advice[i].run_more)));
     return array;
 }
 

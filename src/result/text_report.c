@@ -631,14 +631,30 @@ static void write_ready(struct tl_page *p, const struct tl_outcome *o)
 
 #define LEDGER_LINES  5
 #define CAUTION_LINES 2
-#define POINTER_LINES 1 /* to what found no room */
+#define LEAST_COST    0.01 /* of money: less is not told */
+#define POINTER_LINES 1    /* to what found no room */
 
 #define MOST_LINES          40
 #define MOST_LINES_OUTDOORS 48 /* of ice, heat and green water there is more to say */
 
-static void add_advice(struct tl_text *w, const struct tl_advice_text *a)
+/* "; costs 1447 EUR more to run these 243 days" */
+static void add_cost(struct tl_text *w, const struct tl_scenario *s, double more, const char *what)
 {
+    if (fabs(more) >= LEAST_COST)
+        tl_text_addf(w, "; costs %s%s%s %s to %s", show(fabs(more)).text,
+                     *s->costs.currency ? " " : "", s->costs.currency, more > 0 ? "more" : "less",
+                     what);
+}
+
+static void add_advice(struct tl_text *w, const struct tl_outcome *o,
+                       const struct tl_advice_text *a)
+{
+    const struct tl_scenario *s = o->scenario;
+    struct quantity run;
+    snprintf(run.text, sizeof run.text, "run these %s days", show(s->setup.length_d).text);
     tl_text_addf(w, "- %s: %s", a->lever, a->because);
+    add_cost(w, s, a->build_more, "build");
+    add_cost(w, s, a->run_more, run.text);
 }
 
 /* Lines that the first of the advice would take, or that there is none. */
@@ -647,7 +663,7 @@ static int best_advice_lines(const struct tl_outcome *o)
     struct tl_text w = {0};
     if (o->advices == 0)
         return o->tried > 0;
-    add_advice(&w, &o->advice[0]);
+    add_advice(&w, o, &o->advice[0]);
     const int lines = 1 + lines_of(tl_text_string(&w));
     tl_text_free(&w);
     return lines;
@@ -659,7 +675,7 @@ static int advice_lines(const struct tl_outcome *o)
     int lines = best_advice_lines(o) + (o->limiting && *o->limiting ? 2 : 0);
     for (size_t i = 1; i < o->advices; i++) {
         struct tl_text w = {0};
-        add_advice(&w, &o->advice[i]);
+        add_advice(&w, o, &o->advice[i]);
         lines += lines_of(tl_text_string(&w));
         tl_text_free(&w);
     }
@@ -1137,7 +1153,7 @@ static void write_advice(struct tl_page *p, const struct tl_outcome *o)
     else if (o->tried > 0)
         tl_page_wrap(p, 1, 0, "Nothing that was tried helps enough, each in a run of its own.");
     for (size_t i = 0; i < o->advices; i++) {
-        add_advice(&w, &o->advice[i]);
+        add_advice(&w, o, &o->advice[i]);
         const bool last = i + 1 == o->advices && !p->left_out;
         const int left = room - (last ? 0 : POINTER_LINES) - p->lines;
         if (i > 0 && lines_of(tl_text_string(&w)) > left) {

@@ -731,6 +731,15 @@ static void explain_ice(const struct tl_question *q, const struct tl_assessment 
         tl_text_addf(w, "no ice, was %s", tl_hours_span(before_h).text);
 }
 
+/* A heater that the lever puts in, or that has more to do by it. */
+static void explain_heater(const struct tl_question *q, const struct tl_assessment *run,
+                           struct tl_text *w)
+{
+    const double short_h = run->outdoors ? run->heat.heater_short_h : 0;
+    if (short_h > 0 && short_h != q->base->heat.heater_short_h)
+        tl_text_addf(w, "; the heater is too weak for %s", tl_hours_span(short_h).text);
+}
+
 /* "; alkalinity then falls to 66: caution", for each limit that was better before. The side that a limit
  * is for need not be named. */
 static void add_price(const struct tl_question *q, const struct tl_assessment *run,
@@ -902,6 +911,7 @@ static void say_because(const struct tl_question *q, const struct tl_assessment 
     if (helped != TL_ICE)
         explain(q, helped, after, &w);
     explain_ice(q, after, &w);
+    explain_heater(q, after, &w);
     add_price(q, after, &w);
     tl_lever_say(text, "%s", tl_text_string(&w));
     tl_text_free(&w);
@@ -930,7 +940,7 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
 
     for (size_t i = 0; i < sizeof levers / sizeof levers[0]; i++) {
         struct tl_assessment after;
-        struct tl_bill bill = {.build = NAN, .month = NAN};
+        struct tl_bill bill = {.build = NAN, .running = NAN};
         char text[TL_ADVICE_TEXT];
         bool ran = false;
 
@@ -964,7 +974,7 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
         gain[at] = better;
         memcpy(out->item[at].lever, text, sizeof text);
         out->item[at].build_more = bill.build - as_it_is.build;
-        out->item[at].month_more = bill.month - as_it_is.month;
+        out->item[at].run_more = bill.running - as_it_is.running;
         say_because(&q, &after, helped, out->item[at].because);
     }
     return TL_OK;

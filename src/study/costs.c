@@ -132,6 +132,17 @@ static double water_m3(const struct stretch *x)
     return tanks * s->tank.volume_m3 + chambers * s->chamber.volume_m3;
 }
 
+/* Of the `days` on end in which the heater gave most, looked for day by day, J. */
+static double most_heat_j(const struct tl_setup *s, const struct tl_heat_course *h, double days)
+{
+    const double end_d = s->start_d + s->length_d;
+    double most_j = 0;
+    for (double to_d = end_d; to_d - days > s->start_d - 1e-9; to_d--)
+        most_j = fmax(most_j, tl_heat_course_total(h, h->heater_j, to_d) -
+                                  tl_heat_course_total(h, h->heater_j, to_d - days));
+    return most_j;
+}
+
 /* What the weather adds, where the temperature follows from it. */
 static int add_heat(const struct stretch *x, double more, struct tl_amounts *out)
 {
@@ -145,9 +156,7 @@ static int add_heat(const struct stretch *x, double more, struct tl_amounts *out
         out->heat = h->summary;
         out->water_m3 += (1 + more) * (tl_heat_course_total(h, h->top_up_m3, x->to_d) -
                                        tl_heat_course_total(h, h->top_up_m3, x->from_d));
-        out->heater_kwh = (1 + more) / J_A_KWH *
-                          (tl_heat_course_total(h, h->heater_j, x->to_d) -
-                           tl_heat_course_total(h, h->heater_j, x->from_d));
+        out->heater_kwh = (1 + more) / J_A_KWH * most_heat_j(x->s, h, x->to_d - x->from_d);
     }
     tl_model_free(m);
     return status;
@@ -240,13 +249,16 @@ void tl_bill_of(const struct tl_scenario *s, const struct tl_amounts *run,
 {
     const struct tl_costs *c = &s->costs;
     const struct tl_tower *t = &s->setup.tower;
-    *out = (struct tl_bill){
-        .build = NAN, .month = price_of(c, month), .whole_run = NAN, .month_per_kg = NAN};
+    *out = (struct tl_bill){.build = NAN,
+                            .month = price_of(c, month),
+                            .running = price_of(c, run),
+                            .whole_run = NAN,
+                            .month_per_kg = NAN};
     add(&out->build, t->trays * t->media_depth_m * t->plan_area_m2, c->media_per_m3);
     add(&out->build, t->trays, c->tray_each);
     add(&out->build, 1, c->other_once);
     add(&out->whole_run, 1, out->build);
-    add(&out->whole_run, 1, price_of(c, run));
+    add(&out->whole_run, 1, out->running);
     if (within && month->fish_kg > 0)
         out->month_per_kg = out->month / month->fish_kg;
 }

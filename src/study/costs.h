@@ -10,7 +10,8 @@
  *   a month      what the last month with fish takes, see given.h. Where that is shorter than 30 d the
  *                rest is taken to go on as it ends: the same feed a day, water and baking soda by the
  *                plan, pump and aerator as they run then. What events do (outages, doses, changes of
- *                water, chambers cleaned) counts once.
+ *                water, chambers cleaned) counts once. A heater counts with the month of the run in which
+ *                it takes most: a run that ends in May says nothing of January.
  *
  * A price that is not given is not counted; with no price at all a sum is NAN. */
 #ifndef TL_COSTS_H
@@ -32,7 +33,8 @@ struct tl_amounts { /* NAN where it cannot be told */
 struct tl_bill { /* in the user's currency */
     double build;
     double month;
-    double whole_run;
+    double running;   /* what the run takes from start to end, without the tower */
+    double whole_run; /* both of them */
     double month_per_kg; /* of fish; NAN unless the run stays within its limits */
 };
 

@@ -95,7 +95,7 @@ bool tl_lever_heat(const struct tl_question *q, struct tl_scenario *s, char *tex
     if (!(power_w > s->setup.heater.power_w))
         return false;
     s->setup.heater = (struct tl_heater){power_w, keep_degC};
-    tl_lever_say(text, "a heater of %s that keeps %s, put in by a licensed electrician",
+    tl_lever_say(text, "a heater of %s set to %s, put in by a licensed electrician",
                  tl_lever_amount(q, TL_DIM_POWER, power_w).text, temperature(q, keep_degC).text);
     return true;
 }

@@ -364,7 +364,7 @@ class Report(Made):
         summary["warnings"] = ["\u202eliame <script>", "a\u0001b\u2028\ufeff"]
         summary["limiting"] = "</p><script>alert(4)</script>"
         summary["advice"] = [{"lever": "<svg onload=alert(5)>", "because": "\u2066x", "cost_to_build_more": 12.5,
-                              "cost_a_month_more": -3}]
+                              "cost_over_run_more": -3}]
         path.write_text(json.dumps(summary))
         self.expect(towerloop("report", self.folder / "out"), 0)
         text = (self.folder / "out" / "report.html").read_text(encoding="utf-8")
@@ -386,18 +386,18 @@ class Report(Made):
                               "--no-charts", "--report", "--set", "tower.trays=8", "--set", "fish[0].count=60",
                               "--set", "length=30 d"), 0)
         summary = json.loads((self.folder / "out" / "summary.json").read_text())
-        price = {a["lever"]: (a["cost_to_build_more"], a["cost_a_month_more"]) for a in summary["advice"]}
+        price = {a["lever"]: (a["cost_to_build_more"], a["cost_over_run_more"]) for a in summary["advice"]}
         # four trays more: 0.4 a litre of media, 3 in deep on 4 ft2, and 12 a tray
-        build, month = price["12 trays instead of 8"]
+        build, running = price["12 trays instead of 8"]
         self.assertAlmostEqual(build, 4 * (400 * 0.0762 * 4 * 0.09290304 + 12), 6)
-        self.assertEqual(month, 0)
+        self.assertEqual(running, 0)
         # 10 % of 12 m3 more each day for 30 days, at 4 a m3
-        build, month = price["trickle in 20 % of the tank a day instead of 10 %"]
+        build, running = price["trickle in 20 % of the tank a day instead of 10 %"]
         self.assertEqual(build, 0)
-        self.assertAlmostEqual(month, 30 * 1.2 * 4, 6)
+        self.assertAlmostEqual(running, 30 * 1.2 * 4, 6)
         page = self.check((self.folder / "out" / "report.html").read_text(encoding="utf-8"))
-        self.assertIn("To build it costs 93.31 EUR more. A month costs no more.", page.text)
-        self.assertIn("A month costs 144.00 EUR more.", page.text)
+        self.assertIn("To build it costs 93.31 EUR more. To run it these 30 days costs no more.", page.text)
+        self.assertIn("To run it these 30 days costs 144.00 EUR more.", page.text)
 
     def test_without_gnuplot(self):
         text = self.made(env=without_gnuplot(self.folder))

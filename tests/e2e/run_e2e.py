@@ -493,6 +493,11 @@ def winter_tower(test, summary, rows):
     test.assertTrue(100 < summary["heat"]["hours_ice_in_tower"] <= summary["heat"]["hours_frost_on_tower"])
     test.assertIsNone(summary["heat"]["frozen_to_bottom"])
     test.assertEqual(summary["verdict"], "danger")
+    heater, = [advice for advice in summary["advice"] if advice["lever"].startswith("a heater of ")]
+    test.assertIn(" set to 4 degC", heater["lever"])
+    test.assertRegex(heater["because"], r"; the heater is too weak for \d+ h")
+    # the winter's kilowatt hours, though the run ends in May
+    test.assertTrue(0.30 * 3000 < heater["cost_over_run_more"] < 0.30 * 8000, heater)
 
 def compare_more_fish(test, summary, rows):
     test.assertEqual(set(column(rows, "fish_kg")), {12})
