@@ -431,7 +431,7 @@ class Report(Made):
         for folder in (self.folder, self.folder / "none"):
             process = towerloop("report", folder)
             self.expect(process, 2)
-            self.assertIn("expected the folder of a run or of a comparison", process.stderr)
+            self.assertIn("expected the folder of a run, a comparison or a spread", process.stderr)
         (out / "series.csv").write_text("time_d\n")
         process = towerloop("report", out)
         self.assertNotEqual(process.returncode, 0)
