@@ -41,7 +41,7 @@ static struct tl_outcome outcome_of(const struct tl_loop *l,
     for (size_t i = 0; i < l->advice.items; i++)
         advice[i] =
             (struct tl_advice_text){l->advice.item[i].lever, l->advice.item[i].because,
-                                    l->advice.item[i].build_more, l->advice.item[i].month_more};
+                                    l->advice.item[i].build_more, l->advice.item[i].run_more};
     return (struct tl_outcome){
         .scenario = &l->scenario,
         .verdict = &l->assessment.verdict,
