@@ -657,6 +657,40 @@ static void tests_after_a_mishap(void **state)
     end(&b);
 }
 
+/* Ready on day 30, but poison is in the water until day 40, and once more within a week: daily until a week
+ * begins that is free of it. */
+static void tests_while_poison_is_left(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    b.s.setup.tower.biofilm = TL_BIOFILM_NEW;
+    b.s.limits.nh3.caution = 0.02;
+    b.s.limits.no2.caution = 0.2;
+    for (int i = 0; i < DAYS; i++)
+        b.day[i].nh3_most_gN_m3 = i < 40 || i == 45 ? 0.021 : 0.02;
+    assert_int_equal(tl_jobs_make(&b.s, &b.run, 30, DAYS, &b.jobs), TL_OK);
+    assert_true(b.jobs.after.nh3 && !b.jobs.after.no2);
+    near(b.jobs.after.within_d, 46, 0);
+    assert_int_equal(tests_for(&b, TL_TEST_NEW_FILTER, 0, 46), 47);
+    assert_int_equal(tests_for(&b, TL_TEST_NEW_FILTER, 47, DAYS), 0);
+    /* nitrite to the end */
+    for (int i = 0; i < DAYS; i++)
+        b.day[i].no2_most_gN_m3 = i % 7 ? 0.1 : 0.3;
+    tl_jobs_free(&b.jobs);
+    assert_int_equal(tl_jobs_make(&b.s, &b.run, 30, DAYS, &b.jobs), TL_OK);
+    assert_true(b.jobs.after.nh3 && b.jobs.after.no2 && isnan(b.jobs.after.within_d));
+    assert_int_equal(tests_for(&b, TL_TEST_NEW_FILTER, 0, DAYS), DAYS);
+    /* without fish it is no poison */
+    for (int i = 0; i < DAYS; i++)
+        b.day[i].fish_kg = 0;
+    tl_jobs_free(&b.jobs);
+    assert_int_equal(tl_jobs_make(&b.s, &b.run, 30, DAYS, &b.jobs), TL_OK);
+    assert_false(b.jobs.after.nh3 || b.jobs.after.no2);
+    near(b.jobs.after.within_d, 30, 0);
+    end(&b);
+}
+
 /* --- a run that is watched ------------------------------------------------------------------ */
 
 struct watch {
@@ -1012,6 +1046,7 @@ int main(void)
         cmocka_unit_test(algae),
         cmocka_unit_test(tests_of_water),
         cmocka_unit_test(tests_after_a_mishap),
+        cmocka_unit_test(tests_while_poison_is_left),
         cmocka_unit_test(watched_run),
         cmocka_unit_test(csv),
         cmocka_unit_test(ics),

@@ -17,6 +17,8 @@ struct tl_upkeep_day {
     int samples;
     double alk_least_eq_m3;  /* of the tank */
     double tan_most_gN_m3;   /* total ammonia of the tank, of a moment */
+    double nh3_most_gN_m3;   /* its un-ionised part */
+    double no2_most_gN_m3;   /* nitrite of the tank */
     double ph_most;          /* of the tank */
     double water_least_degC; /* of the loop */
     double water_most_degC;
@@ -131,9 +133,17 @@ struct tl_job {
     const struct tl_event *event; /* of the scenario; NULL: none */
 };
 
+/* A filter that counts as ready may leave poison in the water. */
+struct tl_after_ready {
+    bool nh3, no2; /* un-ionised ammonia, nitrite are beyond caution on some day after it */
+    double
+        within_d; /* the first of a week of days in which neither is; NAN: there is none by the end */
+};
+
 struct tl_jobs {
     struct tl_job *job; /* by time, those of all day before those of an hour */
     size_t n, room;
+    struct tl_after_ready after; /* of a filter that began new or seeded */
 };
 
 /* Draw up the jobs. `run` NULL: only what is planned, without what a run would show. `ready_d`: when a new

@@ -23,6 +23,26 @@ static void add_time(struct tl_html *h, const struct tl_run_data *d, const char 
     tl_run_data_time(h, d, iso);
 }
 
+/* A filter that is ready may leave poison in the water. */
+static void say_after_ready(struct tl_html *h, const struct tl_run_data *d)
+{
+    const json_t *after = tl_run_data_at(d, "after_filter_ready");
+    const bool nh3 = json_is_true(json_object_get(after, "un_ionised_ammonia_beyond_caution"));
+    const bool no2 = json_is_true(json_object_get(after, "nitrite_beyond_caution"));
+    const double within_d = tl_run_data_number(d, "after_filter_ready.within_caution_from_day");
+    if (!nh3 && !no2)
+        return;
+    tl_html_textf(h, "; but %s beyond caution after that, ",
+                  nh3 && no2 ? "un-ionised ammonia and nitrite are"
+                  : nh3      ? "un-ionised ammonia is"
+                             : "nitrite is");
+    if (isnan(within_d))
+        tl_html_text(h, "with no week within it by the end");
+    else
+        tl_html_textf(h, "until day %s", tl_figure_of(floor(within_d)).text);
+    tl_html_text(h, ": test daily, feed little");
+}
+
 static void say_filter(struct tl_html *h, const struct tl_run_data *d)
 {
     const struct tl_setup *s = &d->report->scenario->setup;
@@ -32,8 +52,9 @@ static void say_filter(struct tl_html *h, const struct tl_run_data *d)
     if (isnan(d->result.filter_ready_d))
         tl_html_text(h, "not within this run");
     else
-        tl_html_textf(h, "from day %s on ammonia and nitrite stay low",
+        tl_html_textf(h, "from day %s on total ammonia and nitrite stay low",
                       tl_figure_of(floor(d->result.filter_ready_d)).text);
+    say_after_ready(h, d);
     tl_html_close(h);
 }
 

@@ -551,6 +551,28 @@ static double watched_d(const struct tl_event *e, enum tl_test_why *why)
     }
 }
 
+/* From the day that the filter counts as ready. */
+static struct tl_after_ready after_ready(const struct maker *m, double ready_d)
+{
+    const struct tl_limits *l = &m->s->limits;
+    struct tl_after_ready a = {.within_d = ready_d};
+    int within = 0;
+    for (double day = floor(ready_d); day_of(m, day); day++) {
+        const struct tl_upkeep_day *d = day_of(m, day);
+        const bool nh3 = d->fish_kg > 0 && d->nh3_most_gN_m3 > l->nh3.caution;
+        const bool no2 = d->fish_kg > 0 && d->no2_most_gN_m3 > l->no2.caution;
+        if (nh3 || no2) {
+            a = (struct tl_after_ready){a.nh3 || nh3, a.no2 || no2, NAN};
+            within = 0;
+        } else if (++within == WEEK_D) {
+            a.within_d = fmax(ready_d, day + 1 - WEEK_D);
+            break;
+        }
+    }
+    return a;
+}
+
+/* `ready_d`: when a new filter is, and the water within caution. */
 static enum tl_test_why tested_daily(const struct maker *m, double ready_d, double day)
 {
     const struct tl_setup *s = m->setup;
@@ -633,7 +655,8 @@ int tl_jobs_make(const struct tl_scenario *s, const struct tl_upkeep *run, doubl
     put_pump(&m);
     if (run)
         put_shown(&m);
-    put_tests(&m, ready_d);
+    out->after = after_ready(&m, ready_d);
+    put_tests(&m, out->after.within_d);
     if (m.failed) {
         tl_jobs_free(out);
         return TL_E_MEMORY;

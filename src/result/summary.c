@@ -132,6 +132,17 @@ static json_t *advice_array(const struct tl_outcome *o)
     return array;
 }
 
+/* What a filter that is ready leaves in the water; null where nobody asked. */
+static json_t *after_ready_object(const struct tl_outcome *o)
+{
+    const struct tl_after_ready *a = o->jobs ? &o->jobs->after : NULL;
+    if (!a || isnan(o->verdict->filter_ready_d))
+        return json_null();
+    return json_pack("{s:b, s:b, s:o}", "un_ionised_ammonia_beyond_caution", a->nh3,
+                     "nitrite_beyond_caution", a->no2, "within_caution_from_day",
+                     tl_json_number(a->within_d));
+}
+
 static json_t *parameters_object(const struct tl_params *p)
 {
     json_t *object = json_object();
@@ -429,7 +440,7 @@ static json_t *summary_object(const struct tl_outcome *o)
     const struct tl_given_watch *w = o->given;
     return json_pack(
         "{s:i, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o,"
-        " s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o, s:o, "
+        " s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o, s:o, "
         "s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
         "format", 1, "version", build.version, "build", tl_json_build(), "scenario",
         text_or_null(scenario->title), "verdict", tl_outcome_verdict(o), "limits", limits_array(o),
@@ -437,14 +448,14 @@ static json_t *summary_object(const struct tl_outcome *o)
         ledger_object(o->ledger), "advice", advice_array(o), "parameters",
         parameters_object(&scenario->setup.params),
         /* beyond the contract */
-        "verdict_basis", basis, "ranges", ranges_array(o), "warnings", warnings_array(o),
-        "fish_lost_time", iso_time(o, o->fish_lost_d), "start",
-        iso_time(o, scenario->setup.start_d), "end", iso_time(o, o->end_d), "stats",
-        stats_object(o->stats), "scenario_file", text_or_null(scenario->path), "inputs",
-        inputs_array(o), "limiting", text_or_null(o->limiting), "rtol",
-        tl_json_number(o->rtol > 0 ? o->rtol : NAN), "hours_without_fish", o->verdict->hours_empty,
-        "pump", pump_object(o), "extremes", extremes_array(o), "given",
-        given_object(o, &w->whole, w->start_d, o->end_d), "last_month",
+        "after_filter_ready", after_ready_object(o), "verdict_basis", basis, "ranges",
+        ranges_array(o), "warnings", warnings_array(o), "fish_lost_time",
+        iso_time(o, o->fish_lost_d), "start", iso_time(o, scenario->setup.start_d), "end",
+        iso_time(o, o->end_d), "stats", stats_object(o->stats), "scenario_file",
+        text_or_null(scenario->path), "inputs", inputs_array(o), "limiting",
+        text_or_null(o->limiting), "rtol", tl_json_number(o->rtol > 0 ? o->rtol : NAN),
+        "hours_without_fish", o->verdict->hours_empty, "pump", pump_object(o), "extremes",
+        extremes_array(o), "given", given_object(o, &w->whole, w->start_d, o->end_d), "last_month",
         given_object(o, &w->month, w->from_d, w->to_d),
 
         "worst_day", worst_day(o), "chlorine", chlorine_object(o), "spring", spring_object(o),

@@ -611,6 +611,23 @@ static void write_algae(struct tl_page *p, const struct tl_outcome *o)
     tl_page_put(p, 4, 2, &w);
 }
 
+/* " But nitrite is beyond caution after that, until 06-20 d57: test daily, feed little." */
+static void add_after_ready(struct tl_text *w, const struct tl_outcome *o,
+                            const struct tl_after_ready *a)
+{
+    if (!a->nh3 && !a->no2)
+        return;
+    tl_text_addf(w, " But %s beyond caution after that, ",
+                 a->nh3 && a->no2 ? "un-ionised ammonia and nitrite are"
+                 : a->nh3         ? "un-ionised ammonia is"
+                                  : "nitrite is");
+    if (isnan(a->within_d))
+        tl_text_add(w, "with no week within it by the end");
+    else
+        tl_text_addf(w, "until %s", show_day(o, a->within_d).text);
+    tl_text_add(w, ": test daily, feed little.");
+}
+
 static void write_ready(struct tl_page *p, const struct tl_outcome *o)
 {
     const struct tl_scenario *s = o->scenario;
@@ -624,7 +641,9 @@ static void write_ready(struct tl_page *p, const struct tl_outcome *o)
     else
         tl_text_addf(&w, "The filter is ready from %s on: ammonia within %s, nitrite within %s.",
                      show_day(o, o->verdict->filter_ready_d).text, tan.text, no2.text);
-    tl_page_put(p, 1, 0, &w);
+    if (o->jobs)
+        add_after_ready(&w, o, &o->jobs->after);
+    tl_page_put(p, 3, 2, &w);
 }
 
 /* --- room on the page ------------------------------------------------------------------------- */

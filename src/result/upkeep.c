@@ -128,6 +128,10 @@ int tl_upkeep_see(struct tl_upkeep *u, const struct tl_model *m, const struct tl
         begin_day(u, m, today, y);
     d->alk_least_eq_m3 = fmin(d->alk_least_eq_m3, glance->tank[TL_ALK]);
     d->tan_most_gN_m3 = fmax(d->tan_most_gN_m3, glance->tank[TL_TAN]);
+    d->nh3_most_gN_m3 =
+        fmax(d->nh3_most_gN_m3,
+             glance->tank[TL_TAN] * tl_nh3_fraction(glance->temperature_degC, glance->tank_ph));
+    d->no2_most_gN_m3 = fmax(d->no2_most_gN_m3, glance->tank[TL_NO2]);
     d->ph_most = fmax(d->ph_most, glance->tank_ph);
     d->water_least_degC = fmin(d->water_least_degC, glance->temperature_degC);
     d->water_most_degC = fmax(d->water_most_degC, glance->temperature_degC);
