@@ -945,26 +945,28 @@ static void a_day_shows_its_meals_and_the_trays(void **state)
     o.meals = 2;
     assert_int_equal(draw(&o, &outcome), TL_OK);
     assert_int_equal(outcome.pictures, 8);
-    holds_all("day.svg",
-              (const char *const[]){
-                  "<text>A tank in spring</text>", "One day of the tank",
-                  "Ammonia that the fish give off, g N a day",
-                  "Total ammonia in the tank, mg/L as N", "Un-ionised ammonia (NH3-N), mg/L as N",
-                  "caution above 0.02", "danger above 0.05", "ammonia danger", "ammonia caution",
-                  "highest moment in the tank: 0.04 mg/L", "Oxygen in the tank, mg/L",
-                  "pH in the tank", "<text>meal, 200 g</text>", "<text>pump off</text>",
-                  "<text>2 kg salt</text>", "caution below 6", "day 2, 3 May",
-                  "lowest in the tank: 6.5 mg/L, day 2 18:00", NULL});
+    holds_all(
+        "day.svg",
+        (const char *const[]){
+            "<text>A tank in spring</text>",
+            "One day of the tank, hour by hour: day 2, 3 May 2027, the last full day of the run",
+            "Ammonia that the fish give off, g N a day", "Total ammonia in the tank, mg/L as N",
+            "Un-ionised ammonia (NH3-N), mg/L as N", "caution above 0.02", "danger above 0.05",
+            "ammonia danger", "ammonia caution", "highest moment in the tank: 0.04 mg/L",
+            "Oxygen in the tank, mg/L", "pH in the tank", "<text>meal, 200 g</text>",
+            "<text>pump off</text>", "<text>2 kg salt</text>", "caution below 6", "day 2, 3 May",
+            "lowest in the tank: 6.5 mg/L, day 2 18:00", NULL});
     char *svg = read_out("day.svg");
     assert_null(strstr(svg, "long ago"));
     free(svg);
-    holds_all("trays.svg",
-              (const char *const[]){"<text>A tank in spring</text>",
-                                    "Down the tower, tray by tray: day 2, 3 May 2027",
-                                    "<text>water in</text>", "<text>tray 1</text>",
-                                    "<text>tray 3</text>", "Oxygen", "Ammonia (TAN)", "mg/L as N",
-                                    "Nitrite (NO2-N)", "Ammonia oxidisers", "Heterotrophs",
-                                    "g COD/m2", NULL});
+    holds_all(
+        "trays.svg",
+        (const char *const[]){"<text>A tank in spring</text>",
+                              "Down the tower, tray by tray: day 2, 3 May 2027, the last full "
+                              "day of the run",
+                              "<text>water in</text>", "<text>tray 1</text>", "<text>tray 3</text>",
+                              "Oxygen", "Ammonia (TAN)", "mg/L as N", "Nitrite (NO2-N)",
+                              "Ammonia oxidisers", "Heterotrophs", "g COD/m2", NULL});
     assert_int_equal(count("trays.svg", "<use xlink:href='#gpPt3' tr"),
                      9); /* films of three trays */
     assert_int_equal(count("trays.svg", "<use xlink:href='#gpPt6' tr"), 6 * 3 + 3 + 3 * 4);
@@ -980,7 +982,7 @@ static void a_day_shows_its_meals_and_the_trays(void **state)
     assert_null(strstr(svg, "meal, 2 g"));
     assert_null(strstr(svg, "meal, 200 g"));
     free(svg);
-    holds_all("trays.svg", (const char *const[]){"day 1, 2 May 2027", NULL});
+    holds_all("trays.svg", (const char *const[]){"day 1, 2 May 2027, the one asked for", NULL});
     for (o.day = 0; o.day <= 3; o.day += 3) { /* begun late, and not ended */
         assert_int_equal(draw(&o, &outcome), TL_OK);
         assert_int_equal(outcome.pictures, 6);

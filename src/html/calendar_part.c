@@ -115,7 +115,14 @@ static void gather(struct calendar *c)
 static void write_time(struct tl_html *h, const char *iso)
 {
     const bool clock = strlen(iso) > 10 && iso[10] == 'T';
-    tl_html_textf(h, clock ? "%.10s %.5s" : "%.10s", iso, clock ? iso + 11 : "");
+    char part[16];
+    tl_format(part, sizeof part, "%.10s", iso);
+    tl_html_classed(h, "span", "figure", part);
+    if (!clock)
+        return;
+    tl_html_text(h, " ");
+    tl_format(part, sizeof part, "%.5s", iso + 11);
+    tl_html_classed(h, "span", "figure", part);
 }
 
 static void write_job(struct tl_html *h, const struct job *j)

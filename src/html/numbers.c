@@ -40,7 +40,9 @@ void tl_stretch_cell(struct tl_html *h, const struct tl_date *start,
     const struct tl_date date = tl_date_at(start, tl_chart_tables_from_d(t, row) + 1e-6);
     tl_html_open(h, "th");
     tl_html_attribute(h, "scope", "row");
-    tl_html_textf(h, "%04d-%02d-%02d", date.year, date.month, date.day);
+    char part[40];
+    tl_format(part, sizeof part, "%04d-%02d-%02d", date.year, date.month, date.day);
+    tl_html_classed(h, "span", "figure", part);
     if (tl_chart_tables_stretch_d(t) < 1)
         tl_html_textf(h, " %02d:%02d", date.second / 3600, date.second / 60 % 60);
     tl_html_close(h);

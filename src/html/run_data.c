@@ -84,10 +84,18 @@ void tl_run_data_time(struct tl_html *h, const struct tl_run_data *d, const char
     }
     tl_html_open(h, "time");
     tl_html_attributef(h, "datetime", "%s", iso);
-    tl_html_textf(h, "%04d-%02d-%02d %02d:%02d", date.year, date.month, date.day,
-                  date.second / 3600, date.second / 60 % 60);
+    /* may be broken between date, clock and day, and nowhere else */
+    char part[40];
+    tl_format(part, sizeof part, "%04d-%02d-%02d", date.year, date.month, date.day);
+    tl_html_classed(h, "span", "figure", part);
+    tl_html_text(h, " ");
+    tl_format(part, sizeof part, "%02d:%02d", date.second / 3600, date.second / 60 % 60);
+    tl_html_classed(h, "span", "figure", part);
     tl_html_close(h);
-    tl_html_textf(h, ", day %.0f", floor(tl_days_since(&d->report->scenario->start, &date)));
+    tl_html_text(h, ", ");
+    tl_format(part, sizeof part, "day %.0f",
+              floor(tl_days_since(&d->report->scenario->start, &date)));
+    tl_html_classed(h, "span", "figure", part);
 }
 
 const char *tl_grade_class(enum tl_grade grade)

@@ -10,6 +10,7 @@
 #include "plot.h"
 #include "text.h"
 #include "towerloop/status.h"
+#include "views.h"
 
 /* px */
 enum {
@@ -495,7 +496,9 @@ static void write_words(const struct tl_drawing *d, const struct spot *first, FI
             y -= TITLE_LINE;
         }
     y -= (SUBJECT_LINE - TITLE_LINE) * 0.5;
-    tl_put_text(f, plan->subject, 1e6, MARGIN, y, first->picture, "left font subject_font");
+    char subject[160];
+    tl_view_subject(d, (enum tl_chart_id)(plan - tl_chart_plan), subject, sizeof subject);
+    tl_put_text(f, subject, 1e6, MARGIN, y, first->picture, "left font subject_font");
     if (d->unnamed) {
         snprintf(note, sizeof note, "and %zu more event%s", d->unnamed, d->unnamed == 1 ? "" : "s");
         tl_put_text(f, note, 60, TL_PICTURE_WIDTH - 16, y, first->picture, "right font small_font");

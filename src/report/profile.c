@@ -7,6 +7,7 @@
 #include "plan.h"
 #include "plot.h"
 #include "towerloop/status.h"
+#include "views.h"
 
 /* px */
 enum {
@@ -70,28 +71,17 @@ static void write_ticks(const struct tl_drawing *d, FILE *f, bool named)
     fprintf(f, ")\n");
 }
 
-/* Which day it is, behind what the chart is about. */
-static void write_subject(const struct tl_drawing *d, FILE *f, double y, double height)
-{
-    static const char *const month[] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
-                                        "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
-    const struct tl_calendar start = {d->o->start_year, d->o->start_month, d->o->start_day};
-    const struct tl_calendar c = tl_calendar_at(&start, lround(d->from_d));
-    char text[160];
-    snprintf(text, sizeof text, "%s: day %.0f, %d %s %d", tl_chart_plan[TL_CHART_TRAYS].subject,
-             d->from_d, c.day, month[(c.month + 11) % 12], c.year);
-    tl_put_text(f, text, WIDE, MARGIN, y, height, "left font subject_font");
-}
-
 static void write_words(const struct tl_drawing *d, FILE *f, double height)
 {
     double y = height - 10 - TITLE * 0.5;
+    char subject[160];
     for (size_t i = 0; i < TL_TITLE_LINES; i++)
         if (*d->title[i]) {
             tl_put_text(f, d->title[i], 1e6, MARGIN, y, height, "left font title_font");
             y -= TITLE;
         }
-    write_subject(d, f, y, height);
+    tl_view_subject(d, TL_CHART_TRAYS, subject, sizeof subject);
+    tl_put_text(f, subject, WIDE, MARGIN, y, height, "left font subject_font");
     tl_put_text(f, tl_chart_plan[TL_CHART_TRAYS].note, 1e6, MARGIN, 16, height,
                 "left font small_font");
 }

@@ -183,3 +183,17 @@ int tl_view_day(struct tl_drawing *day, struct tl_view *v)
     day->o = &v->o;
     return tl_drawing_lay_out(day);
 }
+
+void tl_view_subject(const struct tl_drawing *d, enum tl_chart_id id, char *text, size_t size)
+{
+    static const char *const month[] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
+                                        "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
+    const struct tl_calendar start = {d->o->start_year, d->o->start_month, d->o->start_day};
+    const struct tl_calendar c = tl_calendar_at(&start, lround(d->from_d));
+    if (d->view == TL_VIEW_DAY)
+        tl_format(text, size, "%s: day %.0f, %d %s %d, the %s", tl_chart_plan[id].subject,
+                  d->from_d, c.day, month[(c.month + 11) % 12], c.year,
+                  d->o->day_given ? "one asked for" : "last full day of the run");
+    else
+        tl_format(text, size, "%s", tl_chart_plan[id].subject);
+}

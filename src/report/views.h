@@ -31,5 +31,7 @@ int tl_view_startup(struct tl_drawing *startup, struct tl_view *v);
 /* Gives a day that has been read its meals and what goes on in it, and lays it out. TL_OK or TL_E_MEMORY. */
 int tl_view_day(struct tl_drawing *day, struct tl_view *v);
 void tl_view_free(struct tl_view *v);
+/* What a chart is about; of a day also which one it is, and why that one. */
+void tl_view_subject(const struct tl_drawing *d, enum tl_chart_id id, char *text, size_t size);
 
 #endif
