@@ -480,6 +480,22 @@ static void test_text_of_a_price(void **state)
     assert_contains(report(&b.outcome, TL_METRIC), "- a heater: no ice\n");
 }
 
+/* The verdict is for all that come, so the head names them. */
+static void test_text_of_fish_that_come(void **state)
+{
+    (void)state;
+    struct bench b;
+    fill(&b);
+    b.event = (struct tl_event){.at_d = 3,
+                                .kind = TL_EVENT_ADD_FISH,
+                                .fish = {.name = "koi", .count = 44, .mean_mass_g = 800}};
+    assert_contains(report(&b.outcome, TL_METRIC), "Fish: 80 koi, 40 kg; not fed");
+    b.scenario.setup.event = &b.event;
+    b.scenario.setup.events = 1;
+    assert_contains(report(&b.outcome, TL_METRIC),
+                    "Fish: 80 koi, 40 kg at the start, at most 75.2 kg; not fed");
+}
+
 static void test_text_when_all_is_well(void **state)
 {
     (void)state;
@@ -677,6 +693,7 @@ int main(void)
         cmocka_unit_test(test_verdict_over_everything),
         cmocka_unit_test(test_text_of_a_spread),
         cmocka_unit_test(test_text_of_a_price),
+        cmocka_unit_test(test_text_of_fish_that_come),
         cmocka_unit_test(test_text_when_all_is_well),
         cmocka_unit_test(test_text_of_ice_in_trays),
         cmocka_unit_test(test_text_of_ranges),

@@ -9,7 +9,7 @@
 #include "towerloop/units.h"
 
 #define TL_ADVICE_MOST 4
-#define TL_ADVICE_TEXT 320
+#define TL_ADVICE_TEXT 480
 
 struct tl_advice {
     struct {

@@ -41,6 +41,12 @@ void tl_answer_json(json_t *root, size_t digits)
     json_decref(root);
 }
 
+void tl_answer_place(const char *what, const char *place)
+{
+    (void)fflush(stdout); /* what is not written is told at the end */
+    fprintf(stderr, "%s: %s\n", what, place);
+}
+
 int tl_answer_end(int code)
 {
     const bool unwritten = fflush(stdout) != 0 || ferror(stdout);

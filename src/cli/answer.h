@@ -16,6 +16,9 @@ void tl_answer_page(FILE *f, const struct tl_page *page);
 /* `root`, which is taken over, with so many digits; nothing when it is NULL: out of memory. */
 void tl_answer_json(json_t *root, size_t digits);
 
+/* "Results: out/pond" on standard error, after all of the answer so far where both go to one place. */
+void tl_answer_place(const char *what, const char *place);
+
 /* Something of the answer is missing, for lack of memory. */
 extern bool tl_answer_is_lost;
 void tl_answer_lost(void);

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "answer.h"
 #include "cli.h"
 #include "json.h"
 #include "lesson_chart.h"
@@ -426,7 +427,8 @@ static void print_answer(const struct task *t)
         tl_lesson_print_glossary(&t->glossary, stdout);
     if (!t->o->teacher && t->o->charts)
         say_chart(t);
-    fprintf(stderr, "Page: %s\nResults: %s\n", t->page, t->study.place);
+    tl_answer_place("Page", t->page);
+    tl_answer_place("Results", t->study.place);
 }
 
 static int teach(struct task *t)

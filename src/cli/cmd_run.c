@@ -186,7 +186,7 @@ static void answer(const struct run *r, const struct tl_outcome *outcome)
         return;
     if (!tl_text_report(outcome, r->options.units, stdout))
         tl_answer_lost();
-    fprintf(stderr, "Results: %s\n", r->folder.place);
+    tl_answer_place("Results", r->folder.place);
 }
 
 static int finish(struct run *r)

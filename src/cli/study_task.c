@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "answer.h"
 #include "out_place.h"
 #include "posix.h"
 #include "text.h"
@@ -92,7 +93,7 @@ static int work(struct tl_study_task *t, const struct tl_study_steps *steps)
         return tl_exit_for(status);
     if (!t->options.quiet) {
         steps->print(t);
-        fprintf(stderr, "Results: %s\n", t->folder.place);
+        tl_answer_place("Results", t->folder.place);
     }
     return chart_status == TL_OK ? steps->judge(t) : TL_EXIT_FAILED;
 }

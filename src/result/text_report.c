@@ -3,6 +3,7 @@
  * temperature, and one more for each of its limits that is told. */
 #include <math.h>
 #include <stdbool.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "formalin.h"
@@ -11,6 +12,7 @@
 #include "page.h"
 #include "towerloop/pump.h"
 #include "towerloop/status.h"
+#include "towerloop/stock.h"
 #include "towerloop/summary.h"
 #include "towerloop/upkeep.h"
 
@@ -135,6 +137,22 @@ static void add_temperature(struct tl_text *w, const struct tl_scenario *s,
                      quantity(TL_DIM_TEMPERATURE_SPAN, units, t->daily_swing_degC).text);
 }
 
+#define MORE_FISH 1.005 /* times the fish at the start: less is not told */
+
+/* As stocked, without growth; 0: not known. */
+static double most_fish_g(const struct tl_setup *s)
+{
+    struct tl_stock *stock = NULL;
+    size_t n = 0;
+    double most_kg = 0;
+    if (tl_stock_of(s, &stock, &n) != TL_OK)
+        return 0;
+    for (size_t i = 0; i < n; i++)
+        most_kg = fmax(most_kg, stock[i].kg);
+    free(stock);
+    return 1000 * most_kg;
+}
+
 static void add_fish(struct tl_text *w, const struct tl_setup *s, enum tl_unit_system units)
 {
     double count = 0, mass_g = 0;
@@ -142,11 +160,16 @@ static void add_fish(struct tl_text *w, const struct tl_setup *s, enum tl_unit_s
         count += s->fish[i].count;
         mass_g += s->fish[i].count * s->fish[i].mean_mass_g;
     }
+    const double most_g = most_fish_g(s);
     if (count <= 0) {
         tl_text_addf(w, "No fish at the start");
+        if (most_g > 0)
+            tl_text_addf(w, ", at most %s", weight(units, most_g).text);
     } else {
         const char *name = s->fish_groups == 1 ? s->fish[0].name : "fish";
         tl_text_addf(w, "Fish: %s %s, %s", show(count).text, name, weight(units, mass_g).text);
+        if (most_g > MORE_FISH * mass_g)
+            tl_text_addf(w, " at the start, at most %s", weight(units, most_g).text);
     }
     const struct tl_feeding *f = &s->feeding;
     if (f->log.n > 0)

@@ -755,6 +755,26 @@ static void add_price(const struct tl_question *q, const struct tl_assessment *r
     }
 }
 
+/* "; still danger: nitrite 2.4": the worst that remains, unless it was named as a price. */
+static void add_rest(const struct tl_question *q, const struct tl_assessment *run, int helped,
+                     struct tl_text *w)
+{
+    const int worst = worst_limit(&run->verdict);
+    const enum tl_grade grade = worst < 0 ? TL_WITHIN : run->verdict.limit[worst].grade;
+    if (ice_h(run) > 0 && grade < TL_DANGER) {
+        tl_text_add(w, "; still danger: ice on the water");
+        return;
+    }
+    if (worst < 0 || grade > q->base->verdict.limit[worst].grade)
+        return;
+    const struct tl_limit_verdict *is = &run->verdict.limit[worst];
+    const char *unit = unit_of(worst, q->units, is->unit);
+    tl_text_addf(w, "; still %s", tl_grade_text(grade));
+    if (worst != helped)
+        tl_text_addf(w, ": %s %s%s%s", is->name, value_of(worst, q->units, is->worst).text,
+                     *unit ? " " : "", unit);
+}
+
 /* --- what limits -------------------------------------------------------------------------------- */
 
 #define MUCH_KILLED 0.5
@@ -913,6 +933,7 @@ static void say_because(const struct tl_question *q, const struct tl_assessment 
     explain_ice(q, after, &w);
     explain_heater(q, after, &w);
     add_price(q, after, &w);
+    add_rest(q, after, helped, &w);
     tl_lever_say(text, "%s", tl_text_string(&w));
     tl_text_free(&w);
 }

@@ -208,6 +208,9 @@ def new_filter(test, summary, rows):
     test.assertTrue(5 < no2 < 8 and tan_day + 10 < no2_day < 36, (no2, no2_day))
     test.assertTrue(36 < summary["filter_ready_day"] < 43, summary["filter_ready_day"])
     test.assertEqual(summary["verdict"], "danger")
+    # ready is no clean bill: warm water keeps the poisonous part of little ammonia beyond caution
+    after = summary["after_filter_ready"]
+    test.assertTrue(after["un_ionised_ammonia_beyond_caution"] and after["within_caution_from_day"] is None, after)
 
 
 def new_filter_seeded(test, summary, rows):
@@ -721,6 +724,20 @@ events:
   - {at: day 2 03:00, clean: tray 1}
   - {at: day 2 04:00, clean: all trays}
 """
+
+    def test_the_scenario_of_the_readme_keeps_fish_out_of_danger(self):
+        readme = (ROOT / "README.md").read_text(encoding="utf-8")
+        scenario = re.search(r"or this one:\n\n```yaml\n(.*?)```", readme, re.S).group(1)
+        self.expect(self.run_small(text=scenario), 0)
+        summary = json.loads((self.folder / "out" / "summary.json").read_text())
+        self.assertEqual(summary["verdict"], "caution")  # as it says itself
+        self.assertIn("It runs to caution, not to danger.", readme)
+
+    def test_the_place_comes_after_the_answer(self):
+        process = subprocess.run([str(PROGRAM), "run", str(self.write(SMALL)), "--out", str(self.folder / "out")],
+                                 stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, encoding="utf-8",
+                                 env=without_gnuplot(self.folder), timeout=600, check=True)
+        self.assertRegex(process.stdout, r"\n[^\n]+\nResults: [^\n]+\n\Z")
 
     def again(self):
         """Run the scenario.yaml in `out` and compare."""
