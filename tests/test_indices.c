@@ -20,7 +20,7 @@
 /* What the unevenness of a Sobol sequence may add to an error, see indices.h. */
 #define UNEVEN 0.001
 
-enum { GROUPS = 32, POINTS = 8192, COORDINATES = 2 * TL_INDEX_INPUTS };
+enum { GROUPS = 32, POINTS = 32768, COORDINATES = 2 * TL_INDEX_INPUTS };
 
 struct function {
     size_t inputs;
@@ -111,7 +111,8 @@ static void sum_up(const struct function *f, size_t points, double far,
 {
     struct tl_points *p = NULL;
     double base[COORDINATES], result[TL_INDEX_RUNS(TL_INDEX_INPUTS)];
-    assert_int_equal(tl_points_new(&p, 1, (unsigned)(2 * f->inputs), points), TL_OK);
+    assert_int_equal(tl_points_new(&p, 1, (unsigned)(2 * f->inputs), (unsigned)f->inputs, points),
+                     TL_OK);
     memset(group, 0, GROUPS * sizeof *group);
     for (size_t k = 0; k < points; k++) {
         tl_points_at(p, k, base);

@@ -69,7 +69,7 @@ static int set_up(void **state)
     assert_non_null(b);
     b->spread = (struct tl_spread){
         .runs = RUNS, .input = b->input, .inputs = INPUTS, .intervals = tl_intervals_of(0, 20)};
-    assert_int_equal(tl_points_new(&b->spread.points, 3, INPUTS, RUNS), TL_OK);
+    assert_int_equal(tl_points_new(&b->spread.points, 3, INPUTS, INPUTS, RUNS), TL_OK);
     for (size_t k = 0; k < RUNS; k++)
         tl_spread_point(&b->spread, k, b->u[k]);
     assert_int_equal(tl_spread_blocks(&b->spread), BLOCKS);
@@ -278,7 +278,7 @@ static void sensitivity_is_that_of_the_results(void **state)
     assert_false(found.known);
     tl_points_free(b->spread.points);
     b->spread.sensitivity = true;
-    assert_int_equal(tl_points_new(&b->spread.points, 3, 2 * INPUTS, RUNS), TL_OK);
+    assert_int_equal(tl_points_new(&b->spread.points, 3, 2 * INPUTS, INPUTS, RUNS), TL_OK);
     assert_int_equal(tl_tally_new(&b->spread, &tally), TL_OK);
     const size_t others = tl_spread_others(&b->spread);
     for (size_t i = 0; i < BLOCKS; i++) {

@@ -13,6 +13,7 @@
 
 enum { NAME = 25, CHANCE = 17, MIDDLE = 7, VALUE = 8, DAY = 6, SHOWN = 40, DRIVERS = 3 };
 #define WEAK      0.1  /* a correlation that is not worth a word */
+#define CHANCE_OF 2.0  /* over the root of the runs: one that chance alone may give */
 #define LITTLE    0.02 /* a share that is not */
 #define UNSURE    0.1  /* an error too large */
 #define ONE_IN_20 0.05 /* of the runs lie further out */
@@ -235,12 +236,13 @@ static void say_kept(const struct tl_tally *t, FILE *out)
 static void add_drivers(struct tl_text *w, const struct tl_tally *t, enum tl_limit_id id)
 {
     struct tl_spread_driver driver[DRIVERS];
-    const size_t n = tl_spread_drivers(t, id, WEAK, driver, DRIVERS);
+    const double weak = fmax(WEAK, CHANCE_OF / sqrt((double)t->limit[id].judged));
+    const size_t n = tl_spread_drivers(t, id, weak, driver, DRIVERS);
     for (size_t i = 0; i < n; i++)
         tl_text_addf(w, "%s%s %+.2f", i ? ", " : "",
                      tl_spread_input_name(&t->spread->input[driver[i].input]), driver[i].worse);
     if (n == 0)
-        tl_text_add(w, "none of the inputs by itself");
+        tl_text_add(w, "none of the inputs by itself, as far as so many runs can tell");
 }
 
 static void say_drivers(const struct tl_tally *t, FILE *out)

@@ -1,4 +1,5 @@
-/* Points that fill a cube evenly: a Sobol sequence with a seeded digital shift. */
+/* Points that fill a cube evenly: a Sobol sequence with a seeded digital shift, in each dimension in an order of its
+ * own. */
 #ifndef TL_STUDY_POINTS_H
 #define TL_STUDY_POINTS_H
 
@@ -10,9 +11,11 @@
 
 struct tl_points;
 
-/* The first `n` points (1..TL_POINTS_MOST) in `dimensions` (1..TL_POINTS_DIMENSIONS). TL_OK;
- * TL_E_INPUT otherwise, and TL_E_MEMORY. */
-int tl_points_new(struct tl_points **out, uint64_t seed, unsigned dimensions, size_t n);
+/* The first `n` points (1..TL_POINTS_MOST) in `dimensions` (1..TL_POINTS_DIMENSIONS), of which those that lie
+ * `orders` (1..dimensions) apart go in the same order and so are evenly paired. TL_OK; TL_E_INPUT otherwise, and
+ * TL_E_MEMORY. */
+int tl_points_new(struct tl_points **out, uint64_t seed, unsigned dimensions, unsigned orders,
+                  size_t n);
 void tl_points_free(struct tl_points *p);
 
 /* Point `k` < n into u[dimensions], each inside (0, 1). Depends on seed and k alone, and each

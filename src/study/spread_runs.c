@@ -200,7 +200,8 @@ int tl_spread_prepare(struct tl_spread *s)
         return TL_E_INPUT;
     s->intervals = tl_intervals_of(u->start_d, u->length_d);
     const size_t coordinates = s->sensitivity ? 2 * s->inputs : s->inputs;
-    const int status = tl_points_new(&s->points, s->seed, (unsigned)coordinates, s->runs);
+    const int status =
+        tl_points_new(&s->points, s->seed, (unsigned)coordinates, (unsigned)s->inputs, s->runs);
     return status ? status : take_print(s);
 }
 

@@ -161,6 +161,15 @@ class Answer(Spread):
         self.assertIn({"what": "temperature", "used_for": "oxygen use of fish", "runs": 100}, besides["ranges"])
         self.assertEqual((besides["ice"]["runs"], besides["medicine_not_judged"]), (0, False))
 
+    def test_a_setting_of_what_varies_is_refused(self):
+        own = ("--set", "spread.pump.flow={uniform: [700 gal/h, 900 gal/h]}")
+        process = self.done(*own, "--set", "pump.flow=100 gal/h", runs=64, status=2)
+        self.assertIn("--set pump.flow=100 gal/h: the spread takes values of its own", process.stderr)
+        self.assertFalse((self.folder / "all").exists())
+        self.assertNotIn("warning", self.done(*own, runs=64).stderr)
+        process = self.done("--set", "spread.pump.flow={uniform: [900 gal/h, 1000 gal/h]}", runs=64, out="off")
+        self.assertIn("pump.flow: the scenario's own value lies outside", process.stderr)
+
     def test_json_on_the_terminal_is_the_file(self):
         process = self.done("--json", runs=20)
         self.assertEqual(process.stdout, (self.folder / "all" / "spread.json").read_text(encoding="utf-8"))

@@ -35,7 +35,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     struct tl_text t = {0};
     char name[TL_BLOCK_NAME_SIZE], why[256] = "", folder[256];
     const char *const folders[] = {folder};
-    tl_fuzz_require(tl_points_new(&s.points, 1, 1, RUNS) == TL_OK &&
+    tl_fuzz_require(tl_points_new(&s.points, 1, 1, 1, RUNS) == TL_OK &&
                         tl_tally_new(&s, &tally) == TL_OK && tl_spread_block_new(&s, &b) == TL_OK,
                     "no memory");
     tl_text_add(&t, "tlblock2");
