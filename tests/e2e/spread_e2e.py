@@ -152,8 +152,8 @@ class Answer(Spread):
                       "to be on the safe side they count as danger.", " ".join(process.stdout.split()))
 
     def test_says_what_makes_caution_without_a_limit(self):
-        process = self.done("--set", "temperature=12 degC", "--set", "spread.temperature={uniform: [11 degC, 13 degC]}",
-                            runs=100)
+        cold = self.write(SMALL.replace("temperature: 20 degC", "temperature: 12 degC"), "cold.yaml")
+        process = self.done("--set", "spread.temperature={uniform: [11 degC, 13 degC]}", runs=100, file=cold)
         self.assertIn("outside the range it was published for in all 100 runs", " ".join(process.stdout.split()))
         self.assertIn("temperature (oxygen use of fish)", " ".join(process.stdout.split()))
         besides = self.json()["besides_limits"]
