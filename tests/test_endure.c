@@ -644,9 +644,9 @@ static void fish_lost_before(void **state)
     tl_scenario_free(&s);
 }
 
-/* A few fish that a night without air does not harm, in little water that a heater keeps open: the power
- * fails worst in frost. */
-static void the_coldest_night_is_the_worst(void **state)
+/* A few fish that a night without air does not harm, in little water that a heater keeps open: frost is told of
+ * the hour at which it is worst, and all else of the warmest day. */
+static void frost_has_an_hour_of_its_own(void **state)
 {
     (void)state;
     const char *set[] = {"length=150 d",
@@ -661,13 +661,19 @@ static void the_coldest_night_is_the_worst(void **state)
     read_scenario(&s, SCENARIO_DIR "/winter-tower.yaml", set);
     struct tl_endure_starts starts = find_all(&s, &q);
     const struct tl_endure_start *worst = &starts.start[starts.worst];
-    print_message("%s, day %.2f: ice after %.0f min, danger after %.0f min\n",
-                  tl_endure_day_name(worst->day), worst->when.at_d, worst->ice_min,
-                  worst->danger_min);
-    assert_int_equal(worst->day, TL_ENDURE_DAY_COLDEST);
-    assert_true(isfinite(worst->ice_min) && isinf(worst->danger_min));
-    for (size_t i = 0; i < starts.n; i++)
-        assert_true(worst->ice_min <= starts.start[i].ice_min);
+    const struct tl_endure_start *frost = &starts.start[starts.frost];
+    print_message("%s, day %.2f: ice after %.0f min; %s, day %.2f\n",
+                  tl_endure_day_name(frost->day), frost->when.at_d, frost->frost.ice_min,
+                  tl_endure_day_name(worst->day), worst->when.at_d);
+    assert_int_equal(frost->day, TL_ENDURE_DAY_COLDEST);
+    assert_true(isfinite(frost->frost.ice_min) && frost->frost.ice_min > 0);
+    assert_true(floor(worst->when.at_d) == floor(starts.start[starts.warmest].when.at_d));
+    for (size_t i = 0; i < starts.n; i++) {
+        assert_true(isinf(starts.start[i].danger_min));
+        assert_true(frost->frost.ice_min <= starts.start[i].frost.ice_min);
+        assert_true(starts.start[i].when.temperature_degC <=
+                    starts.start[starts.warmest].when.temperature_degC);
+    }
 
     /* water kept warm falls furthest in frost, though it neither freezes nor wants for oxygen */
     tl_scenario_free(&s);
@@ -680,12 +686,15 @@ static void the_coldest_night_is_the_worst(void **state)
     read_scenario(&s, SCENARIO_DIR "/winter-tower.yaml", warm);
     q.outage_d = 2 * HOUR_D;
     starts = find_all(&s, &q);
-    worst = &starts.start[starts.worst];
-    print_message("%s, day %.2f: ice after %.0f min, chill %.2f\n", tl_endure_day_name(worst->day),
-                  worst->when.at_d, worst->ice_min, worst->chill);
-    assert_true(isinf(worst->ice_min) && isinf(worst->danger_min) && worst->chill >= 1);
+    frost = &starts.start[starts.frost];
+    print_message("%s, day %.2f: chill %.2f, limit %.0f\n", tl_endure_day_name(frost->day),
+                  frost->when.at_d, frost->frost.chill, frost->frost.limit);
+    assert_true(isinf(frost->frost.ice_min) && frost->frost.chill >= 1);
+    assert_true(frost->frost.before == 0);
+    assert_int_equal((int)frost->frost.limit, TL_LIMIT_HOUR_CHANGE);
+    assert_true(frost->frost.worst >= s.limits.hour_change.danger);
     for (size_t i = 0; i < starts.n; i++)
-        assert_true(worst->chill >= starts.start[i].chill);
+        assert_true(frost->frost.chill >= starts.start[i].frost.chill);
 
     /* frost does not hide the summer evening on which oxygen runs short */
     tl_scenario_free(&s);
@@ -695,9 +704,9 @@ static void the_coldest_night_is_the_worst(void **state)
     starts = find_all(&s, &q);
     worst = &starts.start[starts.worst];
     print_message("%s, day %.2f: lowest oxygen %.2f, chill %.2f\n", tl_endure_day_name(worst->day),
-                  worst->when.at_d, worst->lowest_o2, worst->chill);
+                  worst->when.at_d, worst->lowest_o2, worst->frost.chill);
     assert_true(isinf(worst->danger_min) && worst->lowest_o2 < s.limits.o2.caution);
-    assert_true(worst->day != TL_ENDURE_DAY_COLDEST && worst->chill < 1);
+    assert_true(worst->day != TL_ENDURE_DAY_COLDEST && worst->frost.chill < 1);
     q.outage_d = 2 * HOUR_D;
 
     /* water whose temperature is given is not looked at on its coldest day */
@@ -707,8 +716,42 @@ static void the_coldest_night_is_the_worst(void **state)
         NULL};
     read_scenario(&s, SCENARIO_DIR "/pump-failure.yaml", given);
     starts = find_all(&s, &q);
+    assert_int_equal(starts.frost, starts.n);
     for (size_t i = 0; i < starts.n; i++)
-        assert_true(starts.start[i].day != TL_ENDURE_DAY_COLDEST && isinf(starts.start[i].ice_min));
+        assert_true(starts.start[i].day != TL_ENDURE_DAY_COLDEST &&
+                    isinf(starts.start[i].frost.ice_min));
+    tl_scenario_free(&s);
+}
+
+/* Each matter has the hour that is worst for it: no other that was tried is worse, and there is not one hour
+ * for all. The film lasts less long in warm water. */
+static void each_matter_by_its_own_hour(void **state)
+{
+    (void)state;
+    const char *none[] = {NULL};
+    struct tl_scenario s;
+    const struct tl_endure_question q = ask(NAN, NAN);
+    read_scenario(&s, SCENARIO_DIR "/pump-failure.yaml", none);
+    const struct tl_endure_starts starts = find_all(&s, &q);
+    const struct tl_endure_start *x = starts.start;
+    print_message("caution day %.2f, danger %.2f, lost %.2f, film %.2f\n",
+                  x[starts.caution].when.at_d, x[starts.worst].when.at_d, x[starts.lost].when.at_d,
+                  x[starts.film].when.at_d);
+    for (size_t i = 0; i < starts.n; i++) {
+        assert_true(x[i].caution_min >= x[starts.caution].caution_min);
+        assert_true(x[i].danger_min >= x[starts.worst].danger_min);
+        assert_true(x[i].lost_min >= x[starts.lost].lost_min);
+        for (int g = 0; g < 2; g++)
+            assert_true(x[i].film_left[g] >=
+                        fmin(x[starts.film].film_left[0], x[starts.film].film_left[1]));
+        assert_true(x[i].stage_left[0] > x[i].stage_left[1]);
+        assert_true(x[i].stage_left[2] <= x[i].film_left[0]);
+    }
+    assert_true(x[starts.lost].lost_min < x[starts.worst].lost_min - 10);
+    assert_true(x[starts.caution].caution_min < x[starts.worst].caution_min);
+    struct tl_endured e = run(&s, &x[starts.lost].when, night);
+    near(e.lost_min, x[starts.lost].lost_min, 1e-6);
+    tl_endured_free(&e);
     tl_scenario_free(&s);
 }
 
@@ -793,7 +836,8 @@ int main(void)
         cmocka_unit_test(feed_follows_the_fish),
         cmocka_unit_test(weather_once),
         cmocka_unit_test(water_goes_its_own_way),
-        cmocka_unit_test(the_coldest_night_is_the_worst),
+        cmocka_unit_test(frost_has_an_hour_of_its_own),
+        cmocka_unit_test(each_matter_by_its_own_hour),
         cmocka_unit_test(recovery),
         cmocka_unit_test(never_longer),
     };

@@ -62,13 +62,30 @@ enum tl_endure_day {
 const char *tl_endure_day_name(enum tl_endure_day d);
 const char *tl_endure_day_words(enum tl_endure_day d);
 
-/* A start of the failure that was tried. Minutes as in struct tl_endured below. */
+#define TL_ENDURE_STAGES 4 /* of the film: after 2, 6, 12 and 24 h */
+extern const double tl_endure_stage_d[TL_ENDURE_STAGES];
+
+/* What a failure does to the water's temperature, where it follows from the weather. */
+struct tl_endure_frost {
+    double chill;         /* nearest to a danger limit of temperature, 1 = there; 0: nowhere near */
+    double limit;         /* that limit: an enum tl_limit_id, from TL_LIMIT_COLD on */
+    double worst, danger; /* in units of struct tl_limit_verdict */
+    double passed_min;    /* danger of cold or warmth passed; INFINITY: never; 0: before it fails */
+    double before;        /* 1: beyond that limit on the day before the failure too, else 0 */
+    double ice_min;       /* as in struct tl_endured; 0: there was ice before */
+    double most_ice_kg;
+};
+
+/* A start of the failure that was tried. Minutes as in struct tl_endured below; of the only one nothing is
+ * known here (NAN), as it is not run on its own. */
 struct tl_endure_start {
     struct tl_worst_hour when;
     enum tl_endure_day day;
-    double danger_min, lost_min, lowest_o2; /* NAN: not run, as it is the only one */
-    double ice_min;                         /* likewise; INFINITY also where there was ice before */
-    double chill; /* worst of the temperature limits, as a share of danger; likewise */
+    double caution_min, danger_min, lost_min, lowest_o2;
+    double lost_before_d;
+    double film_left[2];                 /* what oxidises ammonia and nitrite */
+    double stage_left[TL_ENDURE_STAGES]; /* the less of the two */
+    struct tl_endure_frost frost;
 };
 
 #define TL_ENDURE_MOST_STARTS (5 * 24)
@@ -77,11 +94,20 @@ struct tl_endure_starts {
     struct tl_endure_start start[TL_ENDURE_MOST_STARTS];
     size_t n;
     size_t days; /* of how many days */
-    /* soonest in danger of oxygen; if none is, where oxygen comes below caution; among those alike,
-     * soonest in ice; then of temperatures furthest beyond danger, soonest lost, of lowest oxygen, or
-     * where oxygen stays above caution, of temperatures closest to danger */
+    /* Soonest in danger of oxygen; among those alike soonest lost, then of lowest oxygen. Where oxygen holds at
+     * all of them, that of lowest oxygen on the day of the warmest. Frost and ice never choose it. */
     size_t worst;
+    size_t caution; /* soonest below caution, else of lowest oxygen */
+    size_t lost;    /* soonest below what kills, else the same */
+    size_t film;    /* least is left of the film */
+    size_t warmest;
+    /* Ice or a temperature beyond danger that the failure makes, soonest in ice, then furthest beyond; else
+     * where it was so before; n: nowhere */
+    size_t frost;
 };
+
+/* Whether the water freezes or its temperature passes danger. */
+bool tl_endure_freezes(const struct tl_endure_frost *f);
 
 /* --- one case ----------------------------------------------------------------------------------- */
 
@@ -104,9 +130,6 @@ struct tl_endured_limit {
     double before;                 /* that of the day before the failure */
 };
 
-#define TL_ENDURE_STAGES 4 /* of the film: after 2, 6, 12 and 24 h */
-extern const double tl_endure_stage_d[TL_ENDURE_STAGES];
-
 /* Guilds of the film, in the order of the arrays below: ammonia oxidisers, nitrite oxidisers,
  * heterotrophs. */
 #define TL_ENDURE_GUILDS 3
@@ -123,10 +146,13 @@ struct tl_endured {
      * or by the end of what was followed (INFINITY: never); most of it; the water (degC) when the
      * power is back (NAN: its temperature was given). */
     double ice_min, most_ice_kg, water_back_degC;
+    double cold_min,
+        warm_min; /* the water beyond the danger limits of cold and warmth; 0: before it fails */
     double film_left[TL_ENDURE_GUILDS]; /* in the trays when the power is back, 1 = all */
     double stage_left[TL_ENDURE_STAGES][TL_ENDURE_GUILDS]; /* NAN beyond the outage */
     /* highest in the tank from the failure on */
     double peak_tan, peak_nh3, peak_no2;
+    double nh3_tan, nh3_ph; /* total ammonia and pH when un-ionised ammonia is highest */
     struct tl_endured_limit limit[TL_NLIMIT]; /* where the case is judged; else NAN */
     double outside[TL_NRANGE];                /* furthest outside a published range; NAN: never */
     /* Days from the end of the outage until un-ionised ammonia, nitrite and oxygen are back beyond no
@@ -199,15 +225,38 @@ void tl_endure_question_default(struct tl_endure_question *q);
 
 #define TL_ENDURE_FOLLOW_D 14.0
 
+/* id, key: what is run again from the hours at which the fish are soonest under stress, and soonest lost: the
+ * rows of a card, each of whose columns is its own worst */
+#define TL_ENDURE_ROW_LIST(X)                                                                      \
+    X(TL_ENDURE_ROW_POWER, "power")                                                                \
+    X(TL_ENDURE_ROW_PUMP, "pump")                                                                  \
+    X(TL_ENDURE_ROW_AERATOR, "aerator")                                                            \
+    X(TL_ENDURE_ROW_WARMER, "warmer_4") /* of the table: all fish in the warmest water */          \
+    X(TL_ENDURE_ROW_FISH, "fish_150")   /* most fish in water as it is */
+
+enum tl_endure_row {
+#define TL_ENDURE_ROW_ENUM(id, key) id,
+    TL_ENDURE_ROW_LIST(TL_ENDURE_ROW_ENUM)
+#undef TL_ENDURE_ROW_ENUM
+        TL_NENDURE_ROW
+};
+
 /* The cases of a study, in the order of their numbers: failures, the long outage for the film, helps,
- * the table row by row, and last the size of aerator that would do, which is no case of its own. */
+ * the table row by row, the time after a failure at the warmest hour, the rows from the hour of soonest stress
+ * and of soonest loss, and last the size of aerator that would do, which is no case of its own. */
 enum tl_endure_number {
     TL_ENDURE_FILM = TL_NFAILURE,
     TL_ENDURE_HELPS,
     TL_ENDURE_TABLE = TL_ENDURE_HELPS + TL_NHELP,
-    TL_ENDURE_NEED = TL_ENDURE_TABLE + TL_ENDURE_FISH * TL_ENDURE_WARMTHS,
+    TL_ENDURE_AFTER = TL_ENDURE_TABLE + TL_ENDURE_FISH * TL_ENDURE_WARMTHS,
+    TL_ENDURE_STRESS,
+    TL_ENDURE_LOSS = TL_ENDURE_STRESS + TL_NENDURE_ROW,
+    TL_ENDURE_NEED = TL_ENDURE_LOSS + TL_NENDURE_ROW,
     TL_ENDURE_CASES
 };
+
+/* The case of the failures or of the table that is such a row. */
+size_t tl_endure_row_case(enum tl_endure_row row);
 
 #define TL_ENDURE_KEY 40
 
@@ -252,6 +301,13 @@ int tl_endure_find(const struct tl_scenario *s, const struct tl_endure_question 
 int tl_endure_plan(const struct tl_scenario *s, const struct tl_endure_question *q,
                    const struct tl_endure_options *o, struct tl_endure_study *out,
                    char why[TL_FAULT_SIZE]);
+
+/* When case `i` fails. */
+const struct tl_worst_hour *tl_endure_hour(const struct tl_endure_study *s, size_t i);
+
+/* What frost or heat comes to at worst, in `out`, and when; NULL: neither is danger. After the study was run. */
+const struct tl_worst_hour *tl_endure_coldest(const struct tl_endure_study *s,
+                                              struct tl_endure_frost *out);
 
 /* Do the cases that are not done. TL_OK, TL_E_INTERRUPTED (what was begun is done), TL_E_MEMORY or
  * what keep() returned. */

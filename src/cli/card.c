@@ -10,7 +10,7 @@
 #define SOON_D       0.05 /* no tenth of a day */
 #define MUCH_OF_FILM 0.1  /* of what oxidises ammonia or nitrite; judgement */
 
-enum { SHOWN = TL_ENDURE_SHOWN, ALL_FISH = 2, HALF_MORE_FISH = 4, AS_IT_IS = 1, WARMEST = 3 };
+enum { SHOWN = TL_ENDURE_SHOWN };
 
 struct shown {
     char text[SHOWN];
@@ -41,29 +41,6 @@ static bool has_pump(const struct tl_endure_study *s)
     return s->when.flow_m3_d > 0;
 }
 
-static bool has_aerator(const struct tl_endure_study *s)
-{
-    return s->when.aerator_g_d > 0;
-}
-
-static const char *failure(const struct tl_endure_study *s, enum tl_failure f)
-{
-    switch (f) {
-    case TL_FAILURE_PUMP:
-        return "Pump dead";
-    case TL_FAILURE_AERATOR:
-        return "Aerator dead";
-    case TL_FAILURE_HALF:
-        return "One of two pumps dead";
-    case TL_FAILURE_POWER:
-    case TL_NFAILURE:
-    default:
-        return !has_aerator(s) ? "Power cut or pump dead"
-               : !has_pump(s)  ? "Power cut or aerator dead"
-                               : "Power cut";
-    }
-}
-
 /* --- head ----------------------------------------------------------------------------------------- */
 
 static void add_loop(const struct tl_endure_study *s, enum tl_unit_system units, struct tl_card *c)
@@ -92,91 +69,6 @@ static void add_care(const struct tl_endure_study *s, enum tl_unit_system units,
                 "Never run a combustion generator indoors or near a window: its fumes kill.");
 }
 
-/* --- times ---------------------------------------------------------------------------------------- */
-
-static void add_time(struct tl_text *t, const struct tl_endured *e, double minutes, double outage_d)
-{
-    if (*e->fault)
-        tl_text_add(t, "not known");
-    else if (isfinite(minutes))
-        tl_text_add(t, minutes < 1 ? "at once" : span(minutes).text);
-    else
-        tl_text_addf(t, "over %s", span(outage_d / MINUTE_D).text);
-}
-
-static void add_times_row(const struct tl_endure_study *s, size_t i, const char *label,
-                          const char *behind, struct tl_card *c)
-{
-    const struct tl_endured *e = &s->result[i];
-    const double outage_d = s->plan[i].outage_d;
-    struct tl_text *cell = tl_card_row(c, TL_CARD_TIMES);
-    tl_text_addf(&cell[0], "%s%s", label, behind);
-    add_time(&cell[1], e, e->caution_min, outage_d);
-    add_time(&cell[2], e, e->danger_min, outage_d);
-    if (isfinite(e->lost_before_d))
-        tl_text_add(&cell[3], "lost before");
-    else
-        add_time(&cell[3], e, e->lost_min, outage_d);
-}
-
-static void add_level(struct tl_text *t, const char *what, double level)
-{
-    if (isfinite(level))
-        tl_text_addf(t, "%s: oxygen below %.3g mg/L", what, level);
-    else
-        tl_text_addf(t, "%s: no limit is set", what);
-}
-
-/* The case of so many fish in so warm water; outside the range of temperatures it was not run. */
-static void add_case(const struct tl_endure_study *s, int fish, int warmth, const char *behind,
-                     struct tl_card *c)
-{
-    const size_t i = TL_ENDURE_TABLE + (size_t)fish * TL_ENDURE_WARMTHS + (size_t)warmth;
-    if (!*s->result[i].fault)
-        add_times_row(s, i, failure(s, s->question.fails), behind, c);
-}
-
-double tl_card_warmest_row_degC(const struct tl_endure_study *s)
-{
-    const size_t i = TL_ENDURE_TABLE + (size_t)ALL_FISH * TL_ENDURE_WARMTHS + WARMEST;
-    return *s->result[i].fault ? -INFINITY : s->when.temperature_degC + s->plan[i].warmer_degC;
-}
-
-static void add_times(const struct tl_endure_study *s, enum tl_unit_system units, struct tl_card *c)
-{
-    const struct tl_limits *l = &s->scenario->limits;
-    const enum tl_failure asked = s->question.fails;
-    struct tl_text *head = tl_card_row(c, TL_CARD_TIMES);
-    struct tl_text warmer = {0};
-
-    tl_text_add(&head[0], "What fails");
-    add_level(&head[1], "Stress", l->o2.caution);
-    add_level(&head[2], "Danger", l->o2.danger);
-    add_level(&head[3], "Death", s->scenario->setup.params.o2_critical);
-    add_times_row(s, asked, failure(s, asked), "", c);
-    for (int f = 0; f < TL_FAILURE_HALF; f++)
-        if ((enum tl_failure)f != asked && tl_endure_tells(s, (enum tl_failure)f))
-            add_times_row(s, (size_t)f, failure(s, (enum tl_failure)f), "", c);
-    tl_text_addf(&warmer, ", water %s",
-                 quantity(TL_DIM_TEMPERATURE, units,
-                          s->when.temperature_degC + s->plan[TL_ENDURE_TABLE + WARMEST].warmer_degC)
-                     .text);
-    add_case(s, ALL_FISH, WARMEST, tl_text_string(&warmer), c);
-    add_case(s, HALF_MORE_FISH, AS_IT_IS, ", half more fish", c);
-    tl_text_free(&warmer);
-    if (s->result[asked].ice_min < 1)
-        tl_text_add(&c->part[TL_CARD_TIMES].note,
-                    "There is ice on the water from the start: keep a hole open, with warm water, "
-                    "never with blows.* No air comes through ice, which is reckoned with. ");
-    else if (isfinite(s->result[asked].ice_min))
-        tl_text_addf(&c->part[TL_CARD_TIMES].note, "The water freezes after %s: keep a hole open. ",
-                     span(s->result[asked].ice_min).text);
-    tl_text_add(&c->part[TL_CARD_TIMES].note,
-                "Calculated, not measured: act at once, never wait. Gasping fish are in danger "
-                "whatever stands here.");
-    tl_endure_elsewhere(&c->part[TL_CARD_TIMES].note, s);
-}
-
 /* --- first steps ---------------------------------------------------------------------------------- */
 
 static void add_step(struct tl_card *c, const char *when, struct tl_text *what)
@@ -188,10 +80,11 @@ static void add_step(struct tl_card *c, const char *when, struct tl_text *what)
 }
 
 /* Until when there has to be air: stress, or danger where that has no limit or never comes. */
-static void air_by(const struct tl_endured *e, char when[SHOWN])
+static void air_by(const struct tl_endure_study *s, char when[SHOWN])
 {
-    const double minutes = isfinite(e->caution_min) ? e->caution_min : e->danger_min;
-    if (*e->fault || minutes < 1)
+    const struct tl_card_times e = tl_card_times_of(s);
+    const double minutes = isfinite(e.caution_min) ? e.caution_min : e.danger_min;
+    if (e.unknown || isfinite(e.lost_before_d) || minutes < 1)
         (void)tl_format(when, SHOWN, "At once");
     else if (isfinite(minutes))
         (void)tl_format(when, SHOWN, "Before %s", span(minutes).text);
@@ -208,7 +101,7 @@ static void step_air(const struct tl_endure_study *s, struct tl_card *c)
     struct tl_text t = {0};
     char when[SHOWN];
 
-    air_by(&s->result[q->fails], when);
+    air_by(s, when);
     if (isinf(g_h))
         tl_text_addf(&t, "Air, all there is: no aerator alone would do for %s. ", outage.text);
     else if (g_h > 0)
@@ -235,61 +128,145 @@ static void step_feed(const struct tl_endure_study *s, struct tl_card *c)
     struct tl_text t = {0};
 
     tl_text_add(&t, "Stop feeding.");
-    if (isfinite(none->danger_min) && !*help->fault && gained >= 1)
+    if (isfinite(none->danger_min) && isnan(none->lost_before_d) && !*help->fault && gained >= 1)
         tl_text_addf(&t, " That puts danger off by %s%s.",
                      isinf(help->danger_min) ? "at least " : "", span(gained).text);
     tl_text_add(&t, " Leave the fish where they are.*");
     add_step(c, "At once", &t);
 }
 
+/* What is left of the film at a stage, of the hours that were tried at the one that leaves least. */
+static double least_left(const struct tl_endure_study *s, int stage)
+{
+    const struct tl_endured *e = &s->result[TL_ENDURE_FILM];
+    double least = fmin(e->stage_left[stage][0], e->stage_left[stage][1]);
+    for (size_t i = 0; i < s->starts.n; i++)
+        least = fmin(least, s->starts.start[i].stage_left[stage]); /* NAN counts as nothing */
+    return least;
+}
+
 /* How long the film keeps most of what it is: the last of the stages before much is lost. */
 static void step_media(const struct tl_endure_study *s, struct tl_card *c)
 {
-    const struct tl_endured *e = &s->result[TL_ENDURE_FILM];
     struct tl_text t = {0};
     char when[SHOWN];
     int lasts = 0;
 
     if (s->question.fails == TL_FAILURE_AERATOR || s->question.fails == TL_FAILURE_HALF ||
-        !has_pump(s) || isnan(e->stage_left[0][0]))
+        !has_pump(s) || isnan(least_left(s, 0)))
         return;
-    while (lasts < TL_ENDURE_STAGES && e->stage_left[lasts][0] > 1 - MUCH_OF_FILM &&
-           e->stage_left[lasts][1] > 1 - MUCH_OF_FILM)
+    while (lasts < TL_ENDURE_STAGES && least_left(s, lasts) > 1 - MUCH_OF_FILM)
         lasts++;
     const int shown = lasts < TL_ENDURE_STAGES ? lasts : TL_ENDURE_STAGES - 1;
-    const double left = fmin(e->stage_left[shown][0], e->stage_left[shown][1]);
     (void)tl_format(when, SHOWN, "Before %s",
                     span(tl_endure_stage_d[lasts > 0 ? lasts - 1 : 0] / MINUTE_D).text);
     tl_text_addf(&t,
                  "Keep the media moist: pour tank water over the trays from firm ground.* Without "
                  "water the filter loses %.0f %% in %s.",
-                 100 * fmax(0, 1 - left), span(tl_endure_stage_d[shown] / MINUTE_D).text);
+                 100 * fmax(0, 1 - least_left(s, shown)),
+                 span(tl_endure_stage_d[shown] / MINUTE_D).text);
     add_step(c, when, &t);
+}
+
+/* Frost and heat have an hour of their own. */
+static void step_frost(const struct tl_endure_study *s, enum tl_unit_system units,
+                       struct tl_card *c)
+{
+    struct tl_endure_frost f;
+    const struct tl_worst_hour *when = tl_endure_coldest(s, &f);
+    struct tl_text t = {0};
+    if (!when)
+        return;
+    tl_endure_add_frost(&t, s, when, &f, units, "*");
+    add_step(c,
+             isfinite(f.ice_min) || f.limit == TL_LIMIT_COLD ? "In frost"
+             : f.limit == TL_LIMIT_WARM                      ? "In heat"
+                                                             : "As it warms or cools",
+             &t);
+}
+
+/* --- when it is back ------------------------------------------------------------------------------ */
+
+/* What follows, the worse of the hour of least oxygen and of the warmest. */
+struct aftermath {
+    const struct tl_endured *ammonia; /* where it is highest */
+    const struct tl_endured *nitrite;
+    double days; /* until all is as before; NAN: not to be told */
+};
+
+static double days_back(const struct tl_endured *e)
+{
+    return fmax(fmax(e->nh3_back_d, e->no2_back_d), e->o2_back_d);
+}
+
+static struct aftermath aftermath_of(const struct tl_endure_study *s)
+{
+    const struct tl_endured *e = &s->result[s->question.fails];
+    const struct tl_endured *warm = &s->result[TL_ENDURE_AFTER];
+    if (*warm->fault || isfinite(warm->lost_before_d))
+        warm = e;
+    const double days = days_back(e), days_warm = days_back(warm);
+    return (struct aftermath){.ammonia = warm->peak_nh3 > e->peak_nh3 ? warm : e,
+                              .nitrite = warm->peak_no2 > e->peak_no2 ? warm : e,
+                              .days =
+                                  isnan(days) || isnan(days_warm) ? NAN : fmax(days, days_warm)};
+}
+
+/* ": danger, as before it fails" */
+static enum tl_grade add_grade(struct tl_text *t, const struct tl_endured_limit *a,
+                               const struct tl_endured_limit *b)
+{
+    const double grade = fmax(a->grade, b->grade), before = fmax(a->before, b->before);
+    if (!(grade > TL_WITHIN))
+        return TL_WITHIN;
+    tl_text_addf(t, " (%s%s)", tl_grade_text((enum tl_grade)grade),
+                 before >= grade ? ", as before" : "");
+    return (enum tl_grade)grade;
+}
+
+static void add_aftermath(struct tl_text *t, const struct tl_endure_study *s)
+{
+    const struct aftermath a = aftermath_of(s);
+    const struct tl_endured_limit *ammonia = a.ammonia->limit, *nitrite = a.nitrite->limit;
+    if (!isfinite(a.ammonia->peak_nh3) || !isfinite(a.nitrite->peak_no2))
+        return;
+    tl_text_addf(t, " Expect up to %.2g total ammonia at pH %.1f", a.ammonia->nh3_tan,
+                 a.ammonia->nh3_ph);
+    const enum tl_grade worst = add_grade(t, &ammonia[TL_LIMIT_NH3], &ammonia[TL_LIMIT_TAN_ACUTE]);
+    tl_text_addf(t, ", %.2g nitrite", a.nitrite->peak_no2);
+    const enum tl_grade other = add_grade(t, &nitrite[TL_LIMIT_NO2], &nitrite[TL_LIMIT_NO2]);
+    tl_text_add(t, ", mg/L as N");
+    if (a.days < SOON_D)
+        tl_text_add(t, ", hardly more than before");
+    else if (isfinite(a.days))
+        tl_text_addf(t, "; as before after %.1f days", a.days);
+    tl_text_add(t, ".");
+    if (worst == TL_DANGER || other == TL_DANGER)
+        tl_text_add(t, " Change water as below.");
+}
+
+/* At some hour that was tried the water is too cold for fish to be fed. */
+static bool gets_cold(const struct tl_endure_study *s)
+{
+    for (size_t i = 0; i < s->starts.n; i++)
+        if (s->starts.start[i].when.temperature_degC < TL_TOO_COLD_TO_FEED_DEGC)
+            return true;
+    return false;
 }
 
 static void step_back(const struct tl_endure_study *s, enum tl_unit_system units, struct tl_card *c)
 {
-    const struct tl_endured *e = &s->result[s->question.fails];
-    const double days = fmax(fmax(e->nh3_back_d, e->no2_back_d), e->o2_back_d);
     struct tl_text t = {0};
 
     if (has_pump(s) && s->question.fails != TL_FAILURE_AERATOR)
         tl_text_add(&t,
                     "Drain what stood in chamber, pipes and media to waste, then start slowly.* ");
     tl_text_add(&t, "Test ammonia and nitrite after 4 h, then daily.*");
-    if (isfinite(e->peak_nh3) && isfinite(e->peak_no2))
-        tl_text_addf(&t, " Expect up to %.2g un-ionised ammonia, %.2g nitrite, mg/L as N",
-                     e->peak_nh3, e->peak_no2);
-    if (isfinite(e->peak_nh3) && isfinite(e->peak_no2) && days < SOON_D)
-        tl_text_add(&t, ", hardly more than before");
-    else if (isfinite(e->peak_nh3) && isfinite(e->peak_no2) && isfinite(days))
-        tl_text_addf(&t, "; as before after %.1f days", days);
-    if (isfinite(e->peak_nh3) && isfinite(e->peak_no2))
-        tl_text_add(&t, ".");
-    if (s->when.temperature_degC < TL_TOO_COLD_TO_FEED_DEGC)
+    add_aftermath(&t, s);
+    if (gets_cold(s))
         tl_text_addf(&t, " Feed nothing while the water is below %s.",
                      quantity(TL_DIM_TEMPERATURE, units, TL_TOO_COLD_TO_FEED_DEGC).text);
-    else
+    if (!(s->when.temperature_degC < TL_TOO_COLD_TO_FEED_DEGC))
         tl_text_add(&t, " Feed again, little, after two good tests a day apart.");
     add_step(c, "When it is back", &t);
 }
@@ -304,21 +281,38 @@ static void add_steps(const struct tl_endure_study *s, enum tl_unit_system units
     step_feed(s, c);
     step_air(s, c);
     step_media(s, c);
+    step_frost(s, units, c);
     step_back(s, units, c);
 }
 
 /* --- assumptions ---------------------------------------------------------------------------------- */
 
+/* A column that is of another hour: ", death: at 14:00"; with its date where that is another one. */
+static void add_other_hour(struct tl_text *t, const struct tl_endure_study *s, const char *column,
+                           size_t start)
+{
+    const double at_d = s->starts.start[start].when.at_d;
+    const struct tl_date d = tl_date_at(&s->scenario->start, at_d);
+    if (at_d == s->when.at_d)
+        return;
+    tl_text_addf(t, ", %s ", column);
+    if (floor(at_d) == floor(s->when.at_d))
+        tl_text_addf(t, "at %02d:%02d", d.second / 3600, d.second / 60 % 60);
+    else
+        tl_endure_add_moment(t, s, at_d);
+}
+
 static void add_basis(const struct tl_endure_study *s, enum tl_unit_system units, struct tl_card *c)
 {
     const struct tl_worst_hour *w = &s->when;
-    const struct tl_date d = tl_date_at(&s->scenario->start, w->at_d);
     struct tl_build b;
     struct tl_text *t = tl_card_row(c, TL_CARD_BASIS);
 
-    tl_text_addf(t, "Times: it fails on %04d-%02d-%02d at %02d:%02d, %s", d.year, d.month, d.day,
-                 d.second / 3600, d.second / 60 % 60,
-                 tl_endure_day_words(s->starts.start[s->starts.worst].day));
+    tl_text_add(t, "Times: it fails on ");
+    tl_endure_add_moment(t, s, w->at_d);
+    tl_text_addf(t, ", %s", tl_endure_day_words(s->starts.start[s->starts.worst].day));
+    add_other_hour(t, s, "stress", s->starts.caution);
+    add_other_hour(t, s, "death", s->starts.lost);
     if (s->starts.n > 1)
         tl_text_addf(t, ", the worst of %zu hours tried for \"%s\"", s->starts.n,
                      tl_endure_words(s, s->question.fails));
@@ -351,7 +345,7 @@ int tl_card_make(const struct tl_endure_study *s, enum tl_unit_system units, str
     *out = (struct tl_card){.title = ""};
     add_loop(s, units, out);
     add_care(s, units, out);
-    add_times(s, units, out);
+    tl_card_add_times(s, units, out);
     add_steps(s, units, out);
     tl_card_add_tests(s, units, out);
     add_basis(s, units, out);

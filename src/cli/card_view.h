@@ -16,6 +16,19 @@ int tl_card_make(const struct tl_endure_study *s, enum tl_unit_system units, str
 void tl_card_add_tests(const struct tl_endure_study *s, enum tl_unit_system units,
                        struct tl_card *out);
 
+/* A row of the times: each column the worst of the hours that were tried for it. */
+struct tl_card_times {
+    double caution_min, danger_min, lost_min, outage_d;
+    double
+        lost_before_d; /* that many fish are lost before it fails: there are no times. NAN: not */
+    bool unknown;
+};
+
+/* The row of what was asked about. */
+struct tl_card_times tl_card_times_of(const struct tl_endure_study *s);
+void tl_card_add_times(const struct tl_endure_study *s, enum tl_unit_system units,
+                       struct tl_card *out);
+
 /* The water of the row for a warmer day; -INFINITY where there is none. */
 double tl_card_warmest_row_degC(const struct tl_endure_study *s);
 

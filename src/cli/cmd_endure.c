@@ -294,12 +294,14 @@ const struct tl_command tl_command_endure = {
              TL_TAKES(CARD) | TL_TAKES(THREADS) | TL_TAKES(QUIET),
     .more = "It fails at the worst hour: every full hour is tried on the days of lowest\n"
             "oxygen, of warmest water, of most fish and on the last, in the weather also on\n"
-            "that of coldest air; the one soonest in danger, ice included, is taken. Meals,\n"
-            "trickle and water changes go on; what the scenario plans for later is left out.\n"
-            "The verdict takes in ammonia, nitrite, pH and all other limits for 14 days.\n"
+            "that of coldest air; the one soonest short of oxygen is taken. Ice and frost are\n"
+            "told of their own hour. Meals, trickle and water changes go on; what the\n"
+            "scenario plans for later is left out. The verdict takes in ammonia, nitrite, pH\n"
+            "and all other limits for 14 days.\n"
             "An aerator's oxygen is counted as for the key `aerator`.\n"
             "--card prints a sheet for the wall instead of the tables: how long the fish\n"
-            "have, what to do first, what to do in this tank when a test is bad.\n"
+            "have, what to do first, what to do in this tank when a test is bad. Each time on\n"
+            "it is of the hour that is worst for it.\n"
             "Without --out the results go to out/ and the name of FILE with -endure. After an\n"
             "interruption the same command goes on where it was.\n",
 };

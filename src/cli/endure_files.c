@@ -37,7 +37,10 @@
     X("oxygen_back_d", e->o2_back_d)                                                               \
     X("minutes_to_ice", e->ice_min)                                                                \
     X("most_ice_kg", e->most_ice_kg)                                                               \
-    X("water_when_back_degC", e->water_back_degC)
+    X("water_when_back_degC", e->water_back_degC)                                                  \
+    X("tan_at_highest_nh3_mgN_L", e->nh3_tan)                                                      \
+    X("pH_at_highest_nh3", e->nh3_ph)                                                              \
+    X("lost_before_d", e->lost_before_d)
 
 enum {
 #define ONE(key, value) +1
@@ -78,7 +81,7 @@ int tl_endure_write_csv(const struct tl_endure_study *s, const char *path)
     fprintf(file.f, "case,fails,feed_stopped");
     for (int k = 0; k < FIGURES; k++)
         fprintf(file.f, ",%s", figure_key[k]);
-    fprintf(file.f, "\n");
+    fprintf(file.f, ",at_d\n");
     for (size_t i = 0; i < TL_ENDURE_NEED; i++) {
         double figure[FIGURES];
         read_figures(&s->plan[i], &s->result[i], figure);
@@ -86,6 +89,7 @@ int tl_endure_write_csv(const struct tl_endure_study *s, const char *path)
                 s->plan[i].feed_stopped);
         for (int k = 0; k < FIGURES; k++)
             put_number(file.f, figure[k]);
+        put_number(file.f, tl_endure_hour(s, i)->at_d);
         fprintf(file.f, "\n");
     }
     return tl_atomic_commit(&file);
@@ -129,6 +133,7 @@ static json_t *case_object(const struct tl_endure_study *s, size_t i)
                   "feed_stopped", (int)s->plan[i].feed_stopped);
     for (int k = 0; k < FIGURES; k++)
         tl_json_put(&o, figure_key[k], tl_json_number(figure[k]));
+    tl_json_put(&o, "at_d", json_real(tl_endure_hour(s, i)->at_d));
     tl_json_put(&o, "fault", *s->result[i].fault ? json_string(s->result[i].fault) : json_null());
     return o;
 }
@@ -176,11 +181,17 @@ static json_t *starts_array(const struct tl_endure_study *s)
     json_t *array = json_array();
     for (size_t i = 0; i < s->starts.n; i++) {
         const struct tl_endure_start *one = &s->starts.start[i];
-        tl_json_append(&array, json_pack("{s:o, s:s, s:o, s:o, s:o}", "at", iso(s, one->when.at_d),
-                                         "day_is", tl_endure_day_name(one->day),
-                                         "minutes_to_danger", tl_json_number(one->danger_min),
-                                         "minutes_to_fish_loss", tl_json_number(one->lost_min),
-                                         "lowest_oxygen_mg_L", tl_json_number(one->lowest_o2)));
+        tl_json_append(&array,
+                       json_pack("{s:o, s:s, s:f, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "at",
+                                 iso(s, one->when.at_d), "day_is", tl_endure_day_name(one->day),
+                                 "temperature_degC", one->when.temperature_degC,
+                                 "minutes_to_caution", tl_json_number(one->caution_min),
+                                 "minutes_to_danger", tl_json_number(one->danger_min),
+                                 "minutes_to_fish_loss", tl_json_number(one->lost_min),
+                                 "lowest_oxygen_mg_L", tl_json_number(one->lowest_o2),
+                                 "aob_left_pct", tl_json_number(100 * one->film_left[0]),
+                                 "nob_left_pct", tl_json_number(100 * one->film_left[1]),
+                                 "minutes_to_ice", tl_json_number(one->frost.ice_min)));
     }
     return array;
 }

@@ -96,31 +96,21 @@ static bool sulfide(const struct tl_endure_study *s)
            24 * s->question.outage_d >= TL_WITHOUT_H;
 }
 
-/* The start that ends worst in frost or heat, where the one that was taken does not: its water freezes
- * soonest, or passes a danger limit of temperature furthest. NULL: none. */
-static const struct tl_endure_start *worse_by_temperature(const struct tl_endure_study *s)
+/* Ice or a temperature beyond danger at another hour than the one that was taken; NULL: none. */
+static const struct tl_worst_hour *colder_elsewhere(const struct tl_endure_study *s,
+                                                    struct tl_endure_frost *f)
 {
-    const struct tl_endure_starts *starts = &s->starts;
-    const struct tl_endure_start *taken = &starts->start[starts->worst], *worst = NULL;
-    if (isfinite(taken->ice_min) || taken->chill >= 1)
-        return NULL;
-    for (size_t i = 0; i < starts->n; i++) {
-        const struct tl_endure_start *one = &starts->start[i];
-        if (!isfinite(one->ice_min) && !(one->chill >= 1))
-            continue;
-        if (!worst || one->ice_min < worst->ice_min ||
-            (one->ice_min == worst->ice_min && one->chill > worst->chill))
-            worst = one;
-    }
-    return worst;
+    const struct tl_worst_hour *when = tl_endure_coldest(s, f);
+    return when && when->at_d != s->when.at_d ? when : NULL;
 }
 
 enum tl_grade tl_endure_grade(const struct tl_endure_study *s)
 {
     const struct tl_endured *e = &s->result[s->question.fails];
     const enum tl_grade limits = grade_of_limits(e);
+    struct tl_endure_frost frost;
     if (isfinite(e->danger_min) || isfinite(e->lost_min) || isfinite(e->ice_min) || *e->fault ||
-        limits == TL_DANGER || worse_by_temperature(s))
+        limits == TL_DANGER || tl_endure_coldest(s, &frost))
         return TL_DANGER;
     return isfinite(e->caution_min) || limits == TL_CAUTION || sulfide(s) || left_ranges(e)
                ? TL_CAUTION
@@ -159,6 +149,8 @@ static void add_minutes(struct tl_text *t, int width, const struct tl_endured *e
     char text[SHOWN];
     if (*e->fault)
         (void)tl_format(text, sizeof text, "?");
+    else if (isfinite(e->lost_before_d))
+        (void)tl_format(text, sizeof text, "-");
     else if (isfinite(minutes))
         (void)tl_format(text, sizeof text, "%.0f", floor(minutes));
     else
@@ -343,9 +335,12 @@ static void add_if_then(struct tl_text *t, const struct tl_endure_study *s,
                         const struct tl_worst_hour *w)
 {
     const struct tl_date d = tl_date_at(&s->scenario->start, w->at_d);
-    tl_text_addf(t, " If it fails at %02d:%02d", d.second / 3600, d.second / 60 % 60);
-    if (floor(w->at_d) != floor(s->when.at_d))
-        tl_text_addf(t, " on day %.0f", floor(w->at_d));
+    if (floor(w->at_d) == floor(s->when.at_d)) {
+        tl_text_addf(t, " If it fails at %02d:%02d", d.second / 3600, d.second / 60 % 60);
+    } else {
+        tl_text_add(t, " If it fails on ");
+        tl_endure_add_moment(t, s, w->at_d);
+    }
 }
 
 /* The soonest in danger is not always the one that ends worst. */
@@ -371,26 +366,13 @@ static void add_lowest(struct tl_text *t, const struct tl_endure_study *s)
     }
 }
 
-void tl_endure_elsewhere(struct tl_text *t, const struct tl_endure_study *s)
-{
-    const struct tl_endure_start *other = worse_by_temperature(s);
-    if (!other)
-        return;
-    add_if_then(t, s, &other->when);
-    if (isfinite(other->ice_min)) {
-        char after[SHOWN];
-        tl_endure_span(after, other->ice_min);
-        tl_text_addf(t, " the water freezes after %s.", after);
-    } else {
-        tl_text_add(t, " the water's temperature passes its danger limit.");
-    }
-}
-
 static void say_hour(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
 {
     const struct tl_worst_hour *w = &s->when;
     const struct tl_endure_starts *starts = &s->starts;
     const struct tl_date d = tl_date_at(&s->scenario->start, w->at_d);
+    struct tl_endure_frost frost;
+    const struct tl_worst_hour *colder = colder_elsewhere(s, &frost);
     struct tl_text t = {0};
     char outage[SHOWN];
 
@@ -406,11 +388,14 @@ static void say_hour(const struct tl_endure_study *s, enum tl_unit_system units,
     if (!isnan(s->question.clock_d))
         tl_text_addf(&t, ", as was asked for");
     tl_text_addf(&t, ".");
-    add_lowest(&t, s);
-    tl_endure_elsewhere(&t, s);
     tl_text_addf(&t, " Oxygen then %.2f mg/L, water ", w->o2);
     add_quantity(&t, TL_DIM_TEMPERATURE, units, w->temperature_degC, ", fish ");
     add_quantity(&t, TL_DIM_MASS, units, 1000 * w->fish_kg, ".");
+    add_lowest(&t, s);
+    if (colder) {
+        tl_text_add(&t, " ");
+        tl_endure_add_frost(&t, s, colder, &frost, units, "");
+    }
     tl_answer_say(f, TL_PAGE_LINES, 0, &t);
 }
 
@@ -460,13 +445,14 @@ static void say_failures(const struct tl_endure_study *s, FILE *f)
 
 static void say_films(const struct tl_endure_study *s, FILE *f)
 {
-    const double *in = s->result[s->question.fails].film_left;
+    const struct tl_endure_start *start = &s->starts.start[s->starts.film];
+    const double *in = s->starts.n > 1 ? start->film_left : s->result[s->question.fails].film_left;
     const double *day = s->result[TL_ENDURE_FILM].stage_left[TL_ENDURE_STAGES - 1];
     struct tl_text t = {0};
     char outage[SHOWN];
 
     tl_endure_span(outage, s->question.outage_d / MINUTE_D);
-    tl_text_addf(&t, "The trays' film loses in %s ", outage);
+    tl_text_addf(&t, "The trays' film loses%s in %s ", s->starts.n > 1 ? " at worst" : "", outage);
     add_lost(&t, in[0]);
     tl_text_addf(&t, " of what oxidises ammonia, ");
     add_lost(&t, in[1]);
@@ -563,7 +549,7 @@ static void say_need(const struct tl_endure_study *s, FILE *f)
 static void say_table(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
 {
     struct tl_text t = {0};
-    bool unknown = false;
+    bool unknown = false, lost = false;
     tl_text_addf(&t, "\n%-32s", "minutes to danger, water at");
     for (int w = 0; w < TL_ENDURE_WARMTHS; w++) {
         struct tl_text at = {0};
@@ -582,13 +568,15 @@ static void say_table(const struct tl_endure_study *s, enum tl_unit_system units
         for (size_t w = 0; w < TL_ENDURE_WARMTHS; w++) {
             const size_t i = TL_ENDURE_TABLE + level * TL_ENDURE_WARMTHS + w;
             unknown |= *s->result[i].fault != '\0';
+            lost |= isfinite(s->result[i].lost_before_d);
             add_minutes(&t, 12, &s->result[i], s->result[i].danger_min, s->plan[i].outage_d);
         }
         tl_answer_line(f, &t);
     }
     tl_text_addf(&t,
-                 "Runs with so many fish, so much feed, that water. 0: below before it fails%s.",
-                 unknown ? "; ?: cannot be told" : "");
+                 "Runs with so many fish, so much feed, that water. 0: below before it fails%s%s.",
+                 unknown ? "; ?: cannot be told" : "",
+                 lost ? "; -: the scenario kills so many fish before it fails" : "");
     tl_answer_say(f, TL_PAGE_LINES, 0, &t);
 }
 

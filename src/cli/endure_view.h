@@ -27,9 +27,13 @@ void tl_endure_span(char text[TL_ENDURE_SHOWN], double minutes);
 /* The aerator that would do, g/h, rounded up to three digits; 0: none is needed; INFINITY: none would do. */
 double tl_endure_need_g_h(const struct tl_endure_study *s);
 
-/* " If it fails at 08:00 on day 317 the water freezes ...": where an hour that was tried ends worse by
- * frost or heat than the one taken. Nothing where none does. */
-void tl_endure_elsewhere(struct tl_text *t, const struct tl_endure_study *s);
+/* "2027-07-23 at 16:00" */
+void tl_endure_add_moment(struct tl_text *t, const struct tl_endure_study *s, double at_d);
+/* What ice, cold, heat or a change of temperature does, when, and what helps: sentences of which the first
+ * begins a line. `mark` stands behind what is common practice. */
+void tl_endure_add_frost(struct tl_text *t, const struct tl_endure_study *s,
+                         const struct tl_worst_hour *when, const struct tl_endure_frost *f,
+                         enum tl_unit_system units, const char *mark);
 
 void tl_endure_text(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f);
 

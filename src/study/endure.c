@@ -301,6 +301,15 @@ static void follow_outage(struct watch *w, double t_d, double o2)
     w->out->lowest_o2 = fmin(w->out->lowest_o2, o2);
 }
 
+static void follow_temperature(struct watch *w, double t_d)
+{
+    const double degC = w->glance.temperature_degC, minutes = (t_d - w->at_d) / MINUTE_D;
+    if (isinf(w->out->cold_min) && degC < w->limits->cold.danger)
+        w->out->cold_min = minutes;
+    if (isinf(w->out->warm_min) && degC > w->limits->warm.danger)
+        w->out->warm_min = minutes;
+}
+
 static void follow_recovery(struct watch *w, double t_d, double nh3, double no2, double o2)
 {
     if (nh3 > w->nh3.level)
@@ -344,9 +353,14 @@ static int see(void *arg, double t_d, const struct tl_controls *c, const double 
         w->o2.before = fmin(w->o2.before, tank[TL_O2]);
         return TL_OK;
     }
-    w->out->peak_nh3 = fmax(w->out->peak_nh3, nh3);
+    if (nh3 > w->out->peak_nh3) {
+        w->out->peak_nh3 = nh3;
+        w->out->nh3_tan = tank[TL_TAN];
+        w->out->nh3_ph = w->glance.tank_ph;
+    }
     w->out->peak_tan = fmax(w->out->peak_tan, tank[TL_TAN]);
     w->out->peak_no2 = fmax(w->out->peak_no2, tank[TL_NO2]);
+    follow_temperature(w, t_d);
     draw(w, t_d, tank[TL_O2]);
     if (t_d <= w->back_d + TL_SAME_INSTANT_D)
         follow_outage(w, t_d, tank[TL_O2]);
@@ -502,6 +516,10 @@ static void know_nothing(struct tl_endured *out)
                                .lost_before_d = NAN,
                                .lowest_o2 = NAN,
                                .ice_min = INFINITY,
+                               .cold_min = INFINITY,
+                               .warm_min = INFINITY,
+                               .nh3_tan = NAN,
+                               .nh3_ph = NAN,
                                .water_back_degC = NAN,
                                .nh3_back_d = NAN,
                                .no2_back_d = NAN,

@@ -2,7 +2,7 @@
 #ifndef TL_ENDURE_CASE_H
 #define TL_ENDURE_CASE_H
 
-#include "towerloop/setup.h"
+#include "towerloop/endure.h"
 
 #define TL_HOUR_D         (1.0 / 24)
 #define TL_SAME_INSTANT_D 1e-9
@@ -18,5 +18,10 @@ double tl_endure_standing(const struct tl_setup *s, enum tl_event_kind sets,
 /* What the weather makes of the water as the scenario stands becomes readings; the weather stays beside
  * them, for a case to be worked out anew from it. TL_OK, TL_E_MEMORY, or what the model was refused with. */
 int tl_endure_keep_course(struct tl_setup *s);
+
+/* What a case that was judged says of the water's temperature. */
+struct tl_endure_frost tl_endure_frost_of(const struct tl_endured *e, const struct tl_limits *l);
+/* Of the starts that were tried, the one that is worst for each matter. */
+void tl_endure_rank(struct tl_endure_starts *s);
 
 #endif

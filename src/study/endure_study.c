@@ -78,6 +78,71 @@ static void plan_table(struct tl_endure_study *s, const struct tl_endure_case *u
         }
 }
 
+size_t tl_endure_row_case(enum tl_endure_row row)
+{
+    enum { ALL_FISH = 2, MOST_FISH = TL_ENDURE_FISH - 1, AS_IT_IS = 1, WARMEST = 3 };
+    switch (row) {
+    case TL_ENDURE_ROW_WARMER:
+        return TL_ENDURE_TABLE + ALL_FISH * TL_ENDURE_WARMTHS + WARMEST;
+    case TL_ENDURE_ROW_FISH:
+        return TL_ENDURE_TABLE + MOST_FISH * TL_ENDURE_WARMTHS + AS_IT_IS;
+    case TL_ENDURE_ROW_PUMP:
+        return TL_FAILURE_PUMP;
+    case TL_ENDURE_ROW_AERATOR:
+        return TL_FAILURE_AERATOR;
+    case TL_ENDURE_ROW_POWER:
+    case TL_NENDURE_ROW:
+    default:
+        return TL_FAILURE_POWER;
+    }
+}
+
+const struct tl_worst_hour *tl_endure_hour(const struct tl_endure_study *s, size_t i)
+{
+    const struct tl_endure_starts *starts = &s->starts;
+    size_t at = starts->worst;
+    if (i == TL_ENDURE_FILM)
+        at = starts->film;
+    else if (i == TL_ENDURE_AFTER)
+        at = starts->warmest;
+    else if (i >= TL_ENDURE_STRESS && i < TL_ENDURE_LOSS)
+        at = starts->caution;
+    else if (i >= TL_ENDURE_LOSS && i < TL_ENDURE_NEED)
+        at = starts->lost;
+    return &starts->start[at].when;
+}
+
+const struct tl_worst_hour *tl_endure_coldest(const struct tl_endure_study *s,
+                                              struct tl_endure_frost *out)
+{
+    const struct tl_endure_starts *starts = &s->starts;
+    if (!s->scenario->setup.weather.given || starts->frost == starts->n)
+        return NULL;
+    *out = starts->n > 1 ? starts->start[starts->frost].frost
+                         : tl_endure_frost_of(&s->result[s->question.fails], &s->scenario->limits);
+    return tl_endure_freezes(out) ? &starts->start[starts->frost].when : NULL;
+}
+
+/* The rows again, at another hour. */
+static void plan_rows(struct tl_endure_study *s, size_t from, const char *name)
+{
+    static const char *const key[TL_NENDURE_ROW] = {
+#define ROW(id, key) [id] = (key),
+        TL_ENDURE_ROW_LIST(ROW)
+#undef ROW
+    };
+    for (int r = 0; r < TL_NENDURE_ROW; r++) {
+        const size_t i = from + (size_t)r;
+        s->plan[i] = s->plan[tl_endure_row_case((enum tl_endure_row)r)];
+        s->plan[i].follow_d = 0;
+        s->plan[i].judged = false;
+        if (r == TL_ENDURE_ROW_WARMER) /* of the row's water, or as much warmer as that is */
+            s->plan[i].warmer_degC +=
+                fmin(0, s->when.temperature_degC - tl_endure_hour(s, i)->temperature_degC);
+        (void)tl_format(s->key[i], TL_ENDURE_KEY, "soonest_%s_%s", name, key[r]);
+    }
+}
+
 static void plan_cases(struct tl_endure_study *s)
 {
     const struct tl_endure_case usual = {
@@ -97,6 +162,10 @@ static void plan_cases(struct tl_endure_study *s)
     (void)tl_format(s->key[TL_ENDURE_FILM], TL_ENDURE_KEY, "film");
     plan_helps(s, &usual);
     plan_table(s, &usual);
+    s->plan[TL_ENDURE_AFTER] = s->plan[usual.fails];
+    (void)tl_format(s->key[TL_ENDURE_AFTER], TL_ENDURE_KEY, "warmest_hour");
+    plan_rows(s, TL_ENDURE_STRESS, "caution");
+    plan_rows(s, TL_ENDURE_LOSS, "loss");
     s->plan[TL_ENDURE_NEED] = usual;
     (void)tl_format(s->key[TL_ENDURE_NEED], TL_ENDURE_KEY, "aerator_needed");
 }
@@ -155,8 +224,8 @@ static int do_case(void *arg, size_t job)
         status =
             tl_endure_need(s->scenario, &s->starts, &s->plan[i], w->o->interrupted, &s->need_g_d);
     else
-        status =
-            tl_endure_run(s->scenario, &s->when, &s->plan[i], w->o->interrupted, &s->result[i]);
+        status = tl_endure_run(s->scenario, tl_endure_hour(s, i), &s->plan[i], w->o->interrupted,
+                               &s->result[i]);
     if (status)
         return status;
     s->done[i] = true;

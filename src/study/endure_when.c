@@ -303,13 +303,18 @@ static void add_start(const struct choice *c, struct tl_endure_starts *out, doub
     out->start[out->n++] = (struct tl_endure_start){
         .when = {.at_d = at_d, .o2 = h->o2 / h->samples, .fish_kg = h->fish_kg},
         .day = day,
+        .caution_min = NAN,
         .danger_min = NAN,
-        .ice_min = NAN,
-        .chill = NAN,
         .lost_min = NAN,
-        .lowest_o2 = NAN};
+        .lowest_o2 = NAN,
+        .lost_before_d = NAN,
+        .film_left = {NAN, NAN},
+        .frost = {.passed_min = INFINITY, .ice_min = INFINITY}};
+    struct tl_endure_start *added = &out->start[out->n - 1];
     for (int i = 0; i < TL_NWATER; i++)
-        out->start[out->n - 1].when.water[i] = h->water[i] / h->samples;
+        added->when.water[i] = h->water[i] / h->samples;
+    for (int i = 0; i < TL_ENDURE_STAGES; i++)
+        added->stage_left[i] = NAN;
 }
 
 static void add_day(const struct choice *c, struct tl_endure_starts *out, size_t day,
@@ -399,20 +404,6 @@ struct trials {
     const volatile int *interrupted;
 };
 
-/* How near the temperature comes to danger, 1 = there: by its change, by cold or by warmth. Cold and warmth
- * count from what they are midway between the cautions. */
-static double chill_of(const struct tl_endured *e, const struct tl_limits *l)
-{
-    const double mid = 0.5 * (l->cold.caution + l->warm.caution);
-    double most = 0;
-    for (int i = TL_LIMIT_COLD; i <= TL_LIMIT_DAY_CHANGE; i++) {
-        const struct tl_endured_limit *x = &e->limit[i];
-        const double from = i == TL_LIMIT_COLD || i == TL_LIMIT_WARM ? mid : 0;
-        most = fmax(most, (x->worst - from) / (x->danger - from)); /* NAN counts as nothing */
-    }
-    return most;
-}
-
 static int try_start(void *arg, size_t i)
 {
     const struct trials *t = arg;
@@ -431,34 +422,19 @@ static int try_start(void *arg, size_t i)
     status = tl_endure_run(scenario, &start->when, &c, t->interrupted, &e);
     if (status)
         return status;
+    start->caution_min = e.caution_min;
     start->danger_min = e.danger_min;
     start->lost_min = e.lost_min;
-    start->ice_min = e.ice_min > 0 ? e.ice_min : INFINITY;
+    start->lost_before_d = e.lost_before_d;
     start->lowest_o2 = *e.fault ? NAN : e.lowest_o2;
-    start->chill = c.judged && !*e.fault ? chill_of(&e, &scenario->limits) : 0;
+    start->film_left[0] = e.film_left[0];
+    start->film_left[1] = e.film_left[1];
+    for (int k = 0; k < TL_ENDURE_STAGES; k++)
+        start->stage_left[k] = fmin(e.stage_left[k][0], e.stage_left[k][1]);
+    if (c.judged && !*e.fault)
+        start->frost = tl_endure_frost_of(&e, &scenario->limits);
     tl_endured_free(&e);
     return TL_OK;
-}
-
-static bool is_worse(const struct tl_limits *l, const struct tl_endure_start *a,
-                     const struct tl_endure_start *b)
-{
-    const bool short_a = a->lowest_o2 < l->o2.caution;
-    const bool short_b = b->lowest_o2 < l->o2.caution;
-    if (a->danger_min != b->danger_min)
-        return a->danger_min < b->danger_min;
-    /* what follows from the hour (times, aerator) is about oxygen: frost must not hide where it runs short */
-    if (short_a != short_b)
-        return short_a;
-    if (a->ice_min != b->ice_min)
-        return a->ice_min < b->ice_min;
-    if (isinf(a->danger_min) && fmax(a->chill, b->chill) >= 1 && a->chill != b->chill && !short_a)
-        return a->chill > b->chill;
-    if (a->lost_min != b->lost_min)
-        return a->lost_min < b->lost_min;
-    if (fmin(a->lowest_o2, b->lowest_o2) > l->o2.caution && a->chill != b->chill)
-        return a->chill > b->chill;
-    return a->lowest_o2 < b->lowest_o2;
 }
 
 static int try_all(const struct choice *c, const struct tl_endure_options *o,
@@ -473,9 +449,8 @@ static int try_all(const struct choice *c, const struct tl_endure_options *o,
                                  .progress = o ? o->progress : NULL,
                                  .progress_arg = o ? o->progress_arg : NULL};
     int status = tl_pool_run(&pool);
-    for (size_t i = 1; i < out->n && !status; i++)
-        if (is_worse(&c->scenario->limits, &out->start[i], &out->start[out->worst]))
-            out->worst = i;
+    if (!status)
+        tl_endure_rank(out);
     return status;
 }
 

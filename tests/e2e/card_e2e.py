@@ -21,6 +21,8 @@ from run_e2e import PROGRAM, ROOT, SMALL, EndToEnd, environment, towerloop, with
 CROWDED = SMALL.replace("count: 12", "count: 60").replace("length: 3 d", "length: 6 d")
 EVIL = CROWDED.replace("title: Small loop", 'title: "<script>alert(1)</script> &amp; ' + "W" * 150 + '"')
 TAP = CROWDED.replace("chloride: 20 mg/L}", "chloride: 20 mg/L, chlorine: 1.5 mg/L, chlorine form: chloramine}")
+FROZEN = CROWDED.replace("temperature: 20 degC", "temperature: from weather\nweather: {air temperature: {mean: -8 degC}, latitude: 48 deg}")
+FROZEN += "starting water: {temperature: 0.5 degC}\n"
 SOURCE = {"source pH": "7.6", "source ammonia": "0 mg/L as N",
           "source nitrite": "0 mg/L as N", "source nitrate": "2 mg/L as N",
           "source alkalinity": "120 mg/L as CaCO3"}
@@ -67,24 +69,40 @@ class Card(EndToEnd):
         found = re.fullmatch(r"(?:(\d+) h)? ?(?:(\d+) min)?", shown)
         return 60 * int(found.group(1) or 0) + int(found.group(2) or 0) if found else None
 
+    def check_time(self, cell, minutes, of):
+        if minutes == float("inf"):
+            self.assertEqual(cell, "over 12 h", of)
+        elif minutes < 1:
+            self.assertEqual(cell, "at once", of)
+        else:
+            self.assertEqual(self.minutes(cell), int(minutes + 1e-6), of)
+
+    def check_film(self, flat, answer):
+        """The deadline is that of the hour at which most is lost: a tenth is not lost before it, at any hour."""
+        by, lost, stage = re.search(r"Before (\d+) h: Keep the media moist.* Without water the filter loses (\d+) % in (\d+) h",
+                                    flat).groups()
+        film = {f"{stage['hours']:g}": min(stage["aob_left_pct"], stage["nob_left_pct"]) for stage in answer["film"]}
+        film["12"] = min(min(start["aob_left_pct"], start["nob_left_pct"]) for start in answer["starts"])
+        self.assertAlmostEqual(float(lost), 100 - film[stage], delta=0.51)
+        self.assertGreater(film[by], 90)
+        self.assertLess(film[stage], 90)
+
 
 class Content(Card):
     def test_times_are_those_of_the_study(self):
+        """Each column is the worst of the hours that were run for it."""
         text, rows = self.made(), self.rows()
-        for label, case in [("Power cut", "failure_power"), ("Pump dead", "failure_pump"),
-                            ("Aerator dead", "failure_aerator"), ("Power cut, water 24 degC", "fish_100_warmer_4"),
-                            ("Power cut, half more fish", "fish_150_warmer_0")]:
+        for label, case, row in [("Power cut", "failure_power", "power"), ("Pump dead", "failure_pump", "pump"),
+                                 ("Aerator dead", "failure_aerator", "aerator"),
+                                 ("Power cut, water 24 degC", "fish_100_warmer_4", "warmer_4"),
+                                 ("Power cut, half more fish", "fish_150_warmer_0", "fish_150")]:
             shown = re.search(f"(?m)^{label}  +(\\S.*\\S)$", text).group(1)
             cells = re.split("  +", shown)
             self.assertEqual(len(cells), 3, shown)
             for cell, key in zip(cells, ("minutes_to_caution", "minutes_to_danger", "minutes_to_fish_loss")):
-                value = rows[case][key]
-                if not value:
-                    self.assertEqual(cell, "over 12 h")
-                elif float(value) < 1:
-                    self.assertEqual(cell, "at once")
-                else:
-                    self.assertEqual(self.minutes(cell), int(float(value)), (label, key))
+                value = min(float(rows[one][key] or "inf")
+                            for one in (case, f"soonest_caution_{row}", f"soonest_loss_{row}"))
+                self.check_time(cell, value, (label, key))
         self.assertLess(float(rows["failure_power"]["minutes_to_danger"]), 720)
 
     def test_first_steps_are_those_of_the_study(self):
@@ -95,14 +113,16 @@ class Content(Card):
         self.assertGreaterEqual(float(sized.group(3)), answer["aerator_needed_g_h"])
         self.assertLess(float(sized.group(3)), 1.01 * answer["aerator_needed_g_h"])
         self.assertAlmostEqual(float(sized.group(5)), 12 / 0.7 * float(sized.group(3)), delta=1)
-        power = rows["failure_power"]
-        self.assertEqual(self.minutes(sized.group(2)), int(float(power["minutes_to_caution"])))
-        nh3, no2 = re.search(r"Expect up to (\S+) un-ionised ammonia, (\S+) nitrite", flat).groups()
-        self.assertAlmostEqual(float(nh3), float(power["highest_nh3_mgN_L"]), delta=0.05 * float(nh3))
-        self.assertAlmostEqual(float(no2), float(power["highest_no2_mgN_L"]), delta=0.05 * float(no2))
-        lost, stage = re.search(r"Without water the filter loses (\d+) % in (\d+) h", flat).groups()
-        film = {f"{stage['hours']:g}": stage for stage in answer["film"]}[stage]
-        self.assertAlmostEqual(float(lost), 100 - min(film["aob_left_pct"], film["nob_left_pct"]), delta=0.51)
+        soonest = min(float(start["minutes_to_caution"]) for start in answer["starts"])
+        self.assertEqual(self.minutes(sized.group(2)), int(soonest))
+        tan, ph, no2 = re.search(r"Expect up to (\S+) total ammonia at pH (\S+)(?: \([^)]*\))?, (\S+) nitrite", flat).groups()
+        after = [rows["failure_power"], rows["warmest_hour"]]
+        worst = max(after, key=lambda row: float(row["highest_nh3_mgN_L"]))
+        self.assertAlmostEqual(float(tan), float(worst["tan_at_highest_nh3_mgN_L"]), delta=0.05 * float(tan))
+        self.assertAlmostEqual(float(ph), float(worst["pH_at_highest_nh3"]), delta=0.051)
+        highest = max(float(row["highest_no2_mgN_L"]) for row in after)
+        self.assertAlmostEqual(float(no2), highest, delta=0.05 * highest)
+        self.check_film(flat, answer)
         starts = len(answer["starts"])
         self.assertIn(f'the worst of {starts} hours tried for "pump and aerator stop"', flat)
         self.assertIn(answer["question"]["at"].replace("T", " at ")[:-3], flat)
@@ -221,12 +241,8 @@ class Content(Card):
 
     def test_frost(self):
         """Words for water that is frozen already; no row ends in a command alone."""
-        winter = CROWDED.replace("temperature: 20 degC", "temperature: from weather\nweather: {air temperature: {mean: -8 degC}, latitude: 48 deg}")
-        winter = winter.replace("starting water: {", "starting water: {temperature: 0.5 degC, ")
-        if "starting water" not in winter:
-            winter += "starting water: {temperature: 0.5 degC}\n"
-        flat = " ".join(self.made(winter, "--at", "day 5 12:00").split())
-        self.assertIn("There is ice on the water from the start: keep a hole open", flat)
+        flat = " ".join(self.made(FROZEN, "--at", "day 5 12:00").split())
+        self.assertIn("In frost: On 2027-06-06 at 12:00 there is ice on the water from the start: keep a hole open", flat)
         self.assertIn("Feed nothing while the water is below 8 degC.", flat)
         for never in ("after 0 min", "0.0 days", "tells why", "Feed again"):
             self.assertNotIn(never, flat)
@@ -236,6 +252,54 @@ class Content(Card):
         flat = " ".join(self.made(swing).split())
         shown = re.search(r"Power cut, water (\S+) degC", flat).group(1)  # the row for warmer water
         self.assertIn(f"at {shown} degC, the warmest reckoned with", flat)
+
+
+class Hours(Card):
+    """Scenarios in which one hour is not the worst for all that stands on the card."""
+
+    def of(self, name, *args):
+        done = towerloop("endure", ROOT / "scenarios" / f"{name}.yaml", "--card", "--out", self.folder / name, *args,
+                         env=without_gnuplot(self.folder))
+        self.assertEqual(done.returncode, 0, done.stderr)
+        answer = json.loads((self.folder / name / "endure.json").read_text(encoding="utf-8"))
+        return done.stdout, " ".join(done.stdout.split()), answer
+
+    def test_each_column_is_its_own_worst(self):
+        text, flat, answer = self.of("pump-failure")
+        cells = re.split("  +", re.search(r"(?m)^Power cut  +(\S.*\S)$", text).group(1))
+        for cell, key in zip(cells, ("minutes_to_caution", "minutes_to_danger", "minutes_to_fish_loss")):
+            known = [start[key] for start in answer["starts"] if start[key] is not None]
+            self.check_time(cell, min(known), key)
+        soonest = min((start for start in answer["starts"]), key=lambda s: s["minutes_to_fish_loss"] or 1e9)
+        self.assertNotEqual(soonest["at"], answer["question"]["at"])
+        self.assertIn(", death at " + soonest["at"][11:16] + ", the worst of", flat)
+
+    def test_fish_that_are_dead_have_no_times(self):
+        text, flat, _ = self.of("pump-failure")
+        self.assertRegex(text, r"(?m)^Power cut, half more fish  +-  +-  +-$")
+        self.assertRegex(flat, r"-: so many fish die before, in the scenario, on 2027-07-22 at \d\d:\d\d\.")
+        self.assertNotIn("lost before", flat)
+
+    def test_danger_is_called_so(self):
+        _, flat, answer = self.of("tap-water")
+        tan, ph = re.search(r"Expect up to (\S+) total ammonia at pH (\S+) \(danger, as before\),", flat).groups()
+        grades = json.loads(towerloop("water", "--json", "temperature=20 degC", f"pH={ph}",
+                                      f"ammonia={tan} mg/L as N").stdout)["figures"]
+        self.assertIn("danger", [figure["grade"] for figure in grades])
+        self.assertIn("Change water as below.", flat)
+        self.assertNotIn("un-ionised", flat)
+
+    def test_frost_does_not_stand_for_summer(self):
+        """Ice is told with its date; the water of the rows is that of the warmest day, and so is the film."""
+        text, flat, answer = self.of("winter-tower")
+        warmest = max(start["temperature_degC"] for start in answer["starts"])
+        row = float(re.search(r"(?m)^Power cut, water (\S+) degC", text).group(1))
+        self.assertGreater(row, warmest + 3)
+        self.assertRegex(flat, r"In frost: On 20\d\d-\d\d-\d\d at \d\d:00 there is ice on the water from the start: keep a hole "
+                               r"open, with warm water, never with blows\.\*")
+        self.assertIn("Feed nothing while the water is below 8 degC. Feed again", flat)
+        self.assertNotRegex(flat, r"on day \d")
+        self.check_film(flat, answer)
 
 
 class Form(Card):
@@ -306,7 +370,8 @@ class Paper(Card):
         cls.browser.close()
 
     def test_one_sheet(self):
-        for text, args in [(CROWDED, ()), (EVIL, ("--units", "us")), (TAP.replace("Small loop", "Pond " * 30), ())]:
+        for text, args in [(CROWDED, ()), (EVIL, ("--units", "us")), (TAP.replace("Small loop", "Pond " * 30), ()),
+                           (FROZEN.replace("Small loop", "Pond " * 30), ("--at", "day 5 12:00", "--units", "us"))]:
             self.made(text, *args, out="paper")
             self.browser.open(self.folder / "paper" / "card.html", width=748)  # Letter between its margins
             self.assertEqual(self.browser.run("document.documentElement.scrollWidth"), 748, "printed smaller to fit")
