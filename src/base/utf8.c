@@ -46,12 +46,12 @@ size_t tl_utf8_cut(const char *text, size_t max)
     return n;
 }
 
-unsigned tl_utf8_code(const char *text, size_t n)
+unsigned tl_utf8_code(const char *text, size_t bytes)
 {
     const unsigned char *s = (const unsigned char *)text;
-    return n == 1   ? s[0]
-           : n == 2 ? (s[0] & 0x1fu) << 6 | (s[1] & 0x3fu)
-           : n == 3
+    return bytes == 1   ? s[0]
+           : bytes == 2 ? (s[0] & 0x1fu) << 6 | (s[1] & 0x3fu)
+           : bytes == 3
                ? (s[0] & 0x0fu) << 12 | (s[1] & 0x3fu) << 6 | (s[2] & 0x3fu)
                : (s[0] & 0x07u) << 18 | (s[1] & 0x3fu) << 12 | (s[2] & 0x3fu) << 6 | (s[3] & 0x3fu);
 }
