@@ -29,6 +29,7 @@ test_packages=(
     'python3-jsonschema  test -e /usr/lib/python3/dist-packages/jsonschema'
     'r-base-core         command -v Rscript'
     'mandoc              command -v mandoc'
+    'strace              command -v strace'
     'gettext             command -v xgettext'
     'chromium            command -v chromium'
 )

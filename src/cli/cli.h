@@ -132,10 +132,10 @@ struct tl_options {
     unsigned shard, shards; /* 1..shards; 1 of 1: all of it */
     bool published;         /* the built-in ranges, whatever the scenario has */
     bool sensitivity;
-    const char *spread;     /* folder of one; NULL: none */
-    const char *level;      /* of vectors; NULL: the widest */
-    unsigned threads;       /* 0: one a processor */
-    enum tl_grade fail_on;  /* TL_WITHIN: never */
+    const char *spread;    /* folder of one; NULL: none */
+    const char *level;     /* of vectors; NULL: the widest */
+    unsigned threads;      /* 0: one a processor */
+    enum tl_grade fail_on; /* TL_WITHIN: never */
 };
 
 struct tl_command {
@@ -177,6 +177,10 @@ int tl_cli_read_given(const char *file, const struct tl_options *o, bool *given,
 int tl_cli_read_variant(const char *file, const struct tl_scenario_options *options,
                         const struct tl_variant *v, bool warnings, struct tl_scenario *out,
                         struct tl_diag *diag);
+/* Report TL_E_MEMORY, and nothing else. Returns the status. */
+int tl_complain_memory(int status);
+/* Why something failed: what the system said (an errno, 0: nothing), unless memory ran out. */
+const char *tl_cli_cause(int status, int reason);
 /* Exit code for a failure that has been reported. */
 int tl_exit_for(int status);
 /* Report charts that are not there. The answer counts all the same (TL_OK) where the machine lacks a

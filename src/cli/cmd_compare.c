@@ -240,6 +240,7 @@ static int add_row(struct task *t, const char *file, const struct tl_variant *v,
         tl_text_addf(&part, "%s %s", short_key(t, i), varied->value[combination % varied->values]);
         combination /= varied->values;
         add_part(&name, tl_text_string(&part));
+        name.failed = name.failed || part.failed;
         tl_text_free(&part);
         made[i] = own.data;
         set[o->sets + i] = own.data;
@@ -249,6 +250,8 @@ static int add_row(struct task *t, const char *file, const struct tl_variant *v,
     }
     if (tl_text_is_empty(&name))
         add_part(&name, BASE);
+    if (name.failed)
+        goto done;
     if (!v) /* for messages */
         tl_format(of.name, sizeof of.name, "%s", tl_text_string(&name));
     const struct tl_scenario_options options = {set, o->sets + t->variations, from};

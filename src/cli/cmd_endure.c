@@ -243,7 +243,7 @@ static int plan_study(struct task *t)
     else if (status != TL_OK)
         tl_complain("%s: %s", t->base.options.word[0], *why ? why : tl_status_text(status));
     if (status == TL_OK)
-        status = tl_endure_print(&t->base.scenario, t->print);
+        return tl_complain_memory(tl_endure_print(&t->base.scenario, t->print));
     return status;
 }
 

@@ -131,10 +131,7 @@ static int read_chosen(struct task *t)
 
 static int choose(struct task *t)
 {
-    const int status = read_chosen(t);
-    if (status == TL_E_MEMORY)
-        tl_complain("%s", tl_status_text(status));
-    return status;
+    return tl_complain_memory(read_chosen(t));
 }
 
 /* --- the learner's choice --------------------------------------------------------------------- */
@@ -378,9 +375,7 @@ static int write_all(struct task *t)
     if (status == TL_OK)
         status = keep_runs(t);
     if (status != TL_OK && status != TL_E_INTERRUPTED)
-        tl_complain("the results cannot be written: %s", *why    ? why
-                                                         : errno ? strerror(errno)
-                                                                 : tl_status_text(status));
+        tl_complain("the results cannot be written: %s", *why ? why : tl_cli_cause(status, errno));
     free(charts);
     return status;
 }
@@ -389,9 +384,7 @@ static int write_all(struct task *t)
 
 static int print_list(struct task *t)
 {
-    const int status = read_shelf(t);
-    if (status == TL_E_MEMORY)
-        tl_complain("%s", tl_status_text(status));
+    const int status = tl_complain_memory(read_shelf(t));
     if (status != TL_OK)
         return status;
     printf("Each lesson asks a question, runs a pond, and explains what came out.\n\n");

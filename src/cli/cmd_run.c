@@ -138,8 +138,7 @@ static int fill_folder(struct run *r, const struct tl_outcome *outcome)
     errno = 0;
     int status = tl_record_fill(&r->folder, outcome);
     if (status != TL_OK)
-        tl_complain("the results cannot be written: %s",
-                    errno ? strerror(errno) : tl_status_text(status));
+        tl_complain("the results cannot be written: %s", tl_cli_cause(status, errno));
     return status;
 }
 
@@ -174,7 +173,7 @@ static int move_into_place(struct run *r)
 {
     char why[WHY_SIZE] = "";
     int status = tl_run_folder_commit(&r->folder, r->options.force, why, sizeof why);
-    if (status != TL_OK)
+    if (status != TL_OK || *why)
         tl_complain("%s", *why ? why : tl_status_text(status));
     return status;
 }

@@ -245,6 +245,9 @@ static int read_answer(struct task *t, struct tl_scenario *out)
         tl_size_setting(&v->quantity[0], v->one.point[v->one.answer].value, answer);
     tl_diag_init(&diag);
     int status = tl_size_read(&t->bench, set, one ? 1 : 0, out, &diag);
+    tl_complain_diag(&diag, false);
+    if (status != TL_OK && diag.errors == 0)
+        tl_complain("%s: %s", t->base.options.word[0], tl_status_text(status));
     tl_diag_free(&diag);
     return status;
 }

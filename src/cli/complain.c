@@ -34,6 +34,18 @@ void tl_complain_diag(const struct tl_diag *d, bool warnings)
         tl_answer_lost();
 }
 
+int tl_complain_memory(int status)
+{
+    if (status == TL_E_MEMORY)
+        tl_complain("%s", tl_status_text(status));
+    return status;
+}
+
+const char *tl_cli_cause(int status, int reason)
+{
+    return status != TL_E_MEMORY && reason ? strerror(reason) : tl_status_text(status);
+}
+
 int tl_exit_for(int status)
 {
     return status == TL_E_INTERRUPTED ? TL_EXIT_INTERRUPTED

@@ -24,7 +24,10 @@ static void tell(FILE *f, const struct tl_lesson_told *t, int indent, const char
                  const char *text)
 {
     char *said = tl_lesson_say(t, text);
-    say(f, indent, lead, said ? said : text);
+    if (said)
+        say(f, indent, lead, said);
+    else
+        tl_answer_lost();
     free(said);
 }
 

@@ -77,8 +77,7 @@ static int write(struct tl_study_task *t, const struct tl_study_steps *steps)
     errno = 0;
     int status = steps->write(t);
     if (status != TL_OK)
-        tl_complain("the results cannot be written: %s",
-                    errno ? strerror(errno) : tl_status_text(status));
+        tl_complain("the results cannot be written: %s", tl_cli_cause(status, errno));
     return status;
 }
 

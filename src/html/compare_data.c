@@ -1,6 +1,7 @@
 /* Reads the folder of a comparison. */
 #include "compare_data.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,10 +11,11 @@
 #include "text.h"
 #include "towerloop/status.h"
 
-static json_t *load(const char *folder, const char *name)
+static json_t *load(const char *folder, const char *name, bool *no_memory)
 {
     char *path = tl_place_below(folder, name);
     json_t *root = path ? tl_json_read(path) : NULL;
+    *no_memory = *no_memory || !path || (!root && errno == ENOMEM);
     free(path);
     return root;
 }
@@ -39,13 +41,14 @@ static int load_variant(const char *folder, const json_t *row, struct tl_compare
 
 int tl_compare_data_load(const char *folder, struct tl_compare_data *out, char *why, size_t size)
 {
-    *out = (struct tl_compare_data){.root = load(folder, "compare.json"),
-                                    .study = load(folder, "study.json")};
+    bool no_memory = false;
+    *out = (struct tl_compare_data){.root = load(folder, "compare.json", &no_memory),
+                                    .study = load(folder, "study.json", &no_memory)};
     const json_t *rows = json_object_get(out->root, "variants");
     const size_t n = json_array_size(rows);
     int status = out->study && n > 0 ? TL_OK : TL_E_INPUT;
     out->variant = calloc(n + 1, sizeof *out->variant);
-    if (!out->variant)
+    if (!out->variant || no_memory)
         return TL_E_MEMORY;
     for (; out->variants < n && status == TL_OK; out->variants++)
         status =

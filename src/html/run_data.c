@@ -1,6 +1,7 @@
 /* Reads a run's folder for the page. */
 #include "run_data.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -35,7 +36,7 @@ int tl_run_data_load(const struct tl_report *r, struct tl_run_data *out, char *w
     int status = tl_run_result_load(r->folder, &out->result);
     out->summary = tl_json_read(path);
     if (status == TL_OK && !out->summary)
-        status = TL_E_INPUT;
+        status = errno == ENOMEM ? TL_E_MEMORY : TL_E_INPUT;
     if (status == TL_E_INPUT)
         tl_format(why, size,
                   "%s holds no results that this version wrote whole; expected those of a run",

@@ -204,6 +204,8 @@ static int run_gnuplot(struct tl_drawing *d)
     if (r.timed_out)
         return tl_drawing_fail(d, TL_E_CHART, "gnuplot did not finish within %g s and was stopped",
                                limit);
+    if (status == TL_E_MEMORY)
+        return no_memory(d);
     return tl_drawing_fail(d, status, "gnuplot failed: %s", *r.said ? r.said : "it gave no reason");
 }
 

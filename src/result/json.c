@@ -73,10 +73,19 @@ json_t *tl_json_read(const char *path)
 {
     char *text = NULL;
     size_t length = 0;
-    if (tl_read_plain_file(path, LARGEST, &text, &length) != TL_OK)
+    json_error_t error = {.text = ""};
+    errno = 0;
+    const int status = tl_read_plain_file(path, LARGEST, &text, &length);
+    if (status != TL_OK) {
+        errno = status == TL_E_MEMORY ? ENOMEM : errno;
         return NULL;
-    json_t *root = json_loadb(text, length, 0, NULL);
+    }
+    json_t *root = json_loadb(text, length, 0, &error);
     free(text);
+    /* the parser has words for every fault of a text */
+    errno = !root && (*error.text == '\0' || json_error_code(&error) == json_error_out_of_memory)
+                ? ENOMEM
+                : 0;
     return root;
 }
 

@@ -20,7 +20,7 @@ json_t *tl_json_build(void);
 json_t *tl_json_result(int format, json_t *content);
 
 /* The whole of a JSON file of at most 16 MiB; NULL when there is none that can be read, or it is a folder, a
- * pipe or a device. */
+ * pipe or a device. errno is ENOMEM then if memory ran out, and something else if not. */
 json_t *tl_json_read(const char *path);
 
 /* Write `root` (which is taken over) to a file, which appears under `path` when whole and ends in a line

@@ -77,6 +77,8 @@ static double angle_of(const struct tl_squares_axis *a, double x)
 static int reckon_there(struct search *s, size_t points)
 {
     const struct tl_squares_problem *p = s->p;
+    if (s->status) /* the searching goes on after a step that failed, which must not be forgotten */
+        return s->status;
     s->status = p->at(p->arg, points, s->x, s->r);
     s->evaluations += points;
     for (size_t k = 0; k < points * p->residuals && !s->status; k++)

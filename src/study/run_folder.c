@@ -219,8 +219,12 @@ int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t 
         goto failed;
     free(f->draft);
     f->draft = NULL;
-    if (old)
+    if (old) {
         tl_posix_remove_tree(old);
+        if (tl_posix_look(old, &kind) != TL_OK || kind != TL_POSIX_NOTHING)
+            tl_format(why, size, "the earlier results could not all be deleted; the rest is in %s",
+                      old);
+    }
     free(old);
     return TL_OK;
 

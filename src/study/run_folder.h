@@ -25,7 +25,8 @@ int tl_run_folder_begin(struct tl_run_folder *f, const char *place, const char *
 char *tl_run_folder_path(const struct tl_run_folder *f, const char *name);
 /* Make a sub-folder of the draft. TL_OK, TL_E_IO or TL_E_MEMORY. */
 int tl_run_folder_sub(const struct tl_run_folder *f, const char *name);
-/* Check once more, move what stands at the place away, the draft there, and delete the old one. */
+/* Check once more, move what stands at the place away, the draft there, and delete the old one. Where that
+ * cannot be deleted `why` says so, and all else is well. */
 int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t size);
 /* Whether the folder of an earlier run is at `place`. */
 bool tl_run_folder_is_ours(const char *place);

@@ -1,6 +1,7 @@
 /* Reads summary.json back. */
 #include "run_result.h"
 
+#include <errno.h>
 #include <jansson.h>
 #include <math.h>
 #include <string.h>
@@ -158,7 +159,8 @@ int tl_run_result_load(const char *folder, struct tl_run_result *out)
     *out = (struct tl_run_result){.grade = TL_WITHIN};
     tl_text_addf(&path, "%s/summary.json", folder);
     json_t *root = path.failed ? NULL : tl_json_read(path.data);
-    int status = path.failed ? TL_E_MEMORY : root && read_summary(root, out) ? TL_OK : TL_E_INPUT;
+    const bool no_memory = path.failed || (!root && errno == ENOMEM);
+    int status = no_memory ? TL_E_MEMORY : root && read_summary(root, out) ? TL_OK : TL_E_INPUT;
     json_decref(root);
     tl_text_free(&path);
     return status;

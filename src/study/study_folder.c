@@ -46,19 +46,24 @@ int tl_study_write(const struct tl_study *s, const char *name, const char *text)
 
 /* --- study.json ------------------------------------------------------------------------------- */
 
-/* That of the study at `place`, or NULL if there is none of ours. */
-static json_t *read_study(const char *place)
+/* That of the study at `place`, or NULL if there is none of ours. TL_OK or TL_E_MEMORY. */
+static int read_study(const char *place, json_t **study)
 {
     char *path = tl_place_below(place, STUDY);
     json_t *root = path ? tl_json_read(path) : NULL;
+    const bool path_known = path != NULL;
     free(path);
     if (json_integer_value(json_object_get(root, "format")) == FORMAT &&
         json_is_string(json_object_get(root, "kind")) &&
         json_is_string(json_object_get(root, "version")) &&
-        json_is_object(json_object_get(root, "question")))
-        return root;
+        json_is_object(json_object_get(root, "question"))) {
+        *study = root;
+        return TL_OK;
+    }
+    const bool no_memory = !path_known || (!root && errno == ENOMEM);
     json_decref(root);
-    return NULL;
+    *study = NULL;
+    return no_memory ? TL_E_MEMORY : TL_OK;
 }
 
 static int write_study(const struct tl_study *s, bool complete)
@@ -165,7 +170,10 @@ static int check_place(const struct tl_study *s, bool force, char *why, size_t s
     int status = tl_place_look(s->place, &vacant, why, size);
     if (status != TL_OK || vacant)
         return status;
-    json_t *study = read_study(s->place);
+    json_t *study = NULL;
+    status = read_study(s->place, &study);
+    if (status != TL_OK)
+        return status;
     if (!study) {
         tl_format(why, size,
                   "%s is there already and is no study of towerloop; move it away, or choose "
@@ -446,8 +454,9 @@ int tl_study_finish(const struct tl_study *s, const char (*name)[TL_STUDY_NAME_S
 
 void tl_study_end(struct tl_study *s)
 {
-    char *runs = s->began && s->made ? tl_study_path(s, "runs") : NULL;
-    if (runs && tl_place_is_empty(runs)) {
+    /* a study that was not begun has no study.json: nothing could go on with it */
+    char *runs = s->made && s->began ? tl_study_path(s, "runs") : NULL;
+    if ((s->made && !s->began) || (runs && tl_place_is_empty(runs))) {
         tl_posix_remove_tree(s->place);
         tl_place_no_parents(s->place, s->parents_made);
     }

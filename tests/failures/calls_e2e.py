@@ -1,0 +1,152 @@
+#!/usr/bin/env python3
+"""The system refuses one call of the program after the other: a full disk, a folder that cannot be made, a
+process that cannot be started.
+
+Usage: calls_e2e.py PROGRAM CASE [EVERY]
+
+strace lets the N-th call of a kind fail, for N = 1, 2, ... until the program makes no more of them
+(every EVERY-th only). Each time the command ends as without a failure, files alike, or with exit status
+1, or 2 where it cannot read what it was given, and a message; no file is half-written, and results that
+were there before are as they were, or replaced as a whole. The folder of a study may stay: the same
+command ends in the same files then.
+"""
+import os
+import pathlib
+import shutil
+import subprocess
+import sys
+import tempfile
+
+sys.dont_write_bytecode = True
+from alloc_e2e import DAY, differing, tree  # noqa: E402
+
+SKIPPED = 77
+OUT = ["--no-charts", "--out", "o"]
+# name: arguments, whether there are earlier results, whether gnuplot is there
+CASES = {
+    "run": (["run", "day.yaml", *OUT], False, False),
+    "run force": (["run", "day.yaml", *OUT, "--force", "--set", "fish[0].count=20"], True, False),
+    "run charts": (["run", "day.yaml", "--out", "o"], False, True),
+    "compare": (["compare", "day.yaml", "--vary", "fish[0].count=10,20", *OUT, "--threads", "1"],
+                False, False),
+    "size": (["size", "day.yaml", "--most", "fish[0].count", *OUT, "--threads", "1"], False, False),
+    "report": (["report", "o"], True, False),
+}
+# the calls by which a program changes things, and what they fail with; a file that is opened to be
+# read is one of them
+CALLS = (("write", "ENOSPC"), ("openat", "ENOSPC"), ("rename", "EIO"), ("mkdir", "ENOSPC"),
+         ("close", "EIO"), ("unlink,unlinkat", "EIO"), ("rmdir", "EIO"), ("read", "EIO"),
+         ("fsync,fdatasync", "EIO"), ("pipe2", "EMFILE"), ("vfork,fork,clone,clone3", "EAGAIN"),
+         ("getrandom", "ENOSYS"), ("newfstatat", "EIO"))
+
+
+class Case:
+    def __init__(self, program, name, work):
+        self.program, self.work, self.number = program, work, 0
+        self.arguments, self.earlier, self.charts = CASES[name]
+        self.nothing = work / "nothing"
+        self.nothing.mkdir()
+
+    def call(self, folder, arguments, tracer=()):
+        env = {k: v for k, v in os.environ.items() if not k.startswith(("LC_", "LANG"))}
+        if not self.charts:
+            env["PATH"] = str(self.nothing)
+        p = subprocess.run([*tracer, self.program, *arguments], cwd=folder, env=env, timeout=300,
+                           stdin=subprocess.DEVNULL, capture_output=True)
+        return p.returncode, p.stdout, p.stderr
+
+    def folder(self):
+        self.number += 1
+        folder = self.work / str(self.number)
+        folder.mkdir()
+        (folder / "day.yaml").write_text(DAY)
+        if self.earlier:
+            shutil.copytree(self.work / "earlier" / "o", folder / "o")
+        return folder
+
+    def begin(self):
+        if self.earlier:
+            earlier = self.work / "earlier"
+            earlier.mkdir()
+            (earlier / "day.yaml").write_text(DAY)
+            self.call(earlier, ["run", "day.yaml", *OUT])
+        folder = self.folder()
+        self.before = tree(folder)
+        self.good = (*self.call(folder, self.arguments), tree(folder))
+
+    def refused(self, calls, error, n):
+        """Whether there was an N-th such call, and what is wrong then, or None."""
+        folder, log = self.folder(), self.work / "log"
+        status, out, err = self.call(folder, self.arguments, (
+            shutil.which("strace"), "-f", "-qq", "-o", str(log), "-e", f"trace={calls}",
+            "-e", f"inject={calls}:error={error}:when={n}"))
+        if "(INJECTED)" not in log.read_text(errors="replace"):
+            return False, None
+        if status == 127 and b"loading shared libraries" in err:
+            return True, None  # the program has not begun
+        return True, self.wrong(folder, status, out, err)
+
+    def wrong(self, folder, status, out, err):
+        files = tree(folder)
+        text = err.decode(errors="replace")[-300:]
+        if status == self.good[0]:
+            if (out, files) == (self.good[1], self.good[3]):
+                return None
+            kept = sorted({n.split("/")[0] for n in files if ".old-" in n})
+            if kept and kept[0].encode() in err and out == self.good[1] and self.good[3] == {
+                    n: b for n, b in files.items() if ".old-" not in n}:
+                return None
+            return f"same status, other {differing(files, self.good[3])}, {text!r}"
+        if status not in (1, 2):
+            return f"status {status}: {text!r}"
+        if b"towerloop: " not in err and b"expected " not in err:
+            return f"no message: {text!r}"
+        if files in (self.before, self.good[3]):
+            return None
+        if self.charts or self.earlier:  # pictures that could not be drawn, a report that could not be made
+            results = {n: b for n, b in self.good[3].items() if "charts" not in n and "report" not in n}
+            if {n: b for n, b in files.items() if "charts" not in n and "report" not in n} == results \
+                    and all(files[n] == self.good[3].get(n) for n in files):
+                return None
+        again = self.call(folder, self.arguments)
+        if tree(folder) != self.good[3]:
+            return f"status {status}, {text!r}; left {differing(files, self.before)}; again: {again[0]}, " \
+                   f"{again[2].decode()[-150:]!r}, {differing(tree(folder), self.good[3])}"
+        return None
+
+
+def may_trace():
+    strace = shutil.which("strace")
+    return strace and subprocess.run(
+        [strace, "-qq", "-o", os.devnull, "-e", "inject=mkdir:error=EIO:when=99", "true"],
+        capture_output=True).returncode == 0
+
+
+def main(program, name, every="1"):
+    if not may_trace():
+        print("skipped: strace is missing or may not trace here (ptrace is not permitted)")
+        return SKIPPED
+    wrong, refused, met = 0, {}, {}
+    with tempfile.TemporaryDirectory() as work:
+        case = Case(program, name, pathlib.Path(work))
+        case.begin()
+        for calls, error in CALLS:
+            n, there = 1, True
+            while there:
+                there, what = case.refused(calls, error, n)
+                if there:
+                    refused[calls] = refused.get(calls, 0) + 1
+                if what:
+                    wrong += 1
+                    print(f"{calls} number {n}, {error}: {what}")
+                n += int(every)
+    print(f"{name}: {sum(refused.values())} calls refused, {wrong} wrong: "
+          + ", ".join(f"{c} {k}" for c, k in refused.items()))
+    if not {"write", "openat"} <= refused.keys():
+        print("no file was opened or written: is the program traced?")
+        wrong += 1
+    return wrong > 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(*sys.argv[1:]))
