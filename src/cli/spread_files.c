@@ -159,7 +159,7 @@ json_t *tl_spread_json(const struct tl_tally *t)
     (void)tl_format(seed, sizeof seed, "%" PRIu64, s->seed);
     json_t *question = tl_spread_question(s, NULL);
     json_t *root = json_pack(
-        "{s:s, s:O?, s:s, s:I, s:I, s:I, s:s, s:s, s:{s:o, s:o, s:o, s:o, s:o}, s:s, s:o, s:o, "
+        "{s:s, s:O, s:s, s:I, s:I, s:I, s:s, s:s, s:{s:o, s:o, s:o, s:o, s:o}, s:s, s:o, s:o, "
         "s:{s:f, s:f, s:I, s:o}}",
         "scenario", s->scenario->title, "scenario_print", json_object_get(question, "scenario"),
         "verdict", tl_grade_text(tl_tally_verdict(t)), "runs", (json_int_t)t->runs, "not_known",
