@@ -77,7 +77,8 @@ CASES = {
 
 class Case:
     def __init__(self, program, library, name, work):
-        self.program, self.library, self.work = program, library, work
+        self.program, self.library = os.path.abspath(program), os.path.abspath(library)
+        self.work = work
         self.arguments, self.least = CASES[name]
         self.nothing = work / "nothing"  # no gnuplot: this is about the program alone
         self.nothing.mkdir()

@@ -42,7 +42,7 @@ CALLS = (("write", "ENOSPC"), ("openat", "ENOSPC"), ("rename", "EIO"), ("mkdir",
 
 class Case:
     def __init__(self, program, name, work):
-        self.program, self.work, self.number = program, work, 0
+        self.program, self.work, self.number = os.path.abspath(program), work, 0
         self.arguments, self.earlier, self.charts = CASES[name]
         self.nothing = work / "nothing"
         self.nothing.mkdir()
