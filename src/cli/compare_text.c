@@ -288,6 +288,8 @@ static void write_beds(const struct tl_compare *c, FILE *f)
 static void write_amounts(const struct tl_compare *c, enum tl_unit_system units, FILE *f)
 {
     char feed[16], fish[16], water[16];
+    struct tl_text t = {0};
+    bool never = false;
     const char *kg = units == TL_US ? "lb" : "kg";
     tl_format(fish, sizeof fish, "fish %s", kg);
     tl_format(feed, sizeof feed, "feed %s", kg);
@@ -304,7 +306,14 @@ static void write_amounts(const struct tl_compare *c, enum tl_unit_system units,
                 in_units(TL_DIM_VOLUME, units, row->amounts.water_m3).text,
                 amount(tl_amounts_kwh(&row->amounts)).text,
                 amount(floor(row->result.filter_ready_d)).text);
+        never = never || isnan(row->result.filter_ready_d);
     }
+    if (!never)
+        return;
+    tl_text_add(&t,
+                "Ready -: ammonia and nitrite do not stay within the limits of `filter ready` to "
+                "the end, of a new tower or a mature one.");
+    tl_answer_say(f, MOST_LINES, 2, &t);
 }
 
 /* Where the temperature of the water is worked out from the weather. */

@@ -79,6 +79,7 @@ static void say_heat(struct tl_html *h, const struct tl_run_data *d)
     const double warmest = tl_run_data_number(d, "heat.highest_degC");
     const double ice_kg = tl_run_data_number(d, "heat.most_ice_kg");
     const double frost_h = tl_run_data_number(d, "heat.hours_frost_on_tower");
+    const double tray_ice_h = tl_run_data_number(d, "heat.hours_ice_in_tower");
     if (isnan(coldest))
         return;
     begin(h, "Water temperature");
@@ -96,6 +97,7 @@ static void say_heat(struct tl_html *h, const struct tl_run_data *d)
         tl_html_textf(h, "up to %s on the water",
                       tl_figure_with_unit(TL_DIM_MASS, units, 1000 * ice_kg).text);
         add_time(h, d, ", first at ", "heat.first_ice");
+        tl_html_text(h, "; no air comes through ice: only aerator and tower bring oxygen");
         tl_html_close(h);
     }
     if (frost_h > 0) {
@@ -104,6 +106,12 @@ static void say_heat(struct tl_html *h, const struct tl_run_data *d)
                       "air below freezing for %s with the tower running: ice can weigh the "
                       "stack down and empty the tank",
                       tl_hours_span(frost_h).text);
+        tl_html_close(h);
+    }
+    if (tray_ice_h > 0) {
+        begin(h, "Ice in the tower");
+        tl_html_textf(h, "water freezes in the trays for %s%s", tl_hours_span(tray_ice_h).text,
+                      tray_ice_h > frost_h ? ", in air above freezing as well: it evaporates" : "");
         tl_html_close(h);
     }
 }
@@ -200,7 +208,7 @@ static void say_shocks(struct tl_html *h, const struct tl_run_data *d)
                       tl_figure_of(100 * killed).text, 100 * TL_SHOCK_BACK);
         add_back(h, "ammonia oxidation", json_object_get(shock, "ammonia_oxidation_back_d"));
         add_back(h, ", the oxidisers", json_object_get(shock, "ammonia_oxidisers_back_d"));
-        add_most(h, d, ". From then on at most: ammonia", shock, "ammonia_most_mgN_L",
+        add_most(h, d, ". From then on, highest moments: ammonia", shock, "ammonia_most_mgN_L",
                  "ammonia_most_time");
         add_most(h, d, ", nitrite", shock, "nitrite_most_mgN_L", "nitrite_most_time");
         tl_html_close(h);

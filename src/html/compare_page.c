@@ -191,8 +191,8 @@ static void write_variants(struct page *p)
     tl_html_attribute(p->h, "class", "note");
     tl_html_text(p->h, "Costs are in ");
     tl_html_element(p->h, "bdi", currency ? currency : "the currency of the file");
-    tl_html_text(p->h,
-                 "; what has no price is not counted. A month is the last 30 days with fish.");
+    tl_html_text(p->h, "; what has no price is not counted. A month is the last 30 days with fish, "
+                       "with a heater by its dearest 30.");
     tl_html_close(p->h);
 }
 

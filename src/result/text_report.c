@@ -439,7 +439,7 @@ static void write_limits(struct tl_page *p, const struct tl_outcome *o, enum tl_
     tl_text_add(&w, "mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3; ");
     if (temperature)
         tl_text_addf(&w, "water in %s; ", tl_display_unit(TL_DIM_TEMPERATURE, units));
-    tl_text_add(&w, "d: day of the run");
+    tl_text_add(&w, "d: day of the run; worst: against the limit of that moment");
     tl_page_put(p, 2, 0, &w);
 }
 
@@ -880,7 +880,7 @@ static void write_spring(struct tl_page *p, const struct tl_outcome *o, enum tl_
     struct tl_text w = {0};
     if (!o->daily || isnan(o->daily->spring_tan))
         return;
-    tl_text_addf(&w, "Spring: most ammonia %s mg/L on %s, in water of %s.",
+    tl_text_addf(&w, "Spring: highest moment of ammonia %s mg/L on %s, in water of %s.",
                  show(o->daily->spring_tan).text, show_day(o, o->daily->spring_d).text,
                  quantity(TL_DIM_TEMPERATURE, units, o->daily->spring_degC).text);
     put_if_room(p, o, breached, &w);
@@ -1159,7 +1159,7 @@ static void write_shocks(struct tl_page *p, const struct tl_outcome *o)
         tl_text_addf(
             &w,
             "; %s %% of the ammonia oxidisers died. Back at %.0f %%: ammonia oxidation %s, "
-            "the oxidisers %s. From then on at most: ammonia %s on %s, nitrite %s on %s.",
+            "the oxidisers %s. From then on, highest moments: ammonia %s on %s, nitrite %s on %s.",
             show(100 * k->killed).text, 100 * TL_SHOCK_BACK, back(k->oxidation_d).text,
             back(k->oxidisers_d).text, show(k->tan).text, show_day(o, k->tan_d).text,
             show(k->no2).text, show_day(o, k->no2_d).text);
