@@ -681,6 +681,11 @@ static void tests_while_poison_is_left(void **state)
     assert_int_equal(tl_jobs_make(&b.s, &b.run, 30, DAYS, &b.jobs), TL_OK);
     assert_true(b.jobs.after.nh3 && b.jobs.after.no2 && isnan(b.jobs.after.within_d));
     assert_int_equal(tests_for(&b, TL_TEST_NEW_FILTER, 0, DAYS), DAYS);
+    /* a filter that is never ready, in poison from the first day on */
+    tl_jobs_free(&b.jobs);
+    assert_int_equal(tl_jobs_make(&b.s, &b.run, NAN, DAYS, &b.jobs), TL_OK);
+    assert_true(isnan(b.jobs.after.within_d));
+    assert_int_equal(tests_for(&b, TL_TEST_NEW_FILTER, 0, DAYS), DAYS);
     /* without fish it is no poison */
     for (int i = 0; i < DAYS; i++)
         b.day[i].fish_kg = 0;

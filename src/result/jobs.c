@@ -557,7 +557,7 @@ static struct tl_after_ready after_ready(const struct maker *m, double ready_d)
     const struct tl_limits *l = &m->s->limits;
     struct tl_after_ready a = {.within_d = ready_d};
     int within = 0;
-    for (double day = floor(ready_d); day_of(m, day); day++) {
+    for (double day = floor(ready_d); day < m->end_d && day_of(m, day); day++) {
         const struct tl_upkeep_day *d = day_of(m, day);
         const bool nh3 = d->fish_kg > 0 && d->nh3_most_gN_m3 > l->nh3.caution;
         const bool no2 = d->fish_kg > 0 && d->no2_most_gN_m3 > l->no2.caution;
