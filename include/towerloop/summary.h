@@ -65,14 +65,14 @@ struct tl_outcome {
     const struct tl_daily *daily; /* NULL: not followed; the same with the next */
     const struct tl_doses *doses;
     const struct tl_engine_stats *stats;
-    const struct tl_heat_summary *heat;    /* NULL: the temperature was given */
-    const struct tl_shocks *shocks;        /* NULL: not followed */
-    const struct tl_stills *stills;        /* the same */
-    const struct tl_algae_result *algae;   /* NULL, or not sunny: nothing is said of them */
-    const struct tl_solids_result *solids; /* NULL: not followed */
-    const struct tl_bed_result *bed;       /* NULL: not followed */
-    const struct tl_jobs *jobs;            /* by date; NULL: no calendar is written */
-    const struct tl_advice_text *advice;   /* best first */
+    const struct tl_heat_summary *heat;     /* NULL: the temperature was given */
+    const struct tl_shocks *shocks;         /* NULL: not followed */
+    const struct tl_stills *stills;         /* the same */
+    const struct tl_algae_result *algae;    /* NULL, or not sunny: nothing is said of them */
+    const struct tl_solids_result *solids;  /* NULL: not followed */
+    const struct tl_bed_result *bed;        /* NULL: not followed */
+    const struct tl_jobs *jobs;             /* by date; NULL: no calendar is written */
+    const struct tl_advice_text *advice;    /* best first */
     const struct tl_spread_verdict *spread; /* NULL: it is not known how sure the verdict is */
     size_t advices;
     size_t tried;         /* levers that were, whether they helped or not */

@@ -5,21 +5,11 @@
 #include "cli.h"
 
 const struct tl_command *const tl_commands[] = {
-    &tl_command_run,
-    &tl_command_chart,
-    &tl_command_check,
-    &tl_command_keys,
-    &tl_command_water,
-    &tl_command_compare,
-    &tl_command_endure,
-    &tl_command_size,
-    &tl_command_fit,
-    &tl_command_spread,
-    &tl_command_merge,
-    &tl_command_report,
-    &tl_command_log,
-    &tl_command_lesson,
-    NULL,
+    &tl_command_run,    &tl_command_chart,  &tl_command_check,
+    &tl_command_keys,   &tl_command_water,  &tl_command_compare,
+    &tl_command_endure, &tl_command_size,   &tl_command_fit,
+    &tl_command_spread, &tl_command_merge,  &tl_command_report,
+    &tl_command_log,    &tl_command_lesson, NULL,
 };
 
 static void print_commands(FILE *f)

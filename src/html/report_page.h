@@ -26,7 +26,7 @@ struct tl_report {
     const char *no_charts;              /* then why, a sentence */
     const struct tl_scenario *scenario; /* of the run; of a comparison that of the first variant */
     const struct tl_spread_verdict *spread; /* of a run; NULL: that of its summary, if any */
-    const struct tl_told *told;         /* of the run; of a comparison one for each variant */
+    const struct tl_told *told;             /* of the run; of a comparison one for each variant */
     enum tl_unit_system units;
 };
 

@@ -55,8 +55,9 @@ double tl_heat_source_degC(const struct tl_setup *s)
 {
     if (!isnan(s->source_degC))
         return s->source_degC;
-    return fmax(0, s->weather.air.kind == TL_TEMPERATURE_READINGS ? mean_air(s, s->length_d)
-                                                                  : s->weather.air.mean_degC + s->weather.air.warmer_degC);
+    return fmax(0, s->weather.air.kind == TL_TEMPERATURE_READINGS
+                       ? mean_air(s, s->length_d)
+                       : s->weather.air.mean_degC + s->weather.air.warmer_degC);
 }
 
 double tl_heat_start_degC(const struct tl_setup *s)

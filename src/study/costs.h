@@ -33,8 +33,8 @@ struct tl_amounts { /* NAN where it cannot be told */
 struct tl_bill { /* in the user's currency */
     double build;
     double month;
-    double running;   /* what the run takes from start to end, without the tower */
-    double whole_run; /* both of them */
+    double running;      /* what the run takes from start to end, without the tower */
+    double whole_run;    /* both of them */
     double month_per_kg; /* of fish; NAN unless the run stays within its limits */
 };
 
