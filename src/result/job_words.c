@@ -318,8 +318,8 @@ static void say_test(const struct speaker *p)
 {
     static const char *const daily_for[] = {
         [TL_TEST_WEEKLY] = NULL,
-        [TL_TEST_NEW_FILTER] = "every day while a filter is new, and until un-ionised ammonia "
-                               "and nitrite are within caution",
+        [TL_TEST_NEW_FILTER] =
+            "every day while a filter is new, until its ammonia and nitrite are low",
         [TL_TEST_NEW_FISH] = "every day for a week after fish have come",
         [TL_TEST_FED_AGAIN] = "every day for a week after a filter has starved",
         [TL_TEST_MEDICINE] = "every day for four weeks after film was killed, or may have been",

@@ -436,10 +436,10 @@ static void write_limits(struct tl_page *p, const struct tl_outcome *o, enum tl_
                      show_day(o, v->first_breach_d).text);
         tl_page_put(p, 1, 0, &w);
     }
-    tl_text_add(&w, "mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3; ");
+    tl_text_add(&w, "mg/L; nitrogen as N, alkalinity as CaCO3; ");
     if (temperature)
         tl_text_addf(&w, "water in %s; ", tl_display_unit(TL_DIM_TEMPERATURE, units));
-    tl_text_add(&w, "d: day of the run; worst: against the limit of that moment");
+    tl_text_add(&w, "d: day; worst: against its limit then");
     tl_page_put(p, 2, 0, &w);
 }
 
@@ -1042,7 +1042,7 @@ static void write_doses(struct tl_page *p, const struct tl_outcome *o, enum tl_u
                      unneeded, unneeded > 1 ? "s" : "");
     if (tl_text_is_empty(&w))
         return;
-    if (d->measured > TL_DOSES_SHOWN)
+    if (d && d->measured > TL_DOSES_SHOWN)
         tl_text_addf(&w, "; and %zu more", d->measured - TL_DOSES_SHOWN);
     tl_text_addf(&w, ".");
     put_if_room(p, o, true, &w);

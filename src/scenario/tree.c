@@ -255,8 +255,7 @@ static int close_container(struct builder *b)
         return TL_OK;
     }
     struct tl_node *n = b->open[--b->depth];
-    assert(n);
-    return n->kind == TL_NODE_MAPPING ? check_repeats(b, n) : TL_OK;
+    return n && n->kind == TL_NODE_MAPPING ? check_repeats(b, n) : TL_OK;
 }
 
 static void refuse_properties(struct builder *b, const yaml_event_t *e, const yaml_char_t *anchor,

@@ -93,8 +93,8 @@ static size_t shuffled(const struct tl_points *p, unsigned dimension, size_t k)
     const uint64_t key =
         random_64(p->seed, (k / BLOCK + 1) * TL_POINTS_DIMENSIONS + dimension % p->orders);
     unsigned char from[BLOCK];
-    for (unsigned char i = 0; i < BLOCK; i++)
-        from[i] = i;
+    for (unsigned i = 0; i < BLOCK; i++)
+        from[i] = (unsigned char)i;
     for (unsigned i = BLOCK - 1; i > 0; i--) {
         const unsigned j = (unsigned)(random_64(key, i) % (i + 1));
         const unsigned char other = from[j];
