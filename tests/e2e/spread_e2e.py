@@ -133,7 +133,7 @@ class Answer(Spread):
             process.returncode = os.waitstatus_to_exitcode(status)
             self.assertEqual(process.returncode, 0)
             return usage.ru_maxrss
-        few, many = peak(128), peak(6400)
+        few, many = peak(1024), peak(8192)
         self.assertLess(many, few + 2048, "KiB")
 
     def test_runs_that_cannot_be_count_as_danger(self):
