@@ -15,6 +15,7 @@
 #include "towerloop/shock_watch.h"
 #include "towerloop/solids.h"
 #include "towerloop/still_watch.h"
+#include "towerloop/summary.h"
 #include "towerloop/upkeep.h"
 #include "towerloop/verdict.h"
 
@@ -76,5 +77,9 @@ void tl_trial_free(struct tl_trial *t);
  * code. `options` may be NULL. */
 int tl_assess(const struct tl_model *m, const struct tl_limits *limits,
               const struct tl_assess_options *options, struct tl_assessment *out);
+
+/* What a summary says of a run, as far as its assessment knows it; both must outlive it. Advice, jobs, warnings,
+ * the spread and the tolerance are the caller's to add. */
+struct tl_outcome tl_assessment_outcome(const struct tl_assessment *a, const struct tl_scenario *s);
 
 #endif

@@ -195,36 +195,16 @@ static int finish(struct run *r)
         advice[i] =
             (struct tl_advice_text){r->advice.item[i].lever, r->advice.item[i].because,
                                     r->advice.item[i].build_more, r->advice.item[i].run_more};
-    const struct tl_outcome outcome = {
-        .scenario = &r->scenario,
-        .verdict = &r->assessment.verdict,
-        .ranges = &r->assessment.ranges,
-        .extremes = &r->assessment.extremes,
-        .given = &r->assessment.given,
-        .ledger = &r->assessment.ledger,
-        .daily = &r->assessment.daily,
-        .doses = &r->assessment.doses,
-        .algae = &r->assessment.algae,
-        .bed = &r->assessment.bed,
-        .jobs = &r->jobs,
-        .shocks = &r->assessment.shocks,
-        .stills = &r->assessment.stills,
-        .solids = &r->assessment.solids,
-        .stats = &r->assessment.stats,
-        .heat = r->assessment.outdoors ? &r->assessment.heat : NULL,
-        .advice = advice,
-        .advices = r->advice.items,
-        .spread = r->options.spread ? &r->spread : NULL,
-        .tried = r->advice.tried,
-        .limiting = r->advice.limiting,
-        .warning = (const char *const *)r->warning,
-        .warnings = r->warnings,
-        .fish_lost_d = r->assessment.fish_lost_d,
-        .end_d = r->assessment.end_d,
-        .last_flow_m3_d = r->assessment.last_flow_m3_d,
-        .least_flow_m3_d = r->assessment.least_flow_m3_d,
-        .rtol = r->options.rtol,
-    };
+    struct tl_outcome outcome = tl_assessment_outcome(&r->assessment, &r->scenario);
+    outcome.jobs = &r->jobs;
+    outcome.advice = advice;
+    outcome.advices = r->advice.items;
+    outcome.tried = r->advice.tried;
+    outcome.limiting = r->advice.limiting;
+    outcome.spread = r->options.spread ? &r->spread : NULL;
+    outcome.warning = (const char *const *)r->warning;
+    outcome.warnings = r->warnings;
+    outcome.rtol = r->options.rtol;
     int status, chart_status = TL_OK;
 
     if ((status = tl_jobs_make(&r->scenario, &r->upkeep, r->assessment.verdict.filter_ready_d,

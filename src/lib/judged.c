@@ -42,29 +42,14 @@ static struct tl_outcome outcome_of(const struct tl_loop *l,
         advice[i] =
             (struct tl_advice_text){l->advice.item[i].lever, l->advice.item[i].because,
                                     l->advice.item[i].build_more, l->advice.item[i].run_more};
-    return (struct tl_outcome){
-        .scenario = &l->scenario,
-        .verdict = &l->assessment.verdict,
-        .ranges = &l->assessment.ranges,
-        .extremes = &l->assessment.extremes,
-        .given = &l->assessment.given,
-        .ledger = &l->assessment.ledger,
-        .algae = &l->assessment.algae,
-        .bed = &l->assessment.bed,
-        .shocks = &l->assessment.shocks,
-        .stills = &l->assessment.stills,
-        .solids = &l->assessment.solids,
-        .stats = &l->assessment.stats,
-        .heat = l->assessment.outdoors ? &l->assessment.heat : NULL,
-        .advice = advice,
-        .advices = l->advice.items,
-        .limiting = l->advice.limiting,
-        .warning = l->warning,
-        .warnings = l->warnings,
-        .fish_lost_d = l->assessment.fish_lost_d,
-        .end_d = l->assessment.end_d,
-        .rtol = l->rtol,
-    };
+    struct tl_outcome outcome = tl_assessment_outcome(&l->assessment, &l->scenario);
+    outcome.advice = advice;
+    outcome.advices = l->advice.items;
+    outcome.limiting = l->advice.limiting;
+    outcome.warning = l->warning;
+    outcome.warnings = l->warnings;
+    outcome.rtol = l->rtol;
+    return outcome;
 }
 
 const char *tl_loop_verdict(const struct tl_loop *l)

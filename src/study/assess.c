@@ -206,3 +206,26 @@ int tl_assess(const struct tl_model *m, const struct tl_limits *limits,
     tl_trial_free(t);
     return status;
 }
+
+struct tl_outcome tl_assessment_outcome(const struct tl_assessment *a, const struct tl_scenario *s)
+{
+    return (struct tl_outcome){.scenario = s,
+                               .verdict = &a->verdict,
+                               .ranges = &a->ranges,
+                               .extremes = &a->extremes,
+                               .given = &a->given,
+                               .ledger = &a->ledger,
+                               .daily = &a->daily,
+                               .doses = &a->doses,
+                               .stats = &a->stats,
+                               .heat = a->outdoors ? &a->heat : NULL,
+                               .shocks = &a->shocks,
+                               .stills = &a->stills,
+                               .algae = &a->algae,
+                               .solids = &a->solids,
+                               .bed = &a->bed,
+                               .fish_lost_d = a->fish_lost_d,
+                               .end_d = a->end_d,
+                               .last_flow_m3_d = a->last_flow_m3_d,
+                               .least_flow_m3_d = a->least_flow_m3_d};
+}

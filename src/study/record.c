@@ -183,27 +183,9 @@ int tl_record_run(const struct tl_scenario *scenario, const struct tl_record_opt
     if (status == TL_OK && (status = simulate(&folder, scenario, &watched, a)) == TL_OK &&
         (status = tl_jobs_make(scenario, &upkeep, a->verdict.filter_ready_d, a->end_d, &jobs)) ==
             TL_OK) {
-        const struct tl_outcome outcome = {.scenario = scenario,
-                                           .verdict = &a->verdict,
-                                           .ranges = &a->ranges,
-                                           .extremes = &a->extremes,
-                                           .given = &a->given,
-                                           .ledger = &a->ledger,
-                                           .daily = &a->daily,
-                                           .doses = &a->doses,
-                                           .algae = &a->algae,
-                                           .bed = &a->bed,
-                                           .jobs = &jobs,
-                                           .shocks = &a->shocks,
-                                           .stills = &a->stills,
-                                           .solids = &a->solids,
-                                           .stats = &a->stats,
-                                           .heat = a->outdoors ? &a->heat : NULL,
-                                           .fish_lost_d = a->fish_lost_d,
-                                           .end_d = a->end_d,
-                                           .last_flow_m3_d = a->last_flow_m3_d,
-                                           .least_flow_m3_d = a->least_flow_m3_d,
-                                           .rtol = options->assess.rtol};
+        struct tl_outcome outcome = tl_assessment_outcome(a, scenario);
+        outcome.jobs = &jobs;
+        outcome.rtol = options->assess.rtol;
         status = tl_record_fill(&folder, &outcome);
     }
     if (status == TL_OK)

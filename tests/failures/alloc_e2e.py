@@ -1,9 +1,9 @@
 #!/usr/bin/env python3
 """Memory runs out, once, at every place of the program that asks for some.
 
-Usage: alloc_e2e.py PROGRAM LIBRARY CASE [EVERY]
+Usage: alloc_e2e.py PROGRAM SHIM CASE [EVERY]
 
-LIBRARY (fail_alloc.c) is loaded before the C library. A first run of the case lists the sites at which
+SHIM (fail_alloc.c) is loaded before the C library. A first run of the case lists the sites at which
 the program asks for memory; then the case is run once a site (every EVERY-th only) with the first
 request there refused. Each time the command does one of two things:
 
@@ -76,8 +76,8 @@ CASES = {
 
 
 class Case:
-    def __init__(self, program, library, name, work):
-        self.program, self.library = os.path.abspath(program), os.path.abspath(library)
+    def __init__(self, program, shim, name, work):
+        self.program, self.shim = os.path.abspath(program), os.path.abspath(shim)
         self.work = work
         self.arguments, self.least = CASES[name]
         self.nothing = work / "nothing"  # no gnuplot: this is about the program alone
@@ -95,7 +95,7 @@ class Case:
         env = {k: v for k, v in os.environ.items() if not k.startswith(("LC_", "LANG"))}
         env |= {"PATH": str(self.nothing), **wanted}
         if wanted:
-            env["LD_PRELOAD"] = self.library
+            env["LD_PRELOAD"] = self.shim
         p = subprocess.run([self.program, *self.arguments], cwd=folder, env=env, timeout=300,
                            stdin=subprocess.DEVNULL, capture_output=True)
         return p.returncode, p.stdout, p.stderr, tree(folder)
@@ -140,9 +140,9 @@ def tree(folder):
             for p in folder.rglob("*")}
 
 
-def main(program, library, name, every="1"):
+def main(program, shim, name, every="1"):
     with tempfile.TemporaryDirectory() as work:
-        case = Case(program, library, name, pathlib.Path(work))
+        case = Case(program, shim, name, pathlib.Path(work))
         case.reference()
         tried = case.sites[:: int(every)]
         with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pool:
@@ -154,7 +154,7 @@ def main(program, library, name, every="1"):
             print(f"FAIL_SITE={site}: {what}")
     print(f"{name}: status {case.good[0]}, {len(case.sites)} sites, {len(tried)} tried, {wrong} wrong")
     if len(case.sites) < case.least:
-        print(f"fewer sites than the {case.least} expected: is the library loaded?")
+        print(f"fewer sites than the {case.least} expected: is the shim loaded?")
     return wrong > 0 or len(case.sites) < case.least
 
 

@@ -106,26 +106,8 @@ static void check_outcome(const struct tl_scenario *s, const struct tl_assessmen
     struct tl_jobs jobs;
     tl_fuzz_require(tl_jobs_make(s, upkeep, a->verdict.filter_ready_d, a->end_d, &jobs) == TL_OK,
                     "no jobs");
-    const struct tl_outcome o = {.scenario = s,
-                                 .verdict = &a->verdict,
-                                 .ranges = &a->ranges,
-                                 .extremes = &a->extremes,
-                                 .given = &a->given,
-                                 .ledger = &a->ledger,
-                                 .daily = &a->daily,
-                                 .doses = &a->doses,
-                                 .stats = &a->stats,
-                                 .heat = a->outdoors ? &a->heat : NULL,
-                                 .shocks = &a->shocks,
-                                 .stills = &a->stills,
-                                 .algae = &a->algae,
-                                 .solids = &a->solids,
-                                 .bed = &a->bed,
-                                 .jobs = &jobs,
-                                 .fish_lost_d = a->fish_lost_d,
-                                 .end_d = a->end_d,
-                                 .last_flow_m3_d = a->last_flow_m3_d,
-                                 .least_flow_m3_d = a->least_flow_m3_d};
+    struct tl_outcome o = tl_assessment_outcome(a, s);
+    o.jobs = &jobs;
     check_summary(&o);
     check_text(&o);
     check_calendar(&o);
