@@ -88,7 +88,7 @@ class Harness:
         edges = re.findall(r" cov: (\d+)", text)
         print(f"{self.name}: {processor:.0f} s of processor, {executions[-1] if executions else 0} executions, "
               f"{edges[-1] if edges else 0} edges, {len(found)} findings", flush=True)
-        with open(self.work / "sessions.csv", "a", encoding="utf-8") as log:
+        with open(self.work / "effort.csv", "a", encoding="utf-8") as log:
             log.write(f"{time.strftime('%Y-%m-%dT%H:%M:%S')},{self.name},{processor:.1f},"
                       f"{executions[-1] if executions else 0},{edges[-1] if edges else 0},{len(found)}\n")
         return bool(found) or stopped
