@@ -360,6 +360,39 @@ static void bands_hold_mean_and_extremes_of_their_days(void **state)
     tl_trace_free(&tr);
 }
 
+/* What a run knows to have happened between its rows is lowest or highest of its band, and no mean. */
+static void an_extreme_between_rows_counts(void **state)
+{
+    (void)state;
+    struct tl_trace tr;
+    assert_int_equal(tl_trace_bands(&tr, 17, 0, 4, 4), TL_OK);
+    for (int i = 0; i < 16; i++) { /* four days, every 6 hours */
+        if (i == 6)
+            tl_trace_add_extreme(&tr, 1.4, 2);
+        tl_trace_add(&tr, i / 4.0, 8);
+    }
+    tl_trace_end(&tr, 0, 4);
+    near(tr.point[1].low, 2, 0);
+    near(tr.point[1].high, 8, 0);
+    near(tr.point[1].value, 8, 1e-12);
+    near(tr.point[2].low, 8, 0);
+    near(tr.lowest_t, 1.4, 0);
+    tl_trace_free(&tr);
+    /* and a point of a curve whose every row is drawn */
+    assert_int_equal(tl_trace_points(&tr, 5, 100), TL_OK);
+    for (int i = 0; i < 4; i++) {
+        if (i == 2)
+            tl_trace_add_extreme(&tr, 1.4, 2);
+        tl_trace_add(&tr, i, 8);
+    }
+    tl_trace_end(&tr, 0, 100);
+    assert_int_equal(tr.points, 5);
+    near(tr.point[2].value, 2, 0);
+    near(tr.point[2].t, 1.4, 0);
+    near(tr.point[4].t, 3, 0);
+    tl_trace_free(&tr);
+}
+
 /* The curve's value at `t`, from the two points beside it. */
 static double drawn_at(const struct tl_trace *tr, double t)
 {
@@ -1422,6 +1455,45 @@ static void long_runs_show_days_as_bands(void **state)
     free(svg);
 }
 
+/* Rows of a morning and an evening never see the night: what the run knows of it is drawn and told. */
+static void what_the_rows_missed_is_drawn(void **state)
+{
+    (void)state;
+    static const struct tl_chart_extreme extreme[] = {
+        {.quantity = TL_CHART_OF_O2, .side = TL_CHART_BELOW, .value = 1.25, .t_d = 5.1},
+        {.quantity = TL_CHART_OF_O2, .side = TL_CHART_BELOW, .value = NAN, .t_d = 5.2},
+        {.quantity = TL_CHART_OF_NH3,
+         .side = TL_CHART_ABOVE,
+         .of_hour = true,
+         .value = 0.2,
+         .t_d = 6.35}};
+    static const struct {
+        double days, step_d;
+        bool sparse;
+    } run[] = {{8, 0.5, true}, {40, 0.25, true}, {8, 1.0 / 24, false}};
+    struct tl_chart_limit limits[TL_CHART_LIMITS];
+    struct tl_chart_outcome outcome;
+    struct tl_chart_options o = usual_options(limits);
+    snprintf(series, sizeof series, "%s", at("series.csv"));
+    o.extreme = extreme;
+    o.extremes = sizeof extreme / sizeof *extreme;
+    o.formats = TL_CHART_SVG;
+    for (size_t i = 0; i < sizeof run / sizeof *run; i++) {
+        write_series(series, run[i].days, run[i].step_d, NULL);
+        assert_int_equal(draw(&o, &outcome), TL_OK);
+        char *oxygen = read_out("oxygen.svg"), *ammonia = read_out("ammonia.svg");
+        holds(oxygen, "lowest in the tank: 1.25 mg/L, day 5 02:24");
+        /* an hour's mean says nothing beside rows that show its moments */
+        holds(ammonia, run[i].sparse ? "highest mean of an hour: 0.2 mg/L, day 6 08:24"
+                                     : "highest moment in the tank: 0.04 mg/L");
+        assert_int_equal(strstr(oxygen, "h apart: between them only the lowest and highest of the "
+                                        "run are drawn") != NULL,
+                         run[i].sparse);
+        free(oxygen);
+        free(ammonia);
+    }
+}
+
 static void what_cannot_be_derived_is_left_out(void **state)
 {
     (void)state;
@@ -1833,6 +1905,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(thinning_keeps_extremes_ends_and_gaps),
         cmocka_unit_test(bands_hold_mean_and_extremes_of_their_days),
+        cmocka_unit_test(an_extreme_between_rows_counts),
         cmocka_unit_test(steps_show_no_effect_before_its_cause),
         cmocka_unit_test(straight_stretches_need_no_points),
         cmocka_unit_test(names_are_spread_apart),
@@ -1859,6 +1932,7 @@ int main(void)
         cmocka_unit_test(us_units_stand_on_the_axes),
         cmocka_unit_test(pdf_is_drawn_on_request),
         cmocka_unit_test(long_runs_show_days_as_bands),
+        cmocka_unit_test(what_the_rows_missed_is_drawn),
         cmocka_unit_test(what_cannot_be_derived_is_left_out),
         cmocka_unit_test(five_years_make_small_pictures),
         cmocka_unit_test(words_of_the_user_are_never_executed),

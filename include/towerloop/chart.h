@@ -76,6 +76,16 @@ struct tl_chart_limit {
 #define TL_CHART_LIMITS 24
 size_t tl_chart_limits(const struct tl_limits *l, struct tl_chart_limit *out, size_t room);
 
+/* How far a quantity went in the run, which its rows, when they are far apart, may have missed. */
+struct tl_chart_extreme {
+    enum tl_chart_quantity quantity;
+    enum tl_chart_side side; /* the highest of it, or the lowest */
+    bool of_hour;            /* a mean of an hour: the highest moment went higher */
+    double value;            /* in the unit of series.csv; NAN: not known */
+    double t_d;              /* days since 00:00 of the start date */
+};
+#define TL_CHART_EXTREMES 16 /* at most so many of a run */
+
 /* Where there is no room for the words of all events, those of the least weight are left out first. */
 enum tl_chart_weight {
     TL_CHART_MEAL,
@@ -108,6 +118,8 @@ struct tl_chart_options {
     size_t events;
     const struct tl_chart_limit *limit;
     size_t limits;
+    const struct tl_chart_extreme *extreme; /* drawn and told besides the rows */
+    size_t extremes;
     bool starting; /* the films start new or seeded */
     double ready_d,
         ready_tan_mgN_L, /* with that: when the filter is ready, NAN: never; thresholds */

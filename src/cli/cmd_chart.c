@@ -55,13 +55,6 @@ static int check_place(const char *place, unsigned formats)
     return TL_OK;
 }
 
-/* When the filter of the run was ready; NAN: never, or it cannot be told. */
-static double ready_of(const char *folder)
-{
-    struct tl_run_result result;
-    return tl_run_result_load(folder, &result) == TL_OK ? result.filter_ready_d : NAN;
-}
-
 /* The day that is asked for must be a full one of the run. */
 static int check_day(const struct tl_options *o, const struct tl_scenario *s)
 {
@@ -82,6 +75,8 @@ static int draw_into(char *place, const struct tl_options *o, unsigned formats,
                      const struct tl_scenario *scenario, const char *series)
 {
     struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
+    struct tl_run_result result; /* of another version it cannot be told */
+    const bool known = tl_run_result_load(o->word[0], &result) == TL_OK;
     int made = 0;
     int status = tl_place_parents(place, &made);
 
@@ -94,7 +89,7 @@ static int draw_into(char *place, const struct tl_options *o, unsigned formats,
                                          .folder = place,
                                          .units = o->units,
                                          .formats = formats,
-                                         .ready_d = ready_of(o->word[0]),
+                                         .result = known ? &result : NULL,
                                          .day_given = o->day_given,
                                          .day = o->day,
                                          .interrupted = &tl_interrupted};

@@ -1,7 +1,6 @@
 /* towerloop report DIR: the results in a folder as one page. */
 #include <errno.h>
 #include <jansson.h>
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -92,7 +91,7 @@ static int draw(struct task *t, struct tl_chart_outcome *outcome)
                                          .folder = t->charts,
                                          .units = t->o->units,
                                          .formats = TL_CHART_SVG,
-                                         .ready_d = status == TL_OK ? result.filter_ready_d : NAN,
+                                         .result = status == TL_OK ? &result : NULL,
                                          .interrupted = &tl_interrupted};
     if (status != TL_E_MEMORY)
         status = tl_run_charts(&wanted, outcome);

@@ -41,14 +41,16 @@ static int draw_charts(struct run *r)
     struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
     char *series = tl_run_folder_path(&r->folder, "series.csv");
     char *charts = tl_run_folder_path(&r->folder, "charts");
-    int status = TL_E_MEMORY;
-    if (series && charts) {
+    struct tl_run_result result;
+    int status = series && charts ? tl_run_result_load(r->folder.draft, &result) : TL_E_MEMORY;
+    if (status != TL_E_MEMORY) {
+        const bool known = status == TL_OK;
         tl_progress_say(&r->progress, "drawing the charts");
         const struct tl_run_charts wanted = {.scenario = &r->scenario,
                                              .series_csv = series,
                                              .folder = charts,
                                              .units = r->options.units,
-                                             .ready_d = r->assessment.verdict.filter_ready_d,
+                                             .result = known ? &result : NULL,
                                              .interrupted = &tl_interrupted};
         status = tl_run_charts(&wanted, &outcome);
         tl_progress_clear(&r->progress);
@@ -212,10 +214,10 @@ static int finish(struct run *r)
         tl_complain("%s", tl_status_text(status));
         return tl_exit_for(status);
     }
-    if (r->options.charts && (chart_status = draw_charts(r)) == TL_E_INTERRUPTED)
-        return TL_EXIT_INTERRUPTED;
     if ((status = fill_folder(r, &outcome)) != TL_OK)
         return tl_exit_for(status);
+    if (r->options.charts && (chart_status = draw_charts(r)) == TL_E_INTERRUPTED)
+        return TL_EXIT_INTERRUPTED;
     const int report_status = r->options.report ? write_report(r, chart_status) : TL_OK;
     if (tl_interrupted)
         return TL_EXIT_INTERRUPTED;

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "chart_extremes.h"
 #include "text.h"
 #include "towerloop/inlet.h"
 #include "towerloop/shock.h"
@@ -184,6 +185,7 @@ int tl_run_charts(const struct tl_run_charts *c, struct tl_chart_outcome *outcom
     const struct tl_scenario *scenario = c->scenario;
     const struct tl_setup *setup = &scenario->setup;
     struct tl_chart_limit limit[TL_CHART_LIMITS];
+    struct tl_chart_extreme extreme[TL_CHART_EXTREMES];
     struct course k = {.meal_d = NULL};
     int status = TL_E_MEMORY;
     *outcome = (struct tl_chart_outcome){.lacks = TL_CHART_LACKS_NOTHING};
@@ -204,7 +206,9 @@ int tl_run_charts(const struct tl_run_charts *c, struct tl_chart_outcome *outcom
         .limit = limit,
         .limits = tl_chart_limits(&scenario->limits, limit, TL_CHART_LIMITS),
         .starting = setup->tower.biofilm != TL_BIOFILM_MATURE,
-        .ready_d = c->ready_d,
+        .extreme = extreme,
+        .extremes = c->result ? tl_chart_extremes_of(c->result, &scenario->start, extreme) : 0,
+        .ready_d = c->result ? c->result->filter_ready_d : NAN,
         .ready_tan_mgN_L = scenario->limits.ready_tan,
         .ready_no2_mgN_L = scenario->limits.ready_no2,
         .day_given = c->day_given,

@@ -5,6 +5,7 @@
 #include <stdbool.h>
 
 #include "event_words.h"
+#include "run_result.h"
 #include "towerloop/chart.h"
 #include "towerloop/scenario.h"
 
@@ -16,9 +17,9 @@ struct tl_run_charts {
     const char *series_csv;
     const char *folder; /* for the pictures */
     enum tl_unit_system units;
-    unsigned formats; /* TL_CHART_PNG | …; 0: the default */
-    double ready_d;   /* when a new filter is ready; NAN: never */
-    bool day_given;   /* `day` is what the charts of a day show, else the last full one */
+    unsigned formats;                   /* TL_CHART_PNG | …; 0: the default */
+    const struct tl_run_result *result; /* of the run; NULL: not known */
+    bool day_given; /* `day` is what the charts of a day show, else the last full one */
     long day;
     const volatile int *interrupted;
 };

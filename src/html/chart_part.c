@@ -1,6 +1,7 @@
 /* The charts of a run, each with the numbers it was drawn from. */
 #include <stdlib.h>
 
+#include "chart_extremes.h"
 #include "numbers.h"
 #include "parts.h"
 #include "place.h"
@@ -216,6 +217,7 @@ static int read_tables(struct charts *c, const struct tl_chart_options *o,
 int tl_part_charts(struct tl_html *h, const struct tl_run_data *d, char *why, size_t size)
 {
     struct tl_chart_limit limit[TL_CHART_LIMITS];
+    struct tl_chart_extreme extreme[TL_CHART_EXTREMES];
     struct tl_chart_outcome outcome;
     struct charts c = {.h = h, .d = d};
     char *series = tl_place_below(d->report->folder, "series.csv");
@@ -224,6 +226,8 @@ int tl_part_charts(struct tl_html *h, const struct tl_run_data *d, char *why, si
         .units = d->report->units,
         .limit = limit,
         .limits = tl_chart_limits(&d->report->scenario->limits, limit, TL_CHART_LIMITS),
+        .extreme = extreme,
+        .extremes = tl_chart_extremes_of(&d->result, &d->report->scenario->start, extreme),
         .starting = d->report->scenario->setup.tower.biofilm != TL_BIOFILM_MATURE,
         .ready_d = d->result.filter_ready_d,
     };

@@ -318,7 +318,32 @@ static void write_frame(struct spot *s, const struct tl_drawing *d, bool last)
         fprintf(s->f, "set label 'no values recorded' at graph 0.5, 0.5 center font small_font\n");
 }
 
-#define ROWS_FAR_APART_H 1.5
+/* The extreme of the run that is the one of the curve, or NULL. */
+static const struct tl_chart_extreme *known_extreme(const struct tl_drawing *d,
+                                                    const struct tl_panel *p, double value)
+{
+    const enum tl_chart_side side = p->mark == TL_MARK_LOWEST ? TL_CHART_BELOW : TL_CHART_ABOVE;
+    for (size_t i = 0; i < d->o->extremes; i++) {
+        const struct tl_chart_extreme *e = &d->o->extreme[i];
+        if (e->quantity == p->quantity && e->side == side && fabs(e->value - value) < 1e-6)
+            return e;
+    }
+    return NULL;
+}
+
+/* "in the tank": between rows far apart the run may have gone further, unless it has told how far. */
+static void where_extreme(const struct tl_drawing *d, const struct tl_panel *p, double value,
+                          char *text, size_t size)
+{
+    const struct tl_chart_extreme *known = known_extreme(d, p, value);
+    const double apart_h = tl_drawing_rows_apart_h(d);
+    if (known && known->of_hour)
+        snprintf(text, size, "mean of an hour");
+    else if (!known && apart_h > TL_ROWS_FAR_APART_H)
+        snprintf(text, size, "of rows %.2g h apart", apart_h);
+    else
+        snprintf(text, size, p->moments ? "moment in the tank" : "in the tank");
+}
 
 /* A ring around the lowest or highest point of the first curve; its value and time stand beside the
  * heading, where no curve can run through them. */
@@ -336,15 +361,9 @@ static void mark_extreme(struct spot *s, const struct tl_drawing *d)
     const double t = lowest ? trace->lowest_t : trace->highest_t;
     long minutes = lround(t * 1440);
     double y = s->top + HEADING_LINE * 0.5;
-    /* between rows far apart the run may have gone further: its table of limits knows */
-    const double apart_h =
-        d->run.rows > 1 ? 24 * (d->run.to_d - d->run.from_d) / (double)(d->run.rows - 1) : 0;
-    char where[40] = "in the tank";
-    if (apart_h > ROWS_FAR_APART_H)
-        snprintf(where, sizeof where, "of rows %.2g h apart", apart_h);
-    else if (p->moments)
-        snprintf(where, sizeof where, "moment in the tank");
-    snprintf(s->mark, sizeof s->mark, "%s %s: %.2g mg/L, day %ld %02ld:%02ld",
+    char where[40];
+    where_extreme(d, p, value, where, sizeof where);
+    snprintf(s->mark, sizeof s->mark, "%s %s: %.3g mg/L, day %ld %02ld:%02ld",
              lowest ? "lowest" : "highest", where, value, minutes / 1440, minutes / 60 % 24,
              minutes % 60);
     tl_put_text(s->f, s->mark, 60, TL_PLOT_RIGHT - 18, y, s->picture, "right font small_font");
@@ -484,6 +503,60 @@ static bool name_lasting(const struct tl_drawing *d, char *text, size_t size)
     return named > 0;
 }
 
+/* Does a limit that changes with the water stand on the chart? */
+static bool has_moving_limit(const struct tl_drawing *d, const struct tl_chart_plan *plan)
+{
+    for (size_t p = 0; p < TL_PANELS && plan->panel[p].heading; p++)
+        for (size_t k = 0; k < TL_CURVES && plan->panel[p].curve[k].column; k++) {
+            const struct tl_curve *c = &plan->panel[p].curve[k];
+            const struct tl_trace *trace = tl_drawing_trace(d, c->column);
+            if (c->limit && c->style != TL_STYLE_REFERENCE && trace &&
+                trace->lowest <= trace->highest)
+                return true;
+        }
+    return false;
+}
+
+/* What a line stands for where it is no curve through every row. */
+static void note_bands(const struct tl_drawing *d, const struct tl_chart_plan *plan, char *note,
+                       size_t size)
+{
+    const bool shaded = !plan->panel[0].tray_suffix, each = !(d->band_d > 1);
+    char of[40] = "each day";
+    if (!each)
+        snprintf(of, sizeof of, "every %.0f days", d->band_d);
+    tl_format(note, size, "%s: mean of %s%s.%s%s", d->edge ? "Steps" : "Line", of,
+              d->cuts > 0 ? ", cut where an event falls" : "",
+              !shaded ? ""
+              : each  ? " Shaded: the day’s lowest to highest."
+                      : " Shaded: their lowest to highest.",
+              !has_moving_limit(d, plan) ? ""
+              : each                     ? " Limits that move: the day’s strictest."
+                                         : " Limits that move: their strictest.");
+}
+
+/* Nothing where the rows are close. */
+static void note_rows(const struct tl_drawing *d, const struct tl_chart_plan *plan, char *note,
+                      size_t size)
+{
+    const double apart_h = tl_drawing_rows_apart_h(d);
+    *note = '\0';
+    if (apart_h > TL_ROWS_FAR_APART_H && !plan->panel[0].tray_suffix)
+        tl_format(
+            note, size,
+            "Rows %.3g h apart: between them only the lowest and highest of the run are drawn. "
+            "The table of limits counts every hour.",
+            apart_h);
+}
+
+static void put_note(const struct spot *first, FILE *f, const char *note, double *foot)
+{
+    if (!*note)
+        return;
+    tl_put_text(f, note, 1e6, MARGIN, *foot, first->picture, "left font small_font");
+    *foot += NOTE_LINE;
+}
+
 static void write_words(const struct tl_drawing *d, const struct spot *first, FILE *f)
 {
     const struct tl_chart_plan *plan = first->plan;
@@ -503,22 +576,13 @@ static void write_words(const struct tl_drawing *d, const struct spot *first, FI
         snprintf(note, sizeof note, "and %zu more event%s", d->unnamed, d->unnamed == 1 ? "" : "s");
         tl_put_text(f, note, 60, TL_PICTURE_WIDTH - 16, y, first->picture, "right font small_font");
     }
-    if (plan->note) {
-        tl_put_text(f, plan->note, 1e6, MARGIN, foot, first->picture, "left font small_font");
-        foot += NOTE_LINE;
-    }
+    if (plan->note)
+        put_note(first, f, plan->note, &foot);
+    note_rows(d, plan, note, sizeof note);
+    put_note(first, f, note, &foot);
     if (d->bands) {
-        const bool shaded = !plan->panel[0].tray_suffix;
-        const char *drawn = d->edge ? "Steps" : "Line";
-        const char *cut = d->cuts > 0 ? ", cut where an event falls" : "";
-        if (d->band_d > 1)
-            snprintf(note, sizeof note, "%s: mean of every %.0f days%s.%s", drawn, d->band_d, cut,
-                     shaded ? " Shaded: their lowest to highest." : "");
-        else
-            snprintf(note, sizeof note, "%s: mean of each day%s.%s", drawn, cut,
-                     shaded ? " Shaded: the day’s lowest to highest." : "");
-        tl_put_text(f, note, 1e6, MARGIN, foot, first->picture, "left font small_font");
-        foot += NOTE_LINE;
+        note_bands(d, plan, note, sizeof note);
+        put_note(first, f, note, &foot);
     }
     char grey[512];
     if (name_lasting(d, grey, sizeof grey))
@@ -564,7 +628,9 @@ int tl_drawing_write_panels(struct tl_drawing *d, enum tl_chart_id id, int *heig
     picture = head + TICK_LINES + FOOT - GAP;
     picture += plan->note ? NOTE_LINE : 0;
     picture += d->bands ? NOTE_LINE : 0;
-    char grey[512];
+    char grey[512], rows[160];
+    note_rows(d, plan, rows, sizeof rows);
+    picture += *rows ? NOTE_LINE : 0;
     picture += name_lasting(d, grey, sizeof grey) ? NOTE_LINE : 0;
     for (size_t i = 0; i < panels; i++)
         picture += HEADING_LINE + plan->panel[i].height + GAP;

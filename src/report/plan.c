@@ -177,6 +177,16 @@ const char *tl_chart_name(enum tl_chart_id id)
     return (unsigned)id < TL_NCHART ? name[id] : "";
 }
 
+enum tl_chart_quantity tl_plan_quantity(const char *column)
+{
+    for (size_t c = 0; c < TL_NCHART; c++)
+        for (const struct tl_panel *p = tl_chart_plan[c].panel;
+             p < tl_chart_plan[c].panel + TL_PANELS && p->heading; p++)
+            if (p->curve[0].column && !strcmp(p->curve[0].column, column))
+                return p->quantity;
+    return TL_CHART_OF_NOTHING;
+}
+
 bool tl_plan_moves(const struct tl_chart_limit *l)
 {
     return (l->quantity == TL_CHART_OF_TAN && !isfinite(l->value)) ||

@@ -82,6 +82,8 @@ extern const struct tl_profile {
 bool tl_plan_is_profile(const char *column);
 /* Is it a curve of one tray? */
 bool tl_plan_is_tray(const char *column);
+/* What a column of the tank is about: TL_CHART_OF_NOTHING for one that no limit is for. */
+enum tl_chart_quantity tl_plan_quantity(const char *column);
 /* Does this limit change with the water? Then it is drawn as a curve. */
 bool tl_plan_moves(const struct tl_chart_limit *l);
 /* Where such a limit is in this water, in the unit of series.csv. */

@@ -85,9 +85,11 @@ static double band_end(const struct tl_trace *tr, double band)
 /* Mean, lowest and highest of the piece so far. */
 static struct tl_point of_piece(const struct tl_trace *tr, double t)
 {
-    const bool empty = tr->count == 0;
-    return (struct tl_point){t, empty ? NAN : tr->sum / (double)tr->count,
-                             empty ? NAN : tr->low.value, empty ? NAN : tr->high.value};
+    const bool empty = tr->low.row == tr->rows;
+    const double mean = tr->count > 0 ? tr->sum / (double)tr->count
+                                      : 0.5 * (tr->low.value + tr->high.value); /* of extremes */
+    return (struct tl_point){t, empty ? NAN : mean, empty ? NAN : tr->low.value,
+                             empty ? NAN : tr->high.value};
 }
 
 static void end_band(struct tl_trace *tr)
@@ -134,7 +136,7 @@ static bool is_over(const struct tl_trace *tr, double t)
                         : tr->row >= (tr->piece + 1) * tr->rows / tr->pieces;
 }
 
-void tl_trace_add(struct tl_trace *tr, double t, double value)
+static void add(struct tl_trace *tr, double t, double value, bool counts)
 {
     const struct tl_pick now = {tr->row, t, value};
 
@@ -156,8 +158,8 @@ void tl_trace_add(struct tl_trace *tr, double t, double value)
             tr->highest = value;
             tr->highest_t = t;
         }
-        tr->sum += value;
-        tr->count++;
+        tr->sum += counts ? value : 0;
+        tr->count += counts;
     }
     if (!tr->edge && !of_bands(tr) && (tr->row == 0 || tr->row + 1 == tr->rows)) {
         if (tr->row > 0)
@@ -166,6 +168,16 @@ void tl_trace_add(struct tl_trace *tr, double t, double value)
     }
     tr->piece_rows++;
     tr->row++;
+}
+
+void tl_trace_add(struct tl_trace *tr, double t, double value)
+{
+    add(tr, t, value, true);
+}
+
+void tl_trace_add_extreme(struct tl_trace *tr, double t, double value)
+{
+    add(tr, t, value, false);
 }
 
 /* --- straight stretches -------------------------------------------------------------------- */

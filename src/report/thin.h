@@ -42,6 +42,9 @@ int tl_trace_bands(struct tl_trace *tr, size_t rows, double from_t, double to_t,
 int tl_trace_steps(struct tl_trace *tr, size_t rows, const double *edge, size_t bands);
 /* The next row, at a time not before the last one; a value that is not a number is a gap. */
 void tl_trace_add(struct tl_trace *tr, double t, double value);
+/* The same of a value that is no row: it counts as lowest or highest, not for a mean. The curve was begun
+ * with one row more for each. */
+void tl_trace_add_extreme(struct tl_trace *tr, double t, double value);
 /* After the last row: all bands are there then. */
 void tl_trace_finish(struct tl_trace *tr);
 /* The same, and leaves out points that the line between their neighbours shows within

@@ -54,7 +54,9 @@ static bool read_extreme(const json_t *row, const char *name, struct tl_extreme_
 {
     const char *is = json_string_value(json_object_get(row, "name"));
     return is && strcmp(is, name) == 0 && number(row, "lowest", &out->lowest) &&
-           number(row, "highest", &out->highest);
+           number(row, "highest", &out->highest) &&
+           text_or_null(row, "lowest_time", out->lowest_time, sizeof out->lowest_time) &&
+           text_or_null(row, "highest_time", out->highest_time, sizeof out->highest_time);
 }
 
 static bool read_given(const json_t *object, struct tl_given *out)

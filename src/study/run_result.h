@@ -24,7 +24,8 @@ struct tl_run_result {
     bool fish_lost;
     double hours_without_fish; /* not judged */
     struct tl_extreme_pair {
-        double lowest, highest; /* NAN: never judged */
+        double lowest, highest;                 /* NAN: never judged */
+        char lowest_time[24], highest_time[24]; /* as above; "": never */
     } extreme[TL_NEXTREME];
     bool submerged; /* media under water */
     /* of the trays: least oxygen of the water leaving one, g/m3; most voids filled and film without oxygen,

@@ -261,13 +261,22 @@ class Charts(Drawn):
             self.assertIn(clock, words)
         self.assertIn("this run has no full day", self.chart(self.run, "--day", "0", status=2))
 
-    def test_rows_far_apart_are_not_the_tank(self):
-        """Between them it may have gone further than any of them shows."""
-        for every, where in (("1 h", "in the tank"), ("12 h", "of rows 12 h apart")):
-            self.simulate("--no-charts", "--force", text=SMALL.replace("every: 1 h", f"every: {every}"))
+    def test_rows_far_apart_hide_no_lowest_oxygen(self):
+        """What the verdict knows stands on the chart and in the report's table, however far apart the rows are."""
+        outage = "events: [{at: day 1 14:00, power: off, for: 5 h}]\n"
+        for every in ("1 h", "12 h"):
+            self.simulate("--no-charts", "--force", "--report", text=SMALL.replace("every: 1 h", f"every: {every}") + outage)
             self.chart(self.run, "--format", "svg", "--force")
             words = [text[0] for text in svg_texts(self.run / "charts" / "oxygen.svg")[2]]
-            self.assertTrue(any(word.startswith(f"lowest {where}: ") for word in words), words)
+            oxygen = next(row for row in json.loads((self.run / "summary.json").read_text())["limits"]
+                          if row["name"] == "oxygen")
+            worst, clock = f"{oxygen['worst']:.3g}", oxygen["worst_time"][11:16]
+            self.assertIn(f"lowest in the tank: {worst} mg/L, day 1 {clock}", words)
+            far = [word for word in words if word.startswith("Rows 12 h apart: ")]
+            self.assertEqual(len(far), every == "12 h", words)
+            page = (self.run / "report.html").read_text(encoding="utf-8")
+            charts = page[page.index('id="charts"'):]
+            self.assertTrue(re.search(rf'<td class="number">{re.escape(worst)}(?: to |<)', charts), worst)
 
     def test_untreated_water_has_its_words(self):
         """A change whose chlorine nothing meets, by plan or by an event."""
