@@ -212,7 +212,7 @@ static double cover(const struct bed *b, int twins)
 {
     gsl_rng *chance = gsl_rng_alloc(gsl_rng_mt19937);
     const struct tl_fit_question q = {.key = keys, .keys = KEYS};
-    int covered[KEYS] = {0};
+    int covered[KEYS] = {0}, linearised = 0;
     double square[KEYS] = {0};
     gsl_rng_set(chance, 20270601);
     for (int k = 0; k < twins; k++) {
@@ -227,8 +227,12 @@ static double cover(const struct bed *b, int twins)
         run_truth(b, truth, &log, value);
         read_off(&log, value, chance);
         assert_int_equal(tl_fit_solve(&b->bench, &log, &q, &fit, why, sizeof why), TL_OK);
+        assert_int_equal(fit.n, KEYS);
+        assert_true(fit.profile.complete);
         for (size_t j = 0; j < KEYS; j++) {
-            covered[j] += fit.result.low[j] <= truth[j] && truth[j] <= fit.result.high[j];
+            const struct tl_fit_interval i = tl_fit_interval(&fit, j);
+            covered[j] += i.low <= truth[j] && truth[j] <= i.high;
+            linearised += fit.result.low[j] <= truth[j] && truth[j] <= fit.result.high[j];
             square[j] += pow(log1p(fit.result.x[j] / truth[j] - 1), 2);
         }
         if (k == 0)
@@ -238,6 +242,7 @@ static double cover(const struct bed *b, int twins)
         free(value);
     }
     gsl_rng_free(chance);
+    printf("linearised: %.1f %% covered\n", 100.0 * linearised / twins / KEYS);
     double all = 0;
     for (size_t j = 0; j < KEYS; j++) {
         printf("%s: %d of %d intervals cover the truth, estimates off by %.1f %%\n", keys[j],

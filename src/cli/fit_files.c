@@ -98,16 +98,20 @@ static json_t *fitted_array(const struct tl_fit *f)
     for (size_t j = 0; j < f->n; j++) {
         const struct tl_fit_quantity *q = &f->quantity[f->fitted[j]];
         const struct tl_squares_result *r = &f->result;
+        const struct tl_fit_interval i = tl_fit_interval(f, j);
         json_t *like = json_object();
         for (size_t k = 0; k < f->n; k++)
             tl_json_put(&like, f->quantity[f->fitted[k]].path,
                         tl_json_number(r->correlation[j][k]));
-        tl_json_append(&array,
-                       json_pack("{s:s, s:s, s:f, s:f, s:f, s:f, s:f, s:[f, f], s:s, s:o}", "key",
-                                 q->path, "unit", tl_dim_base_unit(q->dim), "before", q->given,
-                                 "value", r->x[j], "low", r->low[j], "high", r->high[j],
-                                 "standard_error", r->error[j], "range", q->range.low,
-                                 q->range.high, "range_source", q->source, "correlation", like));
+        tl_json_append(
+            &array,
+            json_pack("{s:s, s:s, s:f, s:f, s:f, s:f, s:b, s:b, s:[f, f], s:f, s:[f, f], "
+                      "s:s, s:o}",
+                      "key", q->path, "unit", tl_dim_base_unit(q->dim), "before", q->given, "value",
+                      r->x[j], "low", i.low, "high", i.high, "low_open", (int)i.low_open,
+                      "high_open", (int)i.high_open, "linearised", r->low[j], r->high[j],
+                      "standard_error", r->error[j], "range", q->range.low, q->range.high,
+                      "range_source", q->source, "correlation", like));
     }
     return array;
 }
@@ -121,10 +125,11 @@ static json_t *fixed_array(const struct tl_fit *f)
             continue;
         tl_json_append(
             &array,
-            json_pack("{s:s, s:s, s:f, s:o, s:o}", "key", q->path, "unit", tl_dim_base_unit(q->dim),
-                      "value", q->given, "half_interval_of_range", tl_json_number(q->told),
-                      "not_told_from",
-                      q->not_from < 0 ? json_null() : json_string(f->quantity[q->not_from].path)));
+            json_pack("{s:s, s:s, s:f, s:o, s:o, s:b}", "key", q->path, "unit",
+                      tl_dim_base_unit(q->dim), "value", q->given, "half_interval_of_range",
+                      tl_json_number(q->told), "not_told_from",
+                      q->not_from < 0 ? json_null() : json_string(f->quantity[q->not_from].path),
+                      "any_value_fits", (int)q->taken_back));
     }
     return array;
 }
@@ -162,13 +167,15 @@ int tl_fit_write_json(const struct tl_fit *f, const struct tl_scenario *s, const
                             "after", tl_json_number(f->rms_after), "held_back_before",
                             tl_json_number(f->rms_held_before), "held_back_tried",
                             tl_json_number(f->rms_held_tried));
-    json_t *root =
-        json_pack("{s:s, s:o, s:o, s:o, s:o, s:s, s:b, s:o, s:I, s:o}", "scenario", s->title,
-                  "fitted", fitted_array(f), "fixed", fixed_array(f), "readings", readings,
-                  "rms_in_standard_errors", off, "interval", "90 %, linearised, Student's t",
-                  "converged", (int)(f->n > 0 && f->result.converged), "variance_scale",
-                  tl_json_number(f->n > 0 ? f->result.scale : NAN), "runs", (json_int_t)f->runs,
-                  "forecast", forecast_array(f));
+    json_t *root = json_pack(
+        "{s:s, s:o, s:o, s:o, s:o, s:s, s:s, s:i, s:b, s:o, s:I, s:o}", "scenario", s->title,
+        "fitted", fitted_array(f), "fixed", fixed_array(f), "readings", readings,
+        "rms_in_standard_errors", off, "interval",
+        f->profile.complete ? "90 %, profile likelihood" : "90 %, linearised, Student's t",
+        "forecast_interval", "90 %, linearised", "lower_minima_met", (int)f->profile.improved,
+        "converged", (int)(f->n > 0 && f->result.converged), "variance_scale",
+        tl_json_number(f->n > 0 ? f->result.scale : NAN), "runs", (json_int_t)f->runs, "forecast",
+        forecast_array(f));
     return tl_json_write(tl_json_result(FIT_FORMAT, root), path,
                          JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS));
 }

@@ -47,6 +47,22 @@ static void add_cell(struct tl_text *t, int width, const struct tl_text *cell)
     tl_text_add_text(t, width, cell);
 }
 
+/* "0.88 to 0.92", "at least 0.88", "at most 0.92" */
+static void add_interval(struct tl_text *t, const struct tl_fit *f, size_t j,
+                         enum tl_unit_system units)
+{
+    const struct tl_fit_interval i = tl_fit_interval(f, j);
+    const enum tl_dim dim = fitted(f, j)->dim;
+    if (i.low_open || i.high_open)
+        tl_text_add(t, i.high_open ? "at least " : "at most ");
+    if (!i.low_open)
+        add_number(t, dim, units, i.low);
+    if (!i.low_open && !i.high_open)
+        tl_text_add(t, " to ");
+    if (!i.high_open)
+        add_number(t, dim, units, i.high);
+}
+
 static void say_parameter(const struct tl_fit *f, size_t j, enum tl_unit_system units, FILE *out)
 {
     const struct tl_fit_quantity *q = fitted(f, j);
@@ -58,32 +74,41 @@ static void say_parameter(const struct tl_fit *f, size_t j, enum tl_unit_system 
         add_cell(&t, 10, &cell);
         tl_text_free(&cell);
     }
-    add_number(&cell, q->dim, units, f->result.low[j]);
-    tl_text_add(&cell, " to ");
-    add_number(&cell, q->dim, units, f->result.high[j]);
+    add_interval(&cell, f, j, units);
     add_cell(&t, 24, &cell);
     tl_text_free(&cell);
     tl_text_addf(&t, "  %s%s", tl_display_unit(q->dim, units), at_end(f, j) ? " *" : "");
     tl_answer_line(out, &t);
 }
 
-static void say_parameters(const struct tl_fit *f, enum tl_unit_system units, FILE *out)
+static bool is_open(const struct tl_fit *f, size_t j)
+{
+    const struct tl_fit_interval i = tl_fit_interval(f, j);
+    return i.low_open || i.high_open;
+}
+
+/* What the intervals are worth. */
+static void say_intervals(const struct tl_fit *f, FILE *out)
 {
     struct tl_text t = {0};
-    bool any = false;
-    if (f->n == 0)
-        return;
-    tl_text_addf(&t, "%-*s%10s%10s%24s", NAME, "", "before", "fitted", "90 % interval");
-    tl_answer_line(out, &t);
+    bool end = false, open = false;
     for (size_t j = 0; j < f->n; j++) {
-        say_parameter(f, j, units, out);
-        any |= at_end(f, j);
+        end |= at_end(f, j);
+        open |= is_open(f, j);
     }
-    if (any)
+    if (end)
         tl_text_add(&t, "*: at the end of the range it was sought in: the model may lack "
                         "something that the loop has. ");
-    tl_text_add(&t, "The intervals are linearised; they hold if the model is right and the "
-                    "readings are off by chance.");
+    if (open)
+        tl_text_add(&t, "At least, at most: beyond it the readings fit as well, up to the end of "
+                        "the range, so do not rely on the value itself; run the scenario with "
+                        "the end that is named, too. ");
+    tl_text_add(&t, f->profile.complete
+                        ? "Within an interval the readings fit hardly worse, the other values "
+                          "fitted anew (profile likelihood)."
+                        : "The intervals are linearised, a rough guide: how much worse the "
+                          "readings fit beside the best values could not be followed far enough.");
+    tl_text_add(&t, " They hold if the model is right and the readings are off by chance.");
     if (f->result.scale > 1.5)
         tl_text_addf(&t,
                      " They were widened %.1f times, since readings lie further off than their "
@@ -91,7 +116,20 @@ static void say_parameters(const struct tl_fit *f, enum tl_unit_system units, FI
                      sqrt(f->result.scale));
     if (!f->result.converged)
         tl_text_add(&t, " The search did not settle: take the values as a hint only.");
-    tl_answer_say(out, 5, 0, &t);
+    tl_text_addf(&t, " All this took %zu runs.", f->runs);
+    tl_answer_say(out, 8, 0, &t);
+}
+
+static void say_parameters(const struct tl_fit *f, enum tl_unit_system units, FILE *out)
+{
+    struct tl_text t = {0};
+    if (f->n == 0)
+        return;
+    tl_text_addf(&t, "%-*s%10s%10s%24s", NAME, "", "before", "fitted", "90 % interval");
+    tl_answer_line(out, &t);
+    for (size_t j = 0; j < f->n; j++)
+        say_parameter(f, j, units, out);
+    say_intervals(f, out);
 }
 
 static void say_alike(const struct tl_fit *f, FILE *out)
@@ -110,34 +148,53 @@ static void say_alike(const struct tl_fit *f, FILE *out)
     tl_text_free(&t);
 }
 
-static void say_fixed(const struct tl_fit *f, FILE *out)
+/* "sentence: a, b." of the quantities that `which` is true of, behind what is in `t`. */
+static void add_fixed(struct tl_text *t, const struct tl_fit *f, const char *sentence,
+                      bool (*which)(const struct tl_fit_quantity *))
 {
-    struct tl_text t = {0}, other = {0};
+    bool any = false;
     for (size_t j = 0; j < f->quantities; j++) {
         const struct tl_fit_quantity *q = &f->quantity[j];
-        if (q->chosen)
+        if (q->chosen || !which(q))
             continue;
+        if (!any)
+            tl_text_addf(t, "%s%s", t->length ? " " : "", sentence);
+        tl_text_addf(t, "%s%s", any ? ", " : "", short_name(q->path));
         if (q->not_from >= 0)
-            tl_text_addf(&other, "%s%s (from %s)", other.length ? ", " : "", short_name(q->path),
-                         short_name(f->quantity[q->not_from].path));
-        else
-            tl_text_addf(&t, "%s%s",
-                         t.length ? ", "
-                                  : "Left as they are, as the readings tell too "
-                                    "little of them: ",
-                         short_name(q->path));
+            tl_text_addf(t, " (from %s)", short_name(f->quantity[q->not_from].path));
+        any = true;
     }
+    if (any)
+        tl_text_add(t, ".");
+}
+
+static bool tells_little(const struct tl_fit_quantity *q)
+{
+    return !q->taken_back && q->not_from < 0;
+}
+
+static bool is_like_another(const struct tl_fit_quantity *q)
+{
+    return !q->taken_back && q->not_from >= 0;
+}
+
+static bool is_taken_back(const struct tl_fit_quantity *q)
+{
+    return q->taken_back;
+}
+
+static void say_fixed(const struct tl_fit *f, FILE *out)
+{
+    struct tl_text t = {0};
+    add_fixed(&t, f,
+              "Cannot be told, as the readings fit as well with any value in the range; left as "
+              "in the scenario: ",
+              is_taken_back);
+    add_fixed(&t, f, "Left as they are, as the readings tell too little of them: ", tells_little);
+    add_fixed(&t, f, "Left, as they cannot be told from another: ", is_like_another);
     if (!tl_text_is_empty(&t))
-        tl_text_add(&t, ". ");
-    if (!tl_text_is_empty(&other)) {
-        tl_text_add(&t, "Left, as they cannot be told from another: ");
-        tl_text_add_text(&t, 0, &other);
-        tl_text_add(&t, ".");
-    }
-    if (!tl_text_is_empty(&t))
-        tl_answer_say(out, 6, 0, &t);
+        tl_answer_say(out, 8, 0, &t);
     tl_text_free(&t);
-    tl_text_free(&other);
 }
 
 /* --- the readings ------------------------------------------------------------------------------- */
@@ -249,7 +306,7 @@ static void say_forecast(const struct tl_fit *f, const struct tl_scenario *s,
                          enum tl_unit_system units, FILE *out)
 {
     struct tl_text t = {0};
-    bool known = false;
+    bool known = false, open = false;
     for (size_t i = 0; i < f->forecasts; i++)
         known |= isfinite(f->forecast[i].value);
     if (f->forecasts == 0)
@@ -286,6 +343,10 @@ static void say_forecast(const struct tl_fit *f, const struct tl_scenario *s,
     }
     tl_text_add(&t, "As planned in the scenario. The range is what the fitted values leave open; "
                     "a reading is off by its own error besides.");
+    for (size_t j = 0; j < f->n && !open; j++)
+        open = is_open(f, j);
+    if (open)
+        tl_text_add(&t, " It may lie further off, as an interval above is open.");
     tl_answer_say(out, 3, 0, &t);
 }
 

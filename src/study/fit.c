@@ -15,7 +15,10 @@ enum {
     ENOUGH = 4,     /* readings for each parameter that is chosen */
     HELD_LEAST = 10 /* readings, before any are held back */
 };
+enum { PLACES = 400 /* runs for each fitted value's interval, at most */ };
 #define TOLERANCE 1e-3 /* of u */
+#define NO_LOWER  1e-4 /* of the loss: a hundredth of a standard error */
+#define AT_END    1e-6 /* share of the range */
 #define WILD      0.25 /* weight of a residual of 5.4 standard errors */
 
 /* One fit to some of the readings. */
@@ -156,15 +159,17 @@ static int list_quantities(struct tl_fit *f, const struct tl_scenario *s, char *
     return status;
 }
 
-/* The slopes of all quantities at the scenario's own values. */
-static int choose(struct tl_fit *f, const struct tl_fit_bench *b, enum tl_fit_use last)
+/* The slopes of all quantities at the scenario's own values, jacobian[*rows][quantities], to be freed. */
+static int find_slopes(struct tl_fit *f, const struct tl_fit_bench *b, enum tl_fit_use last,
+                       double **jacobian, size_t *rows)
 {
     struct tl_squares_axis axis[TL_SQUARES_MOST];
     double start[TL_SQUARES_MOST];
     struct fitting g;
     int status = fitting_new(&g, f, b, last);
-    double *jacobian = calloc(g.rows * f->quantities + 1, sizeof *jacobian);
-    if (!jacobian)
+    *jacobian = calloc(g.rows * f->quantities + 1, sizeof **jacobian);
+    *rows = g.rows;
+    if (!*jacobian)
         status = TL_E_MEMORY;
     for (size_t j = 0; j < f->quantities; j++) {
         g.quantity[j] = &f->quantity[j];
@@ -179,31 +184,35 @@ static int choose(struct tl_fit *f, const struct tl_fit_bench *b, enum tl_fit_us
                                          .arg = &g,
                                          .start = start,
                                          .step = TL_FIT_STEP};
-    const size_t most = g.rows / ENOUGH < TL_FIT_MOST ? g.rows / ENOUGH : TL_FIT_MOST;
     if (!status)
-        status = tl_squares_slopes(&p, jacobian);
-    if (!status)
-        f->n = tl_fit_choose(f->quantity, f->quantities, jacobian, g.rows, most, f->fitted);
-    free(jacobian);
+        status = tl_squares_slopes(&p, *jacobian);
     fitting_free(&g);
     return status;
 }
 
-/* Which are fitted to readings up to some use. */
+/* Which are fitted to readings up to some use: what the readings tell, or what was asked for and they
+ * do not depend on in vain. */
 static int settle_quantities(struct tl_fit *f, const struct tl_fit_bench *b, enum tl_fit_use last)
 {
-    if (f->question.keys == 0)
-        return f->used > 0 ? choose(f, b, last) : TL_OK;
-    for (f->n = 0; f->n < f->quantities; f->n++) {
-        f->fitted[f->n] = f->n;
-        f->quantity[f->n].chosen = true;
-    }
-    return TL_OK;
+    double *jacobian = NULL;
+    size_t rows = 0;
+    f->n = 0;
+    if (f->used == 0)
+        return TL_OK;
+    const int status = find_slopes(f, b, last, &jacobian, &rows);
+    const size_t most = rows / ENOUGH < TL_FIT_MOST ? rows / ENOUGH : TL_FIT_MOST;
+    if (!status)
+        f->n = f->question.keys == 0
+                   ? tl_fit_choose(f->quantity, f->quantities, jacobian, rows, most, f->fitted)
+                   : tl_fit_take_asked(f->quantity, f->quantities, jacobian, rows, f->fitted);
+    free(jacobian);
+    return status;
 }
 
 /* --- fitting ------------------------------------------------------------------------------------ */
 
-static int fit_to(struct tl_fit *f, const struct tl_fit_bench *b, enum tl_fit_use most)
+static int fit_to(struct tl_fit *f, const struct tl_fit_bench *b, enum tl_fit_use most,
+                  bool intervals)
 {
     struct tl_squares_axis axis[TL_SQUARES_MOST];
     double start[TL_SQUARES_MOST];
@@ -227,14 +236,59 @@ static int fit_to(struct tl_fit *f, const struct tl_fit_bench *b, enum tl_fit_us
                                          .starts = STARTS,
                                          .step = TL_FIT_STEP,
                                          .tolerance = TOLERANCE,
+                                         .enough = NO_LOWER,
                                          .robust = true,
                                          .scaled = true};
     if (!status)
-        status = g.rows > f->n ? tl_squares_fit(&p, &f->result, weight) : TL_E_SOLVER;
+        status = g.rows <= f->n ? TL_E_SOLVER
+                 : intervals
+                     ? tl_squares_fit_profiled(&p, PLACES * f->n, &f->result, weight, &f->profile)
+                     : tl_squares_fit(&p, &f->result, weight);
     for (size_t i = 0; i < g.rows && !status; i++)
         f->point[g.index[i]].weight = weight[i];
     free(weight);
     fitting_free(&g);
+    return status;
+}
+
+struct tl_fit_interval tl_fit_interval(const struct tl_fit *f, size_t j)
+{
+    const struct tl_squares_axis *range = &f->quantity[f->fitted[j]].range;
+    const struct tl_squares_result *r = &f->result;
+    const struct tl_squares_profile *p = &f->profile;
+    if (p->complete)
+        return (struct tl_fit_interval){p->low[j], p->high[j], p->low_open[j], p->high_open[j]};
+    return (struct tl_fit_interval){r->low[j], r->high[j],
+                                    tl_squares_share(range, r->low[j]) < AT_END,
+                                    tl_squares_share(range, r->high[j]) > 1 - AT_END};
+}
+
+/* Leaves out what any value of its range may be. Returns whether anything was. */
+static bool take_back(struct tl_fit *f)
+{
+    size_t left = 0;
+    for (size_t j = 0; j < f->n; j++) {
+        const struct tl_fit_interval i = tl_fit_interval(f, j);
+        struct tl_fit_quantity *q = &f->quantity[f->fitted[j]];
+        q->taken_back = i.low_open && i.high_open;
+        q->chosen = !q->taken_back;
+        if (q->chosen)
+            f->fitted[left++] = f->fitted[j];
+    }
+    const bool any = left < f->n;
+    f->n = left;
+    return any;
+}
+
+/* Fits to all readings, and once more without what they cannot tell. */
+static int fit_to_all(struct tl_fit *f, const struct tl_fit_bench *b)
+{
+    int status = settle_quantities(f, b, TL_FIT_HELD);
+    bool again = f->n > 0;
+    while (!status && again) {
+        status = fit_to(f, b, TL_FIT_HELD, true);
+        again = !status && take_back(f) && f->n > 0;
+    }
     return status;
 }
 
@@ -292,7 +346,7 @@ static int try_out(struct tl_fit *f, const struct tl_fit_bench *b)
 {
     int status = settle_quantities(f, b, TL_FIT_USED);
     if (!status && f->n > 0)
-        status = fit_to(f, b, TL_FIT_USED);
+        status = fit_to(f, b, TL_FIT_USED, false);
     return status ? status : look_back(f, b, true);
 }
 
@@ -307,9 +361,7 @@ static int solve(const struct tl_fit_bench *b, const struct tl_scenario *s, stru
         status = f->held > 0 ? try_out(f, b) : TL_OK;
     }
     if (!status)
-        status = settle_quantities(f, b, TL_FIT_HELD);
-    if (!status && f->n > 0)
-        status = fit_to(f, b, TL_FIT_HELD);
+        status = fit_to_all(f, b);
     if (status == TL_E_SOLVER)
         (void)tl_format(why, size,
                         "no best values can be found: the readings do not depend on what is to be "

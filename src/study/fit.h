@@ -4,7 +4,7 @@
 
 #include <stdbool.h>
 
-#include "least_squares.h"
+#include "least_squares_profile.h"
 #include "towerloop/measured.h"
 #include "towerloop/scenario.h"
 
@@ -41,6 +41,7 @@ struct tl_fit_quantity {
     enum tl_dim dim;
     int not_from; /* quantity that it cannot be told from; -1 */
     bool chosen;
+    bool taken_back; /* once fitted, any value of its range turned out to be within its interval */
 };
 
 struct tl_fit_question {
@@ -90,8 +91,9 @@ struct tl_fit {
     size_t fitted[TL_SQUARES_MOST]; /* which of them */
     size_t n;                       /* fitted; 0: the readings tell none */
     struct tl_squares_result result;
-    struct tl_fit_point *point; /* one a reading */
-    size_t used, held;          /* used: in the end, those held back included */
+    struct tl_squares_profile profile; /* not complete: intervals are the linearised ones */
+    struct tl_fit_point *point;        /* one a reading */
+    size_t used, held;                 /* used: in the end, those held back included */
     /* root of the mean square of the residuals, without wild readings */
     double rms_before, rms_after;
     double rms_held_before, rms_held_tried; /* of those held back; NAN: none were */
@@ -111,6 +113,12 @@ int tl_fit_quantity(const struct tl_scenario *s, const char *path, struct tl_fit
 int tl_fit_solve(const struct tl_fit_bench *b, const struct tl_measured_log *log,
                  const struct tl_fit_question *q, struct tl_fit *out, char *why, size_t size);
 void tl_fit_free(struct tl_fit *f);
+/* The 90 % interval of fitted value `j`. An open end is one of the range: the readings fit as well there. */
+struct tl_fit_interval {
+    double low, high;
+    bool low_open, high_open;
+};
+struct tl_fit_interval tl_fit_interval(const struct tl_fit *f, size_t j);
 /* Whether reading `i` was so far off that the loss gave it next to no weight. */
 bool tl_fit_is_wild(const struct tl_fit *f, size_t i);
 

@@ -10,6 +10,7 @@
 #include "towerloop/status.h"
 
 #define QUANTILE 1.645 /* of the normal distribution: 90 % two-sided */
+#define NOTHING  100   /* times the range: all but the errors of two runs */
 #define ENOUGH   0.5   /* the 90 % interval takes less than so much of the range */
 
 static const struct {
@@ -111,15 +112,36 @@ static int likest(const double *jacobian, size_t rows, size_t columns, size_t j,
     return found;
 }
 
+/* What each is told by the readings if nothing else is fitted. */
+static void look_alone(struct tl_fit_quantity *q, size_t quantities, const double *jacobian,
+                       size_t residuals)
+{
+    for (size_t j = 0; j < quantities; j++) {
+        q[j].told = share_of(1 / product(jacobian, residuals, quantities, j, j));
+        q[j].chosen = q[j].taken_back = false;
+        q[j].not_from = -1;
+    }
+}
+
+size_t tl_fit_take_asked(struct tl_fit_quantity *q, size_t quantities, const double *jacobian,
+                         size_t residuals, size_t *fitted)
+{
+    size_t n = 0;
+    look_alone(q, quantities, jacobian, residuals);
+    for (size_t j = 0; j < quantities; j++) {
+        q[j].chosen = q[j].told < NOTHING;
+        q[j].taken_back = !q[j].chosen;
+        if (q[j].chosen)
+            fitted[n++] = j;
+    }
+    return n;
+}
+
 size_t tl_fit_choose(struct tl_fit_quantity *q, size_t quantities, const double *jacobian,
                      size_t residuals, size_t most, size_t *fitted)
 {
     size_t n = 0;
-    for (size_t j = 0; j < quantities; j++) {
-        q[j].told = share_of(1 / product(jacobian, residuals, quantities, j, j));
-        q[j].chosen = false;
-        q[j].not_from = -1;
-    }
+    look_alone(q, quantities, jacobian, residuals);
     for (bool more = true; more && n < most && n < TL_SQUARES_MOST;) {
         double least = ENOUGH / 2;
         more = false;

@@ -34,6 +34,11 @@ int tl_fit_read(const struct tl_fit_bench *b, const char *const *set, size_t set
 size_t tl_fit_choose(struct tl_fit_quantity *q, size_t quantities, const double *jacobian,
                      size_t residuals, size_t most, size_t *fitted);
 
+/* Of all quantities, which were asked for, those that the residuals depend on at all. The others are marked
+ * as taken back. Otherwise the same. */
+size_t tl_fit_take_asked(struct tl_fit_quantity *q, size_t quantities, const double *jacobian,
+                         size_t residuals, size_t *fitted);
+
 /* What the model says after the last reading, with 90 % of what the parameters leave open. */
 int tl_fit_look_ahead(const struct tl_fit_bench *b, const struct tl_scenario *s, struct tl_fit *f);
 /* Quantities and places of the log, in rising order; `pair` takes one row of each, at most

@@ -1,10 +1,11 @@
-/* GSL's trust region with bounds, starting points, reweighting and intervals around it. */
+/* GSL's trust region with bounds, starting points, a robust loss and intervals around it. */
 #include "least_squares.h"
 
 #include <float.h>
 #include <gsl/gsl_blas.h>
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_errno.h>
+#include <gsl/gsl_linalg.h>
 #include <gsl/gsl_multifit_nlinear.h>
 #include <gsl/gsl_qrng.h>
 #include <math.h>
@@ -16,7 +17,6 @@
 #define STEP        6e-6 /* cube root of the rounding error: central differences */
 #define TOLERANCE   1e-10
 #define ITERATIONS  400
-#define REWEIGHTED  30    /* times at most */
 #define VERY_LARGE  1e100 /* a residual that is not finite; its square is */
 #define INSIDE      1.5   /* largest angle to start from: at pi/2 nothing changes with it */
 #define BEST_STARTS 3     /* searches are begun at these */
@@ -41,13 +41,12 @@ static double scaled(const struct tl_squares_axis *a, double x)
     return a->log ? log(x) : x;
 }
 
-/* At a share z of its range, or at z itself without one. */
-static double value_at(const struct tl_squares_axis *a, double z)
+double tl_squares_value(const struct tl_squares_axis *a, double share)
 {
     if (!is_bounded(a))
-        return z;
+        return share;
     const double low = scaled(a, a->low), high = scaled(a, a->high);
-    const double x = low + (high - low) * fmin(fmax(z, 0), 1);
+    const double x = low + (high - low) * fmin(fmax(share, 0), 1);
     return fmin(fmax(a->log ? exp(x) : x, a->low), a->high);
 }
 
@@ -58,17 +57,23 @@ static double share_of(const struct tl_squares_axis *a, double u)
 
 static double value_of(const struct tl_squares_axis *a, double u)
 {
-    return value_at(a, share_of(a, u));
+    return tl_squares_value(a, share_of(a, u));
+}
+
+double tl_squares_share(const struct tl_squares_axis *a, double x)
+{
+    if (!is_bounded(a))
+        return x;
+    const double low = scaled(a, a->low), span = scaled(a, a->high) - low;
+    const double z = scaled(a, fmin(fmax(x, a->low), a->high));
+    return span > 0 ? fmin(fmax((z - low) / span, 0), 1) : 0.5;
 }
 
 static double angle_of(const struct tl_squares_axis *a, double x)
 {
     if (!is_bounded(a))
         return x;
-    const double low = scaled(a, a->low), span = scaled(a, a->high) - low;
-    const double z = scaled(a, fmin(fmax(x, a->low), a->high));
-    const double share = span > 0 ? (z - low) / span : 0.5;
-    return fmin(fmax(asin(fmin(fmax(2 * share - 1, -1), 1)), -INSIDE), INSIDE);
+    return fmin(fmax(asin(2 * tl_squares_share(a, x) - 1), -INSIDE), INSIDE);
 }
 
 /* --- residuals ---------------------------------------------------------------------------------- */
@@ -97,6 +102,32 @@ static int reckon(struct search *s, size_t points, const double *u)
     return reckon_there(s, points);
 }
 
+/* --- the loss ----------------------------------------------------------------------------------- */
+
+/* What a residual adds to the loss: its square, or Huber's. */
+static double loss_of_one(const struct tl_squares_problem *p, double r)
+{
+    const double size = fabs(r);
+    return p->robust && size > TL_SQUARES_HUBER ? TL_SQUARES_HUBER * (2 * size - TL_SQUARES_HUBER)
+                                                : r * r;
+}
+
+static double loss_of(const struct tl_squares_problem *p, const double *r)
+{
+    double sum = 0;
+    for (size_t i = 0; i < p->residuals; i++)
+        sum += loss_of_one(p, r[i]);
+    return sum;
+}
+
+/* Its square is the loss, so that least squares of it find the least loss. */
+static double rooted(const struct tl_squares_problem *p, double r)
+{
+    return p->robust ? copysign(sqrt(loss_of_one(p, r)), r) : r;
+}
+
+/* --- what GSL asks for --------------------------------------------------------------------------- */
+
 static int residuals_at(const gsl_vector *u, void *arg, gsl_vector *f)
 {
     struct search *s = arg;
@@ -106,7 +137,7 @@ static int residuals_at(const gsl_vector *u, void *arg, gsl_vector *f)
     if (reckon(s, 1, at))
         return GSL_EBADFUNC;
     for (size_t i = 0; i < s->p->residuals; i++)
-        gsl_vector_set(f, i, s->r[i]);
+        gsl_vector_set(f, i, rooted(s->p, s->r[i]));
     return GSL_SUCCESS;
 }
 
@@ -132,7 +163,8 @@ static int slopes_at(const gsl_vector *u, void *arg, gsl_matrix *jacobian)
     for (size_t j = 0; j < p->axes; j++)
         for (size_t i = 0; i < p->residuals; i++)
             gsl_matrix_set(jacobian, i, j,
-                           (s->r[(2 * j + 1) * p->residuals + i] - s->r[2 * j * p->residuals + i]) /
+                           (rooted(p, s->r[(2 * j + 1) * p->residuals + i]) -
+                            rooted(p, s->r[2 * j * p->residuals + i])) /
                                width[j]);
     return GSL_SUCCESS;
 }
@@ -141,7 +173,7 @@ static int search_new(struct search *s, const struct tl_squares_problem *p)
 {
     const size_t places = 2 * p->axes > p->starts + 1 ? 2 * p->axes : p->starts + 1;
     *s = (struct search){.p = p};
-    s->x = calloc(places * p->axes, sizeof *s->x);
+    s->x = calloc(places * p->axes + 1, sizeof *s->x);
     s->r = calloc(places * p->residuals, sizeof *s->r);
     return s->x && s->r ? TL_OK : TL_E_MEMORY;
 }
@@ -152,86 +184,52 @@ static void search_free(struct search *s)
     free(s->r);
 }
 
-/* --- the loss ----------------------------------------------------------------------------------- */
-
-static double loss_of(const struct tl_squares_problem *p, const double *r)
-{
-    double sum = 0;
-    for (size_t i = 0; i < p->residuals; i++) {
-        const double size = fabs(r[i]);
-        sum += p->robust && size > TL_SQUARES_HUBER
-                   ? 2 * TL_SQUARES_HUBER * size - TL_SQUARES_HUBER * TL_SQUARES_HUBER
-                   : size * size;
-    }
-    return sum;
-}
-
-static void weigh(const double *r, size_t n, gsl_vector *weight)
-{
-    for (size_t i = 0; i < n; i++)
-        gsl_vector_set(weight, i, fmin(1, TL_SQUARES_HUBER / fmax(fabs(r[i]), DBL_MIN)));
-}
-
 /* --- one search --------------------------------------------------------------------------------- */
 
 struct found {
     bool converged;
     double u[TL_SQUARES_MOST];
     double loss;
-    gsl_vector *weight;
 };
 
-/* From found->u with found->weight; leaves the minimum there. */
+/* Steps until angles or, where `enough` says so, the loss change no more. */
+static bool walk(const struct tl_squares_problem *p, gsl_multifit_nlinear_workspace *w)
+{
+    const double tolerance = p->tolerance > 0 ? p->tolerance : TOLERANCE;
+    const gsl_vector *f = gsl_multifit_nlinear_residual(w);
+    double loss;
+    int info = 0;
+
+    gsl_blas_ddot(f, f, &loss);
+    for (int k = 0; k < ITERATIONS; k++) {
+        const double before = loss;
+        const int code = gsl_multifit_nlinear_iterate(w);
+        /* no progress: differences cannot tell a better place from this one */
+        if (code != GSL_SUCCESS)
+            return code == GSL_ENOPROG;
+        gsl_blas_ddot(f, f, &loss);
+        if (before - loss < p->enough ||
+            gsl_multifit_nlinear_test(tolerance, tolerance * tolerance, 0, &info, w) == GSL_SUCCESS)
+            return true;
+    }
+    return false;
+}
+
+/* From found->u; leaves the minimum there. */
 static int descend(struct search *s, gsl_multifit_nlinear_workspace *w, struct found *f)
 {
     const struct tl_squares_problem *p = s->p;
     gsl_multifit_nlinear_fdf fdf = {
         .f = residuals_at, .df = slopes_at, .n = p->residuals, .p = p->axes, .params = s};
     const gsl_vector_view start = gsl_vector_view_array(f->u, p->axes);
-    const double tolerance = p->tolerance > 0 ? p->tolerance : TOLERANCE;
-    int info = 0;
 
-    int code = gsl_multifit_nlinear_winit(&start.vector, f->weight, &fdf, w);
-    if (code == GSL_SUCCESS)
-        code = gsl_multifit_nlinear_driver(ITERATIONS, tolerance, tolerance * tolerance, 0, NULL,
-                                           NULL, &info, w);
+    f->converged = gsl_multifit_nlinear_init(&start.vector, &fdf, w) == GSL_SUCCESS && walk(p, w);
     if (s->status)
         return s->status;
-    /* no progress: differences cannot tell a better place from this one */
-    f->converged = code == GSL_SUCCESS || code == GSL_ENOPROG;
     for (size_t j = 0; j < p->axes; j++)
         f->u[j] = gsl_vector_get(gsl_multifit_nlinear_position(w), j);
-    return reckon(s, 1, f->u);
-}
-
-static double moved(const double *from, const double *to, size_t n)
-{
-    double most = 0;
-    for (size_t j = 0; j < n; j++)
-        most = fmax(most, fabs(to[j] - from[j]) / fmax(1, fabs(to[j])));
-    return most;
-}
-
-/* Search again with weights that follow from the residuals, until nothing changes; s->r are those at
- * f->u. */
-static int settle(struct search *s, gsl_multifit_nlinear_workspace *w, struct found *f)
-{
-    const struct tl_squares_problem *p = s->p;
-    const double enough = fmax(1e-4, p->tolerance);
-    bool still = false;
-    int status = reckon(s, 1, f->u);
-
-    for (int k = 0; k < REWEIGHTED && !status && !still; k++) {
-        double before[TL_SQUARES_MOST];
-        memcpy(before, f->u, sizeof before);
-        weigh(s->r, p->residuals, f->weight);
-        status = descend(s, w, f);
-        still = moved(before, f->u, p->axes) < enough;
-    }
-    if (!status)
-        weigh(s->r, p->residuals, f->weight);
-    f->converged = f->converged && still;
-    return status;
+    gsl_blas_ddot(gsl_multifit_nlinear_residual(w), gsl_multifit_nlinear_residual(w), &f->loss);
+    return TL_OK;
 }
 
 /* --- starting points ------------------------------------------------------------------------------ */
@@ -276,10 +274,9 @@ static int choose_starts(struct search *s, double start[BEST_STARTS + 1][TL_SQUA
 
 /* --- the result ----------------------------------------------------------------------------------- */
 
-/* Weighted slopes by the shares z of the ranges. An angle cannot serve here: at the end of a range
- * nothing changes with it. There the difference is taken inwards. */
-static int share_slopes(struct search *s, const struct found *f, const double *z,
-                        gsl_matrix *jacobian)
+/* Slopes by the shares z of the ranges. An angle cannot serve here: at the end of a range nothing changes
+ * with it. There the difference is taken inwards. */
+static int share_slopes(struct search *s, const double *z, gsl_matrix *jacobian)
 {
     const struct tl_squares_problem *p = s->p;
     const double step = p->step > 0 ? p->step : STEP;
@@ -291,9 +288,9 @@ static int share_slopes(struct search *s, const struct found *f, const double *z
         const double low = bounded ? fmax(z[j] - h, 0) : z[j] - h;
         const double high = bounded ? fmin(z[j] + h, 1) : z[j] + h;
         for (size_t k = 0; k < 2 * p->axes; k++)
-            s->x[k * p->axes + j] = value_at(&p->axis[j], k == 2 * j       ? low
-                                                          : k == 2 * j + 1 ? high
-                                                                           : z[j]);
+            s->x[k * p->axes + j] = tl_squares_value(&p->axis[j], k == 2 * j       ? low
+                                                                  : k == 2 * j + 1 ? high
+                                                                                   : z[j]);
         width[j] = high - low;
     }
     if (reckon_there(s, 2 * p->axes))
@@ -302,8 +299,37 @@ static int share_slopes(struct search *s, const struct found *f, const double *z
         for (size_t i = 0; i < p->residuals; i++) {
             const double rise =
                 s->r[(2 * j + 1) * p->residuals + i] - s->r[2 * j * p->residuals + i];
-            gsl_matrix_set(jacobian, i, j, sqrt(gsl_vector_get(f->weight, i)) * rise / width[j]);
+            gsl_matrix_set(jacobian, i, j, rise / width[j]);
         }
+    return TL_OK;
+}
+
+/* (J'J)^-1 by Householder's QR of J with columns of length 1, which is lost; `tau` is room for it. Not by
+ * gsl_multifit_nlinear_covar(), which does not look whether it got its memory. */
+static int invert_square(gsl_matrix *j, double *tau, gsl_matrix *out)
+{
+    double length[TL_SQUARES_MOST] = {0};
+    gsl_vector_view room = gsl_vector_view_array(tau, j->size2);
+    for (size_t k = 0; k < j->size2; k++) {
+        gsl_vector_view column = gsl_matrix_column(j, k);
+        length[k] = gsl_blas_dnrm2(&column.vector);
+        if (!(length[k] > 0) || !isfinite(length[k]))
+            return TL_E_SOLVER;
+        gsl_vector_scale(&column.vector, 1 / length[k]);
+    }
+    if (gsl_linalg_QR_decomp(j, &room.vector))
+        return TL_E_SOLVER;
+    const gsl_matrix_view r = gsl_matrix_submatrix(j, 0, 0, j->size2, j->size2);
+    for (size_t k = 0; k < j->size2; k++)
+        if (!(fabs(gsl_matrix_get(j, k, k)) > DBL_EPSILON))
+            return TL_E_SOLVER;
+    /* columns of R'^-1, whose products are wanted */
+    gsl_matrix_set_identity(out);
+    gsl_blas_dtrsm(CblasLeft, CblasUpper, CblasTrans, CblasNonUnit, 1, &r.matrix, out);
+    gsl_blas_dtrsm(CblasLeft, CblasUpper, CblasNoTrans, CblasNonUnit, 1, &r.matrix, out);
+    for (size_t k = 0; k < j->size2; k++)
+        for (size_t l = 0; l < j->size2; l++)
+            gsl_matrix_set(out, k, l, gsl_matrix_get(out, k, l) / length[k] / length[l]);
     return TL_OK;
 }
 
@@ -313,21 +339,28 @@ static double slope_of(const struct tl_squares_axis *a, double x)
     return is_bounded(a) ? (scaled(a, a->high) - scaled(a, a->low)) * (a->log ? x : 1) : 1;
 }
 
+double tl_squares_quantile(const struct tl_squares_problem *p)
+{
+    const double level = p->level > 0 ? p->level : 0.9;
+    return gsl_cdf_tdist_Pinv((1 + level) / 2, (double)(p->residuals - p->axes));
+}
+
 /* What was found, and how well it is known. */
 static int read_errors(const struct tl_squares_problem *p, const double *z,
                        const gsl_matrix *covariance, struct tl_squares_result *out)
 {
-    const double t = gsl_cdf_tdist_Pinv(0.95, (double)(p->residuals - p->axes));
+    const double t = tl_squares_quantile(p);
     for (size_t j = 0; j < p->axes; j++) {
         const struct tl_squares_axis *a = &p->axis[j];
         const double variance = gsl_matrix_get(covariance, j, j);
         if (!(variance > 0))
             return TL_E_SOLVER;
         const double error = sqrt(out->scale * variance);
-        out->x[j] = value_at(a, z[j]);
+        out->x[j] = tl_squares_value(a, z[j]);
+        out->share_error[j] = error;
         out->error[j] = error * slope_of(a, out->x[j]);
-        out->low[j] = value_at(a, z[j] - t * error);
-        out->high[j] = value_at(a, z[j] + t * error);
+        out->low[j] = tl_squares_value(a, z[j] - t * error);
+        out->high[j] = tl_squares_value(a, z[j] + t * error);
         for (size_t k = 0; k < p->axes; k++)
             out->correlation[j][k] = gsl_matrix_get(covariance, j, k) /
                                      sqrt(variance * gsl_matrix_get(covariance, k, k));
@@ -335,95 +368,120 @@ static int read_errors(const struct tl_squares_problem *p, const double *z,
     return TL_OK;
 }
 
+/* How far the residuals lie, for the covariance of an M-estimate with Huber's loss (Huber 1981, Robust
+ * Statistics, ch. 7.6, from memory): scale is K^2 (sum of psi^2 / (n - p)) / m^2, m the share of residuals
+ * that are not cut, K = 1 + p/n (1 - m)/m. Without the loss m is 1, and it is the usual variance. */
+static void read_scale(const struct tl_squares_problem *p, const double *r,
+                       struct tl_squares_result *out)
+{
+    const double n = (double)p->residuals, axes = (double)p->axes;
+    double squares = 0, whole = 0;
+    for (size_t i = 0; i < p->residuals; i++) {
+        const double size = fabs(r[i]);
+        const bool cut = p->robust && size > TL_SQUARES_HUBER;
+        out->sum += size * size;
+        squares += cut ? TL_SQUARES_HUBER * TL_SQUARES_HUBER : size * size;
+        whole += !cut;
+    }
+    const double m = fmax(whole, 1) / n, k = 1 + axes / n * (1 - m) / m;
+    out->scale = k * k * squares / (n - axes) / (m * m);
+    if (p->scaled)
+        out->scale = fmax(1, out->scale);
+    out->unit = out->scale * m;
+}
+
 static int read_out(struct search *s, const struct found *f, struct tl_squares_result *out,
                     double *weight)
 {
     const struct tl_squares_problem *p = s->p;
-    double z[TL_SQUARES_MOST] = {0}, weighted = 0;
+    double z[TL_SQUARES_MOST] = {0}, tau[TL_SQUARES_MOST],
+           square[TL_SQUARES_MOST * TL_SQUARES_MOST];
+    gsl_matrix_view covariance = gsl_matrix_view_array(square, p->axes, p->axes);
     gsl_matrix *jacobian = gsl_matrix_alloc(p->residuals, p->axes);
-    gsl_matrix *covariance = gsl_matrix_alloc(p->axes, p->axes);
-    int status = jacobian && covariance ? reckon(s, 1, f->u) : TL_E_MEMORY;
+    int status = jacobian ? reckon(s, 1, f->u) : TL_E_MEMORY;
 
     for (size_t j = 0; j < p->axes; j++)
         z[j] = share_of(&p->axis[j], f->u[j]);
-    for (size_t i = 0; i < p->residuals && !status; i++) {
-        const double square = s->r[i] * s->r[i];
-        out->sum += square;
-        weighted += gsl_vector_get(f->weight, i) * square;
-        if (weight)
-            weight[i] = gsl_vector_get(f->weight, i);
-    }
-    out->scale = weighted / (double)(p->residuals - p->axes);
-    if (p->scaled)
-        out->scale = fmax(1, out->scale);
     if (!status)
-        status = share_slopes(s, f, z, jacobian);
-    if (!status && gsl_multifit_nlinear_covar(jacobian, 0, covariance))
-        status = TL_E_SOLVER;
+        read_scale(p, s->r, out);
+    for (size_t i = 0; i < p->residuals && weight && !status; i++)
+        weight[i] = p->robust ? fmin(1, TL_SQUARES_HUBER / fmax(fabs(s->r[i]), DBL_MIN)) : 1;
     if (!status)
-        status = read_errors(p, z, covariance, out);
+        status = share_slopes(s, z, jacobian);
+    if (!status)
+        status = invert_square(jacobian, tau, &covariance.matrix);
+    if (!status)
+        status = read_errors(p, z, &covariance.matrix, out);
+    out->loss = f->loss;
     out->converged = f->converged;
     out->evaluations = s->evaluations;
     gsl_matrix_free(jacobian);
-    gsl_matrix_free(covariance);
     return status;
-}
-
-static bool found_new(struct found *f, const struct tl_squares_problem *p)
-{
-    *f = (struct found){.loss = INFINITY, .weight = gsl_vector_alloc(p->residuals)};
-    return f->weight != NULL;
-}
-
-static void found_free(struct found *f)
-{
-    gsl_vector_free(f->weight);
 }
 
 /* Searches from each start; the lowest minimum is left in `best`. */
 static int search_all(struct search *s, gsl_multifit_nlinear_workspace *w, struct found *best)
 {
     double start[BEST_STARTS + 1][TL_SQUARES_MOST];
-    struct found f;
     size_t n = 0;
-    int status = found_new(&f, s->p) ? choose_starts(s, start, &n) : TL_E_MEMORY;
+    int status = choose_starts(s, start, &n);
 
+    best->loss = INFINITY;
     for (size_t k = 0; k < n && !status; k++) {
+        struct found f = {.loss = INFINITY};
         memcpy(f.u, start[k], sizeof f.u);
-        f.converged = false;
-        gsl_vector_set_all(f.weight, 1);
-        const int one = descend(s, w, &f);
-        status = s->status;
-        f.loss = loss_of(s->p, s->r);
-        if (one == TL_OK && f.loss < best->loss) {
-            const struct found other = *best;
+        status = descend(s, w, &f);
+        if (!status && f.loss < best->loss)
             *best = f;
-            f.weight = other.weight;
-        }
     }
-    if (!status && s->p->robust && isfinite(best->loss))
-        status = settle(s, w, best);
-    found_free(&f);
     return status;
+}
+
+static gsl_multifit_nlinear_workspace *room_for(const struct tl_squares_problem *p)
+{
+    const gsl_multifit_nlinear_parameters how = gsl_multifit_nlinear_default_parameters();
+    return gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &how, p->residuals, p->axes);
 }
 
 int tl_squares_fit(const struct tl_squares_problem *p, struct tl_squares_result *out,
                    double *weight)
 {
-    gsl_multifit_nlinear_parameters how = gsl_multifit_nlinear_default_parameters();
     struct search s = {0};
     struct found best = {0};
 
     memset(out, 0, sizeof *out);
-    gsl_multifit_nlinear_workspace *w =
-        gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &how, p->residuals, p->axes);
-    int status = w && found_new(&best, p) ? search_new(&s, p) : TL_E_MEMORY;
+    gsl_multifit_nlinear_workspace *w = room_for(p);
+    int status = w ? search_new(&s, p) : TL_E_MEMORY;
     if (!status)
         status = search_all(&s, w, &best);
     if (!status)
         status = isfinite(best.loss) ? read_out(&s, &best, out, weight) : TL_E_SOLVER;
     search_free(&s);
-    found_free(&best);
+    gsl_multifit_nlinear_free(w);
+    return status;
+}
+
+int tl_squares_descend(const struct tl_squares_problem *p, double *x, double *loss, bool *converged)
+{
+    struct search s = {0};
+    struct found f = {0};
+
+    gsl_multifit_nlinear_workspace *w = p->axes > 0 ? room_for(p) : NULL;
+    int status = w || p->axes == 0 ? search_new(&s, p) : TL_E_MEMORY;
+    for (size_t j = 0; j < p->axes; j++)
+        f.u[j] = angle_of(&p->axis[j], p->start[j]);
+    f.converged = true;
+    if (!status && p->axes > 0) {
+        status = descend(&s, w, &f);
+    } else if (!status) {
+        status = reckon(&s, 1, f.u);
+        f.loss = loss_of(p, s.r);
+    }
+    for (size_t j = 0; j < p->axes; j++)
+        x[j] = value_of(&p->axis[j], f.u[j]);
+    *loss = f.loss;
+    *converged = f.converged;
+    search_free(&s);
     gsl_multifit_nlinear_free(w);
     return status;
 }

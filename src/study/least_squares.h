@@ -33,7 +33,9 @@ struct tl_squares_problem {
     double
         step; /* of the differences: absolute in u for a bounded axis, relative for others; 0: 6e-6 */
     double tolerance; /* of u; 0: 1e-10 */
-    bool robust;      /* Huber's loss, by reweighting; residuals are then in standard errors */
+    double enough;    /* a step that lowers the loss by less ends a search; 0: none does */
+    double level;     /* of the intervals; 0: 0.9 */
+    bool robust;      /* Huber's loss; residuals are then in standard errors */
     bool scaled; /* residuals are in standard errors: intervals are not narrower than these say,
                          but wider where the residuals are larger */
 };
@@ -42,19 +44,35 @@ struct tl_squares_result {
     bool converged;
     unsigned long evaluations; /* places the residuals were reckoned at */
     double x[TL_SQUARES_MOST];
-    double error[TL_SQUARES_MOST]; /* standard, of x, linearised */
-    /* 90 %, Student's t, linearised in x or, within bounds on a logarithm, in log x; cut off at the
+    double error[TL_SQUARES_MOST];       /* standard, of x, linearised */
+    double share_error[TL_SQUARES_MOST]; /* the same of tl_squares_share() */
+    /* Student's t, linearised in x or, within bounds on a logarithm, in log x; cut off at the
      * bounds */
     double low[TL_SQUARES_MOST], high[TL_SQUARES_MOST];
     double correlation[TL_SQUARES_MOST][TL_SQUARES_MOST];
     double sum;   /* of squares, not weighted */
+    double loss;  /* the same, or Huber's */
     double scale; /* what the covariance was multiplied with */
+    double unit;  /* by which the loss rises one standard error away */
 };
+
+/* x as a share 0..1 of its range, on a logarithm if it is sought there, and back; without bounds x itself. */
+double tl_squares_share(const struct tl_squares_axis *a, double x);
+double tl_squares_value(const struct tl_squares_axis *a, double share);
+
+/* Student's t that a two-sided interval of the problem's level reaches to. */
+double tl_squares_quantile(const struct tl_squares_problem *p);
 
 /* `weight` takes what the loss gave each residual, 0..1; may be NULL. TL_OK; TL_E_SOLVER: no minimum was
  * found, or the residuals do not depend on one of the quantities; TL_E_MEMORY; or what at() returned. */
 int tl_squares_fit(const struct tl_squares_problem *p, struct tl_squares_result *out,
                    double *weight);
+
+/* Downhill from p->start to the least loss, with nothing about intervals: x[axes] is there, *loss what it
+ * comes to. `starts` and `scaled` are not looked at;
+ * axes may be 0, then nothing moves. Status as above. */
+int tl_squares_descend(const struct tl_squares_problem *p, double *x, double *loss,
+                       bool *converged);
 
 /* What residuals tell about each quantity before anything is fitted: the columns d r / d u at `start`, in
  * jacobian[residuals][axes]. Status as above. */

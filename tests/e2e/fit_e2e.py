@@ -67,6 +67,11 @@ class Answer(Fit):
         self.assertEqual((one["key"], one["unit"], one["before"]), ("parameters.n_feed", "g/g", 0.092))
         self.assertAlmostEqual(one["value"], TRUE_N_FEED, delta=0.002)
         self.assertTrue(one["low"] <= TRUE_N_FEED <= one["high"])
+        self.assertEqual((one["low_open"], one["high_open"], answer["interval"]),
+                         (False, False, "90 %, profile likelihood"))
+        self.assertTrue(one["linearised"][0] < one["value"] < one["linearised"][1])
+        self.assertIn("(profile likelihood)", " ".join(text.split()))
+        self.assertIn(f"All this took {answer['runs']} runs.", " ".join(text.split()))
         self.assertLess(answer["rms_in_standard_errors"]["after"], 0.3)
         self.assertGreater(answer["rms_in_standard_errors"]["before"], 1)
         # the written scenario is one, with that value
@@ -87,6 +92,33 @@ class Answer(Fit):
         self.assertEqual(process.returncode, 0, process.stderr)
         self.assertIn("Left out of this: 1 so far off", " ".join(process.stdout.split()))
         self.assertAlmostEqual(self.json()["fitted"][0]["value"], TRUE_N_FEED, delta=0.004)
+
+    def test_what_cannot_be_told_stays(self):
+        # what new media begin with is nothing to mature ones
+        process = self.fit(self.readings(self.true_readings()), "--fit", "parameters.n_feed", "--fit",
+                           "parameters.new_aob")
+        self.assertEqual(process.returncode, 0, process.stderr)
+        words = " ".join(process.stdout.split())
+        self.assertRegex(words, r"^1 value fitted")
+        self.assertIn("Cannot be told, as the readings fit as well with any value in the range; left as in the "
+                      "scenario: new_aob.", words)
+        fixed = self.json()["fixed"][0]
+        self.assertEqual((fixed["key"], fixed["any_value_fits"]), ("parameters.new_aob", True))
+        again = (self.folder / "fit" / "fitted.yaml").read_text(encoding="utf-8")
+        self.assertAlmostEqual(float(re.search(r"new_aob: (\S+) ", again)[1]), 0.0002, delta=1e-12)
+
+    def test_an_open_end_is_said(self):
+        # they only say that the fish do not excrete more
+        lines = [re.sub(r"ammonia,[^,]*,mg/L as N,.*", "ammonia,<0.3,mg/L as N,0.03", line)
+                 for line in self.true_readings()]
+        process = self.fit(self.readings(lines), "--fit", "parameters.n_feed", "--forecast", "6 h")
+        self.assertEqual(process.returncode, 0, process.stderr)
+        self.assertRegex(process.stdout, r"(?m)^n_feed .* at most 0\.0[789]\d* ")
+        words = " ".join(process.stdout.split())
+        self.assertIn("At least, at most: beyond it the readings fit as well", words)
+        self.assertIn("It may lie further off, as an interval above is open.", words)
+        one = self.json()["fitted"][0]
+        self.assertEqual((one["low_open"], one["high_open"], one["low"]), (True, False, one["range"][0]))
 
     def test_few_readings_tell_nothing(self):
         process = self.fit(self.readings(self.true_readings()[:2]))
