@@ -340,14 +340,15 @@ static bool whole(const struct tl_card *c)
     return !failed;
 }
 
-int tl_card_make(const struct tl_endure_study *s, enum tl_unit_system units, struct tl_card *out)
+int tl_card_make(const struct tl_endure_study *s, double soda_most_tan_gN_m3,
+                 enum tl_unit_system units, struct tl_card *out)
 {
     *out = (struct tl_card){.title = ""};
     add_loop(s, units, out);
     add_care(s, units, out);
     tl_card_add_times(s, units, out);
     add_steps(s, units, out);
-    tl_card_add_tests(s, units, out);
+    tl_card_add_tests(s, soda_most_tan_gN_m3, units, out);
     add_basis(s, units, out);
     return whole(out) ? TL_OK : TL_E_MEMORY;
 }

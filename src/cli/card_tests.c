@@ -350,13 +350,17 @@ static void say_basis(struct tests *t)
         t->put_right ? " (the run's alkalinity is too low)" : " as in the run");
 }
 
-static void say_note(struct tests *t)
+/* Of the run's days and of the hour that the card is about the strictest holds. */
+static void say_note(struct tests *t, double calendar_most_gN_m3)
 {
     const struct tl_sample *s = &t->water.in.pond;
-    const double most = tl_soda_most_tan_gN_m3(&t->water.limits, s->temperature_degC, s->ph);
+    const double most = fmin(calendar_most_gN_m3,
+                             tl_soda_most_tan_gN_m3(&t->water.limits, s->temperature_degC, s->ph));
     struct tl_text *note = &t->card->part[TL_CARD_TESTS].note;
     if (most > 0)
-        tl_text_addf(note, "No baking soda while ammonia is over %.2g mg/L as N. ",
+        tl_text_addf(note,
+                     "No baking soda while ammonia is over %.2g mg/L as N, even if a calendar "
+                     "allows more. ",
                      two_digits_down(most));
     if (t->short_of_water) /* as the plan itself says then */
         tl_text_add(note, "Not enough: bring other water, near this in pH and warmth, without "
@@ -366,8 +370,8 @@ static void say_note(struct tests *t)
                       "CaCO3.");
 }
 
-void tl_card_add_tests(const struct tl_endure_study *s, enum tl_unit_system units,
-                       struct tl_card *out)
+void tl_card_add_tests(const struct tl_endure_study *s, double soda_most_tan_gN_m3,
+                       enum tl_unit_system units, struct tl_card *out)
 {
     struct tests t = {
         .study = s,
@@ -380,6 +384,6 @@ void tl_card_add_tests(const struct tl_endure_study *s, enum tl_unit_system unit
     say_nitrite(&t);
     say_alkalinity(&t);
     say_chlorine(&t);
-    say_note(&t);
+    say_note(&t, soda_most_tan_gN_m3);
     say_basis(&t);
 }

@@ -117,7 +117,10 @@ static void add_level(struct tl_text *t, const char *what, double level)
 double tl_card_warmest_row_degC(const struct tl_endure_study *s)
 {
     const size_t i = tl_endure_row_case(TL_ENDURE_ROW_WARMER);
-    return *s->result[i].fault ? -INFINITY : s->when.temperature_degC + s->plan[i].warmer_degC;
+    if (*s->result[i].fault)
+        return -INFINITY;
+    return round(10 * (s->when.temperature_degC + s->plan[i].warmer_degC)) /
+           10; /* as amounts are */
 }
 
 /* All rows; when fish of one of them were lost before it fails, NAN if none were. */

@@ -151,9 +151,12 @@ static int write_card(struct task *t)
 {
     char *page = tl_study_path(&t->base.folder, TL_CARD_FILE);
     char *text = tl_study_path(&t->base.folder, TL_CARD_TEXT_FILE);
+    double soda_most_tan = INFINITY;
     int status = page && text ? TL_OK : TL_E_MEMORY;
     if (status == TL_OK)
-        status = tl_card_make(&t->study, t->base.options.units, &t->card);
+        status = tl_card_soda(t->study.scenario, &tl_interrupted, &soda_most_tan);
+    if (status == TL_OK)
+        status = tl_card_make(&t->study, soda_most_tan, t->base.options.units, &t->card);
     if (status == TL_OK)
         status = tl_card_page(&t->card, page);
     if (status == TL_OK)

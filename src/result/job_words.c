@@ -176,14 +176,16 @@ static void say_dose_event(const struct speaker *p)
         WHY(p, "as the scenario plans; the run needed none");
 }
 
-/* ": not while ammonia is over 0.49 mg/L as N", rounded down; "": whatever it is. */
+/* ": not while ammonia is over 0.49 mg/L as N, or over what the emergency card says", rounded down: the card
+ * is made for the warmest hour. "": whatever it is. */
 static struct quantity only_below(double most_gN_m3)
 {
     struct quantity q = {""};
     if (!(most_gN_m3 > 0))
         return q;
     const double digit = pow(10, floor(log10(most_gN_m3)) - 1);
-    tl_format(q.text, sizeof q.text, ": not while ammonia is over %.2g mg/L as N",
+    tl_format(q.text, sizeof q.text,
+              ": not while ammonia is over %.2g mg/L as N, or over what the emergency card says",
               digit * floor(most_gN_m3 / digit + 1e-9));
     return q;
 }

@@ -289,6 +289,22 @@ class Hours(Card):
         self.assertIn("Change water as below.", flat)
         self.assertNotIn("un-ionised", flat)
 
+    def test_soda_no_calendar_forbids(self):
+        """The calendar holds baking soda back for the pH of the afternoon; the card, about an hour before dawn, must
+        not allow more."""
+        soft = ("--set", "source water.alkalinity=65 mg/L as CaCO3")  # green water: pH is high by day only
+        scenario, run = ROOT / "scenarios" / "green-water.yaml", self.folder / "run"
+        self.expect(towerloop("run", scenario, *soft, "--no-charts", "--out", run), 0)
+        with (run / "calendar.csv").open(encoding="utf-8", newline="") as file:
+            held = next(row for row in csv.DictReader(file) if "no baking soda yet" in row["what"])
+        with (run / "series.csv").open(encoding="utf-8", newline="") as file:
+            hours = [row for row in csv.DictReader(file) if 0 <= float(row["time_d"]) - float(held["time_d"]) <= 1]
+        warmest, ph = (max(float(row[column]) for row in hours) for column in ("temperature_degC", "tank_ph"))
+        poison = 1 / (1 + 10 ** (0.09018 + 2729.92 / (warmest + 273.15) - ph))  # Emerson et al. 1975
+        _, flat, _ = self.of("green-water", *soft)
+        most = re.search(r"No baking soda while ammonia is over (\S+) mg/L as N, even if a calendar allows more\.", flat)
+        self.assertLess(float(most.group(1)), 0.02 / poison)
+
     def test_frost_does_not_stand_for_summer(self):
         """Ice is told with its date; the water of the rows is that of the warmest day, and so is the film."""
         text, flat, answer = self.of("winter-tower")
