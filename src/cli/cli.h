@@ -65,6 +65,7 @@ enum tl_exit {
       "of the readings, the last, to try the fit; default 20 %")                                   \
     X(FORECAST, "forecast", 0, "TIME", "what to expect so long after the last reading, as 1 d")    \
     X(RUNS, "runs", 0, "N", "how many runs, 10 to 1000000; default 1000")                          \
+    X(UNCERTAIN, "uncertain", 0, "N", "how sure: so many runs over what is uncertain, as 1000")    \
     X(SEED, "seed", 0, "S", "another number takes other values; default 1")                        \
     X(SHARD, "shard", 0, "I/N", "only part I of N, as 2/7; merge joins the parts")                 \
     X(INPUTS, "inputs", 0, "WHICH", "own: those of FILE (default); published: built-in ones")      \
@@ -128,8 +129,10 @@ struct tl_options {
     const char *html; /* where the page of a lesson goes; NULL: into the folder */
     bool teacher;
     size_t runs;
+    size_t uncertain; /* runs; 0: none */
     uint64_t seed;
     unsigned shard, shards; /* 1..shards; 1 of 1: all of it */
+    bool drawn;             /* `seed` or `published` was asked for */
     bool published;         /* the built-in ranges, whatever the scenario has */
     bool sensitivity;
     const char *spread;    /* folder of one; NULL: none */

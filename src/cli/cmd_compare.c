@@ -16,6 +16,7 @@
 #include "study_task.h"
 #include "text.h"
 #include "towerloop/status.h"
+#include "uncertain.h"
 
 #define MOST_ROWS 400
 #define BASE      "base"
@@ -259,6 +260,9 @@ static int add_row(struct task *t, const char *file, const struct tl_variant *v,
     const char *twin = NULL;
     if (status == TL_OK)
         status = tl_compare_add(&t->compare, tl_text_string(&name), &scenario, &twin);
+    if (status == TL_OK && !twin)
+        status = tl_compare_note_sets(&t->compare, (const char *const *)of.set, of.sets, set,
+                                      o->sets + t->variations);
     if (twin)
         say_twin(t, tl_text_string(&name), twin);
 done:
@@ -382,6 +386,56 @@ static int run(struct task *t)
     return status;
 }
 
+/* --- how sure ----------------------------------------------------------------------------------- */
+
+/* What varies by itself cannot be what the variants differ in. */
+static int check_uncertain(const struct task *t)
+{
+    const struct tl_options *o = &t->base.options;
+    const struct tl_compare *c = &t->compare;
+    int worst = TL_OK;
+    for (size_t i = 0; i < c->rows; i++) {
+        const struct tl_spread *s = &c->uncertain[i].spread;
+        const bool seen = i > 0 && strcmp(s->file, c->uncertain[i - 1].spread.file) == 0;
+        if (!seen && tl_uncertain_check(s->input, s->inputs, o) != TL_OK)
+            worst = TL_E_INPUT;
+        for (size_t k = 0; k < t->variations && !seen; k++)
+            if (tl_uncertain_clash(s->input, s->inputs, FROM_VARY, t->varied[k].key) != TL_OK)
+                worst = TL_E_INPUT;
+        struct tl_text whose = {0};
+        tl_text_addf(&whose, "variant \"%s\":", c->row[i].name);
+        for (size_t k = 0; worst == TL_OK && k < s->sets; k++)
+            worst = tl_uncertain_clash(s->input, s->inputs, tl_text_string(&whose), s->set[k]);
+        tl_text_free(&whose);
+    }
+    return worst;
+}
+
+static int plan_uncertain(struct task *t)
+{
+    if (t->base.options.uncertain == 0)
+        return TL_OK;
+    int status = tl_complain_memory(tl_compare_ask_uncertain(&t->compare));
+    if (status == TL_OK)
+        status = tl_uncertain_prepare(&t->base, t->compare.uncertain, t->compare.rows);
+    return status == TL_OK ? check_uncertain(t) : status;
+}
+
+static int run_uncertain(struct task *t)
+{
+    const struct tl_compare *c = &t->compare;
+    const char **name = c->uncertain ? calloc(c->rows, sizeof *name) : NULL;
+    if (!c->uncertain)
+        return TL_OK;
+    if (!name)
+        return tl_complain_memory(TL_E_MEMORY);
+    for (size_t i = 0; i < c->rows; i++)
+        name[i] = c->run[i];
+    const int status = tl_uncertain_run(&t->base, c->uncertain, c->rows, name);
+    free(name);
+    return status;
+}
+
 /* --- the answer --------------------------------------------------------------------------------- */
 
 /* With the charts that were drawn just before. */
@@ -495,8 +549,12 @@ static int answer(void *arg)
     if (status == TL_E_MEMORY)
         tl_complain("out of memory");
     if (status == TL_OK)
+        status = plan_uncertain(t);
+    if (status == TL_OK)
         status = tl_study_open(&t->base, "compare", question_of(&t->base.options), results, charts);
-    return status == TL_OK ? run(t) : status;
+    if (status == TL_OK)
+        status = run(t);
+    return status == TL_OK ? run_uncertain(t) : status;
 }
 
 static void release(void *arg)
@@ -533,10 +591,16 @@ const struct tl_command tl_command_compare = {
     .most_words = 100,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(VARY) | TL_TAKES(UNITS) |
              TL_TAKES(RTOL) | TL_TAKES(FAIL_ON) | TL_TAKES(NO_CHARTS) | TL_TAKES(FORMAT) |
-             TL_TAKES(THREADS) | TL_TAKES(REPORT) | TL_TAKES(QUIET),
+             TL_TAKES(THREADS) | TL_TAKES(REPORT) | TL_TAKES(UNCERTAIN) | TL_TAKES(SEED) |
+             TL_TAKES(INPUTS) | TL_TAKES(QUIET),
     .more = "Compared are several files, the variants: in a file, and with --vary every value\n"
             "of a key; --vary again crosses them. Without --out the results go to out/ and\n"
             "the name of the first FILE with -compare. What is there from an earlier call is\n"
-            "not run again. --fail-on looks at the best of them.\n"
+            "not run again. --fail-on looks at the best of them, by its run with default\n"
+            "parameters.\n"
+            "--uncertain 1000 says how sure each verdict is: in how many of 100 runs, each\n"
+            "with other values for what is uncertain, as towerloop spread makes them. All\n"
+            "variants get the same values, so that what differs is their own doing: in how\n"
+            "many of 100 one comes off better than the first variant, and worse.\n"
             "Example: towerloop compare pond.yaml --vary \"fish[0].count=80,100,120\"\n",
 };

@@ -13,10 +13,9 @@
 #include "text.h"
 #include "towerloop/ponds.h"
 #include "towerloop/status.h"
+#include "uncertain.h"
 
 #define WHY_SIZE 1024
-
-#define EDGE 1e-4 /* hardly a run lies further out */
 
 /* Everything one spread holds. */
 struct task {
@@ -33,38 +32,6 @@ static bool is_shard(const struct task *t)
     return t->shard.of > 1;
 }
 
-static bool is_own(const struct tl_spread_input *in)
-{
-    return strcmp(in->status, "given") == 0;
-}
-
-/* --set of what the spread itself varies would change nothing: it is refused. And the own value of a scenario that
- * lies where none of the runs is, is told. */
-static int check_inputs(const struct task *t)
-{
-    const struct tl_options *o = &t->base.options;
-    int status = TL_OK;
-    for (size_t i = 0; i < t->spread.inputs; i++) {
-        const struct tl_spread_input *in = &t->spread.input[i];
-        const size_t length = strlen(in->path);
-        if (is_own(in) && !o->quiet &&
-            (in->given < tl_spread_value(in, EDGE) || in->given > tl_spread_value(in, 1 - EDGE)))
-            tl_complain(
-                "warning: %s: the scenario's own value lies outside of what spread: says of it; "
-                "its own value is not used",
-                in->path);
-        for (size_t k = 0; is_own(in) && k < o->sets; k++)
-            if (strncmp(o->set[k], in->path, length) == 0 && o->set[k][length] == '=') {
-                tl_complain(
-                    "--set %s: the spread takes values of its own for this key, so it would change "
-                    "nothing; expected --set spread.%s=..., or the key taken out of spread:",
-                    o->set[k], in->path);
-                status = TL_E_INPUT;
-            }
-    }
-    return status;
-}
-
 static int read_inputs(struct task *t)
 {
     const struct tl_options *o = &t->base.options;
@@ -77,7 +44,7 @@ static int read_inputs(struct task *t)
     if (status == TL_E_MEMORY)
         tl_complain("out of memory");
     tl_diag_free(&diag);
-    return status ? status : check_inputs(t);
+    return status ? status : tl_uncertain_check(t->spread.input, t->spread.inputs, o);
 }
 
 static int prepare(struct task *t)

@@ -7,6 +7,7 @@
 #include "json.h"
 #include "text.h"
 #include "towerloop/status.h"
+#include "uncertain.h"
 
 #define COMPARE_FORMAT 1
 #define JSON_DIGITS    17
@@ -115,7 +116,39 @@ static void add_outside(struct tl_text *t, const struct tl_run_result *r)
     tl_text_add(t, "\"");
 }
 
-static void add_row(struct tl_text *t, const struct tl_compare_row *row, const char *run)
+/* runs, of them within limits, in danger, with fish lost, better and worse than the first variant; the ends of
+ * the 90 % interval. Empty where that was not asked. */
+#define CHANCES(X)                                                                                 \
+    X(uncertain_within_limits, within)                                                             \
+    X(uncertain_danger, danger)                                                                    \
+    X(uncertain_fish_lost, lost)                                                                   \
+    X(uncertain_better_than_first, better)                                                         \
+    X(uncertain_worse_than_first, worse)
+
+static void add_chance(struct tl_text *t, const struct tl_chance *c)
+{
+    add_cell(t, (double)c->runs);
+    add_cell(t, c->low);
+    add_cell(t, c->high);
+}
+
+static void add_chances(struct tl_text *t, const struct tl_paired *p)
+{
+    if (p)
+        add_cell(t, (double)p->spread.runs);
+    else
+        tl_text_add(t, ",");
+#define CHANCE(name, member)                                                                       \
+    if (p)                                                                                         \
+        add_chance(t, &p->member);                                                                 \
+    else                                                                                           \
+        tl_text_add(t, ",,,");
+    CHANCES(CHANCE)
+#undef CHANCE
+}
+
+static void add_row(struct tl_text *t, const struct tl_compare_row *row, const char *run,
+                    const struct tl_paired *uncertain)
 {
     add_quoted(t, row->name);
     tl_text_addf(t, ",%s,", run);
@@ -133,6 +166,7 @@ static void add_row(struct tl_text *t, const struct tl_compare_row *row, const c
 #define CELL(name, value) add_cell(t, value);
     FIGURES(CELL)
 #undef CELL
+    add_chances(t, uncertain);
     tl_text_add(t, "\n");
 }
 
@@ -148,9 +182,13 @@ int tl_compare_write_csv(const struct tl_compare *c, const char *path)
 #define COLUMN(name, value) tl_text_add(&t, "," #name);
     FIGURES(COLUMN)
 #undef COLUMN
+    tl_text_add(&t, ",uncertain_runs");
+#define COLUMN(name, member) tl_text_add(&t, "," #name "_runs," #name "_low," #name "_high");
+    CHANCES(COLUMN)
+#undef COLUMN
     tl_text_add(&t, "\n");
     for (size_t i = 0; i < c->rows; i++)
-        add_row(&t, &c->row[i], c->run[i]);
+        add_row(&t, &c->row[i], c->run[i], c->uncertain ? &c->uncertain[i] : NULL);
     int status = t.failed ? TL_E_MEMORY : tl_atomic_open(&file, path);
     if (status == TL_OK) {
         fputs(t.data, file.f);
@@ -218,6 +256,14 @@ static json_t *row_json(const struct tl_compare_row *row, const char *run)
     return object;
 }
 
+static json_t *row_of(const struct tl_compare *c, size_t i)
+{
+    json_t *object = row_json(&c->row[i], c->run[i]);
+    tl_json_put(&object, "uncertain",
+                c->uncertain ? tl_uncertain_json(&c->uncertain[i], i == 0) : json_null());
+    return object;
+}
+
 static json_t *cheapest_json(const struct tl_compare *c, enum tl_grade worst)
 {
     const struct tl_compare_row *row = tl_compare_cheapest(c, worst);
@@ -228,11 +274,12 @@ int tl_compare_write_json(const struct tl_compare *c, const char *path)
 {
     json_t *rows = json_array();
     for (size_t i = 0; i < c->rows; i++)
-        tl_json_append(&rows, row_json(&c->row[i], c->run[i]));
+        tl_json_append(&rows, row_of(c, i));
     json_t *root = tl_json_result(
         COMPARE_FORMAT,
-        json_pack("{s:o, s:{s:o, s:o, s:o}}", "variants", rows, "cheapest", "within limits",
+        json_pack("{s:o, s:{s:o, s:o, s:o}, s:o}", "variants", rows, "cheapest", "within limits",
                   cheapest_json(c, TL_WITHIN), "without danger", cheapest_json(c, TL_CAUTION),
-                  "none because the variants", text_or_null(tl_compare_unlike(c))));
+                  "none because the variants", text_or_null(tl_compare_unlike(c)), "uncertain",
+                  c->uncertain ? tl_uncertain_asked_json(c->uncertain) : json_null()));
     return tl_json_write(root, path, JSON_INDENT(2) | JSON_REAL_PRECISION(JSON_DIGITS));
 }

@@ -5,6 +5,7 @@
 #include "answer.h"
 #include "compare_view.h"
 #include "text.h"
+#include "uncertain.h"
 
 enum { NAME = 20, MOST_LINES = 12, CELL = 40 };
 
@@ -76,6 +77,23 @@ static struct cell hours(double caution, double danger)
         tl_format(c.text, sizeof c.text, caution < 1e4 ? "%s / %s" : "%s/%s",
                   tl_hours_text(caution).text, tl_hours_text(danger).text);
     /* five figures each leave no room for the blanks */
+    return c;
+}
+
+static struct cell chance(const struct tl_chance *p)
+{
+    struct cell c;
+    char text[TL_CHANCE_SIZE];
+    tl_chance_short(p, text);
+    tl_format(c.text, sizeof c.text, "%s", text);
+    return c;
+}
+
+/* Without its interval. */
+static struct cell share(const struct tl_chance *p)
+{
+    struct cell c = chance(p);
+    c.text[strcspn(c.text, " ")] = '\0';
     return c;
 }
 
@@ -457,6 +475,14 @@ static void write_sheets(const struct tl_compare *c, enum tl_unit_system units, 
 
 /* --- the answer ------------------------------------------------------------------------------- */
 
+/* " (so in 83 of 100 runs)" */
+static void add_how_sure(struct tl_text *t, const struct tl_paired *p, enum tl_grade grade)
+{
+    char text[TL_CHANCE_SIZE];
+    tl_chance_share_text(grade == TL_WITHIN ? &p->within : &p->danger, text);
+    tl_text_addf(t, " (%s in %s)", grade == TL_WITHIN ? "so" : "danger", text);
+}
+
 static void add_names(struct tl_text *t, const struct tl_compare *c, enum tl_grade worst)
 {
     bool first = true;
@@ -465,6 +491,8 @@ static void add_names(struct tl_text *t, const struct tl_compare *c, enum tl_gra
             continue;
         tl_text_addf(t, "%s%s%s", first ? "" : "; ", c->row[i].name,
                      c->row[i].result.sulfide ? " (hydrogen sulfide can form)" : "");
+        if (c->uncertain)
+            add_how_sure(t, &c->uncertain[i], worst);
         first = false;
     }
 }
@@ -515,8 +543,9 @@ static void write_answer(const struct tl_compare *c, FILE *f)
         tl_answer_say(f, MOST_LINES, 2, &t);
         return;
     }
-    tl_text_add(&t, level == TL_WITHIN ? "Within limits: "
-                                       : "None stays within limits. Caution at most: ");
+    tl_text_add(&t, level == TL_WITHIN ? "Within limits with default parameters: "
+                                       : "None stays within limits. Caution at most with default "
+                                         "parameters: ");
     add_names(&t, c, level);
     tl_text_add(&t, ".");
     add_own_limits(&t, c);
@@ -524,10 +553,42 @@ static void write_answer(const struct tl_compare *c, FILE *f)
     write_cheapest(c, level, f);
 }
 
+/* A line a variant: in how many of 100 runs, and against the first. */
+static void write_uncertain(const struct tl_compare *c, FILE *f)
+{
+    struct tl_text t = {0};
+    size_t unknown = 0;
+    if (!c->uncertain)
+        return;
+    tl_text_add(&t, "How sure: ");
+    tl_uncertain_add_asked(&t, c->uncertain, " of each variant");
+    tl_text_addf(&t,
+                 ", the same values for all. Of 100 runs (90 %% sure); better, worse: than %s with "
+                 "the same values.",
+                 c->row[0].name);
+    tl_answer_say(f, MOST_LINES, 2, &t);
+    fprintf(f, "%*s%17s%17s%10s%8s%8s\n", NAME, "", "within limits", "danger", "fish lost",
+            "better", "worse");
+    for (size_t i = 0; i < c->rows; i++) {
+        const struct tl_paired *p = &c->uncertain[i];
+        begin_line(f, c->row[i].name);
+        fprintf(f, "%17s%17s%10s%8s%8s\n", chance(&p->within).text, chance(&p->danger).text,
+                share(&p->lost).text, i ? share(&p->better).text : "-",
+                i ? share(&p->worse).text : "-");
+        unknown += p->unknown;
+    }
+    if (unknown > 0)
+        tl_text_addf(&t, "Runs that could not be calculated, and count as danger: %zu.", unknown);
+    if (!tl_text_is_empty(&t))
+        tl_answer_say(f, MOST_LINES, 2, &t);
+    fprintf(f, "\n");
+}
+
 void tl_compare_text(const struct tl_compare *c, enum tl_unit_system units, FILE *f)
 {
     write_answer(c, f);
     fprintf(f, "\n");
+    write_uncertain(c, f);
     write_verdicts(c, f);
     write_temperature(c, f);
     write_outside(c, f);

@@ -266,11 +266,12 @@ static bool take_spread(struct tl_options *o, enum tl_option_id id, const char *
     const char *expected = NULL;
     uint64_t runs = 0;
     char *end;
-    if (id == TL_OPTION_RUNS) {
+    o->drawn |= id == TL_OPTION_SEED || id == TL_OPTION_INPUTS;
+    if (id == TL_OPTION_RUNS || id == TL_OPTION_UNCERTAIN) {
         if (!read_whole(argument, &end, TL_SPREAD_RUNS_MOST, &runs) || *end != '\0' ||
             runs < TL_SPREAD_RUNS_LEAST)
             expected = "a whole number from 10 to 1000000";
-        o->runs = (size_t)runs;
+        *(id == TL_OPTION_RUNS ? &o->runs : &o->uncertain) = (size_t)runs;
     } else if (id == TL_OPTION_SEED) {
         if (!read_whole(argument, &end, UINT64_MAX, &o->seed) || *end != '\0')
             expected = "a whole number from 0 on";
@@ -420,6 +421,7 @@ static bool take(struct tl_options *o, enum tl_option_id id, const char *argumen
         o->sensitivity = true;
         return true;
     case TL_OPTION_RUNS:
+    case TL_OPTION_UNCERTAIN:
     case TL_OPTION_SEED:
     case TL_OPTION_SHARD:
     case TL_OPTION_INPUTS:
@@ -528,6 +530,11 @@ int tl_options_read(int argc, char **argv, const struct tl_command *command, str
         o->word[o->words++] = argv[i];
     if (o->words < command->least_words || o->words > command->most_words)
         return wrong_words(command, o->words);
+    if (o->drawn && o->uncertain == 0 && takes(command, TL_OPTION_UNCERTAIN)) {
+        tl_complain(
+            "--seed and --inputs are about uncertain runs; expected --uncertain N with them");
+        return TL_EXIT_USAGE;
+    }
     *finished = false;
     return TL_EXIT_DONE;
 }

@@ -172,8 +172,7 @@ static void name_panel(const struct tl_tally *t, enum tl_limit_id id, char name[
     const bool danger = t->limit[id].danger > 0;
     const struct tl_chance c = tl_tally_limit_beyond(t, id, danger ? TL_DANGER : TL_CAUTION);
     char text[TL_CHANCE_SIZE];
-    tl_chance_text(&c, text);
-    text[strcspn(text, "(")] = '\0';
+    tl_chance_share_text(&c, text);
     (void)tl_format(name, PANEL_NAME, "%s, beyond %s in %s", tl_spread_limit_name(id),
                     danger ? "danger" : "caution", text);
 }

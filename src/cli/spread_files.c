@@ -15,6 +15,7 @@
 #include "text.h"
 #include "towerloop/shock.h"
 #include "towerloop/status.h"
+#include "uncertain.h"
 
 #define SPREAD_FORMAT 1
 #define DIGITS        10
@@ -43,14 +44,6 @@ static const char *worst_of(const struct tl_watched *w)
 }
 
 /* --- JSON --------------------------------------------------------------------------------------- */
-
-static json_t *chance_json(struct tl_chance c)
-{
-    return json_pack("{s:I, s:I, s:o, s:f, s:f}", "runs", (json_int_t)c.runs, "of",
-                     (json_int_t)c.of, "share",
-                     tl_json_number(c.of > 0 ? (double)c.runs / (double)c.of : NAN), "low", c.low,
-                     "high", c.high);
-}
 
 /* The numbers that a distribution has, by their names. */
 static json_t *input_json(const struct tl_spread_input *in)
@@ -103,12 +96,13 @@ static json_t *limit_json(const struct tl_tally *t, enum tl_limit_id id)
     for (size_t j = 0; j < t->spread->inputs; j++)
         tl_json_put(&ranks, t->spread->input[j].path,
                     tl_json_number(tl_tally_correlation(t, id, j)));
-    json_t *limit = json_pack(
-        "{s:s, s:s, s:I, s:o, s:o, s:f, s:o, s:o, s:o}", "name", limit_row[id].name, "unit",
-        limit_row[id].unit, "judged", (json_int_t)t->limit[id].judged, "caution",
-        chance_json(tl_tally_limit_beyond(t, id, TL_CAUTION)), "danger",
-        chance_json(tl_tally_limit_beyond(t, id, TL_DANGER)), "bin_width", tl_limit_bins(id)->width,
-        "worst", worst, "first_breach_d", first, "rank_correlation", ranks);
+    json_t *limit =
+        json_pack("{s:s, s:s, s:I, s:o, s:o, s:f, s:o, s:o, s:o}", "name", limit_row[id].name,
+                  "unit", limit_row[id].unit, "judged", (json_int_t)t->limit[id].judged, "caution",
+                  tl_chance_json(tl_tally_limit_beyond(t, id, TL_CAUTION)), "danger",
+                  tl_chance_json(tl_tally_limit_beyond(t, id, TL_DANGER)), "bin_width",
+                  tl_limit_bins(id)->width, "worst", worst, "first_breach_d", first,
+                  "rank_correlation", ranks);
     if (t->spread->sensitivity)
         tl_json_put(&limit, "sensitivity", sensitivity_json(t, id));
     return limit;
@@ -139,9 +133,9 @@ static json_t *causes_json(const struct tl_tally *t)
                            json_pack("{s:s, s:s, s:I}", "what", all.note[i].what, "used_for",
                                      all.note[i].use, "runs", (json_int_t)t->outside_of[i]));
     return json_pack("{s:o, s:o, s:o, s:o, s:b}", "outside_published_range",
-                     chance_json(tl_chance_of(t->outside, t->runs)), "ranges", ranges, "ice",
-                     chance_json(tl_chance_of(t->ice, t->runs)), "ice_with_fish",
-                     chance_json(tl_chance_of(t->fish_ice, t->runs)), "medicine_not_judged",
+                     tl_chance_json(tl_chance_of(t->outside, t->runs)), "ranges", ranges, "ice",
+                     tl_chance_json(tl_chance_of(t->ice, t->runs)), "ice_with_fish",
+                     tl_chance_json(tl_chance_of(t->fish_ice, t->runs)), "medicine_not_judged",
                      tl_setup_gives_medicine(s) && tl_setup_ever_fish(s));
 }
 
@@ -164,10 +158,10 @@ json_t *tl_spread_json(const struct tl_tally *t)
         "scenario", s->scenario->title, "scenario_print", json_object_get(question, "scenario"),
         "verdict", tl_grade_text(tl_tally_verdict(t)), "runs", (json_int_t)t->runs, "not_known",
         (json_int_t)t->unknown, "impossible", (json_int_t)t->impossible, "seed", seed, "lanes",
-        s->level, "chance", "within_limits", chance_json(tl_tally_within(t)), "caution",
-        chance_json(tl_tally_beyond(t, TL_CAUTION)), "danger",
-        chance_json(tl_tally_beyond(t, TL_DANGER)), "fish_lost", chance_json(tl_tally_lost(t)),
-        "fish_lost_d", lost_d, "interval",
+        s->level, "chance", "within_limits", tl_chance_json(tl_tally_within(t)), "caution",
+        tl_chance_json(tl_tally_beyond(t, TL_CAUTION)), "danger",
+        tl_chance_json(tl_tally_beyond(t, TL_DANGER)), "fish_lost",
+        tl_chance_json(tl_tally_lost(t)), "fish_lost_d", lost_d, "interval",
         "90 %, Clopper-Pearson; runs that are not known count as danger", "inputs", inputs,
         "limits", limits, "fan", "interval_d", s->intervals.length_d, "sample_d",
         s->intervals.sample_d, "intervals", (json_int_t)s->intervals.count, "quantities",

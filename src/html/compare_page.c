@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "abreast.h"
+#include "chance_cell.h"
 #include "compare_chart.h"
 #include "compare_data.h"
 #include "limit_words.h"
@@ -42,6 +43,35 @@ static size_t count(const struct page *p, enum tl_grade grade)
     return n;
 }
 
+/* " (so in 83 of 100 runs)" where uncertain runs were made: of what is good, or else of danger. */
+static void say_chance(struct page *p, const struct tl_compare_variant *v, enum tl_grade grade)
+{
+    const json_t *uncertain = json_object_get(v->figures, "uncertain");
+    struct tl_chance c;
+    char text[TL_CHANCE_SIZE];
+    if (!tl_chance_read(json_object_get(uncertain, grade == TL_WITHIN ? "within_limits" : "danger"),
+                        &c))
+        return;
+    tl_chance_share_text(&c, text);
+    tl_html_textf(p->h, " (%s in %s)", grade == TL_WITHIN ? "so" : "danger", text);
+}
+
+/* What the verdicts stand on. */
+static void say_how_sure(struct page *p)
+{
+    const json_t *asked = json_object_get(p->data.root, "uncertain");
+    tl_html_open(p->h, "p");
+    tl_html_text(p->h, "These verdicts count with the default parameters of the model: see What is "
+                       "assumed.");
+    if (json_is_object(asked))
+        tl_html_textf(p->h,
+                      " How sure they are was tried by %.0f runs of each variant, each with other "
+                      "values for %zu uncertain inputs, the same values for all: see the table.",
+                      json_number_value(json_object_get(asked, "runs")),
+                      json_array_size(json_object_get(asked, "inputs")));
+    tl_html_close(p->h);
+}
+
 static void say_those(struct page *p, enum tl_grade grade, const char *lead)
 {
     size_t said = 0;
@@ -57,6 +87,7 @@ static void say_those(struct page *p, enum tl_grade grade, const char *lead)
         if (p->data.variant[i].result.grade == grade) {
             tl_html_text(p->h, said++ > 0 ? "; " : "");
             tl_html_element(p->h, "bdi", p->data.variant[i].name);
+            say_chance(p, &p->data.variant[i], grade);
         }
     tl_html_text(p->h, ".");
     tl_html_close(p->h);
@@ -116,8 +147,7 @@ static void write_answer(struct page *p)
     say_those(p, TL_DANGER, "Danger");
     say_sulfide(p);
     say_cheapest(p);
-    tl_html_element(p->h, "p",
-                    "These verdicts count with the parameters of the model: see What is assumed.");
+    say_how_sure(p);
     tl_html_close(p->h);
 }
 
@@ -156,6 +186,30 @@ static void add_verdicts(struct page *p, size_t from, size_t to)
     tl_html_close(p->h);
 }
 
+/* Of 100 runs, with the 90 % interval; where they were made. */
+static void add_chances(struct page *p, size_t from, size_t to)
+{
+    static const struct {
+        const char *heading, *name;
+        bool bad;
+    } row[] = {{"Within limits, of 100 uncertain runs", "within_limits", false},
+               {"Danger, of 100", "danger", true},
+               {"Fish lost, of 100", "fish_lost", true},
+               {"Better than the first with the same values, of 100", "better_than_first", false},
+               {"Worse than it, of 100", "worse_than_first", false}};
+    if (!json_is_object(json_object_get(p->data.root, "uncertain")))
+        return;
+    for (size_t k = 0; k < sizeof row / sizeof *row; k++) {
+        tl_table_row(p->h, row[k].heading);
+        for (size_t i = from; i < to; i++)
+            tl_chance_cell(p->h,
+                           json_object_get(json_object_get(p->data.variant[i].figures, "uncertain"),
+                                           row[k].name),
+                           row[k].bad ? tl_grade_class(TL_DANGER) : NULL);
+        tl_html_close(p->h);
+    }
+}
+
 static void write_lines(struct page *p, const char *name, const char *caption,
                         const struct line *line, size_t lines, bool verdicts)
 {
@@ -164,6 +218,8 @@ static void write_lines(struct page *p, const char *name, const char *caption,
         tl_abreast_begin(p->h, &p->data, name, caption, from);
         if (verdicts)
             add_verdicts(p, from, to);
+        if (verdicts)
+            add_chances(p, from, to);
         for (size_t k = 0; k < lines; k++)
             add_line(p, &line[k], from, to);
         tl_table_end(p->h);

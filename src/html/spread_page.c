@@ -2,7 +2,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "chance.h"
+#include "chance_cell.h"
 #include "document.h"
 #include "limit_words.h"
 #include "page_file.h"
@@ -98,18 +98,6 @@ static void write_answer(struct page *p)
 
 /* --- the limits --------------------------------------------------------------------------------- */
 
-static void add_chance(struct tl_html *h, const json_t *chance, enum tl_grade grade)
-{
-    json_int_t runs = 0, of = 0;
-    double low = 0, high = 1;
-    char text[TL_CHANCE_SIZE];
-    (void)json_unpack((json_t *)chance, "{s:I, s:I, s:F, s:F}", "runs", &runs, "of", &of, "low",
-                      &low, "high", &high);
-    const struct tl_chance c = {(size_t)runs, (size_t)of, low, high};
-    tl_chance_short(&c, text);
-    tl_html_classed(h, "td", runs > 0 ? tl_grade_class(grade) : "number", of > 0 ? text : "-");
-}
-
 /* What lies below the lowest bin is none. */
 static double worst_of(const json_t *limit, enum tl_limit_id id, const char *share)
 {
@@ -128,8 +116,8 @@ static void add_limit(struct page *p, enum tl_limit_id id, const json_t *limit)
     char heading[96];
     tl_format(heading, sizeof heading, "%s%s%s", tl_limit_name(id), *unit ? ", " : "", unit);
     tl_table_row(p->h, heading);
-    add_chance(p->h, json_object_get(limit, "caution"), TL_CAUTION);
-    add_chance(p->h, json_object_get(limit, "danger"), TL_DANGER);
+    tl_chance_cell(p->h, json_object_get(limit, "caution"), tl_grade_class(TL_CAUTION));
+    tl_chance_cell(p->h, json_object_get(limit, "danger"), tl_grade_class(TL_DANGER));
     tl_table_number(p->h, tl_limit_value(id, units, worst_of(limit, id, "q50")));
     tl_table_number(p->h, tl_limit_value(id, units, worst_of(limit, id, below ? "q05" : "q95")));
     tl_table_number(p->h, floor(first_d));

@@ -90,6 +90,12 @@ void tl_chance_text(const struct tl_chance *c, char text[TL_CHANCE_SIZE])
                         hundredths((double)c->runs / (double)c->of, 0, DIGITS, share), low, high);
 }
 
+void tl_chance_share_text(const struct tl_chance *c, char text[TL_CHANCE_SIZE])
+{
+    tl_chance_text(c, text);
+    *strstr(text, " (") = '\0';
+}
+
 void tl_chance_short(const struct tl_chance *c, char text[TL_CHANCE_SIZE])
 {
     char share[TL_CHANCE_SIZE], low[TL_CHANCE_SIZE], high[TL_CHANCE_SIZE];

@@ -19,6 +19,8 @@ struct tl_chance tl_chance_of(size_t runs, size_t of);
  * (90 % sure: at least 99.7 of 100)", below 100 runs "17 of 20 runs (90 % sure: 65 to 95.8 of 100)". The ends are
  * rounded outwards; neither 0 nor 100 of 100 is said where it is not so, but "99.99 of 100". */
 void tl_chance_text(const struct tl_chance *c, char text[TL_CHANCE_SIZE]);
+/* The same without the interval: "83 of 100 runs". */
+void tl_chance_share_text(const struct tl_chance *c, char text[TL_CHANCE_SIZE]);
 /* For a table, in hundredths: "17 (15-20)", "0 (0-0.3)", ">99.9 (99.9-100)": at most one digit. */
 void tl_chance_short(const struct tl_chance *c, char text[TL_CHANCE_SIZE]);
 

@@ -89,9 +89,44 @@ int tl_compare_add(struct tl_compare *c, const char *name, struct tl_scenario *s
     return TL_OK;
 }
 
+int tl_compare_note_sets(struct tl_compare *c, const char *const *variant, size_t variants,
+                         const char *const *set, size_t sets)
+{
+    struct tl_compare_row *row = &c->row[c->rows - 1];
+    row->set = calloc(variants + sets + 1, sizeof *row->set);
+    if (!row->set)
+        return TL_E_MEMORY;
+    for (; row->sets < variants + sets; row->sets++) {
+        const size_t i = row->sets;
+        row->set[i] = strdup(i < variants ? variant[i] : set[i - variants]);
+        if (!row->set[i])
+            return TL_E_MEMORY;
+    }
+    return TL_OK;
+}
+
+int tl_compare_ask_uncertain(struct tl_compare *c)
+{
+    c->uncertain = calloc(c->rows, sizeof *c->uncertain);
+    for (size_t i = 0; c->uncertain && i < c->rows; i++) {
+        const struct tl_compare_row *row = &c->row[i];
+        c->uncertain[i] = (struct tl_paired){.file = row->scenario.path,
+                                             .set = (const char *const *)row->set,
+                                             .sets = row->sets,
+                                             .scenario = &row->scenario};
+    }
+    return c->uncertain ? TL_OK : TL_E_MEMORY;
+}
+
 void tl_compare_free(struct tl_compare *c)
 {
+    if (c->uncertain)
+        tl_paired_free(c->uncertain, c->rows);
+    free(c->uncertain);
     for (size_t i = 0; i < c->rows; i++) {
+        for (size_t k = 0; k < c->row[i].sets; k++)
+            free(c->row[i].set[k]);
+        free(c->row[i].set);
         free(c->row[i].name);
         free(c->row[i].text);
         tl_scenario_free(&c->row[i].scenario);

@@ -4,6 +4,7 @@
 
 #include "build_sheet.h"
 #include "costs.h"
+#include "paired.h"
 #include "run_result.h"
 #include "study_folder.h"
 
@@ -13,6 +14,8 @@ struct tl_compare_row {
     char *name; /* for people; unlike all others */
     struct tl_scenario scenario;
     char *text; /* all of the scenario, to know it again */
+    char **set; /* with these, KEY=VALUE, the file reads as it */
+    size_t sets;
     bool done;
     bool fresh; /* it had to be run */
     struct tl_run_result result;
@@ -27,6 +30,7 @@ struct tl_compare {
     struct tl_compare_row *row;
     size_t rows;
     char (*run)[TL_STUDY_NAME_SIZE]; /* of each row, its folder in runs/ */
+    struct tl_paired *uncertain;     /* of each row, how sure it is; NULL: that was not asked */
 };
 
 /* A row more; takes over `scenario`, whatever happens. A name that stands already gets a number. A
@@ -34,6 +38,11 @@ struct tl_compare {
  * NULL; the next row may end its life. TL_OK or TL_E_MEMORY. */
 int tl_compare_add(struct tl_compare *c, const char *name, struct tl_scenario *scenario,
                    const char **twin);
+/* What the last row was read with: `variant`, then `set`. TL_OK or TL_E_MEMORY. */
+int tl_compare_note_sets(struct tl_compare *c, const char *const *variant, size_t variants,
+                         const char *const *set, size_t sets);
+/* Room for how sure each of them is. TL_OK or TL_E_MEMORY. */
+int tl_compare_ask_uncertain(struct tl_compare *c);
 void tl_compare_free(struct tl_compare *c);
 
 struct tl_compare_options {

@@ -248,28 +248,34 @@ void tl_merge_close(struct tl_merge *m)
 
 /* --- adding up ---------------------------------------------------------------------------------- */
 
+int tl_spread_read_block(const struct tl_spread *s, const char *folder, size_t index,
+                         struct tl_block *b, char *why, size_t size)
+{
+    char name[TL_BLOCK_NAME_SIZE];
+    tl_block_name((uint32_t)index, name);
+    b->index = (uint32_t)index;
+    b->runs = tl_spread_block_runs(s, index);
+    char *path = tl_place_below(folder, name);
+    const int status = path ? tl_block_read(b, s->print, path) : TL_E_MEMORY;
+    free(path);
+    if (status == TL_E_INPUT)
+        (void)tl_format(why, size,
+                        "%s/%s is missing or damaged; the same command that made the folder runs "
+                        "it again",
+                        folder, name);
+    return status;
+}
+
 int tl_spread_collect(const struct tl_spread *s, const char *const *folder, size_t folders,
                       struct tl_tally *t, char *why, size_t size)
 {
-    char name[TL_BLOCK_NAME_SIZE];
     struct tl_block b;
     int status = tl_spread_block_new(s, &b);
     *why = '\0';
     for (size_t i = 0; i < tl_spread_blocks(s) && status == TL_OK; i++) {
-        const char *where = folder[i % folders];
-        tl_block_name((uint32_t)i, name);
-        b.index = (uint32_t)i;
-        b.runs = tl_spread_block_runs(s, i);
-        char *path = tl_place_below(where, name);
-        status = path ? tl_block_read(&b, s->print, path) : TL_E_MEMORY;
-        free(path);
+        status = tl_spread_read_block(s, folder[i % folders], i, &b, why, size);
         if (status == TL_OK)
             tl_tally_add(t, &b);
-        else if (status == TL_E_INPUT)
-            (void)tl_format(why, size,
-                            "%s/%s is missing or damaged; the same command that made the folder "
-                            "runs it again",
-                            where, name);
     }
     tl_block_free(&b);
     return status;

@@ -23,6 +23,11 @@ int tl_merge_open(const char *const *folder, size_t folders, struct tl_merge *m,
                   size_t size);
 void tl_merge_close(struct tl_merge *m);
 
+/* A block of the spread out of a folder, into `b`, which has room for it. TL_OK; TL_E_INPUT with what is wrong in
+ * `why`; TL_E_MEMORY. */
+int tl_spread_read_block(const struct tl_spread *s, const char *folder, size_t index,
+                         struct tl_block *b, char *why, size_t size);
+
 /* Add all blocks in their order: block b lies in folder[b % folders]. TL_OK; TL_E_INPUT with the first that is not
  * there or not whole in `why`; TL_E_MEMORY. */
 int tl_spread_collect(const struct tl_spread *s, const char *const *folder, size_t folders,

@@ -66,6 +66,23 @@ int tl_spread_scenario_print(const struct tl_scenario *s, uint64_t *print)
     return TL_OK;
 }
 
+/* Whether an input takes another coordinate than that of its own place. */
+static bool has_other_places(const struct tl_spread *s)
+{
+    for (size_t i = 0; s->coordinate && i < s->inputs; i++)
+        if (s->coordinate[i] != i)
+            return true;
+    return false;
+}
+
+static json_t *coordinates_json(const struct tl_spread *s)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < s->inputs; i++)
+        tl_json_append(&array, json_integer(s->coordinate[i]));
+    return array;
+}
+
 json_t *tl_spread_question(const struct tl_spread *s, const struct tl_spread_shard *shard)
 {
     char print[20], seed[24];
@@ -83,6 +100,8 @@ json_t *tl_spread_question(const struct tl_spread *s, const struct tl_spread_sha
                           (json_int_t)s->runs, "seed", seed, "lanes", s->level, "inputs", inputs);
     if (s->sensitivity)
         tl_json_put(&q, "sensitivity", json_true());
+    if (has_other_places(s))
+        tl_json_put(&q, "coordinates", coordinates_json(s));
     if (q && shard && shard->of > 1) {
         tl_json_put(&q, "shard", json_integer((json_int_t)shard->index));
         tl_json_put(&q, "shards", json_integer((json_int_t)shard->of));
@@ -199,9 +218,10 @@ int tl_spread_prepare(struct tl_spread *s)
         (s->sensitivity && s->inputs > TL_INDEX_INPUTS))
         return TL_E_INPUT;
     s->intervals = tl_intervals_of(u->start_d, u->length_d);
-    const size_t coordinates = s->sensitivity ? 2 * s->inputs : s->inputs;
+    const size_t orders = s->coordinate ? s->coordinates : s->inputs;
+    const size_t coordinates = s->sensitivity ? 2 * s->inputs : orders;
     const int status =
-        tl_points_new(&s->points, s->seed, (unsigned)coordinates, (unsigned)s->inputs, s->runs);
+        tl_points_new(&s->points, s->seed, (unsigned)coordinates, (unsigned)orders, s->runs);
     return status ? status : take_print(s);
 }
 
@@ -229,7 +249,10 @@ static void point_of(const struct tl_spread *s, size_t run, size_t of_base, doub
 {
     double base[TL_POINTS_DIMENSIONS];
     tl_points_at(s->points, run, base);
-    tl_index_point(base, s->inputs, of_base, u);
+    for (size_t i = 0; s->coordinate && i < s->inputs; i++)
+        u[i] = base[s->coordinate[i]];
+    if (!s->coordinate)
+        tl_index_point(base, s->inputs, of_base, u);
 }
 
 void tl_spread_point(const struct tl_spread *s, size_t run, double *u)

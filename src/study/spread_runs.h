@@ -32,6 +32,10 @@ struct tl_spread {
     const char *level; /* of the lanes, as tl_ponds_level() names it */
     struct tl_spread_input *input;
     size_t inputs;
+    /* Which coordinate of a point each input takes, of `coordinates` in all; NULL: its own place. Not with a
+     * sensitivity. */
+    const unsigned char *coordinate;
+    size_t coordinates;
     const struct tl_scenario *scenario; /* without the inputs' values */
     /* follows from it */
     struct tl_intervals intervals;

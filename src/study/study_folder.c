@@ -111,7 +111,8 @@ static bool is_leftover(const char *name)
 
 static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
 {
-    static const char *const folders[] = {"runs", "cases", "blocks", "inputs", "charts", NULL};
+    static const char *const folders[] = {
+        "runs", "cases", "blocks", "inputs", "charts", TL_STUDY_UNCERTAIN, NULL};
     const struct look *l = arg;
     char *path = tl_place_below(l->path, name);
     bool ours = false;
@@ -126,6 +127,12 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
         } else if (strcmp(l->folder, "runs") == 0) {
             ours = true;
             status = is_leftover(name) ? TL_OK : tl_run_folder_check(path, NULL, l->why, l->size);
+        } else if (strcmp(l->folder, TL_STUDY_UNCERTAIN) == 0) {
+            struct look inside = *l;
+            inside.path = path;
+            inside.folder = "blocks";
+            ours = true;
+            status = tl_posix_list(path, look_at, &inside);
         }
     } else if (status == TL_OK && kind == TL_POSIX_FILE) {
         ours = strcmp(l->folder, "cases") == 0    ? is_one_of(name, l->plan->results)

@@ -15,6 +15,8 @@
 #include "record.h"
 #include "run_result.h"
 
+#define TL_STUDY_UNCERTAIN "uncertain" /* a folder of folders of blocks of runs, see blocks.h */
+
 struct tl_study_plan {
     const char *kind;         /* the command: "compare" */
     const json_t *question;   /* what it was asked, an object; another question is another study */

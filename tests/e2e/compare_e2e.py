@@ -380,7 +380,7 @@ class Answer(Told):
         nh3 = {name: self.worst(row, "un-ionised ammonia") for name, row in self.rows().items()}
         answer = with_limit(0.5)
         # all three take the limits of the scenario, which are not the usual ones
-        self.assertRegex(answer, r"^Within limits: base; \+12 koi; six, trays\. By limits of their own: "
+        self.assertRegex(answer, r"^Within limits with default parameters: base; \+12 koi; six, trays\. By limits of their own: "
                                  r"base; \+12 koi; six, trays\. Cheapest within limits: six, trays, "
                                  r"\d+\.\d\d EUR, built and run for 3 days\.")
         self.assertLess(nh3["base"], nh3["six, trays"])
@@ -389,7 +389,7 @@ class Answer(Told):
         self.assertEqual(self.answer()["cheapest"]["within limits"], "base")
         self.assertEqual(self.answer()["cheapest"]["without danger"], "six, trays")
         answer = with_limit(0.0001)
-        self.assertTrue(answer.startswith("None stays within limits. Caution at most: "), answer)
+        self.assertTrue(answer.startswith("None stays within limits. Caution at most with default parameters: "), answer)
         self.assertIsNone(self.answer()["cheapest"]["within limits"])
         process = self.compare(self.write(SMALL), "--vary", "tower.trays=4,5", out="no prices")
         self.assertIn("No prices are given (costs:)", process.stdout)

@@ -1,0 +1,192 @@
+"""End-to-end tests of --uncertain in `compare`, `size` and `endure`: how sure an answer is.
+
+usage: uncertain_e2e.py PROGRAM SOURCE_ROOT CLASS[.METHOD] ...
+"""
+
+import csv
+import json
+import re
+import sys
+import unittest
+
+sys.dont_write_bytecode = True
+from run_e2e import ESCAPE, SMALL, EndToEnd, refuse_constant, towerloop  # noqa: E402
+
+RUNS = 130  # three blocks
+
+
+class Uncertain(EndToEnd):
+    COMMAND = ""
+
+    def setUp(self):
+        super().setUp()
+        self.file = self.write(SMALL)
+
+    def done(self, *args, status=0, out="out", file=None):
+        process = towerloop(self.COMMAND, file or self.file, "--no-charts", "--out", self.folder / out, *args)
+        self.expect(process, status)
+        text = process.stdout
+        self.assertNotIn(ESCAPE, text)
+        self.assertNotRegex(text.lower(), r"\bnan\b|\binf\b")
+        self.assertTrue(all(len(line) <= 80 and line == line.rstrip() for line in text.split("\n")), text)
+        return process
+
+    def json(self, out="out", name=None):
+        text = (self.folder / out / (name or f"{self.COMMAND}.json")).read_text(encoding="utf-8")
+        return json.loads(text, parse_constant=refuse_constant)
+
+    def spread(self, *sets, out="spread", runs=RUNS, more=(), file=None):
+        args = [part for one in sets for part in ("--set", one)]
+        process = towerloop("spread", file or self.file, "--runs", runs, "--no-charts", "--quiet", "--out",
+                            self.folder / out, *args, *more)
+        self.expect(process, 0)
+        return self.json(out, "spread.json")
+
+    def flat(self, process):
+        return " ".join(process.stdout.split())
+
+    def near(self, mine, its, what):
+        """Files have 10 digits or 17."""
+        self.assertEqual((mine["runs"], mine["of"]), (its["runs"], its["of"]), what)
+        for end in ("share", "low", "high"):
+            self.assertAlmostEqual(mine[end], its[end], places=9, msg=what)
+
+    def same_chances(self, mine, spread):
+        self.assertEqual(mine["verdict"], spread["verdict"])
+        self.assertEqual(mine["not_known"], spread["not_known"])
+        for name in ("within_limits", "caution", "danger", "fish_lost"):
+            self.near(mine[name], spread["chance"][name], name)
+        self.assertEqual([one["name"] for one in mine["limits"]], [one["name"] for one in spread["limits"]])
+        for one, other in zip(mine["limits"], spread["limits"]):
+            for grade in ("caution", "danger"):
+                self.near(one[grade], other[grade], one["name"])
+
+    def refuses(self, *args, says, status=2):
+        process = towerloop(self.COMMAND, self.file, "--no-charts", "--out", self.folder / "out", *args)
+        self.expect(process, status)
+        self.assertEqual(process.stdout, "")
+        for one in says:
+            self.assertIn(one, process.stderr)
+        self.assertFalse((self.folder / "out").exists())
+
+    def refuses_as_all_do(self, *args):
+        for bad in ("9", "0", "many", "1e3", "10000000"):
+            self.refuses(*args, "--uncertain", bad, says=[f"--uncertain: '{bad}' will not do; expected a whole number"])
+        for lonely in (("--seed", "3"), ("--inputs", "published")):
+            self.refuses(*args, *lonely, says=["expected --uncertain N"])
+        self.write(SMALL + "spread:\n  pump.flow: {uniform: [700 gal/h, 900 gal/h]}\n")
+        self.refuses(*args, "--uncertain", "20", "--set", "pump.flow=300 gal/h",
+                     says=["--set pump.flow=300 gal/h: the spread takes values of its own for this key"])
+
+
+class Compare(Uncertain):
+    COMMAND = "compare"
+    VARY = ("--vary", "fish[0].count=12,40,120")
+
+    def test_each_variant_has_the_chances_of_its_spread(self):
+        process = self.done(*self.VARY, "--uncertain", RUNS, "--seed", "5")
+        variants = self.json()["variants"]
+        self.assertEqual(len(variants), 3)
+        for count, one in zip((12, 40, 120), variants):
+            spread = self.spread(f"fish[0].count={count}", out=f"spread-{count}", more=("--seed", "5"))
+            self.same_chances(one["uncertain"], spread)
+        danger = [one["uncertain"]["danger"]["runs"] for one in variants]
+        self.assertEqual(danger, sorted(danger))
+        self.assertGreater(danger[2], danger[0])
+        asked = self.json()["uncertain"]
+        self.assertEqual((asked["runs"], asked["seed"], len(asked["inputs"])), (RUNS, "5", 20))
+        text = self.flat(process)
+        self.assertIn("How sure: 130 runs of each variant, each with other values for 20 uncertain inputs (seed 5), "
+                      "the same values for all.", text)
+        self.assertRegex(process.stdout, r"(?m)^count 120 +0 \(0-[\d.]+\) +[>\d.]+ \([\d.]+-[\d.]+\)")
+
+    def test_better_and_worse_are_counted_run_by_run(self):
+        """Against the grades in the blocks' own folders there is only the spread; so count by two variants that
+        cannot differ, and by one that can only be worse."""
+        self.done("--vary", "fish[0].count=12,400", "--uncertain", RUNS)
+        base, crowd = (one["uncertain"] for one in self.json()["variants"])
+        self.assertIsNone(base["better_than_first"])
+        self.assertEqual(crowd["better_than_first"]["runs"], 0)
+        self.assertEqual(crowd["worse_than_first"]["runs"],
+                         crowd["danger"]["runs"] - base["danger"]["runs"])  # all crowded ones are in danger
+        self.assertEqual(crowd["danger"]["runs"], RUNS)
+        self.done("--vary", "report every=1 h,2 h", "--uncertain", RUNS, out="alike")
+        alike = self.json("alike")["variants"][1]["uncertain"]
+        self.assertEqual((alike["better_than_first"]["runs"], alike["worse_than_first"]["runs"]), (0, 0))
+
+    def test_variants_of_a_file_and_own_inputs(self):
+        text = SMALL + ("variants:\n  - {name: forty, set: {'fish[0].count': 40}}\n"
+                        "spread:\n  pump.flow: {uniform: [300 gal/h, 900 gal/h]}\n"
+                        "  temperature: {uniform: [18 degC, 26 degC]}\n")
+        self.write(text)
+        self.done("--uncertain", RUNS)
+        for count, one in zip((12, 40), self.json()["variants"]):
+            self.same_chances(one["uncertain"], self.spread(f"fish[0].count={count}", out=f"own-{count}"))
+        self.assertEqual(self.json()["uncertain"]["inputs"], ["pump.flow", "temperature"])
+        self.done("--uncertain", RUNS, "--inputs", "published", out="published")
+        self.assertEqual(len(self.json("published")["uncertain"]["inputs"]), 20)
+
+    def test_threads_and_going_on_change_nothing(self):
+        """Blocks that are there are not run again, one that is spoilt is; the folder is that of one go."""
+        self.done(*self.VARY, "--uncertain", RUNS, "--threads", "1", out="one")
+        self.done(*self.VARY, out="two")
+        self.assertIsNone(self.json("two")["uncertain"])
+        self.done(*self.VARY, "--uncertain", RUNS, "--threads", "3", out="two")
+        contents = lambda out: {str(p.relative_to(self.folder / out)): p.read_bytes()
+                                for p in (self.folder / out).rglob("*") if p.is_file()}
+        one = contents("one")
+        self.assertEqual(one, contents("two"))
+        blocks = sorted((self.folder / "two/uncertain").rglob("*.block"))
+        self.assertEqual(len(blocks), 9)
+        before = [path.stat().st_mtime_ns for path in blocks]
+        blocks[4].write_bytes(blocks[4].read_bytes()[:-1])
+        self.done(*self.VARY, "--uncertain", RUNS, out="two")
+        after = [path.stat().st_mtime_ns for path in blocks]
+        self.assertEqual([i for i in range(9) if before[i] != after[i]], [4])
+        self.assertEqual(one, contents("two"))
+        self.done(*self.VARY, "--uncertain", RUNS, "--force", out="two")  # all in it is known as ours
+        self.assertEqual(one, contents("two"))
+
+    def test_table_and_page(self):
+        self.done(*self.VARY, "--uncertain", RUNS, "--report")
+        with open(self.folder / "out/compare.csv", encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(file))
+        for row, one in zip(rows, self.json()["variants"]):
+            self.assertEqual(int(row["uncertain_runs"]), RUNS)
+            self.assertEqual(int(row["uncertain_danger_runs"]), one["uncertain"]["danger"]["runs"])
+            self.assertAlmostEqual(float(row["uncertain_within_limits_high"]), one["uncertain"]["within_limits"]["high"],
+                                   places=7)
+        page = re.sub(r"<[^>]*>", "", (self.folder / "out/report.html").read_text(encoding="utf-8"))
+        for words in ("130 runs of each variant, each with other values for 20 uncertain inputs",
+                      "Within limits, of 100 uncertain runs"):
+            self.assertTrue(words in page, words)
+        self.assertTrue(re.search(r"count 40 \(danger in [\d.]+ of 100 runs\); count 120 \(danger in all 130 runs\)", page))
+        self.done(*self.VARY, "--report", out="plain")
+        page = (self.folder / "plain/report.html").read_text(encoding="utf-8")
+        self.assertFalse("uncertain" in page)
+        self.assertTrue("default parameters" in page)
+        with open(self.folder / "plain/compare.csv", encoding="utf-8", newline="") as file:
+            self.assertEqual({row["uncertain_runs"] + row["uncertain_worse_than_first_high"] for row in csv.DictReader(file)},
+                             {""})
+
+    def test_without_it_the_verdict_is_that_of_default_parameters(self):
+        process = self.done(*self.VARY)
+        self.assertIn("with default parameters: ", self.flat(process))
+        self.assertNotIn("How sure", process.stdout)
+
+    def test_fail_on_goes_by_the_runs_with_default_parameters(self):
+        vary = ("--vary", "fish[0].count=12,13")
+        process = self.done(*vary, "--uncertain", RUNS, "--fail-on", "danger")
+        self.assertTrue(all(one["uncertain"]["verdict"] == "danger" for one in self.json()["variants"]), process.stdout)
+
+    def test_refusals(self):
+        self.refuses_as_all_do(*self.VARY)
+        for args, says in ((("--vary", "pump.flow=300 gal/h,400 gal/h"), "--vary pump.flow: the spread takes values"),):
+            self.refuses(*args, "--uncertain", "20", says=[says])
+        self.write(SMALL + "variants:\n  - {name: slow, set: {pump.flow: 300 gal/h}}\n"
+                           "spread:\n  pump.flow: {uniform: [700 gal/h, 900 gal/h]}\n")
+        self.refuses("--uncertain", "20", says=['variant "slow": pump.flow="300 gal/h": the spread takes values of its own'])
+
+
+if __name__ == "__main__":
+    unittest.main(argv=["uncertain_e2e", *sys.argv[3:]])
