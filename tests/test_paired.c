@@ -153,20 +153,20 @@ static void chances_are_those_of_a_spread(void **state)
     assert_int_equal(b->paired[1].better.runs, 0);
     assert_int_equal(b->paired[2].worse.runs + b->paired[2].better.runs, 0);
     assert_int_equal(b->paired[2].within.runs, b->paired[0].within.runs);
-    assert_true(tl_paired_weakest(&b->paired[1]) != TL_NLIMIT);
+    assert_true(tl_paired_weakest(&b->paired[1], TL_DANGER) != TL_NLIMIT);
 }
 
-static void the_weakest_limit_is_that_most_often_in_danger(void **state)
+static void the_weakest_limit_is_that_most_often_broken(void **state)
 {
     struct tl_paired p = {.unknown = 1};
     (void)state;
     for (int i = 0; i < TL_NLIMIT; i++)
         p.limit[i][0].runs = p.limit[i][1].runs = 1; /* all of them the one that is not known */
-    assert_int_equal(tl_paired_weakest(&p), TL_NLIMIT);
+    assert_int_equal(tl_paired_weakest(&p, TL_CAUTION), TL_NLIMIT);
     p.limit[TL_LIMIT_NO2][0].runs = 40;
-    assert_int_equal(tl_paired_weakest(&p), TL_LIMIT_NO2);
     p.limit[TL_LIMIT_O2][0].runs = p.limit[TL_LIMIT_O2][1].runs = 3;
-    assert_int_equal(tl_paired_weakest(&p), TL_LIMIT_O2);
+    assert_int_equal(tl_paired_weakest(&p, TL_CAUTION), TL_LIMIT_NO2);
+    assert_int_equal(tl_paired_weakest(&p, TL_DANGER), TL_LIMIT_O2);
 }
 
 int main(void)
@@ -176,7 +176,7 @@ int main(void)
                                         tear_down),
         cmocka_unit_test_setup_teardown(what_both_have_lies_at_the_same_place, set_up, tear_down),
         cmocka_unit_test_setup_teardown(chances_are_those_of_a_spread, set_up, tear_down),
-        cmocka_unit_test(the_weakest_limit_is_that_most_often_in_danger),
+        cmocka_unit_test(the_weakest_limit_is_that_most_often_broken),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

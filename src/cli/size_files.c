@@ -6,7 +6,7 @@
 #include "atomic_file.h"
 #include "json.h"
 #include "number.h"
-#include "size_view.h"
+#include "size_uncertain.h"
 #include "towerloop/ranges.h"
 #include "towerloop/status.h"
 
@@ -172,14 +172,27 @@ static json_t *result_object(const struct tl_size_quantity *q, const struct tl_s
                      "one_turn", r->one_turn, "one_way", r->one_way, "trials", points);
 }
 
+static json_t *sure_json(const struct tl_size_view *v, size_t i, bool there)
+{
+    return there ? tl_uncertain_json(&v->sure.p[i], i == 0) : json_null();
+}
+
 static json_t *answers_array(const struct tl_size_view *v)
 {
     json_t *array = json_array();
-    if (v->quantities == 1)
-        tl_json_append(&array, result_object(&v->quantity[0], &v->one));
+    size_t sure = 0;
+    if (v->quantities == 1) {
+        json_t *o = result_object(&v->quantity[0], &v->one);
+        tl_json_put(&o, "uncertain", sure_json(v, 0, v->sure.n > 0));
+        tl_json_put(&o, "uncertain_beside", sure_json(v, v->sure.beside, v->sure.beside > 0));
+        tl_json_append(&array, o);
+    }
     for (size_t i = 0; v->quantities == 2 && i < v->front.n; i++) {
         json_t *o = result_object(&v->quantity[1], &v->front.second[i]);
+        const bool is_next = sure < v->sure.n && v->sure.row[sure] == i;
         tl_json_put(&o, "first_value", tl_json_number(v->front.first[i]));
+        tl_json_put(&o, "uncertain", sure_json(v, sure, is_next));
+        sure += is_next;
         tl_json_append(&array, o);
     }
     return array;
@@ -245,8 +258,9 @@ int tl_size_write_json(const struct tl_size_view *v, const char *path)
 {
     json_t *root = tl_json_result(
         SIZE_FORMAT,
-        json_pack("{s:s, s:o, s:o, s:o, s:o, s:o}", "scenario", v->scenario->title, "question",
+        json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "scenario", v->scenario->title, "question",
                   question_object(v), "answers", answers_array(v), "buys", buys_array(v), "by_hand",
-                  hand_array(v), "own_run", own_run_object(&v->own)));
+                  hand_array(v), "own_run", own_run_object(&v->own), "uncertain",
+                  v->sure.n > 0 ? tl_uncertain_asked_json(v->sure.p) : json_null()));
     return tl_json_write(root, path, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS));
 }

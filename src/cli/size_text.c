@@ -4,6 +4,7 @@
 
 #include "answer.h"
 #include "page.h"
+#include "size_uncertain.h"
 #include "size_words.h"
 
 static const char *word(const struct tl_size_quantity *q)
@@ -21,12 +22,17 @@ static void say_answer(const struct tl_size_view *v, FILE *f)
     const bool outside = tl_size_outside(&p->trial);
     struct tl_text t = {0};
 
-    tl_text_addf(&t, "The %s %s: %s%s. %s holds there with at least %s %% to spare%s.", word(q),
-                 q->path, tl_size_value(q, p->value).text,
-                 outside ? ", with caution: outside published range" : "",
-                 outside ? "By the equations every limit" : "Every limit",
-                 tl_size_figure(100 * v->margin).text,
-                 v->steady ? ", once the filter is ready and the water has settled" : "");
+    tl_text_addf(&t, "The %s %s: %s%s. ", word(q), q->path, tl_size_value(q, p->value).text,
+                 outside ? ", with caution: outside published range" : "");
+    if (v->sure.n > 0) {
+        tl_text_add(&t, "T");
+        tl_size_uncertain_add(&t, &v->sure.p[0]);
+        tl_text_add(&t, " ");
+    }
+    tl_text_addf(
+        &t, "%s default parameters every limit holds there with at least %s %% to spare%s.",
+        outside ? "By the equations and with" : "With", tl_size_figure(100 * v->margin).text,
+        v->steady ? ", once the filter is ready and the water has settled" : "");
     tl_answer_say(f, TL_PAGE_LINES, 2, &t);
     tl_size_cautions(v, f);
     if (p->trial.tightest >= 0) {
@@ -46,6 +52,10 @@ static void say_answer(const struct tl_size_view *v, FILE *f)
             &t, "With %s it does not hold: ", tl_size_value(q, r->point[r->neighbour].value).text);
         tl_size_add_failing(&t, &r->point[r->neighbour].trial, v->margin);
         tl_text_add(&t, ".");
+        if (v->sure.beside > 0) {
+            tl_text_add(&t, " With that t");
+            tl_size_uncertain_add(&t, &v->sure.p[v->sure.beside]);
+        }
     } else {
         tl_text_addf(&t, "It holds as far as was looked; no value was found at which it fails.");
     }
@@ -423,7 +433,9 @@ static void say_front(const struct tl_size_view *v, FILE *f)
     struct tl_text t = {0};
 
     if (tl_size_found(v))
-        tl_text_addf(&t, "The %s %s at each %s, every limit kept with at least %s %% to spare:",
+        tl_text_addf(&t,
+                     "The %s %s at each %s, every limit kept, with default parameters, with at "
+                     "least %s %% to spare:",
                      word(b), b->path, a->path, tl_size_figure(100 * v->margin).text);
     else
         tl_text_addf(&t,
@@ -451,6 +463,7 @@ void tl_size_text(const struct tl_size_view *v, FILE *f)
         say_shape(v, f);
     if (v->quantities == 2)
         say_front(v, f);
+    tl_size_uncertain_text(v, f);
     if (v->quantities > 0)
         say_judged(v, f);
     if (v->quantities == 1) {

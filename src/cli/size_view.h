@@ -6,6 +6,7 @@
 
 #include "build_sheet.h"
 #include "costs.h"
+#include "paired.h"
 #include "run_result.h"
 #include "size.h"
 #include "towerloop/handbook.h"
@@ -29,6 +30,16 @@ struct tl_size_own_run {
     struct tl_build_sheet sheet;
 };
 
+/* Uncertain runs of the answers. */
+enum { TL_SIZE_SURE_MOST = TL_SIZE_FRONT > 2 ? TL_SIZE_FRONT : 2 };
+struct tl_size_sure {
+    struct tl_paired *p;           /* [n] */
+    struct tl_size_sure_case *of;  /* the same, what they are run with */
+    size_t n;                      /* 0: they were not asked for, or there is no answer */
+    size_t beside;                 /* of one quantity: that of the value beside; 0: none */
+    size_t row[TL_SIZE_SURE_MOST]; /* of two: in the front */
+};
+
 struct tl_size_view {
     const struct tl_scenario *scenario; /* as given */
     struct tl_size_quantity quantity[TL_SIZE_QUANTITIES];
@@ -41,6 +52,7 @@ struct tl_size_view {
     struct tl_size_buy buy[TL_SIZE_BUYS];
     size_t buys;
     struct tl_size_own_run own;
+    struct tl_size_sure sure;
     enum tl_unit_system units;
     bool by_hand;
     struct tl_handbook hand;

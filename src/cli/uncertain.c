@@ -170,11 +170,12 @@ json_t *tl_uncertain_json(const struct tl_paired *p, bool first)
                                           tl_spread_limit_name((enum tl_limit_id)i), "caution",
                                           tl_chance_json(p->limit[i][0]), "danger",
                                           tl_chance_json(p->limit[i][1])));
-    return json_pack("{s:s, s:I, s:I, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "verdict",
+    return json_pack("{s:s, s:I, s:I, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "verdict",
                      tl_grade_text(p->verdict), "not_known", (json_int_t)p->unknown, "impossible",
                      (json_int_t)p->impossible, "within_limits", tl_chance_json(p->within),
                      "caution", tl_chance_json(p->caution), "danger", tl_chance_json(p->danger),
-                     "fish_lost", tl_chance_json(p->lost), "better_than_first",
+                     "fish_lost", tl_chance_json(p->lost), "outside_published_range",
+                     tl_chance_json(p->outside), "better_than_first",
                      first ? json_null() : tl_chance_json(p->better), "worse_than_first",
                      first ? json_null() : tl_chance_json(p->worse), "limits", limits);
 }

@@ -88,6 +88,7 @@ static void take_chances(struct tl_paired *p, const struct tl_tally *t, size_t b
     p->caution = tl_tally_beyond(t, TL_CAUTION);
     p->danger = tl_tally_beyond(t, TL_DANGER);
     p->lost = tl_tally_lost(t);
+    p->outside = tl_chance_of(t->outside, t->runs);
     p->better = tl_chance_of(better, t->runs);
     p->worse = tl_chance_of(worse, t->runs);
     for (int i = 0; i < TL_NLIMIT; i++) {
@@ -126,17 +127,14 @@ static int count(struct tl_paired *p, const struct tl_paired *first, char *why, 
     return status;
 }
 
-enum tl_limit_id tl_paired_weakest(const struct tl_paired *p)
+enum tl_limit_id tl_paired_weakest(const struct tl_paired *p, enum tl_grade grade)
 {
-    for (int beyond = 1; beyond >= 0; beyond--) {
-        int worst = 0;
-        for (int i = 1; i < TL_NLIMIT; i++)
-            if (p->limit[i][beyond].runs > p->limit[worst][beyond].runs)
-                worst = i;
-        if (p->limit[worst][beyond].runs > p->unknown)
-            return (enum tl_limit_id)worst;
-    }
-    return TL_NLIMIT;
+    const size_t beyond = grade == TL_DANGER;
+    size_t worst = 0;
+    for (size_t i = 1; i < TL_NLIMIT; i++)
+        if (p->limit[i][beyond].runs > p->limit[worst][beyond].runs)
+            worst = i;
+    return p->limit[worst][beyond].runs > p->unknown ? (enum tl_limit_id)worst : TL_NLIMIT;
 }
 
 /* --- running ------------------------------------------------------------------------------------ */

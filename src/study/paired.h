@@ -32,6 +32,7 @@ struct tl_paired { /* one of the scenarios */
     enum tl_grade verdict; /* as tl_tally_verdict() */
     struct tl_chance within, caution, danger; /* caution: that or worse */
     struct tl_chance lost;                    /* fish */
+    struct tl_chance outside;                 /* of a published range: caution at least */
     struct tl_chance better, worse;           /* graded than the same run of the first */
     struct tl_chance limit[TL_NLIMIT][2];     /* beyond caution, beyond danger */
 };
@@ -55,7 +56,7 @@ struct tl_paired_course {
 int tl_paired_run(struct tl_paired *p, size_t n, const struct tl_paired_course *course, char *why,
                   size_t size);
 
-/* The limit that is most often beyond danger, or else beyond caution: TL_NLIMIT where none is broken. */
-enum tl_limit_id tl_paired_weakest(const struct tl_paired *p);
+/* The limit that is most often beyond caution, or beyond danger: TL_NLIMIT where none is. */
+enum tl_limit_id tl_paired_weakest(const struct tl_paired *p, enum tl_grade grade);
 
 #endif

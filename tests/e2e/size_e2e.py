@@ -105,7 +105,8 @@ class Answer(Size):
             self.assertEqual(said["next"]["name"], spare[1][1])
             self.assertAlmostEqual(said["to_spare_pct"], 100 * spare[0][0], places=6)
         text = " ".join(process.stdout.split())
-        self.assertIn(f"The most fish[0].count: {fish:g}. Every limit holds there with at least 10 % to spare.", text)
+        self.assertIn(f"The most fish[0].count: {fish:g}. With default parameters every limit holds there "
+                      "with at least 10 % to spare.", text)
         self.assertIn(f"Tightest: {answer['answer']['tightest']['name']}, at worst ", text)
         self.assertIn(f"Next behind it: {answer['answer']['next']['name']}, at worst ", text)
         self.assertIn(f"With {fish + 1:g} it does not hold: ", text)
@@ -220,8 +221,8 @@ class Answer(Size):
         process = self.done(*FISH, "--set", "temperature=14 degC")
         self.check_lines(process.stdout)
         text = " ".join(process.stdout.split())
-        self.assertRegex(text, r"The most fish\[0\]\.count: \d+, with caution: outside published range\. By the equations "
-                               r"every limit holds there")
+        self.assertRegex(text, r"The most fish\[0\]\.count: \d+, with caution: outside published range\. By the equations and "
+                               r"with default parameters every limit holds there")
         self.assertIn("Outside published range: temperature 14 degC (oxygen use of fish: 15 to 30).", text)
         self.assertIn("yes*", text)
         answer = self.json()["answers"][0]["answer"]

@@ -188,5 +188,77 @@ class Compare(Uncertain):
         self.refuses("--uncertain", "20", says=['variant "slow": pump.flow="300 gal/h": the spread takes values of its own'])
 
 
+
+class Size(Uncertain):
+    COMMAND = "size"
+    SWING = ("--set", "limits.pH swing={caution: 1.5, danger: 2}")
+    MOST = ("--most", "fish[0].count", "--margin", "4 %", *SWING)
+
+    def test_the_answer_has_the_chances_of_its_spread(self):
+        process = self.done(*self.MOST, "--uncertain", RUNS, "--seed", "4")
+        answer = self.json()["answers"][0]
+        for one, key in ((answer["answer"], "uncertain"), (answer["fails_beside"], "uncertain_beside")):
+            count = f"fish[0].count={one['value']:g}"
+            self.same_chances(answer[key], self.spread(count, self.SWING[1], out=key, more=("--seed", "4")))
+        self.assertIsNone(answer["uncertain"]["worse_than_first"])
+        self.assertGreaterEqual(answer["uncertain_beside"]["worse_than_first"]["runs"], 0)
+        asked = self.json()["uncertain"]
+        self.assertEqual((asked["runs"], asked["seed"]), (RUNS, "4"))
+        text = self.flat(process)
+        self.assertRegex(text, r"^The most fish\[0\]\.count: \d+\. The water stays within limits in [^.]+(\.\d+[^.]*)* "
+                               r"runs \(90 % sure: .*\) and comes into danger in .* runs \(90 % sure: .*\)\. With default "
+                               r"parameters every limit holds there with at least 4 % to spare\.")
+        self.assertIn("How sure: 130 runs of each, each with other values for 20 uncertain inputs (seed 4), the same "
+                      "values for all.", text)
+        self.assertIn("Take care: this is not enough to count on. Try fewer than this,", text)
+        self.assertIn("Most often beyond caution: ", text)
+
+    def test_what_is_enough_is_not_called_too_little(self):
+        """Next to nothing uncertain: all runs are the answer's own."""
+        self.write(SMALL + "spread:\n  parameters.mu_aob: {uniform: [0.7799999 1/d, 0.7800001 1/d]}\n")
+        text = self.flat(self.done(*self.MOST, "--uncertain", RUNS))
+        self.assertIn("The water stays within limits in all 130 runs (90 % sure: at least 97.7 of 100)", text)
+        self.assertNotIn("not enough", text)
+        few = self.flat(self.done(*self.MOST, "--uncertain", 20, out="few"))
+        self.assertIn("These are too few runs to be sure", few)
+        self.assertNotIn("not enough", few)
+
+    def test_two_quantities(self):
+        process = self.done("--least", "tower.trays", *self.MOST, "--uncertain", "20")
+        answers = [one for one in self.json()["answers"] if one["answer"]]
+        self.assertGreater(len(answers), 2)
+        last = answers[-1]
+        self.same_chances(last["uncertain"],
+                          self.spread(f"tower.trays={last['first_value']:g}", self.SWING[1],
+                                      f"fish[0].count={last['answer']['value']:g}", runs=20))
+        self.assertIn(f"{last['first_value']:g} with {last['answer']['value']:g}: ", self.flat(process))
+
+    def test_threads_and_going_on_change_nothing(self):
+        self.done(*self.MOST, "--uncertain", RUNS, "--threads", "1", out="one")
+        self.done(*self.MOST, out="two")
+        self.done(*self.MOST, "--uncertain", RUNS, "--threads", "3", out="two")
+        self.assertEqual(self.json("one"), self.json("two"))
+        self.assertEqual({path.name for path in (self.folder / "two/uncertain").iterdir()}, {"answer", "beside"})
+        self.done(*self.MOST, "--uncertain", RUNS, "--force", out="two")
+        self.assertEqual(self.json("one"), self.json("two"))
+
+    def test_without_it_the_words_say_with_default_parameters(self):
+        text = self.flat(self.done(*self.MOST))
+        self.assertIn("With default parameters every limit holds there", text)
+        self.assertNotIn("ow sure", text)
+        self.assertIsNone(self.json()["answers"][0]["uncertain"])
+        self.assertIsNone(self.json()["uncertain"])
+
+    def test_no_answer_no_chances(self):
+        process = self.done("--most", "fish[0].count", "--uncertain", "20", status=1)
+        self.assertNotIn("ow sure", process.stdout)
+        self.assertIsNone(self.json()["answers"][0]["uncertain"])
+
+    def test_refusals(self):
+        self.refuses_as_all_do(*self.MOST)
+        self.refuses("--least", "pump.flow", "--uncertain", "20",
+                     says=["--least pump.flow: the spread takes values of its own for this key"])
+
+
 if __name__ == "__main__":
     unittest.main(argv=["uncertain_e2e", *sys.argv[3:]])
