@@ -75,29 +75,11 @@ void tl_diag_cut(struct tl_diag *d, size_t count)
         message_free(&d->message[--d->count]);
 }
 
-/* Add user text so that nothing in it can steer a terminal, or stand there unseen. */
-static void add_visible(struct tl_text *t, const char *s)
-{
-    size_t length = strlen(s);
-    for (size_t i = 0, n; i < length; i += n) {
-        n = tl_utf8_character(s + i, length - i);
-        const unsigned code = n > 0 ? tl_utf8_code(s + i, n) : (unsigned char)s[i];
-        if (n > 0 && tl_is_plain_character(code))
-            tl_text_add_bytes(t, s + i, n);
-        else if (code == '\n')
-            tl_text_add(t, "\\n");
-        else
-            tl_text_addf(t, code < 0x100 ? "\\x%02x" : "\\u%04x", code);
-        if (n == 0)
-            n = 1;
-    }
-}
-
 char *tl_diag_text(const struct tl_diag_message *m)
 {
     struct tl_text t = {0};
     if (m->file) {
-        add_visible(&t, m->file);
+        tl_text_add_visible(&t, m->file);
         if (m->line > 0 && m->column > 0)
             tl_text_addf(&t, ":%u:%u", m->line, m->column);
         else if (m->line > 0)
@@ -107,13 +89,13 @@ char *tl_diag_text(const struct tl_diag_message *m)
     if (m->level == TL_DIAG_WARNING)
         tl_text_add(&t, "warning: ");
     if (m->key) {
-        add_visible(&t, m->key);
+        tl_text_add_visible(&t, m->key);
         tl_text_add(&t, ": ");
     }
-    add_visible(&t, m->what);
+    tl_text_add_visible(&t, m->what);
     if (m->expected) {
         tl_text_add(&t, "; expected ");
-        add_visible(&t, m->expected);
+        tl_text_add_visible(&t, m->expected);
     }
     if (t.failed)
         tl_text_free(&t);

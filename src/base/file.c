@@ -60,12 +60,24 @@ int tl_read_file(const char *path, size_t max, char **out, size_t *length)
     return read_all(f, max, out, length);
 }
 
-int tl_read_plain_file(const char *path, size_t max, char **out, size_t *length)
+/* `open` is one of those of posix.h. */
+static int read_with(FILE *(*open)(const char *path, bool *other), const char *path, size_t max,
+                     char **out, size_t *length)
 {
     bool other;
     errno = 0;
-    FILE *f = tl_posix_open_file(path, &other);
+    FILE *f = open(path, &other);
     if (f)
         return read_all(f, max, out, length);
     return other ? TL_E_REFUSED : errno == ENOMEM ? TL_E_MEMORY : TL_E_IO;
+}
+
+int tl_read_plain_file(const char *path, size_t max, char **out, size_t *length)
+{
+    return read_with(tl_posix_open_file, path, max, out, length);
+}
+
+int tl_read_input(const char *path, size_t max, char **out, size_t *length)
+{
+    return read_with(tl_posix_open_input, path, max, out, length);
 }

@@ -41,7 +41,7 @@ int tl_posix_look(const char *path, enum tl_posix_kind *kind)
     return TL_OK;
 }
 
-FILE *tl_posix_open_file(const char *path, bool *other)
+static FILE *open_input(const char *path, bool pipes, bool *other)
 {
     struct stat st;
     *other = false;
@@ -49,12 +49,31 @@ FILE *tl_posix_open_file(const char *path, bool *other)
     if (fd < 0)
         return NULL;
     const bool seen = fstat(fd, &st) == 0;
-    *other = seen && !S_ISREG(st.st_mode);
+    *other = seen && !S_ISREG(st.st_mode) && !(pipes && S_ISFIFO(st.st_mode));
     FILE *f = seen && !*other ? fdopen(fd, "rb") : NULL;
     if (!f) {
         const int reason = errno;
         close(fd);
         errno = reason;
+    }
+    return f;
+}
+
+FILE *tl_posix_open_file(const char *path, bool *other)
+{
+    return open_input(path, false, other);
+}
+
+/* The first byte tells whether anybody writes; after that it can be waited for. */
+FILE *tl_posix_open_input(const char *path, bool *other)
+{
+    FILE *f = open_input(path, true, other);
+    const int first = f ? getc(f) : EOF;
+    if (first != EOF)
+        ungetc(first, f);
+    if (f && !feof(f)) {
+        clearerr(f);
+        fcntl(fileno(f), F_SETFL, 0);
     }
     return f;
 }
@@ -134,7 +153,7 @@ static char *where(const char *path)
 static bool lies_in(const char *path, const char *folder)
 {
     const size_t n = strlen(folder);
-    return strncmp(path, folder, n) == 0 && (path[n] == '/' || path[n] == '\0');
+    return strncmp(path, folder, n) == 0 && (n == 1 || path[n] == '/' || path[n] == '\0');
 }
 
 bool tl_posix_overlap(const char *path, const char *other)

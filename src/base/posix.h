@@ -20,6 +20,8 @@ int tl_posix_look(const char *path, enum tl_posix_kind *kind);
 /* Opens a file for reading, links followed. NULL when that fails: errno says why, or *other that it is
  * something else, a folder, a pipe or a device. Never waits for one to write. */
 FILE *tl_posix_open_file(const char *path, bool *other);
+/* The same, or a pipe: one that somebody writes to is waited for, one that nobody does is empty. */
+FILE *tl_posix_open_input(const char *path, bool *other);
 
 /* Makes a folder, or finds something there already. `made` (may be NULL) says which. TL_OK, TL_E_IO. */
 int tl_posix_make_folder(const char *path, bool *made);

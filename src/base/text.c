@@ -88,6 +88,32 @@ void tl_text_addf(struct tl_text *t, const char *format, ...)
     va_end(args);
 }
 
+void tl_text_add_visible(struct tl_text *t, const char *s)
+{
+    size_t length = strlen(s);
+    for (size_t i = 0, n; i < length; i += n) {
+        n = tl_utf8_character(s + i, length - i);
+        const unsigned code = n > 0 ? tl_utf8_code(s + i, n) : (unsigned char)s[i];
+        if (n > 0 && tl_is_plain_character(code))
+            tl_text_add_bytes(t, s + i, n);
+        else if (code == '\n')
+            tl_text_add(t, "\\n");
+        else
+            tl_text_addf(t, code < 0x100 ? "\\x%02x" : "\\u%04x", code);
+        if (n == 0)
+            n = 1;
+    }
+}
+
+/* The letters are those that the Open Web Application Security Project lists under "CSV injection" (as of memory). */
+void tl_text_add_cell(struct tl_text *t, const char *words)
+{
+    tl_text_add(t, *words && strchr("=+-@\t\r", *words) ? "\"'" : "\"");
+    for (; *words; words++)
+        tl_text_add_bytes(t, *words == '"' ? "\"\"" : words, *words == '"' ? 2 : 1);
+    tl_text_add(t, "\"");
+}
+
 bool tl_text_is_empty(const struct tl_text *t)
 {
     return t->length == 0 && !t->failed;

@@ -24,6 +24,11 @@ void tl_text_add(struct tl_text *t, const char *s);
 /* Another text, in so many bytes at least: blanks before it, behind it where `room` is negative. What
  * failed there has failed here. */
 void tl_text_add_text(struct tl_text *t, int room, const struct tl_text *more);
+/* A user's words so that nothing in them can steer a terminal, or stand there unseen: "\x1b", "\u202e". */
+void tl_text_add_visible(struct tl_text *t, const char *words);
+/* A cell of a CSV file (RFC 4180) with a user's words: in quotation marks, which are doubled. What a spreadsheet would
+ * take for a formula gets an apostrophe in front. */
+void tl_text_add_cell(struct tl_text *t, const char *words);
 /* Decimal points whatever the locale. */
 void tl_text_addf(struct tl_text *t, const char *format, ...) __attribute__((format(printf, 2, 3)));
 void tl_text_addv(struct tl_text *t, const char *format, va_list args)
@@ -64,6 +69,8 @@ int tl_read_file(const char *path, size_t max, char **out, size_t *length);
 /* The same of nothing but a file: TL_E_REFUSED for a folder, a pipe or a device, of which one could wait
  * for ever. */
 int tl_read_plain_file(const char *path, size_t max, char **out, size_t *length);
+/* The same of a file or a pipe, which is empty when nobody writes to it. */
+int tl_read_input(const char *path, size_t max, char **out, size_t *length);
 
 /* Index of the candidate that `word` most likely stands for, or -1: letters left out, added,
  * swapped or changed, capitals ignored. */

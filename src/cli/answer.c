@@ -44,7 +44,7 @@ void tl_answer_json(json_t *root, size_t digits)
 void tl_answer_place(const char *what, const char *place)
 {
     (void)fflush(stdout); /* what is not written is told at the end */
-    fprintf(stderr, "%s: %s\n", what, place);
+    tl_tell("%s: %s", what, place);
 }
 
 int tl_answer_end(int code)

@@ -190,8 +190,9 @@ int tl_exit_for(int status);
  * program or a font. */
 int tl_complain_charts(int status, const struct tl_chart_outcome *c);
 
-/* "towerloop: …" to stderr. */
+/* "towerloop: …", or the line as it is, to stderr, with nothing in it that could steer a terminal. */
 void tl_complain(const char *format, ...) __attribute__((format(printf, 1, 2)));
+void tl_tell(const char *format, ...) __attribute__((format(printf, 1, 2)));
 /* Every message about the input to stderr, warnings only if `warnings`. */
 void tl_complain_diag(const struct tl_diag *d, bool warnings);
 

@@ -97,7 +97,7 @@ static int draw_into(char *place, const struct tl_options *o, unsigned formats,
     tl_posix_remove_empty(place);
     (void)tl_complain_charts(status, &outcome); /* nothing else was asked for, so it is a failure */
     if (status == TL_OK && !o->quiet)
-        fprintf(stderr, "Charts: %s\n", place);
+        tl_tell("Charts: %s", place);
 done:
     if (status != TL_OK)
         tl_place_no_parents(place, made);

@@ -82,7 +82,7 @@ static int read_vary(const struct task *t, const char *text, struct varied *v)
         }
     }
     if (repeated && !t->base.options.quiet)
-        fprintf(stderr, "--vary: %s has the same value more than once; it is run once.\n", v->key);
+        tl_tell("--vary: %s has the same value more than once; it is run once.", v->key);
     if (v->key && v->values == 0) {
         tl_complain("--vary: '%s': no value behind the =", text);
         return TL_E_INPUT;
@@ -202,7 +202,7 @@ static void add_part(struct tl_text *name, const char *part)
 static void say_twice(const struct task *t, const char *what)
 {
     if (!t->base.options.quiet)
-        fprintf(stderr, "%s is given twice; it is run once.\n", what);
+        tl_tell("%s is given twice; it is run once.", what);
 }
 
 static void say_twin(const struct task *t, const char *name, const char *twin)
@@ -210,7 +210,7 @@ static void say_twin(const struct task *t, const char *name, const char *twin)
     if (strcmp(name, twin) == 0)
         say_twice(t, name);
     else if (!t->base.options.quiet)
-        fprintf(stderr, "\"%s\" is the same as \"%s\"; it is run once.\n", name, twin);
+        tl_tell("\"%s\" is the same as \"%s\"; it is run once.", name, twin);
 }
 
 /* One combination of one variant of one file. `v` NULL: the file as it is. */

@@ -403,7 +403,7 @@ static void say_chart(const struct task *t)
         struct tl_text path = {0};
         tl_text_addf(&path, "%s/charts/%s.%s", t->study.place, t->one[0].lesson->name, ending[i]);
         if (!path.failed && tl_posix_look(path.data, &kind) == TL_OK && kind == TL_POSIX_FILE)
-            fprintf(stderr, "Chart: %s\n", path.data);
+            tl_tell("Chart: %s", path.data);
         tl_text_free(&path);
     }
 }

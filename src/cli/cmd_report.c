@@ -181,7 +181,7 @@ static int write_report(struct task *t)
                           .units = t->o->units};
     const int status = tl_cli_report(&r, t->kind, t->place);
     if (status == TL_OK && !t->o->quiet)
-        fprintf(stderr, "Report: %s/%s\n", t->place, TL_REPORT_FILE);
+        tl_tell("Report: %s/%s", t->place, TL_REPORT_FILE);
     return status;
 }
 

@@ -80,15 +80,6 @@ static const char *const column[TL_NLIMIT] = {
 
 /* --- CSV -------------------------------------------------------------------------------------- */
 
-/* RFC 4180: in quotation marks, which are doubled. */
-static void add_quoted(struct tl_text *t, const char *s)
-{
-    tl_text_add(t, "\"");
-    for (; *s; s++)
-        tl_text_add_bytes(t, *s == '"' ? "\"\"" : s, *s == '"' ? 2 : 1);
-    tl_text_add(t, "\"");
-}
-
 static void add_cell(struct tl_text *t, double x)
 {
     if (isfinite(x))
@@ -150,11 +141,11 @@ static void add_chances(struct tl_text *t, const struct tl_paired *p)
 static void add_row(struct tl_text *t, const struct tl_compare_row *row, const char *run,
                     const struct tl_paired *uncertain)
 {
-    add_quoted(t, row->name);
+    tl_text_add_cell(t, row->name);
     tl_text_addf(t, ",%s,", run);
-    add_quoted(t, row->result.verdict);
+    tl_text_add_cell(t, row->result.verdict);
     tl_text_addf(t, ",%s,", row->result.fish_lost ? "yes" : "no");
-    add_quoted(t, row->scenario.costs.currency);
+    tl_text_add_cell(t, row->scenario.costs.currency);
     for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_run_limit *l = &row->result.limit[i];
         add_cell(t, l->worst);

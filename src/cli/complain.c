@@ -6,15 +6,35 @@
 
 #include "answer.h"
 #include "cli.h"
+#include "posix.h"
+#include "text.h"
 #include "towerloop/status.h"
+
+/* Without asking for memory; a line that is longer by far than any screen is cut. */
+static void tell(const char *begin, const char *format, va_list arguments)
+    __attribute__((format(printf, 2, 0)));
+static void tell(const char *begin, const char *format, va_list arguments)
+{
+    char line[2 * TL_PATH_SIZE], shown[2 * sizeof line];
+    struct tl_text t = tl_text_over(shown, sizeof shown);
+    vsnprintf(line, sizeof line, format, arguments);
+    tl_text_add_visible(&t, line);
+    fprintf(stderr, "%s%s\n", begin, tl_text_string(&t));
+}
 
 void tl_complain(const char *format, ...)
 {
     va_list arguments;
     va_start(arguments, format);
-    fputs("towerloop: ", stderr);
-    vfprintf(stderr, format, arguments);
-    fputc('\n', stderr);
+    tell("towerloop: ", format, arguments);
+    va_end(arguments);
+}
+
+void tl_tell(const char *format, ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    tell("", format, arguments);
     va_end(arguments);
 }
 

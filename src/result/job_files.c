@@ -10,14 +10,6 @@
 
 #define DATE_LENGTH 10 /* of "2027-05-01" */
 
-static void add_quoted(struct tl_text *t, const char *s)
-{
-    tl_text_add(t, "\"");
-    for (; *s; s++)
-        tl_text_add_bytes(t, *s == '"' ? "\"\"" : s, *s == '"' ? 2 : 1);
-    tl_text_add(t, "\"");
-}
-
 bool tl_jobs_write_csv(const struct tl_jobs *j, const struct tl_scenario *s, FILE *f)
 {
     bool whole = true;
@@ -37,9 +29,9 @@ bool tl_jobs_write_csv(const struct tl_jobs *j, const struct tl_scenario *s, FIL
             tl_text_addf(&line, "%.6g,%s,", job->amount, tl_dim_base_unit(tl_job_dim(job->kind)));
         else
             tl_text_add(&line, ",,");
-        add_quoted(&line, words.what);
+        tl_text_add_cell(&line, words.what);
         tl_text_add(&line, ",");
-        add_quoted(&line, words.why);
+        tl_text_add_cell(&line, words.why);
         fprintf(f, "%s\n", tl_text_string(&line));
         whole = whole && !line.failed;
         tl_text_free(&line);

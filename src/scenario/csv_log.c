@@ -8,6 +8,7 @@
 
 #include "csv_field.h"
 #include "date.h"
+#include "posix.h"
 #include "towerloop/status.h"
 
 #define MOST_BYTES  (64u * 1024u * 1024u)
@@ -232,6 +233,59 @@ static bool reserve(const char *text, const struct tl_csv_layout *layout, struct
     return log->time_d && log->value && log->line && (log->name || !named);
 }
 
+/* --- where the file lies ------------------------------------------------------------------------- */
+
+/* A scenario may come from anybody, a command line does not. */
+static bool is_from_command_line(const struct tl_reader *r, const struct tl_node *n)
+{
+    return n && n->file != r->file && strcmp(n->file, TL_FROM_VARIANT) != 0;
+}
+
+/* Whether something on the way from the folder to the file is a link, or no file and no folder. */
+static bool is_linked(char *path, size_t folder_length)
+{
+    enum tl_posix_kind kind = TL_POSIX_NOTHING;
+    for (char *end = path + folder_length; end && kind != TL_POSIX_OTHER;) {
+        end = strchr(end, '/');
+        if (end)
+            *end = '\0';
+        (void)tl_posix_look(path, &kind); /* what cannot be looked at cannot be opened */
+        if (end)
+            *end++ = '/';
+    }
+    return kind == TL_POSIX_OTHER;
+}
+
+/* Whether it lies in the scenario's folder or below, links followed. The system is asked only where it
+ * matters: it cannot tell below a folder that may not be looked into. */
+static bool is_below(struct tl_reader *r, const char *file, char *path)
+{
+    bool up = false;
+    for (const char *s = file; s; s = strchr(s, '/')) {
+        s += *s == '/';
+        up = up || (strncmp(s, "..", 2) == 0 && (s[2] == '/' || s[2] == '\0'));
+    }
+    if (!up && !is_linked(path, strlen(r->folder)))
+        return true;
+    errno = 0;
+    const bool below = tl_posix_overlap(path, *r->folder ? r->folder : ".");
+    r->out_of_memory = r->out_of_memory || errno == ENOMEM;
+    return below;
+}
+
+/* Reports where it may not lie. */
+static bool may_be_read(struct tl_reader *r, struct tl_node *n, const char *file, char *path)
+{
+    if (file[0] == '/' ? is_from_command_line(r, n) : is_below(r, file, path))
+        return true;
+    if (!r->out_of_memory)
+        tl_fault(r, n,
+                 "a file in the scenario's folder or below it; another one only by its whole path "
+                 "behind --set",
+                 "\"%s\" lies outside of the scenario's folder", file);
+    return false;
+}
+
 bool tl_csv_log_read(struct tl_reader *r, struct tl_node *n, const char *file,
                      const struct tl_csv_layout *layout, struct tl_csv_log *out)
 {
@@ -249,6 +303,8 @@ bool tl_csv_log_read(struct tl_reader *r, struct tl_node *n, const char *file,
     }
     tl_text_addf(&path, "%s%s", file[0] == '/' ? "" : r->folder, file);
     out->path = path.data;
+    if (!path.failed && !may_be_read(r, n, file, path.data))
+        goto done;
     int status =
         path.failed ? TL_E_MEMORY : tl_read_plain_file(path.data, MOST_BYTES, &text, &length);
     if (status == TL_E_MEMORY)

@@ -38,8 +38,8 @@ struct tl_csv_log {
     unsigned *line;             /* of the file */
 };
 
-/* Read the file called `file`, counted from the scenario's folder; `n` is where the scenario names
- * it. Times are `time_iso` or `time_d` (days since the date of the start). At most 64 MiB. False after
+/* Read the file called `file`, counted from the scenario's folder, which it may not leave; only the command line may
+ * name a file elsewhere, by its whole path. `n` is where the file is named. Times are `time_iso` or `time_d` (days since the date of the start). At most 64 MiB. False after
  * faults, which carry file, line and column, or out of memory; *out is then empty. Otherwise there is at
  * least one row. */
 bool tl_csv_log_read(struct tl_reader *r, struct tl_node *n, const char *file,

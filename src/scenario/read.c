@@ -335,14 +335,17 @@ int tl_scenario_read_given(const char *path, const struct tl_scenario_options *o
     char reason[128];
     *out = (struct tl_scenario){0};
 
-    int status = tl_read_file(path, TL_TREE_BYTES, &text, &length);
+    int status = tl_read_input(path, TL_TREE_BYTES, &text, &length);
     if (status == TL_E_IO)
         tl_diag_add(diag, TL_DIAG_ERROR, path, 0, 0, NULL, strerror_r(errno, reason, sizeof reason),
+                    "a readable file");
+    else if (status == TL_E_REFUSED)
+        tl_diag_add(diag, TL_DIAG_ERROR, path, 0, 0, NULL, "this is a folder or a device",
                     "a readable file");
     else if (status == TL_E_INPUT)
         tl_diag_add(diag, TL_DIAG_ERROR, path, 0, 0, NULL, "larger than 1 MiB", "a smaller file");
     if (status)
-        return status;
+        return status == TL_E_REFUSED ? TL_E_IO : status;
 
     const char *slash = strrchr(path, '/');
     folder = slash ? strndup(path, (size_t)(slash - path) + 1) : strdup("");

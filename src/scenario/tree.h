@@ -43,7 +43,8 @@ struct tl_node *tl_node_child(const struct tl_node *mapping, const char *key);
 /* Carry out "KEY=VALUE" on the tree: missing mappings are made, the value is YAML in flow form.
  * `from` says where it comes from; it outlives the tree. TL_OK (also when the fault is in `diag`) or
  * TL_E_MEMORY. */
-#define TL_FROM_SET "--set"
+#define TL_FROM_SET     "--set"
+#define TL_FROM_VARIANT "variant" /* of the scenario itself, until messages are brought home */
 int tl_tree_set(struct tl_node *root, const char *assignment, const char *from,
                 struct tl_diag *diag);
 

@@ -7,7 +7,6 @@
 #include "towerloop/status.h"
 
 #define MOST_VARIANTS 100
-#define FROM          "variant" /* stands for the file in messages until they are brought home */
 
 static void add_flow(struct tl_text *t, const struct tl_node *n)
 {
@@ -115,7 +114,7 @@ static void bring_home(const char *path, const struct tl_variant *v, const struc
 {
     for (size_t i = 0; i < from->count; i++) {
         const struct tl_diag_message *m = &from->message[i];
-        const bool own = m->file && strcmp(m->file, FROM) == 0;
+        const bool own = m->file && strcmp(m->file, TL_FROM_VARIANT) == 0;
         struct tl_text key = {0};
         tl_text_addf(&key, "variant \"%s\"%s%s", v->name, m->key ? ": " : "", m->key ? m->key : "");
         tl_diag_add(to, m->level, own ? path : m->file, own ? v->line : m->line,
@@ -143,7 +142,7 @@ int tl_scenario_read_variant(const char *path, const struct tl_scenario_options 
         goto done;
     for (size_t i = 0; i < v->sets; i++) {
         set[i] = v->set[i];
-        from[i] = FROM;
+        from[i] = TL_FROM_VARIANT;
     }
     for (size_t i = 0; i < o->sets; i++) {
         set[v->sets + i] = o->set[i];

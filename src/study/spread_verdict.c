@@ -72,7 +72,7 @@ static int say_other(const char *folder, const struct tl_scenario *scenario, cha
     char line[2][LINE] = {"", ""};
     size_t length = 0;
     int status = path ? tl_scenario_text(scenario, &here) : TL_E_MEMORY;
-    if (status == TL_OK && tl_read_file(path, SCENARIO_MOST, &there, &length) == TL_OK)
+    if (status == TL_OK && tl_read_plain_file(path, SCENARIO_MOST, &there, &length) == TL_OK)
         differing(there, here, line);
     if (status == TL_OK && strcmp(line[0], line[1]) != 0)
         (void)tl_format(why, size,

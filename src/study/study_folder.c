@@ -255,7 +255,7 @@ static int copy_input(const struct tl_study *s, size_t i)
     size_t length = 0;
     tl_text_addf(&to, "%s/inputs/%s", s->place, s->input_name[i]);
     int status =
-        to.failed ? TL_E_MEMORY : tl_read_file(s->plan->input[i], INPUT_FILE_MAX, &data, &length);
+        to.failed ? TL_E_MEMORY : tl_read_plain_file(s->plan->input[i], INPUT_FILE_MAX, &data, &length);
     if (status == TL_OK)
         status = write_file(to.data, data, length);
     int reason = errno;
@@ -340,7 +340,7 @@ static bool holds(const char *folder, const char *name, const char *data, size_t
     char *path = tl_place_below(folder, name);
     char *there = NULL;
     size_t size = 0;
-    const bool same = path && tl_read_file(path, INPUT_FILE_MAX, &there, &size) == TL_OK &&
+    const bool same = path && tl_read_plain_file(path, INPUT_FILE_MAX, &there, &size) == TL_OK &&
                       size == length && memcmp(there, data, length) == 0;
     free(there);
     free(path);
