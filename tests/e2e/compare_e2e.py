@@ -321,7 +321,7 @@ class Answer(Told):
                                        "calendar.csv", "calendar.ics")})
         self.assertEqual((self.folder / "out/inputs/small.yaml").read_text(), VARIANTS)
         with open(self.folder / "out/compare.csv", encoding="utf-8", newline="") as file:
-            table = {row["variant"]: row for row in csv.DictReader(file)}
+            table = {row["variant"].removeprefix("'"): row for row in csv.DictReader(file)}
         for name, row in rows.items():
             summary = read_summary(self.folder / "out" / row["run"])
             self.assertEqual(row["verdict"], summary["verdict"])
