@@ -143,6 +143,7 @@ enum tl_chart_lack {
 
 #define TL_CHART_FAULT_SIZE   512
 #define TL_CHART_UNSHOWN_SIZE 48
+#define TL_CHART_LEFT_SIZE    24
 
 struct tl_chart_outcome {
     enum tl_chart_lack lacks;
@@ -150,6 +151,8 @@ struct tl_chart_outcome {
     char fault[TL_CHART_FAULT_SIZE]; /* one line for the user; empty on success */
     /* characters of the words that no font here has: "?" stands for each in PNG and PDF; empty: none */
     char unshown[TL_CHART_UNSHOWN_SIZE];
+    char left
+        [TL_CHART_LEFT_SIZE]; /* a folder beside the pictures that could not be deleted; empty: none */
 };
 
 /* Draws all the charts. A picture appears under its name only when it is whole; what stood there

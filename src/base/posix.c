@@ -180,9 +180,11 @@ static int remove_one(const char *path, const struct stat *st, int kind, struct 
     return 0;
 }
 
-void tl_posix_remove_tree(const char *path)
+bool tl_posix_remove_tree(const char *path)
 {
+    struct stat st;
     nftw(path, remove_one, 16, FTW_DEPTH | FTW_PHYS);
+    return lstat(path, &st) != 0 && errno == ENOENT;
 }
 
 /* --- the process -------------------------------------------------------------------------------- */

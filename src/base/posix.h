@@ -41,8 +41,9 @@ bool tl_posix_overlap(const char *path, const char *other);
 /* Removes a folder if it is empty; never a file. */
 bool tl_posix_remove_empty(const char *path);
 
-/* Removes a folder with all it holds, as far as that is possible; links are removed, not followed. */
-void tl_posix_remove_tree(const char *path);
+/* Removes a folder with all it holds, as far as that is possible; links are removed, not followed. Whether
+ * nothing is left of it. */
+bool tl_posix_remove_tree(const char *path);
 
 /* --- the process -------------------------------------------------------------------------------- */
 

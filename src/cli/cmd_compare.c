@@ -81,6 +81,8 @@ static int read_vary(const struct task *t, const char *text, struct varied *v)
             return TL_E_INPUT;
         }
     }
+    if (list)
+        return TL_E_MEMORY;
     if (repeated && !t->base.options.quiet)
         tl_tell("--vary: %s has the same value more than once; it is run once.", v->key);
     if (v->key && v->values == 0) {
@@ -353,13 +355,18 @@ static void say_row(void *arg, size_t done, size_t rows)
     tl_progress_say(arg, "comparing: %zu of %zu", done, rows);
 }
 
-static void complain_row(const struct task *t)
+static void complain_row(const struct task *t, int status)
 {
+    bool told = false;
     for (size_t i = 0; i < t->compare.rows; i++) {
         const struct tl_compare_row *row = &t->compare.row[i];
-        if (row->status != TL_OK && row->status != TL_E_INTERRUPTED)
-            tl_complain("%s: %s", row->name, *row->why ? row->why : tl_status_text(row->status));
+        if (row->status == TL_OK || row->status == TL_E_INTERRUPTED)
+            continue;
+        tl_complain("%s: %s", row->name, *row->why ? row->why : tl_status_text(row->status));
+        told = true;
     }
+    if (!told)
+        tl_complain("%s", tl_status_text(status));
 }
 
 static int run(struct task *t)
@@ -382,7 +389,7 @@ static int run(struct task *t)
         tl_complain("interrupted; %zu of %zu are kept, the same command goes on from there", done,
                     t->compare.rows);
     else if (status != TL_OK)
-        complain_row(t);
+        complain_row(t, status);
     return status;
 }
 
@@ -457,7 +464,7 @@ static int write_report(const struct task *t)
                                .units = t->base.options.units};
     const int status = tl_cli_report(&report, TL_REPORT_COMPARE, place);
     free(drawn);
-    return status;
+    return status == TL_E_INPUT ? TL_E_IO : status; /* not what the user gave */
 }
 
 /* One of an earlier call would tell of what is not so any more. */

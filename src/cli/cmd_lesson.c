@@ -225,17 +225,19 @@ static int look_at_page(const struct task *t)
 static int open_folder(struct task *t)
 {
     char why[WHY_SIZE] = "";
-    for (size_t i = 0; i < t->lessons; i++) {
+    int status = TL_OK;
+    for (size_t i = 0; i < t->lessons && status == TL_OK; i++) {
         list_input(t, t->one[i].path);
         t->chart[i] = t->one[i].lesson->name;
-        tl_lesson_task_name(&t->one[i]);
+        status = tl_lesson_task_name(&t->one[i]);
     }
     t->question = question_of(t);
     t->plan = (struct tl_study_plan){"lesson", t->question, t->input, results, t->chart};
     char *place = place_of(t);
-    const int status = t->question && place ? tl_study_begin(&t->study, &t->plan, place,
-                                                             t->o->force, why, sizeof why)
-                                            : TL_E_MEMORY;
+    if (status == TL_OK)
+        status = t->question && place
+                     ? tl_study_begin(&t->study, &t->plan, place, t->o->force, why, sizeof why)
+                     : TL_E_MEMORY;
     if (status != TL_OK)
         tl_complain("%s", *why ? why : tl_status_text(status));
     free(place);

@@ -99,6 +99,12 @@ static int draw(struct task *t, struct tl_chart_outcome *outcome)
     return status;
 }
 
+static void remove_charts(const struct task *t)
+{
+    if (!tl_posix_remove_tree(t->charts))
+        tl_complain("a folder of the drawing could not be deleted: %s", t->charts);
+}
+
 /* Into a folder that goes again. Charts that cannot be drawn are left out of the report. */
 static int draw_charts(struct task *t)
 {
@@ -116,7 +122,7 @@ static int draw_charts(struct task *t)
     t->chart_status = tl_complain_charts(status, &outcome);
     if (status == TL_E_INTERRUPTED || status == TL_E_MEMORY)
         return status;
-    tl_posix_remove_tree(t->charts);
+    remove_charts(t);
     free(t->charts);
     t->charts = NULL;
     return TL_OK;
@@ -203,7 +209,7 @@ static int answer(struct task *t)
     if (status == TL_OK)
         status = write_report(t);
     if (t->charts && t->kind != TL_REPORT_SPREAD)
-        tl_posix_remove_tree(t->charts);
+        remove_charts(t);
     if (status != TL_OK && t->o->out && tl_posix_remove_empty(t->place))
         tl_place_no_parents(t->place, made);
     return status;

@@ -159,7 +159,7 @@ static int write_report(struct run *r, int chart_status)
     char *charts = tl_run_folder_path(&r->folder, "charts");
     enum tl_posix_kind kind = TL_POSIX_NOTHING;
     if (!charts)
-        return TL_E_MEMORY;
+        return tl_complain_memory(TL_E_MEMORY);
     const bool there = tl_posix_look(charts, &kind) == TL_OK && kind == TL_POSIX_FOLDER;
     struct tl_report report = {.folder = r->folder.draft,
                                .charts = there ? charts : NULL,

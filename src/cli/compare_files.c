@@ -193,8 +193,7 @@ int tl_compare_write_csv(const struct tl_compare *c, const char *path)
 
 static json_t *text_or_null(const char *text)
 {
-    json_t *j = text && *text ? json_string(text) : NULL;
-    return j ? j : json_null();
+    return text && *text ? json_string(text) : json_null();
 }
 
 static json_t *limits_json(const struct tl_run_result *r)
@@ -234,12 +233,15 @@ static json_t *row_json(const struct tl_compare_row *row, const char *run)
     struct tl_text folder = {0};
     tl_text_addf(&folder, "runs/%s", run);
     json_t *object =
-        json_pack("{s:s, s:s, s:o, s:s, s:b, s:o, s:o, s:o, s:o}", "name", row->name, "run",
-                  tl_text_string(&folder), "file", text_or_null(row->scenario.path), "verdict",
-                  row->result.verdict, "fish_lost", row->result.fish_lost, "filter_ready_day",
-                  tl_json_number(row->result.filter_ready_d), "limits", limits_json(&row->result),
-                  "outside_published_range", outside_json(&row->result), "currency",
-                  text_or_null(row->scenario.costs.currency));
+        folder.failed
+            ? NULL
+            : json_pack("{s:s, s:s, s:o, s:s, s:b, s:o, s:o, s:o, s:o}", "name", row->name, "run",
+                        tl_text_string(&folder), "file", text_or_null(row->scenario.path),
+                        "verdict", row->result.verdict, "fish_lost", row->result.fish_lost,
+                        "filter_ready_day", tl_json_number(row->result.filter_ready_d), "limits",
+                        limits_json(&row->result), "outside_published_range",
+                        outside_json(&row->result), "currency",
+                        text_or_null(row->scenario.costs.currency));
 #define MEMBER(name, value) tl_json_put(&object, #name, tl_json_number(value));
     FIGURES(MEMBER)
 #undef MEMBER

@@ -136,6 +136,9 @@ int tl_cli_read_variant(const char *file, const struct tl_scenario_options *opti
 
 int tl_complain_charts(int status, const struct tl_chart_outcome *c)
 {
+    if (*c->left)
+        tl_complain("a folder of the drawing could not be deleted; it lies beside the charts: %s",
+                    c->left);
     switch (c->lacks) {
     case TL_CHART_LACKS_GNUPLOT:
         tl_complain("no charts: gnuplot is missing; to get them, install it "

@@ -38,16 +38,19 @@ static const char *variant_of(const struct tl_lesson_task *t, size_t run)
     return run > 0 ? t->scenario[0].variant[run - 1].name : NULL;
 }
 
-void tl_lesson_task_name(struct tl_lesson_task *t)
+int tl_lesson_task_name(struct tl_lesson_task *t)
 {
+    bool failed = false;
     for (size_t i = 0; i < t->runs; i++) {
         struct tl_text text = {0};
         tl_text_add(&text, t->lesson->name);
         if (i > 0)
             tl_text_addf(&text, " %s", variant_of(t, i));
+        failed = failed || text.failed;
         tl_study_name(tl_text_string(&text), t->folder, i, t->folder[i]);
         tl_text_free(&text);
     }
+    return failed ? TL_E_MEMORY : TL_OK;
 }
 
 /* Quoted where the shell would take it apart. */

@@ -23,8 +23,8 @@ struct tl_lesson_task {
 /* Read the scenario, which lies in `shelf`, with its variants. A status; failures have been reported. */
 int tl_lesson_task_read(struct tl_lesson_task *t, const struct tl_lesson *lesson,
                         const char *shelf);
-/* Give each run its folder's name; it begins with that of the lesson. */
-void tl_lesson_task_name(struct tl_lesson_task *t);
+/* Give each run its folder's name; it begins with that of the lesson. TL_OK or TL_E_MEMORY. */
+int tl_lesson_task_name(struct tl_lesson_task *t);
 /* Run what is not there yet, and see what came out. A status; failures have been reported. */
 int tl_lesson_task_run(struct tl_lesson_task *t, const struct tl_study *study);
 void tl_lesson_task_free(struct tl_lesson_task *t);

@@ -222,7 +222,7 @@ static void say_kept(const struct tl_tally *t, FILE *out)
                                           : "Broken in no run: ",
                          tl_spread_limit_name((enum tl_limit_id)i));
     tl_chance_text(&none, text);
-    if (w.length == 0)
+    if (tl_text_is_empty(&w))
         return;
     if (t->unknown == 0)
         tl_text_addf(&w, ". Each: in %s.", text);

@@ -593,6 +593,7 @@ static void say_events(const struct tl_understood *u, enum tl_unit_system units)
     struct tl_text t = {0};
     const struct tl_setup *s = &u->scenario->setup;
     const struct tl_event **sorted = calloc(s->events + 1, sizeof *sorted);
+    t.failed = !sorted;
     for (size_t i = 0; sorted && i < s->events; i++)
         sorted[i] = &s->event[i];
     if (sorted)
@@ -607,7 +608,7 @@ static void say_events(const struct tl_understood *u, enum tl_unit_system units)
             add_quantity(&t, ", for ", TL_DIM_TIME, units, e->for_d, "");
         say(u, i == 0 ? "Events" : "", &t);
     }
-    if (s->events == 0) {
+    if (s->events == 0 || !sorted) {
         tl_text_add(&t, "none");
         say(u, "Events", &t);
     }

@@ -1,4 +1,5 @@
 /* The calendar of a run's folder: each job once, from when to when and how often. */
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -170,16 +171,20 @@ static int read_jobs(struct calendar *c)
     return status;
 }
 
-int tl_part_calendar(struct tl_html *h, const struct tl_run_data *d)
+int tl_part_calendar(struct tl_html *h, const struct tl_run_data *d, char *why, size_t size)
 {
     struct calendar c = {.text = NULL};
     size_t length = 0;
+    errno = 0;
     char *path = tl_place_below(d->report->folder, CALENDAR);
     int status = path ? tl_read_plain_file(path, LARGEST, &c.text, &length) : TL_E_MEMORY;
     if (status == TL_OK)
         status = read_jobs(&c);
-    else if (status != TL_E_MEMORY) /* runs of a comparison have none */
+    else if (status == TL_E_IO && errno == ENOENT) /* runs of a comparison have none */
         status = TL_OK;
+    else if (status != TL_E_MEMORY)
+        tl_format(why, size, "%s cannot be read: %s", path,
+                  status == TL_E_IO ? strerror(errno) : tl_status_text(status));
     if (status == TL_OK && c.jobs > 0)
         write_table(h, &c, d->report->units);
     else

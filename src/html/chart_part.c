@@ -145,7 +145,7 @@ static int add_chart(struct charts *c, enum tl_chart_id id)
     tl_html_close(c->h); /* figure */
     status = description.failed ? TL_E_MEMORY : status;
     tl_text_free(&description);
-    return status == TL_E_MEMORY ? status : TL_OK;
+    return status == TL_E_CHART ? TL_OK : status;
 }
 
 /* --- down the tower ----------------------------------------------------------------------------- */
@@ -198,7 +198,7 @@ static int add_trays_chart(struct charts *c)
     add_note(c->h, id);
     add_trays_table(c);
     tl_html_close(c->h); /* figure */
-    return status == TL_E_MEMORY ? status : TL_OK;
+    return status == TL_E_CHART ? TL_OK : status;
 }
 
 /* --- all of them -------------------------------------------------------------------------------- */

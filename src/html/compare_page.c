@@ -377,7 +377,7 @@ static int add_chart(struct page *p, const char *name, const char *caption)
         "Total ammonia, un-ionised ammonia, nitrite and oxygen of the variants over "
         "time; the numbers stand in the tables below.");
     tl_html_close(p->h);
-    return status == TL_E_MEMORY ? status : TL_OK;
+    return status == TL_E_CHART ? TL_OK : status;
 }
 
 static int write_charts(struct page *p, char *why, size_t size)

@@ -20,8 +20,8 @@ void tl_part_ledger(struct tl_html *h, const struct tl_run_data *d);
 int tl_part_charts(struct tl_html *h, const struct tl_run_data *d, char *why, size_t size);
 /* What limits, what helps, what it costs. TL_OK or TL_E_MEMORY. */
 int tl_part_advice(struct tl_html *h, const struct tl_run_data *d);
-/* The jobs of the folder's calendar, each once. TL_OK or TL_E_MEMORY. */
-int tl_part_calendar(struct tl_html *h, const struct tl_run_data *d);
+/* The jobs of the folder's calendar, each once. TL_OK, TL_E_IO with the reason in `why`, or TL_E_MEMORY. */
+int tl_part_calendar(struct tl_html *h, const struct tl_run_data *d, char *why, size_t size);
 /* Parameters: those that were changed, then the others. */
 void tl_part_assumptions(struct tl_html *h, const struct tl_scenario *scenario);
 /* What can hurt people and fish. */
@@ -30,8 +30,8 @@ void tl_part_cautions(struct tl_html *h, const struct tl_scenario *scenario, enu
 /* A file as it is. TL_OK, TL_E_INPUT or TL_E_IO with the reason in `why`, or TL_E_MEMORY. */
 int tl_part_file(struct tl_html *h, const char *folder, const char *name, char *why, size_t size);
 
-/* One picture of r->charts in a figure with a caption: TL_OK; TL_E_IO or TL_E_CHART (it is left out, a
- * sentence says so); TL_E_MEMORY. The figure stays open for what goes with it. */
+/* One picture of r->charts in a figure with a caption: TL_OK; TL_E_CHART (it is not there or no
+ * such picture, and a sentence says so); TL_E_IO; TL_E_MEMORY. The figure stays open for what goes with it. */
 int tl_part_picture(struct tl_html *h, const struct tl_report *r, const char *name,
                     const char *caption, const char *description);
 

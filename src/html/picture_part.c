@@ -1,4 +1,5 @@
 /* One chart of the plotter in a figure. */
+#include <errno.h>
 #include <stdlib.h>
 
 #include "parts.h"
@@ -15,6 +16,7 @@ static int add_picture(struct tl_html *h, const struct tl_report *r, const char 
     char *svg = NULL;
     size_t length = 0;
     tl_text_addf(&path, "%s/%s.svg", r->charts, name);
+    errno = 0;
     int status = path.failed ? TL_E_MEMORY : tl_read_plain_file(path.data, LARGEST, &svg, &length);
     if (status == TL_OK) {
         const struct tl_svg_names names = {name, caption, description};
@@ -22,6 +24,8 @@ static int add_picture(struct tl_html *h, const struct tl_report *r, const char 
     }
     free(svg);
     tl_text_free(&path);
+    if (status == TL_E_IO && errno != ENOENT) /* it is there */
+        return status;
     return status == TL_OK || status == TL_E_MEMORY ? status : TL_E_CHART;
 }
 

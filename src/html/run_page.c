@@ -35,7 +35,7 @@ static int write_part(struct tl_html *h, const struct tl_run_data *d, int id, ch
     case ADVICE:
         return tl_part_advice(h, d);
     case JOBS:
-        return tl_part_calendar(h, d);
+        return tl_part_calendar(h, d, why, size);
     case LOOP: {
         const int status = tl_part_loop(h, d, why, size);
         tl_part_ledger(h, d);

@@ -160,7 +160,8 @@ static int write_charts(struct page *p)
 {
     int status = TL_OK;
     size_t drawn = 0;
-    for (size_t i = 0; i < sizeof chart / sizeof *chart && status != TL_E_MEMORY; i++) {
+    for (size_t i = 0;
+         i < sizeof chart / sizeof *chart && (status == TL_OK || status == TL_E_CHART); i++) {
         if (!is_there(p->r, chart[i].name))
             continue;
         status = tl_part_picture(p->h, p->r, chart[i].name, chart[i].caption, chart[i].description);
@@ -169,7 +170,7 @@ static int write_charts(struct page *p)
     }
     if (drawn == 0)
         tl_html_element(p->h, "p", p->r->no_charts);
-    return status == TL_E_MEMORY ? status : TL_OK;
+    return status == TL_E_CHART ? TL_OK : status;
 }
 
 /* --- the inputs --------------------------------------------------------------------------------- */

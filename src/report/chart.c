@@ -272,8 +272,8 @@ int tl_drawing_make_folder(struct tl_drawing *d)
 
 void tl_drawing_remove_folder(struct tl_drawing *d)
 {
-    if (d->folder)
-        tl_posix_remove_tree(d->folder);
+    if (d->folder && !tl_posix_remove_tree(d->folder))
+        snprintf(d->outcome->left, sizeof d->outcome->left, "%s", strrchr(d->folder, '/') + 1);
     free(d->folder);
 }
 

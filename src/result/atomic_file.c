@@ -33,13 +33,20 @@ int tl_atomic_open(struct tl_atomic_file *a, const char *path)
         int why = errno;
         release(a);
         errno = why;
-        return TL_E_IO;
+        return why == ENOMEM ? TL_E_MEMORY : TL_E_IO;
     }
     return TL_OK;
 }
 
+/* Why a write failed that was not the last one; `last` is what the last one that failed left. */
+static int cause_of(int last)
+{
+    return last == ENOSPC || last == EDQUOT || last == EFBIG ? last : EIO;
+}
+
 int tl_atomic_commit(struct tl_atomic_file *a)
 {
+    const int before = errno;
     errno = 0;
     int failed = fflush(a->f) != 0 || ferror(a->f);
     failed |= fclose(a->f) != 0;
@@ -47,8 +54,10 @@ int tl_atomic_commit(struct tl_atomic_file *a)
     if (!failed)
         failed = rename(a->partial, a->path) != 0;
     int why = errno;
-    if (failed)
+    if (failed) {
         remove(a->partial);
+        why = why ? why : cause_of(before);
+    }
     release(a);
     errno = why;
     return failed ? TL_E_IO : TL_OK;

@@ -95,6 +95,7 @@ static int write_whole(const json_t *root, const char *path, size_t flags)
     int status = root ? tl_atomic_open(&file, path) : TL_E_MEMORY;
     if (status)
         return status;
+    errno = 0;
     if (json_dumpf(root, file.f, flags) == 0) {
         fputc('\n', file.f);
         return tl_atomic_commit(&file);
@@ -102,7 +103,7 @@ static int write_whole(const json_t *root, const char *path, size_t flags)
     const int reason = errno;
     tl_atomic_abort(&file);
     errno = reason;
-    return TL_E_IO;
+    return reason == ENOMEM ? TL_E_MEMORY : TL_E_IO;
 }
 
 int tl_json_write(json_t *root, const char *path, size_t flags)

@@ -168,7 +168,12 @@ int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct 
     const bool written = key->type->write(&text, key, base);
     const bool number = written && tl_parse_quantity(tl_text_string(&text), key->dim, &out->value,
                                                      ignored, ignored, sizeof ignored) == TL_OK;
+    const bool failed = text.failed;
     tl_text_free(&text);
+    if (failed) {
+        tl_format(what, size, "%s", tl_status_text(TL_E_MEMORY));
+        return TL_E_MEMORY;
+    }
     if (written && !number) {
         tl_format(what, size, "the scenario gives it in another form than one number");
         tl_format(expected, size, "one number in a unit of %s: %s", tl_dim_name(key->dim),

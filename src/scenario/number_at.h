@@ -14,8 +14,8 @@ struct tl_number_at {
     double value;    /* what holds in the scenario; base unit */
 };
 
-/* `path` as in --set: "tower.trays", "fish[0].count", "events[2].add fish.count". TL_OK; or TL_E_INPUT
- * with what is wrong, and what was expected, in the two buffers of `size` bytes. Limits are refused:
+/* `path` as in --set: "tower.trays", "fish[0].count", "events[2].add fish.count". TL_OK; TL_E_MEMORY;
+ * or TL_E_INPUT with what is wrong, and what was expected, in the two buffers of `size` bytes. Limits are refused:
  * to move one makes nothing better; and so is what the water does not depend on. */
 int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct tl_number_at *out,
                           char *what, char *expected, size_t size);

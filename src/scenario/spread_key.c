@@ -199,7 +199,10 @@ static void read_entry(struct tl_reader *r, struct tl_node *n, const char *path,
     if (!status && known)
         status = tl_scenario_number_at(s, path, &at, what, expected, sizeof what);
     if (status) {
-        tl_fault_key(r, n, expected, "%s", what);
+        if (status == TL_E_MEMORY)
+            r->out_of_memory = true;
+        else
+            tl_fault_key(r, n, expected, "%s", what);
         return;
     }
     if (at.whole) {

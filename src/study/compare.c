@@ -292,6 +292,8 @@ char *tl_compare_next_value(const char **list)
     size_t length = from < s ? (size_t)(s - from) : 0;
     while (length > 0 && from[length - 1] == ' ')
         length--;
-    *list = *s ? s + 1 : NULL;
-    return strndup(from, length);
+    char *out = strndup(from, length);
+    if (out)
+        *list = *s ? s + 1 : NULL;
+    return out;
 }

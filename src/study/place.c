@@ -59,6 +59,27 @@ int tl_place_look(const char *place, bool *vacant, char *why, size_t size)
     return TL_OK;
 }
 
+/* "<stem>xxxxxx", as tl_posix_new_folder() names it. */
+static bool is_made_from(const char *name, const char *stem)
+{
+    const size_t n = strlen(stem);
+    return strncmp(name, stem, n) == 0 && strlen(name + n) == 6 && !strchr(name + n, '.');
+}
+
+/* Beside the pictures, or beside the report. */
+bool tl_place_is_drawing(const char *name, enum tl_posix_kind kind)
+{
+    return kind == TL_POSIX_FOLDER &&
+           (is_made_from(name, ".drawing-") || is_made_from(name, ".charts-"));
+}
+
+char *tl_place_whole_name(const char *name)
+{
+    static const char partial[] = ".partial";
+    const size_t n = strlen(name), tail = sizeof partial - 1;
+    return strndup(name, n > tail && strcmp(name + n - tail, partial) == 0 ? n - tail : n);
+}
+
 bool tl_place_has_input(const json_t *json, const char *name)
 {
     const json_t *inputs = json_object_get(json, "inputs");

@@ -6,6 +6,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "posix.h"
+
 /* A copy without slashes at its end. Caller frees; NULL: out of memory. */
 char *tl_place_new(const char *path);
 /* "<folder>/<name>"; caller frees; NULL when out of memory. */
@@ -16,6 +18,10 @@ char *tl_place_below(const char *folder, const char *name);
 int tl_place_look(const char *place, bool *vacant, char *why, size_t size);
 /* Whether there is a folder with nothing in it. */
 bool tl_place_is_empty(const char *folder);
+/* Whether this is the folder of a drawing that was under way when the program was killed. */
+bool tl_place_is_drawing(const char *name, enum tl_posix_kind kind);
+/* The name that a file gets when it is written whole: without ".partial". Caller frees; NULL: out of memory. */
+char *tl_place_whole_name(const char *name);
 /* Whether results described by `json` keep a copy of a file of that name in inputs/. */
 bool tl_place_has_input(const json_t *json, const char *name);
 

@@ -1,6 +1,7 @@
 /* A counter that threads draw jobs from. */
 #include "pool.h"
 
+#include <errno.h>
 #include <stdbool.h>
 #include <stdlib.h>
 #include <threads.h>
@@ -16,6 +17,7 @@ struct shared {
     size_t next, done;
     size_t failed_job; /* lowest one that failed */
     int status;
+    int reason; /* its errno: each thread has its own */
 };
 
 /* The next job, or false when there is none to begin. */
@@ -37,11 +39,13 @@ static bool draw(struct shared *s, size_t *i)
 static void account(struct shared *s, size_t i, int status)
 {
     const struct tl_pool *p = s->pool;
+    const int reason = errno;
     mtx_lock(&s->lock);
     s->done++;
     if (status != TL_OK && i < s->failed_job) {
         s->failed_job = i;
         s->status = status;
+        s->reason = reason;
     }
     if (p->progress)
         p->progress(p->progress_arg, s->done, p->jobs);
@@ -88,5 +92,6 @@ int tl_pool_run(const struct tl_pool *pool)
         thrd_join(thread[t], NULL);
     mtx_destroy(&s.lock);
     free(thread);
+    errno = s.reason;
     return s.status;
 }

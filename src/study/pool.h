@@ -18,7 +18,7 @@ struct tl_pool {
     void *progress_arg;
 };
 
-/* TL_OK once all jobs are done; the status of the first (lowest) failed job; TL_E_INTERRUPTED;
+/* TL_OK once all jobs are done; the status of the first (lowest) failed job, and its errno; TL_E_INTERRUPTED;
  * TL_E_MEMORY when no thread can be started. Jobs that were begun are always finished. */
 int tl_pool_run(const struct tl_pool *pool);
 

@@ -72,7 +72,14 @@ static int look_through(struct look *l)
 static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
 {
     const struct look *l = arg;
-    if (!is_ours(l, name, kind)) {
+    if (tl_place_is_drawing(name, kind))
+        return TL_OK;
+    char *whole = tl_place_whole_name(name);
+    if (!whole)
+        return TL_E_MEMORY;
+    const bool ours = is_ours(l, whole, kind);
+    free(whole);
+    if (!ours) {
         tl_format(l->why, l->size,
                   "%s holds %s, which is not towerloop's; it is left alone: move it away, or "
                   "choose another folder with --out",
@@ -220,8 +227,7 @@ int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t 
     free(f->draft);
     f->draft = NULL;
     if (old) {
-        tl_posix_remove_tree(old);
-        if (tl_posix_look(old, &kind) != TL_OK || kind != TL_POSIX_NOTHING)
+        if (!tl_posix_remove_tree(old))
             tl_format(why, size, "the earlier results could not all be deleted; the rest is in %s",
                       old);
     }

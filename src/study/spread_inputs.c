@@ -63,18 +63,20 @@ static struct tl_distribution around(const struct row *row, const struct tl_numb
     return d;
 }
 
-static size_t take_built_in(const struct tl_scenario *s, struct tl_spread_input *input)
+static int take_built_in(const struct tl_scenario *s, struct tl_spread_input *input, size_t *n)
 {
     char what[WHAT_SIZE], expected[WHAT_SIZE];
     struct tl_number_at at;
-    size_t n = 0;
     for (size_t i = 0; i < BUILT_IN; i++) {
         const struct row *row = &built_in[i];
-        if (!applies(&s->setup, row->where) ||
-            tl_scenario_number_at(s, row->path, &at, what, expected, sizeof what) ||
-            (row->kind == TL_LOGNORMAL && !(at.value > 0)))
+        if (!applies(&s->setup, row->where))
             continue;
-        struct tl_spread_input *in = &input[n++];
+        const int status = tl_scenario_number_at(s, row->path, &at, what, expected, sizeof what);
+        if (status == TL_E_MEMORY)
+            return status;
+        if (status != TL_OK || (row->kind == TL_LOGNORMAL && !(at.value > 0)))
+            continue;
+        struct tl_spread_input *in = &input[(*n)++];
         *in = (struct tl_spread_input){.dim = at.dim,
                                        .nature = row->nature,
                                        .d = around(row, &at),
@@ -83,7 +85,7 @@ static size_t take_built_in(const struct tl_scenario *s, struct tl_spread_input 
                                        .given = at.value};
         (void)tl_format(in->path, sizeof in->path, "%s", row->path);
     }
-    return n;
+    return TL_OK;
 }
 
 /* What differs from year to year is outside of the model's parameters and of how the loop is built. */
@@ -96,24 +98,26 @@ static enum tl_spread_nature nature_of(const char *path)
     return TL_SPREAD_HAPPENS;
 }
 
-static size_t take_own(const struct tl_scenario *s, struct tl_spread_input *input)
+static int take_own(const struct tl_scenario *s, struct tl_spread_input *input, size_t *n)
 {
     char what[WHAT_SIZE], expected[WHAT_SIZE];
     struct tl_number_at at;
     for (size_t i = 0; i < s->spreads; i++) {
         const struct tl_uncertain *u = &s->spread[i];
         /* the reader found it fit */
-        const bool found =
-            tl_scenario_number_at(s, u->path, &at, what, expected, sizeof what) == TL_OK;
+        const int status = tl_scenario_number_at(s, u->path, &at, what, expected, sizeof what);
+        if (status == TL_E_MEMORY)
+            return status;
         input[i] = (struct tl_spread_input){.dim = u->dim,
                                             .nature = nature_of(u->path),
                                             .d = u->d,
                                             .status = "given",
                                             .source = "the scenario",
-                                            .given = found ? at.value : NAN};
+                                            .given = status == TL_OK ? at.value : NAN};
         memcpy(input[i].path, u->path, sizeof u->path);
     }
-    return s->spreads;
+    *n = s->spreads;
+    return TL_OK;
 }
 
 int tl_spread_inputs_read(const char *file, const char *const *set, size_t sets,
@@ -123,15 +127,18 @@ int tl_spread_inputs_read(const char *file, const char *const *set, size_t sets,
     struct tl_scenario s;
     *n = 0;
     *input = NULL;
-    const int status = tl_settings_read(file, set, sets, NULL, 0, &s, diag);
+    int status = tl_settings_read(file, set, sets, NULL, 0, &s, diag);
     if (status)
         return status;
-    struct tl_spread_input *all = calloc(TL_SPREAD_MOST, sizeof *all);
-    if (all)
-        *n = from == TL_SPREAD_OWN && s.spreads > 0 ? take_own(&s, all) : take_built_in(&s, all);
+    *input = calloc(TL_SPREAD_MOST, sizeof **input);
+    if (!*input)
+        status = TL_E_MEMORY;
+    else if (from == TL_SPREAD_OWN && s.spreads > 0)
+        status = take_own(&s, *input, n);
+    else
+        status = take_built_in(&s, *input, n);
     tl_scenario_free(&s);
-    *input = all;
-    return all ? TL_OK : TL_E_MEMORY;
+    return status;
 }
 
 double tl_spread_value(const struct tl_spread_input *input, double u)

@@ -114,10 +114,10 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
     static const char *const folders[] = {
         "runs", "cases", "blocks", "inputs", "charts", TL_STUDY_UNCERTAIN, NULL};
     const struct look *l = arg;
-    char *path = tl_place_below(l->path, name);
-    bool ours = false;
-    int status = path ? TL_OK : TL_E_MEMORY;
-    if (status == TL_OK && kind == TL_POSIX_FOLDER) {
+    char *path = tl_place_below(l->path, name), *whole = tl_place_whole_name(name);
+    bool ours = tl_place_is_drawing(name, kind);
+    int status = path && whole ? TL_OK : TL_E_MEMORY;
+    if (status == TL_OK && kind == TL_POSIX_FOLDER && !ours) {
         if (*l->folder == '\0' && is_one_of(name, folders)) {
             struct look inside = *l;
             inside.path = path;
@@ -135,13 +135,15 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
             status = tl_posix_list(path, look_at, &inside);
         }
     } else if (status == TL_OK && kind == TL_POSIX_FILE) {
-        ours = strcmp(l->folder, "cases") == 0    ? is_one_of(name, l->plan->results)
+        ours = strcmp(l->folder, "cases") == 0    ? is_one_of(whole, l->plan->results)
                : strcmp(l->folder, "blocks") == 0 ? tl_block_is_name(name)
-               : *l->folder == '\0' ? strcmp(name, STUDY) == 0 || is_one_of(name, l->plan->results)
+               : *l->folder == '\0'
+                   ? strcmp(whole, STUDY) == 0 || is_one_of(whole, l->plan->results)
                : strcmp(l->folder, "inputs") == 0
-                   ? tl_place_has_input(l->study, name)
-                   : strcmp(l->folder, "charts") == 0 && tl_is_picture(name, l->plan->charts);
+                   ? tl_place_has_input(l->study, whole)
+                   : strcmp(l->folder, "charts") == 0 && tl_is_picture(whole, l->plan->charts);
     }
+    free(whole);
     free(path);
     if (status == TL_OK && !ours) {
         tl_format(l->why, l->size,
@@ -171,6 +173,24 @@ static int start_anew(const struct tl_study *s, const json_t *study, char *why, 
     return status;
 }
 
+/* What make_all() makes before study.json is there. */
+static int see_begun(void *arg, const char *name, enum tl_posix_kind kind)
+{
+    const bool folder =
+        kind == TL_POSIX_FOLDER && (strcmp(name, "inputs") == 0 || strcmp(name, "runs") == 0);
+    char *path = folder ? tl_place_below(arg, name) : NULL;
+    const bool ours = folder ? path && tl_place_is_empty(path)
+                             : kind == TL_POSIX_FILE && strcmp(name, STUDY ".partial") == 0;
+    free(path);
+    return ours ? TL_OK : TL_E_REFUSED;
+}
+
+/* Whether a study was killed just when it began. */
+static bool has_just_begun(const char *place)
+{
+    return tl_posix_list(place, see_begun, (void *)place) == TL_OK;
+}
+
 static int check_place(const struct tl_study *s, bool force, char *why, size_t size)
 {
     bool vacant;
@@ -181,6 +201,8 @@ static int check_place(const struct tl_study *s, bool force, char *why, size_t s
     status = read_study(s->place, &study);
     if (status != TL_OK)
         return status;
+    if (!study && has_just_begun(s->place))
+        return TL_OK;
     if (!study) {
         tl_format(why, size,
                   "%s is there already and is no study of towerloop; move it away, or choose "
@@ -209,6 +231,28 @@ static int remove_leftover(void *arg, const char *name, enum tl_posix_kind kind)
         tl_posix_remove_tree(path);
     free(path);
     return TL_OK;
+}
+
+static int remove_drawing(void *arg, const char *name, enum tl_posix_kind kind)
+{
+    char *path = tl_place_is_drawing(name, kind) ? tl_place_below(arg, name) : NULL;
+    if (path)
+        tl_posix_remove_tree(path);
+    free(path);
+    return TL_OK;
+}
+
+/* A program that was killed has left them. */
+static void remove_leftovers(const struct tl_study *s)
+{
+    char *runs = tl_study_path(s, "runs"), *charts = tl_study_path(s, "charts");
+    if (runs)
+        (void)tl_posix_list(runs, remove_leftover, runs);
+    if (charts)
+        (void)tl_posix_list(charts, remove_drawing, charts);
+    (void)tl_posix_list(s->place, remove_drawing, s->place);
+    free(runs);
+    free(charts);
 }
 
 static int make_folder(const struct tl_study *s, const char *name)
@@ -297,10 +341,8 @@ int tl_study_begin(struct tl_study *s, const struct tl_study_plan *plan, const c
     status = make_all(s);
     if (status == TL_E_IO)
         tl_format(why, size, "%s cannot be made: %s", s->place, strerror(errno));
-    char *runs = tl_study_path(s, "runs");
-    if (status == TL_OK && runs)
-        (void)tl_posix_list(runs, remove_leftover, runs);
-    free(runs);
+    if (status == TL_OK)
+        remove_leftovers(s);
     return status;
 }
 

@@ -4,7 +4,7 @@ process that cannot be started.
 
 Usage: calls_e2e.py PROGRAM CASE [EVERY]
 
-strace lets the N-th call of a kind fail, for N = 1, 2, ... until the program makes no more of them
+strace lets the N-th call of the program of a kind (not of the gnuplot it starts, see gnuplot_e2e.py) fail, for N = 1, 2, ... until the program makes no more of them
 (every EVERY-th only). Each time the command ends as without a failure, files alike, or with exit status
 1, or 2 where it cannot read what it was given, and a message; no file is half-written, and results that
 were there before are as they were, or replaced as a whole. The folder of a study may stay: the same
@@ -12,25 +12,39 @@ command ends in the same files then.
 """
 import os
 import pathlib
+import re
 import shutil
 import subprocess
 import sys
 import tempfile
 
 sys.dont_write_bytecode = True
+import stand_in  # noqa: E402
 from alloc_e2e import DAY, differing, tree  # noqa: E402
 
 SKIPPED = 77
+LEFT = re.compile(r"\.(old|drawing|charts)-")
 OUT = ["--no-charts", "--out", "o"]
-# name: arguments, whether there are earlier results, whether gnuplot is there
+RUN = ["run", "day.yaml", *OUT]
+SPREAD = ["spread", "day.yaml", "--runs", "20", "--threads", "1", "--no-charts"]
+# name: arguments, the commands that have been there before, whether gnuplot (a stand-in) is there
 CASES = {
-    "run": (["run", "day.yaml", *OUT], False, False),
-    "run force": (["run", "day.yaml", *OUT, "--force", "--set", "fish[0].count=20"], True, False),
-    "run charts": (["run", "day.yaml", "--out", "o"], False, True),
-    "compare": (["compare", "day.yaml", "--vary", "fish[0].count=10,20", *OUT, "--threads", "1"],
-                False, False),
-    "size": (["size", "day.yaml", "--most", "fish[0].count", *OUT, "--threads", "1"], False, False),
-    "report": (["report", "o"], True, False),
+    "run": (RUN, [], False),
+    "run force": ([*RUN, "--force", "--set", "fish[0].count=20"], [RUN], False),
+    "run report": ([*RUN, "--report"], [], False),
+    "run charts": (["run", "day.yaml", "--out", "o", "--report"], [], True),
+    "chart": (["chart", "o"], [RUN], True),
+    "compare": (["compare", "day.yaml", "--vary", "fish[0].count=10,20", *OUT, "--threads", "1"], [],
+                False),
+    "size": (["size", "day.yaml", "--most", "fish[0].count", *OUT, "--threads", "1"], [], False),
+    "report": (["report", "o", "--no-charts"], [RUN], False),
+    "report charts": (["report", "o"], [RUN], True),
+    "spread": ([*SPREAD, "--out", "o"], [], False),
+    "merge": (["merge", "a", "b", *OUT],
+              [[*SPREAD, "--shard", "1/2", "--out", "a"], [*SPREAD, "--shard", "2/2", "--out", "b"]],
+              False),
+    "endure": (["endure", "day.yaml", *OUT, "--card", "--threads", "1"], [], False),
+    "lesson": (["lesson", "ph", "--html", "p.html", *OUT], [], False),
 }
 # the calls by which a program changes things, and what they fail with; a file that is opened to be
 # read is one of them
@@ -44,13 +58,14 @@ class Case:
     def __init__(self, program, name, work):
         self.program, self.work, self.number = os.path.abspath(program), work, 0
         self.arguments, self.earlier, self.charts = CASES[name]
-        self.nothing = work / "nothing"
-        self.nothing.mkdir()
+        self.path = work / "path"
+        self.path.mkdir()
+        if self.charts:
+            stand_in.put(self.path, stand_in.WAYS["draws"])
 
     def call(self, folder, arguments, tracer=()):
         env = {k: v for k, v in os.environ.items() if not k.startswith(("LC_", "LANG"))}
-        if not self.charts:
-            env["PATH"] = str(self.nothing)
+        env["PATH"] = str(self.path)
         p = subprocess.run([*tracer, self.program, *arguments], cwd=folder, env=env, timeout=300,
                            stdin=subprocess.DEVNULL, capture_output=True)
         return p.returncode, p.stdout, p.stderr
@@ -61,7 +76,7 @@ class Case:
         folder.mkdir()
         (folder / "day.yaml").write_text(DAY)
         if self.earlier:
-            shutil.copytree(self.work / "earlier" / "o", folder / "o")
+            shutil.copytree(self.work / "earlier", folder, dirs_exist_ok=True)
         return folder
 
     def begin(self):
@@ -69,7 +84,8 @@ class Case:
             earlier = self.work / "earlier"
             earlier.mkdir()
             (earlier / "day.yaml").write_text(DAY)
-            self.call(earlier, ["run", "day.yaml", *OUT])
+            for arguments in self.earlier:
+                self.call(earlier, arguments)
         folder = self.folder()
         self.before = tree(folder)
         self.good = (*self.call(folder, self.arguments), tree(folder))
@@ -78,7 +94,7 @@ class Case:
         """Whether there was an N-th such call, and what is wrong then, or None."""
         folder, log = self.folder(), self.work / "log"
         status, out, err = self.call(folder, self.arguments, (
-            shutil.which("strace"), "-f", "-qq", "-o", str(log), "-e", f"trace={calls}",
+            shutil.which("strace"), *([] if self.charts else ["-f"]), "-qq", "-o", str(log), "-e", f"trace={calls}",
             "-e", f"inject={calls}:error={error}:when={n}"))
         if "(INJECTED)" not in log.read_text(errors="replace"):
             return False, None
@@ -92,9 +108,10 @@ class Case:
         if status == self.good[0]:
             if (out, files) == (self.good[1], self.good[3]):
                 return None
-            kept = sorted({n.split("/")[0] for n in files if ".old-" in n})
-            if kept and kept[0].encode() in err and out == self.good[1] and self.good[3] == {
-                    n: b for n, b in files.items() if ".old-" not in n}:
+            # what could not be deleted is named
+            left = {part for n in files for part in n.split("/") if LEFT.search(part)}
+            if left and all(part.encode() in err for part in left) and out == self.good[1] and \
+                    self.good[3] == {n: b for n, b in files.items() if not LEFT.search(n)}:
                 return None
             return f"same status, other {differing(files, self.good[3])}, {text!r}"
         if status not in (1, 2):
@@ -103,7 +120,7 @@ class Case:
             return f"no message: {text!r}"
         if files in (self.before, self.good[3]):
             return None
-        if self.charts or self.earlier:  # pictures that could not be drawn, a report that could not be made
+        if self.charts or self.earlier or "--report" in self.arguments:  # pictures that could not be drawn, a report that could not be made
             results = {n: b for n, b in self.good[3].items() if "charts" not in n and "report" not in n}
             if {n: b for n, b in files.items() if "charts" not in n and "report" not in n} == results \
                     and all(files[n] == self.good[3].get(n) for n in files):
@@ -123,6 +140,7 @@ def may_trace():
 
 
 def main(program, name, every="1"):
+    every = os.environ.get("EVERY", every)
     if not may_trace():
         print("skipped: strace is missing or may not trace here (ptrace is not permitted)")
         return SKIPPED
