@@ -220,13 +220,14 @@ struct tl_endure_question {
         aerator_g_d; /* the emergency aerator; 0: as the loop's own, or 240 g/d where it has none */
     double battery_wh, battery_w;
     double aeration_g_kwh;
+    bool rows; /* the rows of a card are wanted, too */
 };
 void tl_endure_question_default(struct tl_endure_question *q);
 
 #define TL_ENDURE_FOLLOW_D 14.0
 
-/* id, key: what is run again from the hours at which the fish are soonest under stress, and soonest lost: the
- * rows of a card, each of whose columns is its own worst */
+/* id, key: the rows of a card. Each is tried at every hour of the day at which the fish are soonest in danger (or
+ * under stress, or lost), and at the worst hour of the other days; of the failure that is asked about the starts tell it. */
 #define TL_ENDURE_ROW_LIST(X)                                                                      \
     X(TL_ENDURE_ROW_POWER, "power")                                                                \
     X(TL_ENDURE_ROW_PUMP, "pump")                                                                  \
@@ -242,17 +243,16 @@ enum tl_endure_row {
 };
 
 /* The cases of a study, in the order of their numbers: failures, the long outage for the film, helps,
- * the table row by row, the time after a failure at the warmest hour, the rows from the hour of soonest stress
- * and of soonest loss, and last the size of aerator that would do, which is no case of its own. */
+ * the table row by row, the time after a failure at the warmest hour; then what is no case of its own, but many
+ * tries: the size of aerator that would do, and the rows of a card, of which only times and lowest oxygen are told. */
 enum tl_endure_number {
     TL_ENDURE_FILM = TL_NFAILURE,
     TL_ENDURE_HELPS,
     TL_ENDURE_TABLE = TL_ENDURE_HELPS + TL_NHELP,
     TL_ENDURE_AFTER = TL_ENDURE_TABLE + TL_ENDURE_FISH * TL_ENDURE_WARMTHS,
-    TL_ENDURE_STRESS,
-    TL_ENDURE_LOSS = TL_ENDURE_STRESS + TL_NENDURE_ROW,
-    TL_ENDURE_NEED = TL_ENDURE_LOSS + TL_NENDURE_ROW,
-    TL_ENDURE_CASES
+    TL_ENDURE_NEED,
+    TL_ENDURE_ROWS,
+    TL_ENDURE_CASES = TL_ENDURE_ROWS + TL_NENDURE_ROW
 };
 
 /* The case of the failures or of the table that is such a row. */
@@ -301,6 +301,12 @@ int tl_endure_find(const struct tl_scenario *s, const struct tl_endure_question 
 int tl_endure_plan(const struct tl_scenario *s, const struct tl_endure_question *q,
                    const struct tl_endure_options *o, struct tl_endure_study *out,
                    char why[TL_FAULT_SIZE]);
+
+/* How many there are of this study: the rows come last, and only where they are wanted. */
+size_t tl_endure_cases(const struct tl_endure_study *s);
+
+/* Whether a start that was tried is one at which the rows are tried, too. */
+bool tl_endure_is_tried(const struct tl_endure_starts *s, size_t i);
 
 /* When case `i` fails. */
 const struct tl_worst_hour *tl_endure_hour(const struct tl_endure_study *s, size_t i);

@@ -302,6 +302,28 @@ static void add_other_hour(struct tl_text *t, const struct tl_endure_study *s, c
         tl_endure_add_moment(t, s, at_d);
 }
 
+/* What the other rows and the frost rest on, where there is more than one hour to choose from. */
+static void add_tried(struct tl_text *t, const struct tl_endure_study *s)
+{
+    size_t tried = 0;
+    for (size_t i = 0; i < s->starts.n; i++)
+        tried += tl_endure_is_tried(&s->starts, i);
+    if (s->starts.n < 2)
+        return;
+    if (tried < s->starts.n)
+        tl_text_addf(
+            t,
+            " Other rows: the soonest of %zu of these hours, all of that day and the worst "
+            "of each other day.",
+            tried);
+    else
+        tl_text_add(t, " Other rows: the soonest of the same hours.");
+    if (s->scenario->setup.weather.given)
+        tl_text_add(t, " Frost and heat: the worst of all of them, the day of coldest air is among "
+                       "them.");
+    tl_text_add(t, " No other hour is tried.");
+}
+
 static void add_basis(const struct tl_endure_study *s, enum tl_unit_system units, struct tl_card *c)
 {
     const struct tl_worst_hour *w = &s->when;
@@ -318,6 +340,7 @@ static void add_basis(const struct tl_endure_study *s, enum tl_unit_system units
                      tl_endure_words(s, s->question.fails));
     tl_text_addf(t, "; water %s, oxygen %.3g mg/L.",
                  quantity(TL_DIM_TEMPERATURE, units, w->temperature_degC).text, w->o2);
+    add_tried(t, s);
     tl_text_add(
         tl_card_row(c, TL_CARD_BASIS),
         "* Common practice, no source. Fish that gasp, roll over or die: ask a veterinarian. "

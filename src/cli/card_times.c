@@ -62,10 +62,8 @@ struct tl_card_times tl_card_times_of(const struct tl_endure_study *s)
 static struct tl_card_times times_of_row(const struct tl_endure_study *s, enum tl_endure_row row)
 {
     struct tl_card_times t = times_of_case(s, tl_endure_row_case(row));
-    const struct tl_card_times stress = times_of_case(s, TL_ENDURE_STRESS + (size_t)row);
-    const struct tl_card_times loss = times_of_case(s, TL_ENDURE_LOSS + (size_t)row);
-    take_sooner(&t, &stress);
-    take_sooner(&t, &loss);
+    const struct tl_card_times other = times_of_case(s, TL_ENDURE_ROWS + (size_t)row);
+    take_sooner(&t, &other);
     return t;
 }
 

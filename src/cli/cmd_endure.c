@@ -78,7 +78,7 @@ static int make_cases(const struct task *t)
 static size_t fetch_cases(struct task *t)
 {
     size_t there = 0;
-    for (size_t i = 0; i < TL_ENDURE_CASES; i++) {
+    for (size_t i = 0; i < tl_endure_cases(&t->study); i++) {
         char *path = case_path(t, i);
         there += path && tl_endure_fetch(&t->study, i, t->print, path);
         free(path);
@@ -105,7 +105,7 @@ static void say_case(void *arg, size_t done, size_t cases)
 static size_t count_done(const struct task *t)
 {
     size_t done = 0;
-    for (size_t i = 0; i < TL_ENDURE_CASES; i++)
+    for (size_t i = 0; i < tl_endure_cases(&t->study); i++)
         done += t->study.done[i];
     return done;
 }
@@ -118,17 +118,17 @@ static int do_cases(struct task *t)
                                               .keep_arg = t,
                                               .progress = say_case,
                                               .progress_arg = &t->base.progress};
-    const size_t there = fetch_cases(t);
-    if (there > 0 && there < TL_ENDURE_CASES && !t->base.options.quiet)
-        fprintf(stderr, "Going on: %zu of %d cases are there already.\n", there, TL_ENDURE_CASES);
+    const size_t there = fetch_cases(t), cases = tl_endure_cases(&t->study);
+    if (there > 0 && there < cases && !t->base.options.quiet)
+        fprintf(stderr, "Going on: %zu of %zu cases are there already.\n", there, cases);
     int status = tl_endure_study_run(&t->study, &options);
     tl_progress_clear(&t->base.progress);
     const size_t done = count_done(t);
     if (done > 0)
         t->base.folder.made = false; /* what is done stays */
     if (status == TL_E_INTERRUPTED)
-        tl_complain("interrupted; %zu of %d cases are kept; the same command goes on", done,
-                    TL_ENDURE_CASES);
+        tl_complain("interrupted; %zu of %zu cases are kept; the same command goes on", done,
+                    cases);
     else if (status != TL_OK)
         tl_complain("the study failed: %s",
                     status == TL_E_IO ? strerror(errno) : tl_status_text(status));
@@ -234,12 +234,13 @@ static void say_start(void *arg, size_t done, size_t starts)
 static int plan_study(struct task *t)
 {
     char why[TL_FAULT_SIZE];
+    struct tl_endure_question question = t->base.options.endure;
+    question.rows = t->base.options.card;
     const struct tl_endure_options options = {.threads = t->base.options.threads,
                                               .interrupted = &tl_interrupted,
                                               .progress = say_start,
                                               .progress_arg = &t->base.progress};
-    int status =
-        tl_endure_plan(&t->base.scenario, &t->base.options.endure, &options, &t->study, why);
+    int status = tl_endure_plan(&t->base.scenario, &question, &options, &t->study, why);
     tl_progress_clear(&t->base.progress);
     if (status == TL_E_INTERRUPTED)
         tl_complain("interrupted while looking for the worst hour; nothing is kept");

@@ -82,14 +82,16 @@ int tl_endure_write_csv(const struct tl_endure_study *s, const char *path)
     for (int k = 0; k < FIGURES; k++)
         fprintf(file.f, ",%s", figure_key[k]);
     fprintf(file.f, ",at_d\n");
-    for (size_t i = 0; i < TL_ENDURE_NEED; i++) {
+    for (size_t i = 0; i < tl_endure_cases(s); i++) {
         double figure[FIGURES];
+        if (i == TL_ENDURE_NEED)
+            continue;
         read_figures(&s->plan[i], &s->result[i], figure);
         fprintf(file.f, "%s,%s,%d", s->key[i], tl_failure_name(s->plan[i].fails),
                 s->plan[i].feed_stopped);
         for (int k = 0; k < FIGURES; k++)
             put_number(file.f, figure[k]);
-        put_number(file.f, tl_endure_hour(s, i)->at_d);
+        put_number(file.f, i < TL_ENDURE_ROWS ? tl_endure_hour(s, i)->at_d : NAN);
         fprintf(file.f, "\n");
     }
     return tl_atomic_commit(&file);
@@ -133,7 +135,9 @@ static json_t *case_object(const struct tl_endure_study *s, size_t i)
                   "feed_stopped", (int)s->plan[i].feed_stopped);
     for (int k = 0; k < FIGURES; k++)
         tl_json_put(&o, figure_key[k], tl_json_number(figure[k]));
-    tl_json_put(&o, "at_d", json_real(tl_endure_hour(s, i)->at_d));
+    /* each time of a row has an hour of its own */
+    tl_json_put(&o, "at_d",
+                i < TL_ENDURE_ROWS ? json_real(tl_endure_hour(s, i)->at_d) : json_null());
     tl_json_put(&o, "fault", *s->result[i].fault ? json_string(s->result[i].fault) : json_null());
     return o;
 }
@@ -241,8 +245,9 @@ static json_t *outside_array(const struct tl_endure_study *s)
 int tl_endure_write_json(const struct tl_endure_study *s, const char *path)
 {
     json_t *cases = json_array();
-    for (size_t i = 0; i < TL_ENDURE_NEED; i++)
-        tl_json_append(&cases, case_object(s, i));
+    for (size_t i = 0; i < tl_endure_cases(s); i++)
+        if (i != TL_ENDURE_NEED)
+            tl_json_append(&cases, case_object(s, i));
     json_t *root = tl_json_result(
         ENDURE_FORMAT,
         json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f}", "scenario",

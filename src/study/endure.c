@@ -507,7 +507,7 @@ static int run_model(struct watch *w, const volatile int *interrupted, struct tl
     return status;
 }
 
-static void know_nothing(struct tl_endured *out)
+void tl_endured_nothing(struct tl_endured *out)
 {
     *out = (struct tl_endured){.o2_before = NAN,
                                .caution_min = INFINITY,
@@ -550,7 +550,7 @@ int tl_endure_run(const struct tl_scenario *s, const struct tl_worst_hour *when,
                       .no2.last_beyond_d = NAN,
                       .o2 = {.before = INFINITY, .last_beyond_d = NAN}};
 
-    know_nothing(out);
+    tl_endured_nothing(out);
     int status = tl_setup_copy(&setup, &s->setup);
     if (status)
         return status;

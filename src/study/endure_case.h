@@ -19,6 +19,14 @@ double tl_endure_standing(const struct tl_setup *s, enum tl_event_kind sets,
  * them, for a case to be worked out anew from it. TL_OK, TL_E_MEMORY, or what the model was refused with. */
 int tl_endure_keep_course(struct tl_setup *s);
 
+/* A result of which nothing is known. */
+void tl_endured_nothing(struct tl_endured *out);
+
+/* A row of a card, at all hours for which it is tried: the soonest times and the lowest oxygen of them; nothing
+ * where only one start is asked about, and of the failure whose starts were tried before. Status as tl_endure_run(). */
+int tl_endure_try_row(const struct tl_endure_study *s, enum tl_endure_row row,
+                      const volatile int *interrupted, struct tl_endured *out);
+
 /* What a case that was judged says of the water's temperature. */
 struct tl_endure_frost tl_endure_frost_of(const struct tl_endured *e, const struct tl_limits *l);
 /* Of the starts that were tried, the one that is worst for each matter. */

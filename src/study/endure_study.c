@@ -105,10 +105,6 @@ const struct tl_worst_hour *tl_endure_hour(const struct tl_endure_study *s, size
         at = starts->film;
     else if (i == TL_ENDURE_AFTER)
         at = starts->warmest;
-    else if (i >= TL_ENDURE_STRESS && i < TL_ENDURE_LOSS)
-        at = starts->caution;
-    else if (i >= TL_ENDURE_LOSS && i < TL_ENDURE_NEED)
-        at = starts->lost;
     return &starts->start[at].when;
 }
 
@@ -123,8 +119,7 @@ const struct tl_worst_hour *tl_endure_coldest(const struct tl_endure_study *s,
     return tl_endure_freezes(out) ? &starts->start[starts->frost].when : NULL;
 }
 
-/* The rows again, at another hour. */
-static void plan_rows(struct tl_endure_study *s, size_t from, const char *name)
+static void name_rows(struct tl_endure_study *s)
 {
     static const char *const key[TL_NENDURE_ROW] = {
 #define ROW(id, key) [id] = (key),
@@ -132,15 +127,14 @@ static void plan_rows(struct tl_endure_study *s, size_t from, const char *name)
 #undef ROW
     };
     for (int r = 0; r < TL_NENDURE_ROW; r++) {
-        const size_t i = from + (size_t)r;
-        s->plan[i] = s->plan[tl_endure_row_case((enum tl_endure_row)r)];
-        s->plan[i].follow_d = 0;
-        s->plan[i].judged = false;
-        if (r == TL_ENDURE_ROW_WARMER) /* of the row's water, or as much warmer as that is */
-            s->plan[i].warmer_degC +=
-                fmin(0, s->when.temperature_degC - tl_endure_hour(s, i)->temperature_degC);
-        (void)tl_format(s->key[i], TL_ENDURE_KEY, "soonest_%s_%s", name, key[r]);
+        s->plan[TL_ENDURE_ROWS + r] = s->plan[tl_endure_row_case((enum tl_endure_row)r)];
+        (void)tl_format(s->key[TL_ENDURE_ROWS + r], TL_ENDURE_KEY, "soonest_%s", key[r]);
     }
+}
+
+size_t tl_endure_cases(const struct tl_endure_study *s)
+{
+    return s->question.rows ? TL_ENDURE_CASES : TL_ENDURE_ROWS;
 }
 
 static void plan_cases(struct tl_endure_study *s)
@@ -164,8 +158,7 @@ static void plan_cases(struct tl_endure_study *s)
     plan_table(s, &usual);
     s->plan[TL_ENDURE_AFTER] = s->plan[usual.fails];
     (void)tl_format(s->key[TL_ENDURE_AFTER], TL_ENDURE_KEY, "warmest_hour");
-    plan_rows(s, TL_ENDURE_STRESS, "caution");
-    plan_rows(s, TL_ENDURE_LOSS, "loss");
+    name_rows(s);
     s->plan[TL_ENDURE_NEED] = usual;
     (void)tl_format(s->key[TL_ENDURE_NEED], TL_ENDURE_KEY, "aerator_needed");
 }
@@ -223,6 +216,9 @@ static int do_case(void *arg, size_t job)
     if (i == TL_ENDURE_NEED)
         status =
             tl_endure_need(s->scenario, &s->starts, &s->plan[i], w->o->interrupted, &s->need_g_d);
+    else if (i >= TL_ENDURE_ROWS)
+        status = tl_endure_try_row(s, (enum tl_endure_row)(i - TL_ENDURE_ROWS), w->o->interrupted,
+                                   &s->result[i]);
     else
         status = tl_endure_run(s->scenario, tl_endure_hour(s, i), &s->plan[i], w->o->interrupted,
                                &s->result[i]);
@@ -235,13 +231,14 @@ static int do_case(void *arg, size_t job)
 static void say_done(void *arg, size_t done, size_t jobs)
 {
     const struct work *w = arg;
-    w->o->progress(w->o->progress_arg, TL_ENDURE_CASES - jobs + done, TL_ENDURE_CASES);
+    const size_t cases = tl_endure_cases(w->study);
+    w->o->progress(w->o->progress_arg, cases - jobs + done, cases);
 }
 
 int tl_endure_study_run(struct tl_endure_study *s, const struct tl_endure_options *o)
 {
     struct work w = {.study = s, .o = o};
-    for (size_t i = TL_ENDURE_CASES; i-- > 0;) /* the longest first: it is a search */
+    for (size_t i = tl_endure_cases(s); i-- > 0;) /* the longest first: what takes many tries */
         if (!s->done[i])
             w.pending[w.jobs++] = i;
     const struct tl_pool pool = {.job = do_case,
