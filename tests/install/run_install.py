@@ -103,6 +103,31 @@ class Tree(Installed):
     def test_the_program_runs_from_anywhere(self):
         self.check_program()
 
+    def test_read_only_and_called_by_somebody_else(self):
+        """Nothing is written where the program lies, and nothing but its own files is asked for."""
+        self.summary()
+        result = (self.away / "out" / "summary.json").read_bytes()
+        for path in (self.dest, *self.dest.rglob("*")):
+            if not path.is_symlink():
+                path.chmod(path.stat().st_mode & 0o555)
+        before = {str(path): path.lstat().st_mtime_ns for path in self.dest.rglob("*")}
+        guest = self.folder / "guest"
+        guest.mkdir()
+        shutil.copy(self.scenario, guest)
+        for path in (self.folder, guest):
+            path.chmod(0o777)
+        user = {"user": 65534, "group": 65534, "extra_groups": []} if os.geteuid() == 0 else {}
+        for args in (["run", SCENARIO, "--out", "out", "--report"], ["lesson", "ph", "--answer", "1"],
+                     ["endure", SCENARIO, "--card"]):
+            run(self.program, *args, cwd=guest, env={"PATH": self.env["PATH"], "HOME": "/nonexistent"}, umask=0o077, **user)
+        self.assertEqual((guest / "out" / "summary.json").read_bytes(), result)
+        self.assertEqual(before, {str(path): path.lstat().st_mtime_ns for path in self.dest.rglob("*")})
+        if os.geteuid() == 0:
+            self.assertEqual({path.stat().st_uid for path in (guest / "out").rglob("*")}, {65534})
+        for path in (self.dest, *self.dest.rglob("*")):
+            if path.is_dir() and not path.is_symlink():
+                path.chmod(0o755)
+
     def test_the_lessons_are_the_installed_ones(self):
         lesson = self.share / "towerloop" / "lessons" / "ph.lesson"
         text = lesson.read_text(encoding="utf-8")
