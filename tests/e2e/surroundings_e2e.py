@@ -250,7 +250,7 @@ class Folders(Surroundings):
         files = tree(folder)
         files.pop("summary.json")
         summary = read_summary(folder)
-        self.assertEqual(pathlib.Path(summary.pop("scenario")).name, "pond.yaml")
+        self.assertEqual(pathlib.Path(summary.pop("scenario_file")).name, "pond.yaml")
         return files, summary
 
     def test_called_from_elsewhere(self):
