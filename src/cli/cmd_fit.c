@@ -15,8 +15,9 @@
 #define WHY_SIZE 2048
 
 static const char *const charts[] = {"fit", NULL};
-static const char *const results[] = {"fitted.yaml", "residuals.csv", "forecast.csv", "fit.json",
-                                      NULL};
+static const char *const results[] = {"fitted.yaml", "residuals.csv",      "forecast.csv",
+                                      "fit.json",    "fitted-spread.yaml", NULL};
+enum { FITTED = 0, TABLES = 1, SPREAD = 4 };
 
 /* Everything one fit holds. */
 struct task {
@@ -90,22 +91,65 @@ static int answer(void *arg)
     return solve(t);
 }
 
-/* The scenario with the fitted values, as a file. */
+/* What a reader of the file should know before it is run. */
+static void add_comment(struct tl_text *t, const struct tl_fit *f, bool spread)
+{
+    tl_text_addf(t, "# Written by towerloop fit: %zu value%s fitted to %zu readings", f->n,
+                 f->n == 1 ? "" : "s", f->used);
+    tl_text_add(t, f->n > 0 ? ":\n" : ".\n");
+    for (size_t j = 0; j < f->n; j++) {
+        const struct tl_fit_quantity *q = &f->quantity[f->fitted[j]];
+        const struct tl_fit_interval i = tl_fit_interval(f, j);
+        tl_text_addf(t, "#   %s: %.4g, was %.4g, 90 %% interval %s%.4g to %.4g%s, %s\n", q->path,
+                     f->result.x[j], q->given, i.low_open ? "open below, " : "", i.low, i.high,
+                     i.high_open ? ", open above" : "", tl_dim_base_unit(q->dim));
+    }
+    if (f->n > 0 && !tl_fit_is_sound(f))
+        tl_text_add(t, "# Do not rely on them: the search did not settle, or they did no better on "
+                       "readings\n# that they had not seen.\n");
+    if (spread)
+        tl_text_add(t,
+                    "# spread: has their intervals as ranges of their own. That two of them make "
+                    "up for\n# each other is lost, which makes what comes of it wider, as a rule. "
+                    "That the model\n# may be wrong is not in it.\n");
+}
+
+static int write_scenario(const struct task *t, const struct tl_scenario *s, const char *name,
+                          bool spread)
+{
+    struct tl_text all = {0};
+    char *text = NULL;
+    add_comment(&all, &t->fit, spread);
+    int status = tl_scenario_text(s, &text);
+    if (status == TL_OK) {
+        tl_text_add(&all, text);
+        status =
+            all.failed ? TL_E_MEMORY : tl_study_write(&t->base.folder, name, tl_text_string(&all));
+    }
+    free(text);
+    tl_text_free(&all);
+    return status;
+}
+
+/* The scenario with the fitted values; once more with what they leave open, where that is worth it. */
 static int write_fitted(const struct task *t)
 {
     struct tl_scenario s;
     struct tl_diag diag;
-    char *text = NULL;
     tl_diag_init(&diag);
     int status = tl_fit_scenario(&t->bench, &t->fit, &s, &diag);
     if (status == TL_OK) {
-        status = tl_scenario_text(&s, &text);
+        status = write_scenario(t, &s, results[FITTED], false);
+        if (status == TL_OK && tl_fit_is_sound(&t->fit)) {
+            status = tl_fit_spread(&t->bench, &t->fit, &s, &diag);
+            if (status == TL_OK)
+                status = write_scenario(t, &s, results[SPREAD], true);
+            else if (status == TL_E_INPUT) /* the scenario's own list is full */
+                status = TL_OK;
+        }
         tl_scenario_free(&s);
     }
-    if (status == TL_OK)
-        status = tl_study_write(&t->base.folder, results[0], text);
     tl_diag_free(&diag);
-    free(text);
     return status;
 }
 
@@ -117,7 +161,7 @@ static int write_results(void *arg)
     struct task *t = arg;
     int status = write_fitted(t);
     for (size_t i = 0; i < sizeof writer / sizeof *writer && status == TL_OK; i++) {
-        char *path = tl_study_path(&t->base.folder, results[i + 1]);
+        char *path = tl_study_path(&t->base.folder, results[TABLES + i]);
         status = path ? writer[i](&t->fit, &t->base.scenario, path) : TL_E_MEMORY;
         free(path);
     }
@@ -182,7 +226,8 @@ const struct tl_command tl_command_fit = {
 #undef ROW
         "\n"
         "Without --out the results go to out/ and the name of FILE with -fit:\n"
-        "fitted.yaml, the scenario with the fitted values, fit.json, residuals.csv,\n"
-        "forecast.csv; charts/fit.png and fit.svg, the readings and the model, before\n"
-        "and fitted.\n",
+        "fitted.yaml, the scenario with the fitted values, fitted-spread.yaml, the same\n"
+        "with their intervals for towerloop spread, where the fit is sound, fit.json,\n"
+        "residuals.csv, forecast.csv; charts/fit.png and fit.svg, the readings and the\n"
+        "model, before and fitted.\n",
 };

@@ -40,7 +40,7 @@ static void find_times(struct sheet *h, const struct tl_fit *f, const struct tl_
         if (is_drawn(f, i)) {
             h->from_d = fmin(h->from_d, f->log->row[i].t_d);
             h->to_d = fmax(h->to_d, f->log->row[i].t_d);
-        } else {
+        } else if (f->point[i].use != TL_FIT_REPEATED) {
             h->outside++;
         }
     const double margin = fmax(MARGIN * (h->to_d - h->from_d), LEAST_MARGIN_D);

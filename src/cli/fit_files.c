@@ -14,7 +14,8 @@
 static const char *const use_name[] = {[TL_FIT_USED] = "used",
                                        [TL_FIT_HELD] = "held back",
                                        [TL_FIT_NO_RUN] = "outside the run",
-                                       [TL_FIT_NO_WATER] = "no water there"};
+                                       [TL_FIT_NO_WATER] = "no water there",
+                                       [TL_FIT_REPEATED] = "repeated"};
 static const char *const kind_name[] = {[TL_MEASURED_AT] = "",
                                         [TL_MEASURED_BELOW] = "<",
                                         [TL_MEASURED_ABOVE] = ">",
@@ -159,10 +160,11 @@ static json_int_t count(const struct tl_fit *f, enum tl_fit_use use)
 
 int tl_fit_write_json(const struct tl_fit *f, const struct tl_scenario *s, const char *path)
 {
-    json_t *readings =
-        json_pack("{s:I, s:I, s:I, s:I, s:I}", "used", (json_int_t)f->used, "held_back",
-                  (json_int_t)f->held, "outside_run", count(f, TL_FIT_NO_RUN), "no_water",
-                  count(f, TL_FIT_NO_WATER), "blank", (json_int_t)f->log->blank);
+    json_t *readings = json_pack(
+        "{s:I, s:I, s:I, s:I, s:I, s:I, s:I}", "used", (json_int_t)f->used, "held_back",
+        (json_int_t)f->held, "outside_run", count(f, TL_FIT_NO_RUN), "no_water",
+        count(f, TL_FIT_NO_WATER), "repeated", count(f, TL_FIT_REPEATED), "wild_and_worse",
+        (json_int_t)tl_fit_wild_and_worse(f), "blank", (json_int_t)f->log->blank);
     json_t *off = json_pack("{s:o, s:o, s:o, s:o}", "before", tl_json_number(f->rms_before),
                             "after", tl_json_number(f->rms_after), "held_back_before",
                             tl_json_number(f->rms_held_before), "held_back_tried",

@@ -7,7 +7,7 @@
 #include "fit_view.h"
 #include "text.h"
 
-enum { WORST = 5, NAME = 23, SHOWN = 48 };
+enum { WORST = 5, LINES = 5, NAME = 23, SHOWN = 48 };
 #define ALIKE   0.8  /* correlations worth a word */
 #define AT_END  1e-3 /* of the range */
 #define NO_GOOD 3    /* standard errors, root of mean square: the model does not follow */
@@ -226,6 +226,12 @@ static void say_how_well(const struct tl_fit *f, FILE *out)
     if (wild > 0)
         tl_text_addf(&t, " Left out of this: %zu so far off that %s hardly counted; look at %s.",
                      wild, wild == 1 ? "it" : "they", wild == 1 ? "it" : "them");
+    const size_t worse = f->n > 0 ? tl_fit_wild_and_worse(f) : 0;
+    if (worse > 0)
+        tl_text_addf(&t,
+                     " %zu of these show%s worse water than the fitted loop has: test again before "
+                     "you put that down to chance, as the pond may be worse than the fit says.",
+                     worse, worse == 1 ? "s" : "");
     if (f->n > 0 && f->held > 0) {
         tl_text_addf(&t,
                      " Tried on the last %zu readings, fitted without them: off by %.1f, the "
@@ -274,6 +280,24 @@ static void say_reading(const struct tl_fit *f, size_t i, const struct tl_scenar
     tl_answer_line(out, &t);
 }
 
+/* The units of the rows shown, and what they are off by. */
+static void add_worst_units(struct tl_text *t, const struct tl_fit *f, const size_t *shown,
+                            size_t n, enum tl_unit_system units)
+{
+    bool told[TL_NMEASURED] = {false}, any = false;
+    for (size_t k = 0; k < n; k++) {
+        const enum tl_measured_quantity quantity = f->log->row[shown[k]].quantity;
+        const struct tl_measured_row *row = tl_measured_row(quantity);
+        if (!told[quantity] && row->dim != TL_DIM_NUMBER) {
+            tl_text_addf(t, "%s%s in %s", any ? ", " : "Units: ", row->word,
+                         tl_display_unit(row->dim, units));
+            any = true;
+        }
+        told[quantity] = true;
+    }
+    tl_text_addf(t, "%sOff by: standard errors, + where the model is higher.", any ? ". " : "");
+}
+
 /* Those that lie furthest off after the fit. */
 static void say_worst(const struct tl_fit *f, const struct tl_scenario *s,
                       enum tl_unit_system units, FILE *out)
@@ -298,6 +322,8 @@ static void say_worst(const struct tl_fit *f, const struct tl_scenario *s,
     tl_answer_line(out, &t);
     for (size_t k = 0; k < n; k++)
         say_reading(f, shown[k], s, units, out);
+    add_worst_units(&t, f, shown, n, units);
+    tl_answer_say(out, 3, 0, &t);
 }
 
 /* --- the forecast --------------------------------------------------------------------------------- */
@@ -352,23 +378,42 @@ static void say_forecast(const struct tl_fit *f, const struct tl_scenario *s,
 
 /* --- all of it ------------------------------------------------------------------------------------ */
 
+/* " Passed over: 3 before or after the run (lines 4, 7 and 9)." */
+static void add_passed_over(struct tl_text *t, const struct tl_fit *f, enum tl_fit_use use,
+                            const char *why)
+{
+    const size_t n = count(f, use);
+    size_t told = 0;
+    if (n == 0)
+        return;
+    tl_text_addf(t, " Passed over: %zu %s (%s ", n, why, n == 1 ? "line" : "lines");
+    for (size_t i = 0; i < f->log->rows && told < LINES; i++)
+        if (f->point[i].use == use)
+            tl_text_addf(t, "%s%u", told++ ? ", " : "", f->log->row[i].line);
+    tl_text_addf(t, "%s of the readings).", n > told ? " ..." : "");
+}
+
 static void say_head(const struct tl_fit *f, const struct tl_scenario *s, FILE *out)
 {
     struct tl_text t = {0};
-    const size_t outside = count(f, TL_FIT_NO_RUN), dry = count(f, TL_FIT_NO_WATER);
+    const struct tl_date begin = s->start,
+                         end = tl_date_at(&s->start, s->start.second / 86400.0 + s->setup.length_d);
     if (f->n > 0)
         tl_text_addf(&t, "%zu value%s fitted to %zu readings.", f->n, f->n == 1 ? "" : "s",
                      f->used);
+    else if (f->used > 0)
+        tl_text_addf(&t,
+                     "Nothing fitted: %zu reading%s none of the values well enough. More "
+                     "of them help, most of all while the water changes.",
+                     f->used, f->used == 1 ? " tells" : "s tell");
     else
         tl_text_addf(&t,
-                     "Nothing fitted: %zu readings tell none of the values well enough. More "
-                     "of them help, most of all while the water changes.",
-                     f->used);
-    if (outside > 0)
-        tl_text_addf(&t, " Passed over: %zu before or after the run.", outside);
-    if (dry > 0)
-        tl_text_addf(&t, " Passed over: %zu below a tower that was off.", dry);
-    tl_answer_say(out, 4, 0, &t);
+                     "Nothing fitted: no reading is of the run, %04d-%02d-%02d to %04d-%02d-%02d.",
+                     begin.year, begin.month, begin.day, end.year, end.month, end.day);
+    add_passed_over(&t, f, TL_FIT_NO_RUN, "before or after the run");
+    add_passed_over(&t, f, TL_FIT_NO_WATER, "below a tower that was off");
+    add_passed_over(&t, f, TL_FIT_REPEATED, "written down twice");
+    tl_answer_say(out, 8, 0, &t);
     tl_text_add(&t, s->title);
     tl_answer_say(out, 1, 0, &t);
     fprintf(out, "\n");
@@ -379,17 +424,16 @@ void tl_fit_text(const struct tl_fit *f, const struct tl_scenario *s, enum tl_un
 {
     struct tl_text t = {0};
     say_head(f, s, out);
-    say_parameters(f, units, out);
-    say_alike(f, out);
-    say_fixed(f, out);
-    say_how_well(f, out);
-    fprintf(out, "\n");
-    say_worst(f, s, units, out);
-    tl_text_add(&t, "Nitrogen as N, alkalinity and the rest in the units of readings.csv; off by: "
-                    "standard errors, + where the model is higher.");
-    tl_answer_say(out, 2, 0, &t);
-    say_forecast(f, s, units, out);
-    fprintf(out, "\n");
+    if (f->used > 0) {
+        say_parameters(f, units, out);
+        say_alike(f, out);
+        say_fixed(f, out);
+        say_how_well(f, out);
+        fprintf(out, "\n");
+        say_worst(f, s, units, out);
+        say_forecast(f, s, units, out);
+        fprintf(out, "\n");
+    }
     tl_text_add(&t, "A model is no test kit: test before you add fish or feed more, and act on "
                     "what the test shows. Ailing fish: ask a veterinarian.");
     tl_answer_say(out, 2, 0, &t);

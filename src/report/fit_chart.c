@@ -134,7 +134,7 @@ static void put_key(FILE *f, const struct tl_fit_chart *c, double top)
     for (size_t i = 0; i < c->panels; i++)
         for (size_t j = 0; j < c->panel[i].readings; j++) {
             const struct tl_fit_chart_reading *r = &c->panel[i].reading[j];
-            any[r->mark] = true;
+            any[r->mark] |= !r->wild;
             held |= r->held;
             wild |= r->wild;
         }

@@ -83,6 +83,7 @@ struct log_reader {
     struct tl_measured_log *log;
     unsigned line;
     unsigned faults;
+    bool midnight;            /* it was said that a date is taken as 00:00 */
     int named;                /* columns of the first line */
     int is[COLUMNS];          /* index of each, -1: there is none */
     struct field of[COLUMNS]; /* of the line that is read */
@@ -110,12 +111,24 @@ static const char *text_of(const struct log_reader *r, enum column c)
     return r->of[c].text;
 }
 
+/* As spreadsheets write where the comma is a decimal one. */
+static bool has_other_separator(const char *line)
+{
+    const size_t length = strcspn(line, "\r\n");
+    return strcspn(line, ",") >= length && strcspn(line, ";\t") < length;
+}
+
 static void read_header(struct log_reader *r, const char *line)
 {
     char field[FIELD_SIZE];
     const char *s = line;
     for (int c = 0; c < COLUMNS; c++)
         r->is[c] = -1;
+    if (has_other_separator(line)) {
+        message(r, TL_DIAG_ERROR, 1, "columns separated by commas, decimal points in the numbers",
+                "the columns are separated by semicolons or tabs");
+        return;
+    }
     for (int index = 0; s; index++) {
         const unsigned at = (unsigned)(s - line) + 1;
         s = tl_csv_field(s, field, sizeof field);
@@ -149,6 +162,11 @@ static bool read_time(struct log_reader *r, struct tl_measured *m)
     if (iso ? tl_date_parse(f->text, &date)
             : *f->text && tl_parse_number(f->text, &days) == strlen(f->text) && fabs(days) < 1e6) {
         m->t_d = iso ? tl_days_since(r->start, &date) : days;
+        if (iso && !strchr(f->text, ':') && !r->midnight) {
+            message(r, TL_DIAG_WARNING, f->column, NULL,
+                    "\"%s\" has no time of day and is taken as 00:00, here and below", f->text);
+            r->midnight = true;
+        }
         return true;
     }
     message(r, TL_DIAG_ERROR, f->column,

@@ -79,6 +79,19 @@ static int residuals_at(void *arg, size_t points, const double *x, double *r)
     return status;
 }
 
+/* Whether a reading stands in the log already, to the last digit. */
+static bool is_repeated(const struct tl_measured_log *log, size_t i)
+{
+    const struct tl_measured *m = &log->row[i];
+    for (size_t k = i; k-- > 0 && log->row[k].t_d == m->t_d;) {
+        const struct tl_measured *n = &log->row[k];
+        if (n->quantity == m->quantity && n->place == m->place && n->kind == m->kind &&
+            n->low == m->low && n->high == m->high && strcmp(n->method, m->method) == 0)
+            return true;
+    }
+    return false;
+}
+
 /* Whether a reading can be compared with the model at all, and what the scenario's own values say. */
 static int sort_readings(struct tl_fit *f, const struct tl_fit_bench *b,
                          const struct tl_scenario *s)
@@ -99,6 +112,8 @@ static int sort_readings(struct tl_fit *f, const struct tl_fit_bench *b,
         if (isnan(value[i]))
             p->use = m->t_d < start_d || m->t_d > start_d + s->setup.length_d ? TL_FIT_NO_RUN
                                                                               : TL_FIT_NO_WATER;
+        else if (is_repeated(f->log, i))
+            p->use = TL_FIT_REPEATED;
         f->used += p->use == TL_FIT_USED;
     }
     if (value)
@@ -123,6 +138,11 @@ static void hold_back(struct tl_fit *f)
         t_d = f->log->row[i].t_d;
         f->held++;
     }
+    for (size_t i = 0; i < f->log->rows && f->used - f->held <= f->question.keys; i++)
+        if (f->point[i].use == TL_FIT_HELD) { /* too few would be left */
+            f->point[i].use = TL_FIT_USED;
+            f->held--;
+        }
 }
 
 /* --- the parameters ----------------------------------------------------------------------------- */
@@ -324,6 +344,33 @@ bool tl_fit_is_wild(const struct tl_fit *f, size_t i)
     return f->n > 0 && f->point[i].use <= TL_FIT_HELD && f->point[i].weight < WILD;
 }
 
+size_t tl_fit_wild_and_worse(const struct tl_fit *f)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < f->log->rows; i++) {
+        if (!tl_fit_is_wild(f, i))
+            continue;
+        const bool more = f->point[i].off_after < 0; /* than the model has */
+        switch (f->log->row[i].quantity) {
+        case TL_MEASURED_TAN:
+        case TL_MEASURED_NH3:
+        case TL_MEASURED_NO2:
+        case TL_MEASURED_NO3:
+        case TL_MEASURED_CO2:
+        case TL_MEASURED_CHLORINE:
+            n += more;
+            break;
+        case TL_MEASURED_O2:
+        case TL_MEASURED_ALKALINITY:
+            n += !more;
+            break;
+        default:
+            break;
+        }
+    }
+    return n;
+}
+
 /* Root of the mean square of a member of the points of some use. */
 static double rms(const struct tl_fit *f, bool held_only, size_t member)
 {
@@ -341,6 +388,12 @@ static double rms(const struct tl_fit *f, bool held_only, size_t member)
     return n > 0 ? sqrt(sum / (double)n) : NAN;
 }
 
+bool tl_fit_is_sound(const struct tl_fit *f)
+{
+    return f->n > 0 && f->result.converged &&
+           (f->held == 0 || f->rms_held_tried < f->rms_held_before);
+}
+
 /* What a fit to the other readings makes of those held back. */
 static int try_out(struct tl_fit *f, const struct tl_fit_bench *b)
 {
@@ -356,6 +409,12 @@ static int solve(const struct tl_fit_bench *b, const struct tl_scenario *s, stru
     int status = list_quantities(f, s, why, size);
     if (!status)
         status = sort_readings(f, b, s);
+    if (!status && f->question.keys >= f->used && f->used > 0) {
+        (void)tl_format(
+            why, size, "too few readings of the run, %zu; expected at least %zu for %zu value%s",
+            f->used, f->question.keys + 1, f->question.keys, f->question.keys == 1 ? "" : "s");
+        return TL_E_INPUT;
+    }
     if (!status) {
         hold_back(f);
         status = f->held > 0 ? try_out(f, b) : TL_OK;
@@ -364,8 +423,8 @@ static int solve(const struct tl_fit_bench *b, const struct tl_scenario *s, stru
         status = fit_to_all(f, b);
     if (status == TL_E_SOLVER)
         (void)tl_format(why, size,
-                        "no best values can be found: the readings do not depend on what is to be "
-                        "fitted, or are too few");
+                        "no best values can be found: the readings are too few for what is to be "
+                        "fitted, or cannot tell its values from one another; fit fewer at once");
     if (!status)
         status = look_back(f, b, false);
     if (!status && f->question.forecast_d > 0 && f->used > 0)

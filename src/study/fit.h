@@ -65,7 +65,8 @@ enum tl_fit_use {
     TL_FIT_USED,
     TL_FIT_HELD,   /* back, while it was tried */
     TL_FIT_NO_RUN, /* before the run or behind it */
-    TL_FIT_NO_WATER
+    TL_FIT_NO_WATER,
+    TL_FIT_REPEATED /* the same as one before it: written down twice, not read twice */
 };
 
 struct tl_fit_point { /* of a reading */
@@ -109,7 +110,7 @@ int tl_fit_quantity(const struct tl_scenario *s, const char *path, struct tl_fit
                     char *what, char *expected, size_t size);
 
 /* Choose, try on what is held back, fit to all, look ahead. TL_OK, also where nothing could be told (n is
- * 0); TL_E_INPUT (`why`); TL_E_SOLVER (`why`); TL_E_INTERRUPTED; TL_E_MEMORY. Free it in any case. */
+ * 0); TL_E_INPUT (`why`: what is wrong with a key, or too few readings for those asked for); TL_E_SOLVER (`why`); TL_E_INTERRUPTED; TL_E_MEMORY. Free it in any case. */
 int tl_fit_solve(const struct tl_fit_bench *b, const struct tl_measured_log *log,
                  const struct tl_fit_question *q, struct tl_fit *out, char *why, size_t size);
 void tl_fit_free(struct tl_fit *f);
@@ -121,10 +122,21 @@ struct tl_fit_interval {
 struct tl_fit_interval tl_fit_interval(const struct tl_fit *f, size_t j);
 /* Whether reading `i` was so far off that the loss gave it next to no weight. */
 bool tl_fit_is_wild(const struct tl_fit *f, size_t i);
+/* How many of these show worse water than the fitted model: more ammonia, nitrite, nitrate, chlorine or carbon
+ * dioxide, or less oxygen or alkalinity. */
+size_t tl_fit_wild_and_worse(const struct tl_fit *f);
 
 /* The scenario with the fitted values. As tl_scenario_read(). */
 int tl_fit_scenario(const struct tl_fit_bench *b, const struct tl_fit *f, struct tl_scenario *out,
                     struct tl_diag *diag);
+
+/* Whether the fit may be built on: it settled, and was better on what was held back, if anything was. */
+bool tl_fit_is_sound(const struct tl_fit *f);
+/* What the scenario of tl_fit_scenario() has that is not known for sure, its own list or the built-in ranges,
+ * with the intervals of the fitted values among them; correlations are lost. As tl_scenario_read();
+ * TL_E_INPUT also where the list is full. */
+int tl_fit_spread(const struct tl_fit_bench *b, const struct tl_fit *f, struct tl_scenario *s,
+                  struct tl_diag *diag);
 
 /* Values of the model for a chart: each quantity and place of the log, with the scenario's own values and
  * the fitted ones, every `step_d` between two times. Sorted by place, quantity and time; the caller frees

@@ -14,7 +14,7 @@ sys.dont_write_bytecode = True
 from run_e2e import ESCAPE, PROGRAM, ROOT, SMALL, EndToEnd, environment, towerloop, without_gnuplot  # noqa: E402
 
 TRUE_N_FEED = 0.075
-RESULTS = ["fit.json", "fitted.yaml", "forecast.csv", "residuals.csv"]
+RESULTS = ["fit.json", "fitted-spread.yaml", "fitted.yaml", "forecast.csv", "residuals.csv"]
 HEADER = "time_iso,place,quantity,value,unit,error\n"
 
 
@@ -79,11 +79,63 @@ class Answer(Fit):
         self.assertEqual(check.returncode, 0, check.stderr)
         again = (self.folder / "fit" / "fitted.yaml").read_text(encoding="utf-8")
         self.assertAlmostEqual(float(re.search(r"n_feed: (\S+) g/g", again)[1]), one["value"], delta=1e-9)
+        self.assertRegex(again, r"\A# Written by towerloop fit: 1 value fitted to \d+ readings:\n"
+                                r"#   parameters\.n_feed: 0\.07\d+, was 0\.092, 90 % interval ")
+        self.assertNotIn("Do not rely", again)
         with open(self.folder / "fit" / "residuals.csv", encoding="utf-8", newline="") as file:
             rows = list(csv.DictReader(file))
         self.assertEqual(len(rows), answer["readings"]["used"])
         self.assertEqual(sum(row["use"] == "held back" for row in rows), answer["readings"]["held_back"])
         self.assertEqual(len(answer["forecast"]), 8)
+
+    def test_a_spread_takes_the_interval_among_the_built_in_ranges(self):
+        process = self.fit(self.readings(self.true_readings()), "--fit", "parameters.n_feed")
+        self.assertEqual(process.returncode, 0, process.stderr)
+        one = self.json()["fitted"][0]
+        for name, expected in [("fitted.yaml", None), ("fitted-spread.yaml", one["value"])]:
+            process = towerloop("spread", self.folder / "fit" / name, "--runs", "10", "--no-charts", "--out",
+                                self.folder / name[:-5], env=self.env)
+            self.assertIn(process.returncode, [0, 3, 4], process.stderr)
+            told = json.loads((self.folder / name[:-5] / "spread.json").read_text(encoding="utf-8"))
+            inputs = {row["key"]: row for row in told["inputs"]}
+            self.assertGreater(len(inputs), 15)
+            self.assertIn("pump.flow", inputs)
+            if expected:
+                row = re.search(r'n_feed": {lognormal: {median: (\S+) g/g, factor: (\S+)}}',
+                                (self.folder / "fit" / name).read_text(encoding="utf-8"))
+                self.assertAlmostEqual(float(row[1]), one["value"], delta=1e-9)
+                # the 90 % of it takes in the interval
+                factor = float(row[2]) ** 1.645
+                self.assertLessEqual(one["value"] / factor, one["low"] + 1e-9)
+                self.assertGreaterEqual(one["value"] * factor, one["high"] - 1e-9)
+
+    def test_a_fit_that_fails_its_trial_is_no_range_for_a_spread(self):
+        lines = self.true_readings()
+        lines[-4:] = [re.sub(r"ammonia,[^,]*", "ammonia,0.6", line) for line in lines[-4:]]
+        process = self.fit(self.readings(lines), "--fit", "parameters.n_feed")
+        self.assertEqual(process.returncode, 0, process.stderr)
+        self.assertIn("do not rely on it", " ".join(process.stdout.split()))
+        self.assertFalse((self.folder / "fit" / "fitted-spread.yaml").exists())
+        self.assertIn("# Do not rely on them", (self.folder / "fit" / "fitted.yaml").read_text(encoding="utf-8"))
+
+    def test_what_is_written_down_twice_counts_once(self):
+        lines = self.true_readings()
+        once = self.fit(self.readings(lines), "--fit", "parameters.n_feed", out="once")
+        twice = self.fit(self.readings(lines + lines), "--fit", "parameters.n_feed", out="twice")
+        self.assertEqual((once.returncode, twice.returncode), (0, 0), twice.stderr)
+        self.assertEqual(self.json("once")["fitted"], self.json("twice")["fitted"])
+        self.assertEqual(self.json("twice")["readings"]["repeated"], len(lines))
+        self.assertIn(f"Passed over: {len(lines)} written down twice (lines", " ".join(twice.stdout.split()))
+
+    def test_a_log_of_another_time(self):
+        lines = [line.replace("2027", "2026") for line in self.true_readings()]
+        process = self.fit(self.readings(lines))
+        self.assertEqual(process.returncode, 0, process.stderr)
+        words = " ".join(process.stdout.split())
+        self.assertTrue(words.startswith("Nothing fitted: no reading is of the run, 2027-06-01 to 2027-06-04. "
+                                         f"Passed over: {len(lines)} before or after the run (lines 2, 3, 4, 5, 6 ..."),
+                        words)
+        self.assertNotIn("too little", words)
 
     def test_a_wild_reading_is_named_and_hardly_counts(self):
         lines = self.true_readings()
@@ -91,6 +143,9 @@ class Answer(Fit):
         process = self.fit(self.readings(lines), "--fit", "parameters.n_feed")
         self.assertEqual(process.returncode, 0, process.stderr)
         self.assertIn("Left out of this: 1 so far off", " ".join(process.stdout.split()))
+        self.assertIn("1 of these shows worse water than the fitted loop has: test again",
+                      " ".join(process.stdout.split()))
+        self.assertEqual(self.json()["readings"]["wild_and_worse"], 1)
         self.assertAlmostEqual(self.json()["fitted"][0]["value"], TRUE_N_FEED, delta=0.004)
 
     def test_what_cannot_be_told_stays(self):
@@ -202,6 +257,11 @@ class Refusals(Fit):
         error = self.refused(log, "--fit", "tower.trays", "--fit", "parameters.mu_aop")
         self.assertIn("--fit: tower.trays: it is counted", error)
         self.assertIn("perhaps parameters.mu_aob", error)
+
+    def test_too_few_readings_for_what_is_asked(self):
+        log = self.readings(["2027-06-01T08:00,tank,total ammonia,1,mg/L as N,\n"])
+        self.assertIn("--fit: too few readings of the run, 1; expected at least 3 for 2 values",
+                      self.refused(log, "--fit", "parameters.n_feed", "--fit", "parameters.mu_aob"))
 
     def test_options(self):
         log = self.readings(["2027-06-01T08:00,tank,total ammonia,1,mg/L as N,\n"])
