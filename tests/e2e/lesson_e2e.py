@@ -86,6 +86,8 @@ class Shows:
         late = [row for row in rows if float(row["time_d"]) > figures["ready"]]
         test.assertLess(max(column(late, TAN)), 1)
         test.assertLess(max(column(late, NO2)), 0.5)
+        for name, figure in ((TAN, "tan_after"), (NO2, "no2_after"), (NH3, "nh3_after")):
+            test.assertAlmostEqual(figures[figure], max(column(late, name)), places=9)
         test.assertAlmostEqual(figures["tan_peak"], max(column(rows, TAN)), places=9)
         test.assertEqual(figures["no2_day"], peaks[1])
 
@@ -122,6 +124,7 @@ class Shows:
         test.assertEqual(peaks, sorted(peaks, reverse=True))
         test.assertGreater(peaks[0], 5 * peaks[1])
         test.assertGreater(figures["gain_tenth"], 14)
+        test.assertAlmostEqual(figures["nh3_third"], max(column(runs["seeding-a-third-seeded"], NH3)), places=9)
 
     @staticmethod
     def pump(test, runs, figures):
@@ -373,6 +376,24 @@ class Refusals(EndToEnd):
     def test_a_lesson_of_ones_own(self):
         self.expect(towerloop("lesson", self.own(), "--no-charts", cwd=self.folder), 0)
         self.assertTrue((self.folder / "out" / "lesson-own" / "lesson.html").exists())
+
+    def test_ready_is_told_as_far_as_the_run_shows_it(self):
+        """Whoever feeds less or more reads the values of that run, poison and the end of the run included."""
+        text = (LESSONS / "cycling.yaml").read_text(encoding="utf-8")
+        shutil.copy(LESSONS / "cycling.lesson", self.folder)
+        for ration in ("0.3 %/d", "0.8 %/d"):
+            (self.folder / "cycling.yaml").write_text(text.replace("ration: 0.6 %/d", f"ration: {ration}"), encoding="utf-8")
+            process = towerloop("lesson", "cycling.lesson", "--no-charts", "--force", cwd=self.folder)
+            self.expect(process, 0)
+            ready, length, tan, no2, nh3 = map(float, re.search(
+                r"From day (\d+) to the end of this run, on day (\d+), total ammonia was at most (\S+) and nitrite at most "
+                r"(\S+) mg/L as N: .* from then on it was at most (\S+) mg/L as N", " ".join(process.stdout.split())).groups())
+            run = self.folder / "out" / "lesson-cycling" / "runs" / "cycling"
+            since = read_summary(run)["filter_ready_day"]
+            late = between(read_series(run), since, length)
+            self.assertEqual((round(since), float(late[-1]["time_d"])), (ready, length))
+            for shown, name in ((tan, TAN), (no2, NO2), (nh3, NH3)):
+                self.assertAlmostEqual(shown, max(column(late, name)), delta=0.006 * shown)
 
     def test_a_name_that_would_be_something_else(self):
         shutil.copy(self.folder / self.own(), self.folder / "it's.lesson")
