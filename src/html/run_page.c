@@ -6,15 +6,15 @@
 #include "parts.h"
 #include "towerloop/status.h"
 
-enum { ANSWER, LIMITS, ADVICE, JOBS, LOOP, CHARTS, CAUTIONS, ASKED, ASSUMED, SCENARIO, PARTS };
+enum { ANSWER, LIMITS, ADVICE, JOBS, LOOP, CAUTIONS, CHARTS, ASKED, ASSUMED, SCENARIO, PARTS };
 static const struct tl_document_part part[PARTS] = {
     [ANSWER] = {"answer", "The answer"},
     [LIMITS] = {"limits", "The limits"},
     [ADVICE] = {"advice", "What limits, and what to change"},
     [JOBS] = {"jobs", "What is due, by date"},
     [LOOP] = {"loop", "The loop"},
+    [CAUTIONS] = {"cautions", "Before you build or change anything"}, /* fills the page of the loop */
     [CHARTS] = {"charts", "The charts"},
-    [CAUTIONS] = {"cautions", "Before you build or change anything"},
     [ASKED] = {"asked", "What was asked"},
     [ASSUMED] = {"assumed", "What is assumed"},
     [SCENARIO] = {"scenario", "The scenario"},

@@ -618,6 +618,10 @@ class Browser(Made):
         held = "[...document.querySelectorAll('%s')].map(e => getComputedStyle(e).breakInside)"
         self.assertEqual(set(self.browser.run(held % ".scroll, table, section")), {"auto"})
         self.assertEqual(set(self.browser.run(held % "tr, figure")), {"avoid"})
+        # the page of the loop goes on with the cautions, and no page has but the words that a text is not on it
+        ids = self.browser.run("[...document.querySelectorAll('main h2')].filter(e => e.offsetParent).map(e => e.id)")
+        self.assertEqual(ids[ids.index("loop"):], ["loop", "cautions", "charts", "asked", "assumed"])
+        self.assertEqual(self.browser.run("getComputedStyle(document.querySelector('#charts')).breakBefore"), "auto")
         self.browser.ask("Emulation.setEmulatedMedia", media="")
 
     def test_dates_stay_whole(self):
