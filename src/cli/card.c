@@ -287,7 +287,7 @@ static void add_steps(const struct tl_endure_study *s, enum tl_unit_system units
 
 /* --- assumptions ---------------------------------------------------------------------------------- */
 
-/* A column that is of another hour: ", death: at 14:00"; with its date where that is another one. */
+/* A column that is of another hour: ", death at 14:00"; with its date where that is another one. */
 static void add_other_hour(struct tl_text *t, const struct tl_endure_study *s, const char *column,
                            size_t start)
 {
@@ -298,8 +298,10 @@ static void add_other_hour(struct tl_text *t, const struct tl_endure_study *s, c
     tl_text_addf(t, ", %s ", column);
     if (floor(at_d) == floor(s->when.at_d))
         tl_text_addf(t, "at %02d:%02d", d.second / 3600, d.second / 60 % 60);
-    else
+    else {
+        tl_text_add(t, "on ");
         tl_endure_add_moment(t, s, at_d);
+    }
 }
 
 /* What the other rows and the frost rest on, where there is more than one hour to choose from. */

@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "chart_extremes.h"
 #include "compare_chart.h"
 #include "compare_data.h"
 #include "place.h"
@@ -39,6 +40,16 @@ static size_t all_limits(const struct tl_compare_shown *variant, size_t variants
     return n;
 }
 
+/* Of a run of another version it cannot be told. */
+static int find_extremes(const struct tl_compare_shown *variant,
+                         struct tl_chart_extreme out[TL_CHART_EXTREMES], size_t *n)
+{
+    struct tl_run_result result;
+    const int status = tl_run_result_load(variant->folder, &result);
+    *n = status == TL_OK ? tl_chart_extremes_of(&result, out) : 0;
+    return status == TL_E_MEMORY ? status : TL_OK;
+}
+
 int tl_compare_draw(const struct tl_compare_shown *variant, size_t n, const char *charts,
                     unsigned formats, const volatile int *interrupted,
                     struct tl_chart_outcome *outcome)
@@ -46,14 +57,17 @@ int tl_compare_draw(const struct tl_compare_shown *variant, size_t n, const char
     struct tl_compare_limit limit[TL_COMPARE_LIMITS];
     struct tl_compare_curves *curves = calloc(n, sizeof *curves);
     char **path = calloc(n, sizeof *path);
-    int status = curves && path ? TL_OK : TL_E_MEMORY;
+    struct tl_chart_extreme(*extreme)[TL_CHART_EXTREMES] = calloc(n, sizeof *extreme);
+    int status = curves && path && extreme ? TL_OK : TL_E_MEMORY;
     bool outdoors = false;
     for (size_t i = 0; i < n && status == TL_OK; i++) {
         const enum tl_temperature_kind kind = variant[i].scenario->setup.temperature.kind;
         outdoors = outdoors || kind == TL_TEMPERATURE_WEATHER;
         path[i] = tl_place_below(variant[i].folder, "series.csv");
-        curves[i] = (struct tl_compare_curves){variant[i].name, path[i]};
-        status = path[i] ? TL_OK : TL_E_MEMORY;
+        curves[i] = (struct tl_compare_curves){
+            .name = variant[i].name, .series_csv = path[i], .extreme = extreme[i]};
+        status =
+            path[i] ? find_extremes(&variant[i], extreme[i], &curves[i].extremes) : TL_E_MEMORY;
     }
     if (status == TL_OK) {
         const struct tl_compare_chart chart = {
@@ -75,6 +89,7 @@ int tl_compare_draw(const struct tl_compare_shown *variant, size_t n, const char
     for (size_t i = 0; path && i < n; i++)
         free(path[i]);
     free(path);
+    free(extreme);
     free(curves);
     return status;
 }

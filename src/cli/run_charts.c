@@ -207,7 +207,7 @@ int tl_run_charts(const struct tl_run_charts *c, struct tl_chart_outcome *outcom
         .limits = tl_chart_limits(&scenario->limits, limit, TL_CHART_LIMITS),
         .starting = setup->tower.biofilm != TL_BIOFILM_MATURE,
         .extreme = extreme,
-        .extremes = c->result ? tl_chart_extremes_of(c->result, &scenario->start, extreme) : 0,
+        .extremes = c->result ? tl_chart_extremes_of(c->result, extreme) : 0,
         .ready_d = c->result ? c->result->filter_ready_d : NAN,
         .ready_tan_mgN_L = scenario->limits.ready_tan,
         .ready_no2_mgN_L = scenario->limits.ready_no2,

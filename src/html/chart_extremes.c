@@ -6,7 +6,7 @@
 #include "date.h"
 
 struct list {
-    const struct tl_date *start;
+    struct tl_date start;
     struct tl_chart_extreme *out;
     size_t n;
 };
@@ -18,10 +18,10 @@ static void add(struct list *l, enum tl_chart_quantity quantity, enum tl_chart_s
     if (l->n == TL_CHART_EXTREMES || isnan(value) || !tl_date_parse(time, &date))
         return;
     l->out[l->n++] = (struct tl_chart_extreme){
-        .quantity = quantity, .side = side, .value = value, .t_d = tl_days_since(l->start, &date)};
+        .quantity = quantity, .side = side, .value = value, .t_d = tl_days_since(&l->start, &date)};
 }
 
-size_t tl_chart_extremes_of(const struct tl_run_result *r, const struct tl_date *start,
+size_t tl_chart_extremes_of(const struct tl_run_result *r,
                             struct tl_chart_extreme out[TL_CHART_EXTREMES])
 {
     static const enum tl_chart_quantity of[TL_NEXTREME] = {
@@ -43,7 +43,9 @@ size_t tl_chart_extremes_of(const struct tl_run_result *r, const struct tl_date 
         {TL_LIMIT_COLD, TL_CHART_OF_TEMPERATURE, TL_CHART_BELOW, false},
         {TL_LIMIT_WARM, TL_CHART_OF_TEMPERATURE, TL_CHART_ABOVE, false},
     };
-    struct list l = {.start = start, .out = out};
+    struct list l = {.out = out};
+    if (!tl_date_parse(r->start, &l.start))
+        return 0;
 
     for (size_t i = 0; i < sizeof limit / sizeof *limit; i++) {
         const struct tl_run_limit *worst = &r->limit[limit[i].limit];

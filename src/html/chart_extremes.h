@@ -4,11 +4,9 @@
 
 #include "run_result.h"
 #include "towerloop/chart.h"
-#include "towerloop/scenario.h"
 
-/* Draws up what the result knows beyond the rows of series.csv; `start` is that of its scenario. Returns how
- * many. */
-size_t tl_chart_extremes_of(const struct tl_run_result *r, const struct tl_date *start,
+/* Draws up what the result knows beyond the rows of series.csv. Returns how many. */
+size_t tl_chart_extremes_of(const struct tl_run_result *r,
                             struct tl_chart_extreme out[TL_CHART_EXTREMES]);
 
 #endif

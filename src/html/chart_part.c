@@ -227,7 +227,7 @@ int tl_part_charts(struct tl_html *h, const struct tl_run_data *d, char *why, si
         .limit = limit,
         .limits = tl_chart_limits(&d->report->scenario->limits, limit, TL_CHART_LIMITS),
         .extreme = extreme,
-        .extremes = tl_chart_extremes_of(&d->result, &d->report->scenario->start, extreme),
+        .extremes = tl_chart_extremes_of(&d->result, extreme),
         .starting = d->report->scenario->setup.tower.biofilm != TL_BIOFILM_MATURE,
         .ready_d = d->result.filter_ready_d,
     };

@@ -5,6 +5,7 @@
 
 #include "abreast.h"
 #include "chance_cell.h"
+#include "chart_extremes.h"
 #include "compare_chart.h"
 #include "compare_data.h"
 #include "limit_words.h"
@@ -325,7 +326,11 @@ static int read_numbers(struct page *p, struct numbers *n, char *why, size_t siz
         span_d = fmax(span_d, tl_compare_data_number(&p->data.variant[i], "length_d"));
     for (; n->n < TL_COMPARE_CURVES && n->n < p->data.variants && status == TL_OK; n->n++) {
         char *series = tl_place_below(p->data.variant[n->n].folder, "series.csv");
-        const struct tl_chart_options o = {.series_csv = series}; /* metric, as the chart */
+        struct tl_chart_extreme extreme[TL_CHART_EXTREMES];
+        const struct tl_chart_options o = {
+            .series_csv = series, /* metric, as the chart */
+            .extreme = extreme,
+            .extremes = tl_chart_extremes_of(&p->data.variant[n->n].result, extreme)};
         status = series ? tl_chart_tables_read(&o, span_d, &n->outcome, &n->of[n->n]) : TL_E_MEMORY;
         free(series);
         if (status == TL_OK &&

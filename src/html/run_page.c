@@ -6,6 +6,7 @@
 #include "parts.h"
 #include "towerloop/status.h"
 
+/* The cautions fill the printed page of the loop. */
 enum { ANSWER, LIMITS, ADVICE, JOBS, LOOP, CAUTIONS, CHARTS, ASKED, ASSUMED, SCENARIO, PARTS };
 static const struct tl_document_part part[PARTS] = {
     [ANSWER] = {"answer", "The answer"},
@@ -13,7 +14,7 @@ static const struct tl_document_part part[PARTS] = {
     [ADVICE] = {"advice", "What limits, and what to change"},
     [JOBS] = {"jobs", "What is due, by date"},
     [LOOP] = {"loop", "The loop"},
-    [CAUTIONS] = {"cautions", "Before you build or change anything"}, /* fills the page of the loop */
+    [CAUTIONS] = {"cautions", "Before you build or change anything"},
     [CHARTS] = {"charts", "The charts"},
     [ASKED] = {"asked", "What was asked"},
     [ASSUMED] = {"assumed", "What is assumed"},

@@ -21,6 +21,7 @@ enum {
     LAID_TITLE = 62,
     LAID_FOOT = 40,
     LAID_GAP = 44,
+    NOTE = 26,
     KEY_STEP = 26,
     KEY_ROOM = 42
 };
@@ -91,6 +92,7 @@ struct page {
     struct courses *laid, *small;
     size_t variants;
     double from_d, to_d;
+    double apart_h;                                         /* the rows of some variant */
     double low[TL_COMPARE_PANELS], high[TL_COMPARE_PANELS]; /* of the scales */
     struct tl_level level[TL_COMPARE_LIMITS];
     size_t levels;
@@ -114,14 +116,18 @@ static int read_rows(struct page *p, struct tl_recorded *r, size_t variant, char
 {
     struct courses *laid = &p->laid[variant], *small = &p->small[variant];
     double value[COLUMNS];
+    struct tl_between between[TL_COMPARE_PANELS];
     size_t at[TL_COMPARE_PANELS], of[OTHERS];
     int status = r->columns == COLUMNS ? TL_OK : TL_E_CHART;
     for (int i = 0; i < OTHERS; i++)
         of[i] = tl_recorded_column(r, other[i]);
+    p->apart_h = fmax(p->apart_h, tl_rows_apart_h(r));
     for (int q = 0; q < TL_COMPARE_PANELS && !status; q++) {
+        const struct tl_compare_curves *c = &p->c->variant[variant];
         at[q] = tl_recorded_column(r, panel[q].column);
-        if (tl_trace_points(&laid->trace[q], r->rows, LAID_POINTS) ||
-            tl_trace_points(&small->trace[q], r->rows, PAGE_POINTS))
+        tl_between_find(&between[q], c->extreme, c->extremes, panel[q].quantity, r);
+        if (tl_trace_points(&laid->trace[q], r->rows + between[q].n, LAID_POINTS) ||
+            tl_trace_points(&small->trace[q], r->rows + between[q].n, PAGE_POINTS))
             return TL_E_MEMORY;
     }
     for (size_t i = 0; i < r->rows && !status; i++) {
@@ -130,6 +136,11 @@ static int read_rows(struct page *p, struct tl_recorded *r, size_t variant, char
         tl_levels_see(p->level, p->levels, variant, value[of[TEMPERATURE]], value[of[PH]],
                       value[of[CHLORIDE]]);
         for (int q = 0; q < TL_COMPARE_PANELS; q++) {
+            for (const struct tl_chart_extreme *e;
+                 (e = tl_between_next(&between[q], value[of[TIME]]));) {
+                tl_trace_add_extreme(&laid->trace[q], e->t_d, e->value);
+                tl_trace_add_extreme(&small->trace[q], e->t_d, e->value);
+            }
             tl_trace_add(&laid->trace[q], value[of[TIME]], value[at[q]]);
             tl_trace_add(&small->trace[q], value[of[TIME]], value[at[q]]);
         }
@@ -378,10 +389,16 @@ static void put_moving(FILE *f, const struct page *p, const struct tl_box *b, in
     tl_text_free(&text);
 }
 
-/* From the bottom: the panels; above them the key, and the title. */
+/* Do the rows of some variant miss what a day does? */
+static bool is_sparse(const struct page *p)
+{
+    return p->apart_h > TL_ROWS_FAR_APART_H;
+}
+
+/* From the bottom: a note, the panels; above them the key, and the title. */
 static double laid_panels(const struct page *p)
 {
-    return LAID_FOOT + p->panels * (double)LAID_PANEL;
+    return (is_sparse(p) ? NOTE : 0) + LAID_FOOT + p->panels * (double)LAID_PANEL;
 }
 
 /* Long names get wide columns. */
@@ -424,6 +441,16 @@ static void put_key(FILE *f, const struct page *p)
     }
 }
 
+static void put_note(FILE *f, const struct page *p, double height)
+{
+    char note[160];
+    tl_format(note, sizeof note,
+              "Rows %.3g h apart: between them only the lowest and highest of each run are drawn. "
+              "The tables count every hour.",
+              p->apart_h);
+    tl_put_text(f, note, 1e6, TL_PLOT_LEFT, 0.5 * NOTE, height, "left font small_font");
+}
+
 static int write_laid(struct page *p)
 {
     const double height = laid_height(p);
@@ -444,6 +471,8 @@ static int write_laid(struct page *p)
                 tl_put_text(f, p->c->title, WIDE, b.left, height - 32, height,
                             "left font title_font");
                 put_key(f, p);
+                if (is_sparse(p))
+                    put_note(f, p, height);
             }
             fprintf(f, "variants = %zu\npanels = %d\n", laid_shown(p), p->panels);
         }

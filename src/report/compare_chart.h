@@ -29,6 +29,8 @@ struct tl_compare_chart {
     struct tl_compare_curves {
         const char *name;
         const char *series_csv;
+        const struct tl_chart_extreme *extreme; /* as in tl_chart_options */
+        size_t extremes;
     } * variant;
     size_t variants;                      /* at most TL_COMPARE_PAGE are drawn */
     const struct tl_compare_limit *limit; /* each once; at most TL_COMPARE_LIMITS */

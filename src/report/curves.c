@@ -125,55 +125,15 @@ static int find_units(struct tl_drawing *d)
     return TL_OK;
 }
 
-/* --- how far it went between the rows ------------------------------------------------------ */
-
-double tl_drawing_rows_apart_h(const struct tl_drawing *d)
-{
-    const struct tl_recorded *r = &d->run;
-    return r->rows > 1 ? HOURS * (r->to_d - r->from_d) / (double)(r->rows - 1) : 0;
-}
-
-/* Whether a curve of its quantity takes in this extreme of the run. A mean of an hour is no moment: rows
- * that are close show more. */
-static bool is_taken_in(const struct tl_drawing *d, const struct tl_chart_extreme *e)
-{
-    return isfinite(e->value) && e->t_d > d->run.from_d + LATE_D && e->t_d < d->run.to_d - LATE_D &&
-           (!e->of_hour || tl_drawing_rows_apart_h(d) > TL_ROWS_FAR_APART_H);
-}
-
-static int by_time(const void *a, const void *b)
-{
-    const struct tl_chart_extreme *const *ea = a, *const *eb = b;
-    return ((*ea)->t_d > (*eb)->t_d) - ((*ea)->t_d < (*eb)->t_d);
-}
-
-/* Those of the curve, in order of time. */
-static void find_extremes(const struct tl_drawing *d, struct tl_drawn_curve *curve)
-{
-    const enum tl_chart_quantity quantity = tl_plan_quantity(curve->column);
-    for (size_t i = 0; i < d->o->extremes && curve->extremes < TL_CHART_EXTREMES; i++) {
-        const struct tl_chart_extreme *e = &d->o->extreme[i];
-        if (quantity != TL_CHART_OF_NOTHING && e->quantity == quantity && is_taken_in(d, e))
-            curve->extreme[curve->extremes++] = e;
-    }
-    qsort(curve->extreme, curve->extremes, sizeof *curve->extreme, by_time);
-}
-
 /* Those that come before the row at t_d. */
 static void add_extremes(const struct tl_drawing *d, struct tl_drawn_curve *curve, double t_d)
 {
-    for (; curve->extremes_told < curve->extremes; curve->extremes_told++) {
-        const struct tl_chart_extreme *e = curve->extreme[curve->extremes_told];
-        if (e->t_d > t_d)
-            return;
+    for (const struct tl_chart_extreme *e; (e = tl_between_next(&curve->between, t_d));)
         tl_trace_add_extreme(&curve->trace, e->t_d,
                              curve->dim == TL_DIM_NUMBER
                                  ? e->value
                                  : tl_display_value(curve->dim, d->o->units, e->value));
-    }
 }
-
-/* --- the curves, row by row ---------------------------------------------------------------- */
 
 static int begin_curves(struct tl_drawing *d)
 {
@@ -186,8 +146,9 @@ static int begin_curves(struct tl_drawing *d)
 
     for (size_t i = 0; i < d->curves && !status; i++) {
         struct tl_trace *trace = &d->curve[i].trace;
-        find_extremes(d, &d->curve[i]);
-        const size_t rows = r->rows + d->curve[i].extremes;
+        tl_between_find(&d->curve[i].between, d->o->extreme, d->o->extremes,
+                        tl_plan_quantity(d->curve[i].column), r);
+        const size_t rows = r->rows + d->curve[i].between.n;
         if (d->view == TL_VIEW_DAY && tl_plan_is_profile(d->curve[i].column))
             status = tl_trace_bands(trace, rows, d->from_d, d->to_d, 1);
         else if (d->edge)

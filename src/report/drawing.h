@@ -6,6 +6,7 @@
 #include <stddef.h>
 #include <stdio.h>
 
+#include "between.h"
 #include "layout.h"
 #include "plan.h"
 #include "recorded.h"
@@ -32,8 +33,7 @@ struct tl_drawing {
         const char *column; /* of `run`, or one that follows from others */
         enum tl_dim dim;
         struct tl_trace trace;
-        const struct tl_chart_extreme *extreme[TL_CHART_EXTREMES]; /* of the run, for this curve */
-        size_t extremes, extremes_told;
+        struct tl_between between;
     } * curve;
     size_t curves;
     double from_d, to_d;
@@ -98,9 +98,6 @@ int tl_drawing_read_start(struct tl_drawing *d, double until_d);
 /* The same for the day that the options name: of what the profile shows one band, the day. Without a full
  * day, or with too few rows in it, there are no curves. */
 int tl_drawing_read_day(struct tl_drawing *d);
-/* How far apart the rows are, in hours, on average; 0: there are none between which. */
-double tl_drawing_rows_apart_h(const struct tl_drawing *d);
-#define TL_ROWS_FAR_APART_H 1.5 /* from here on they may miss what a day does */
 /* The curve of a column, or NULL. */
 const struct tl_trace *tl_drawing_trace(const struct tl_drawing *d, const char *column);
 /* Whether this panel is drawn: an optional one is if its first curve has anything above 0. */

@@ -336,7 +336,7 @@ static void where_extreme(const struct tl_drawing *d, const struct tl_panel *p, 
                           char *text, size_t size)
 {
     const struct tl_chart_extreme *known = known_extreme(d, p, value);
-    const double apart_h = tl_drawing_rows_apart_h(d);
+    const double apart_h = tl_rows_apart_h(&d->run);
     if (known && known->of_hour)
         snprintf(text, size, "mean of an hour");
     else if (!known && apart_h > TL_ROWS_FAR_APART_H)
@@ -539,7 +539,7 @@ static void note_bands(const struct tl_drawing *d, const struct tl_chart_plan *p
 static void note_rows(const struct tl_drawing *d, const struct tl_chart_plan *plan, char *note,
                       size_t size)
 {
-    const double apart_h = tl_drawing_rows_apart_h(d);
+    const double apart_h = tl_rows_apart_h(&d->run);
     *note = '\0';
     if (apart_h > TL_ROWS_FAR_APART_H && !plan->panel[0].tray_suffix)
         tl_format(

@@ -145,7 +145,8 @@ static bool read_summary(const json_t *root, struct tl_run_result *out)
         return false;
     tl_format(out->verdict, sizeof out->verdict, "%s", verdict);
     out->fish_lost = !json_is_null(lost);
-    return number(root, "filter_ready_day", &out->filter_ready_d) &&
+    return text_or_null(root, "start", out->start, sizeof out->start) &&
+           number(root, "filter_ready_day", &out->filter_ready_d) &&
            number(root, "hours_without_fish", &out->hours_without_fish) &&
            read_limits(json_object_get(root, "limits"), out) &&
            read_extremes(json_object_get(root, "extremes"), out) &&

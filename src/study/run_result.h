@@ -20,6 +20,7 @@ struct tl_run_result {
         char worst_time[24], first_breach[24]; /* "2027-05-28T06:00:00"; "": never */
         enum tl_grade grade;
     } limit[TL_NLIMIT];
+    char start[24];        /* "2027-05-01T06:00:00": on day 0 */
     double filter_ready_d; /* NAN: never */
     bool fish_lost;
     double hours_without_fish; /* not judged */

@@ -491,6 +491,28 @@ class Answer(Told):
         tree = xml.etree.ElementTree.parse(self.folder / "out/charts/compare.svg")
         return " ".join("".join(tree.getroot().itertext()).split())
 
+    def test_rows_far_apart_hide_no_lowest_oxygen(self):
+        """What each run knows beyond its rows is drawn over them, told in the note, and stands in the report's table."""
+        night = SMALL.replace("every: 1 h", "every: 12 h").replace("count: 12", "count: 40") + """\
+events: [{at: day 1 14:00, power: off, for: 5 h}]
+variants:
+  - {name: base}
+  - {name: fewer, set: {"fish[0].count": 30}}
+"""
+        self.compare(self.write(night), "--format", "svg", "--report", env=environment())
+        note = [text for text in self.svg_words() if text.startswith("Rows 12 h apart: between them only the lowest")]
+        self.assertEqual(len(note), 1)
+        page = (self.folder / "out" / "report.html").read_text(encoding="utf-8")
+        for variant in json.loads((self.folder / "out/compare.json").read_text(encoding="utf-8"))["variants"]:
+            oxygen = next(limit for limit in variant["limits"] if limit["name"] == "oxygen")
+            self.assertLess(oxygen["worst"], 7)
+            numbers = page[page.index('id="charts"'):]
+            self.assertRegex(numbers, rf">{re.escape(format(oxygen['worst'], '.3g'))}(?: to |<)")
+
+    def svg_words(self):
+        root = xml.etree.ElementTree.parse(self.folder / "out/charts/compare.svg").getroot()
+        return ["".join(element.itertext()).strip() for element in root.iter("{http://www.w3.org/2000/svg}text")]
+
     def test_limits_on_the_chart(self):
         scenario = self.write(VARIANTS)
         words = self.words_of_chart(scenario)
