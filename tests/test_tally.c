@@ -314,9 +314,32 @@ static void sensitivity_is_that_of_the_results(void **state)
     tl_tally_free(&tally);
 }
 
+/* Wilks' numbers for 95 % of the population at 95 %: 59 values where the first counts, 93 where the second does, 124
+ * the third. Published in N. W. Porter 2019, "Wilks' formula applied to computational tools", Annals of Nuclear
+ * Energy 133:129-137; from memory. */
+static void the_value_that_is_surely_below_a_share(void **state)
+{
+    static const size_t least[] = {59, 93, 124};
+    (void)state;
+    assert_int_equal(tl_chance_least(0.05), 59);
+    for (size_t i = 0; i < 3; i++) {
+        assert_int_equal(tl_chance_rank(least[i], 0.05), i + 1);
+        assert_int_equal(tl_chance_rank(least[i] - 1, 0.05), i);
+    }
+    /* it is where the interval of the count below it just reaches the share */
+    for (size_t n = 5; n < 3000; n = n * 3 / 2)
+        for (double share = 0.05; share < 0.6; share += 0.15) {
+            const size_t r = tl_chance_rank(n, share);
+            if (r > 0)
+                assert_true(tl_chance_of(r - 1, n).high <= share + 1e-12);
+            assert_true(tl_chance_of(r, n).high > share);
+        }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_value_that_is_surely_below_a_share),
         cmocka_unit_test_setup_teardown(quantiles_are_off_by_half_a_bin_at_most, set_up, tear_down),
         cmocka_unit_test_setup_teardown(ranks_are_correlated_by_definition, set_up, tear_down),
         cmocka_unit_test_setup_teardown(the_order_of_blocks_changes_nothing, set_up, tear_down),

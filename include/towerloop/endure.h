@@ -260,6 +260,8 @@ size_t tl_endure_row_case(enum tl_endure_row row);
 
 #define TL_ENDURE_KEY 40
 
+struct tl_endure_uncertain; /* endure_uncertain.h */
+
 struct tl_endure_study {
     const struct tl_scenario *scenario; /* the copy: the study must stay where it is */
     struct tl_scenario copy;            /* water that follows the weather has become readings */
@@ -271,6 +273,7 @@ struct tl_endure_study {
     bool done[TL_ENDURE_CASES];
     struct tl_endured result[TL_ENDURE_CASES]; /* of what is done */
     double need_g_d;
+    const struct tl_endure_uncertain *uncertain; /* runs over what is uncertain; NULL: none */
 };
 
 struct tl_endure_options {

@@ -7,6 +7,7 @@
 
 #include "card_view.h"
 #include "endure_chart.h"
+#include "endure_sure.h"
 #include "endure_view.h"
 #include "json.h"
 #include "posix.h"
@@ -29,6 +30,8 @@ struct task {
     char case_file[TL_ENDURE_CASES][TL_ENDURE_KEY + 8];
     const char *result[FILES + TL_ENDURE_CASES + 1]; /* names of all it writes */
     char print[TL_ENDURE_PRINT];
+    struct tl_paired asked; /* what is uncertain */
+    struct tl_endure_uncertain uncertain;
     struct tl_card card;
 };
 
@@ -157,6 +160,9 @@ static int write_card(struct task *t)
         status = tl_card_soda(t->study.scenario, &tl_interrupted, &soda_most_tan);
     if (status == TL_OK)
         status = tl_card_make(&t->study, soda_most_tan, t->base.options.units, &t->card);
+    tl_endure_sure_card(&t->study, &t->card.part[TL_CARD_TIMES].note);
+    if (status == TL_OK && t->card.part[TL_CARD_TIMES].note.failed)
+        status = TL_E_MEMORY;
     if (status == TL_OK)
         status = tl_card_page(&t->card, page);
     if (status == TL_OK)
@@ -251,24 +257,50 @@ static int plan_study(struct task *t)
     return status;
 }
 
+/* Before the long search, as there may be mistakes in it. */
+static int plan_uncertain(struct task *t)
+{
+    const struct tl_options *o = &t->base.options;
+    t->asked = (struct tl_paired){
+        .file = o->word[0], .set = o->set, .sets = o->sets, .scenario = &t->base.scenario};
+    if (o->uncertain == 0)
+        return TL_OK;
+    const int status = tl_uncertain_prepare(&t->base, &t->asked, 1);
+    return status == TL_OK ? tl_uncertain_check(t->asked.spread.input, t->asked.spread.inputs, o)
+                           : status;
+}
+
+static int run_uncertain(struct task *t)
+{
+    if (t->base.options.uncertain == 0)
+        return TL_OK;
+    const int status = tl_endure_sure_run(&t->base, &t->study, &t->asked, &t->uncertain);
+    if (status == TL_OK)
+        t->study.uncertain = &t->uncertain;
+    return status;
+}
+
 static int answer(void *arg)
 {
     struct task *t = arg;
     int status;
-    if ((status = tl_study_read(&t->base)) != TL_OK || (status = plan_study(t)) != TL_OK)
+    if ((status = tl_study_read(&t->base)) != TL_OK || (status = plan_uncertain(t)) != TL_OK ||
+        (status = plan_study(t)) != TL_OK)
         return status;
     name_results(t);
     if ((status = tl_study_open(&t->base, "endure", question_of(&t->base.options), t->result,
                                 charts)) != TL_OK ||
-        (status = make_cases(t)) != TL_OK)
+        (status = make_cases(t)) != TL_OK || (status = do_cases(t)) != TL_OK)
         return status;
-    return do_cases(t);
+    return run_uncertain(t);
 }
 
 static void release(void *arg)
 {
     struct task *t = arg;
     tl_endure_study_free(&t->study);
+    tl_endure_uncertain_free(&t->uncertain);
+    tl_paired_free(&t->asked, 1);
     tl_card_free(&t->card);
 }
 
@@ -295,7 +327,8 @@ const struct tl_command tl_command_endure = {
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(SET) | TL_TAKES(UNITS) | TL_TAKES(FAIL_ON) |
              TL_TAKES(NO_CHARTS) | TL_TAKES(OUTAGE) | TL_TAKES(AT) | TL_TAKES(FAILS) |
              TL_TAKES(AERATOR) | TL_TAKES(BATTERY) | TL_TAKES(WATTS) | TL_TAKES(EFFICIENCY) |
-             TL_TAKES(CARD) | TL_TAKES(THREADS) | TL_TAKES(QUIET),
+             TL_TAKES(CARD) | TL_TAKES(UNCERTAIN) | TL_TAKES(SEED) | TL_TAKES(INPUTS) |
+             TL_TAKES(THREADS) | TL_TAKES(QUIET),
     .more = "It fails at the worst hour: every full hour is tried on the days of lowest\n"
             "oxygen, of warmest water, of most fish and on the last, in the weather also on\n"
             "that of coldest air; the one soonest short of oxygen is taken. Ice and frost are\n"
@@ -306,6 +339,9 @@ const struct tl_command tl_command_endure = {
             "--card prints a sheet for the wall instead of the tables: how long the fish\n"
             "have, what to do first, what to do in this tank when a test is bad. Each time on\n"
             "it is of the hour that is worst for it.\n"
+            "--uncertain 1000 runs the failure that is asked about so many times more, at the\n"
+            "same hour, each with other values for what is uncertain, as towerloop spread has\n"
+            "them: how long the fish have in 95 of 100 runs. These runs are not kept.\n"
             "Without --out the results go to out/ and the name of FILE with -endure. After an\n"
             "interruption the same command goes on where it was.\n",
 };

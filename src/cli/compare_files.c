@@ -273,6 +273,6 @@ int tl_compare_write_json(const struct tl_compare *c, const char *path)
         json_pack("{s:o, s:{s:o, s:o, s:o}, s:o}", "variants", rows, "cheapest", "within limits",
                   cheapest_json(c, TL_WITHIN), "without danger", cheapest_json(c, TL_CAUTION),
                   "none because the variants", text_or_null(tl_compare_unlike(c)), "uncertain",
-                  c->uncertain ? tl_uncertain_asked_json(c->uncertain) : json_null()));
+                  c->uncertain ? tl_uncertain_asked_json(&c->uncertain->spread) : json_null()));
     return tl_json_write(root, path, JSON_INDENT(2) | JSON_REAL_PRECISION(JSON_DIGITS));
 }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "atomic_file.h"
+#include "endure_sure.h"
 #include "endure_view.h"
 #include "json.h"
 #include "number.h"
@@ -250,11 +251,11 @@ int tl_endure_write_json(const struct tl_endure_study *s, const char *path)
             tl_json_append(&cases, case_object(s, i));
     json_t *root = tl_json_result(
         ENDURE_FORMAT,
-        json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f}", "scenario",
+        json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o}", "scenario",
                   s->scenario->title, "verdict", tl_endure_verdict(s), "question",
                   question_object(s), "starts", starts_array(s), "limits", limits_array(s),
                   "outside_published_range", outside_array(s), "cases", cases, "film",
                   films_array(s), "aerator_needed_g_h", tl_json_number(s->need_g_d / 24),
-                  "aerator_margin_mg_L", TL_ENDURE_MARGIN_O2));
+                  "aerator_margin_mg_L", TL_ENDURE_MARGIN_O2, "uncertain", tl_endure_sure_json(s)));
     return tl_json_write(root, path, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS));
 }

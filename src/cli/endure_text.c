@@ -2,6 +2,7 @@
 #include <math.h>
 
 #include "answer.h"
+#include "endure_sure.h"
 #include "endure_view.h"
 #include "page.h"
 #include "text.h"
@@ -607,6 +608,7 @@ void tl_endure_text(const struct tl_endure_study *s, enum tl_unit_system units, 
     tl_text_add(&t, s->scenario->title);
     tl_answer_say(f, 1, 0, &t);
     say_hour(s, units, f);
+    tl_endure_sure_text(s, f);
     fprintf(f, "\n");
     say_failures(s, f);
     say_films(s, f);

@@ -261,6 +261,6 @@ int tl_size_write_json(const struct tl_size_view *v, const char *path)
         json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "scenario", v->scenario->title, "question",
                   question_object(v), "answers", answers_array(v), "buys", buys_array(v), "by_hand",
                   hand_array(v), "own_run", own_run_object(&v->own), "uncertain",
-                  v->sure.n > 0 ? tl_uncertain_asked_json(v->sure.p) : json_null()));
+                  v->sure.n > 0 ? tl_uncertain_asked_json(&v->sure.p->spread) : json_null()));
     return tl_json_write(root, path, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS));
 }

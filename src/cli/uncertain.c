@@ -150,15 +150,15 @@ json_t *tl_chance_json(struct tl_chance c)
                      "high", c.high);
 }
 
-json_t *tl_uncertain_asked_json(const struct tl_paired *p)
+json_t *tl_uncertain_asked_json(const struct tl_spread *s)
 {
     json_t *inputs = json_array();
     char seed[24];
-    for (size_t i = 0; i < p->spread.inputs; i++)
-        tl_json_append(&inputs, json_string(p->spread.input[i].path));
-    (void)tl_format(seed, sizeof seed, "%" PRIu64, p->spread.seed);
-    return json_pack("{s:I, s:s, s:s, s:o, s:s}", "runs", (json_int_t)p->spread.runs, "seed", seed,
-                     "lanes", p->spread.level, "inputs", inputs, "interval",
+    for (size_t i = 0; i < s->inputs; i++)
+        tl_json_append(&inputs, json_string(s->input[i].path));
+    (void)tl_format(seed, sizeof seed, "%" PRIu64, s->seed);
+    return json_pack("{s:I, s:s, s:s, s:o, s:s}", "runs", (json_int_t)s->runs, "seed", seed,
+                     "lanes", s->level, "inputs", inputs, "interval",
                      "90 %, Clopper-Pearson; runs that are not known count as danger");
 }
 

@@ -52,6 +52,26 @@ struct tl_chance tl_chance_of(size_t runs, size_t of)
                               .high = runs < of ? end(runs, of, false) : 1};
 }
 
+/* Value r lies above the quantile where fewer than r of the values lie below it, which are then r - 1 or fewer of
+ * so many, each with the chance `share`. */
+size_t tl_chance_rank(size_t of, double share)
+{
+    size_t low = 0, high = (size_t)(share * (double)of) + 1; /* it lies below what is expected */
+    while (high - low > 1) {
+        const size_t r = low + (high - low) / 2;
+        if (tail(r - 1, of, share, false) <= TAIL)
+            low = r;
+        else
+            high = r;
+    }
+    return low;
+}
+
+size_t tl_chance_least(double share)
+{
+    return (size_t)ceil(log(TAIL) / log1p(-share));
+}
+
 /* Hundredths as a text: whole ones from 10 to 90, else one digit, or the first that tells them from 0 and from
  * 100, at most so many; `way` < 0: rounded down, > 0: up. */
 static const char *hundredths(double share, int way, double most_digits, char text[TL_CHANCE_SIZE])

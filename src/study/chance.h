@@ -14,6 +14,12 @@ struct tl_chance {
  * tell more than that, so it is too wide rather than too narrow. */
 struct tl_chance tl_chance_of(size_t runs, size_t of);
 
+/* Of so many values in rising order the last, counted from 1, that is sure, at 95 %, to lie no higher than what `share`
+ * of all lie below (Wilks 1941, "Determination of sample sizes for setting tolerance limits", Annals of Mathematical
+ * Statistics 12:91-96); 0: there are too few, fewer than tl_chance_least(share). */
+size_t tl_chance_rank(size_t of, double share);
+size_t tl_chance_least(double share); /* share above 0, below 1 */
+
 #define TL_CHANCE_SIZE 96
 /* In words: "83 of 100 runs (90 % sure: 80 to 86)", "none of 1000 runs (90 % sure: at most 0.3 of 100)", "all 1000 runs
  * (90 % sure: at least 99.7 of 100)", below 100 runs "17 of 20 runs (90 % sure: 65 to 95.8 of 100)". The ends are

@@ -246,6 +246,13 @@ static int change_setup(struct tl_setup *s, const struct tl_worst_hour *when,
     return status;
 }
 
+int tl_endure_fail(struct tl_setup *s, double at_d, const struct tl_endure_case *c)
+{
+    struct tl_worst_hour when = {.at_d = at_d};
+    const int status = tl_endure_look_up(s, &when);
+    return status ? status : change_setup(s, &when, c, NULL);
+}
+
 /* --- watching ----------------------------------------------------------------------------------- */
 
 /* A value that shall come back: its level, and when it was last beyond. */

@@ -27,6 +27,12 @@ void tl_endured_nothing(struct tl_endured *out);
 int tl_endure_try_row(const struct tl_endure_study *s, enum tl_endure_row row,
                       const volatile int *interrupted, struct tl_endured *out);
 
+/* Let a scenario fail at `at_d` as the case says, and end when what follows is over. TL_OK, TL_E_MEMORY, or what the
+ * model was refused with. */
+int tl_endure_fail(struct tl_setup *s, double at_d, const struct tl_endure_case *c);
+/* Temperature, flow and aerator at w->at_d, as the plan has them. As above. */
+int tl_endure_look_up(const struct tl_setup *setup, struct tl_worst_hour *w);
+
 /* What a case that was judged says of the water's temperature. */
 struct tl_endure_frost tl_endure_frost_of(const struct tl_endured *e, const struct tl_limits *l);
 /* Of the starts that were tried, the one that is worst for each matter. */

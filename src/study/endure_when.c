@@ -148,7 +148,7 @@ static int survey_all(const struct tl_setup *setup, const struct tl_endure_optio
 /* --- what the loop is like ------------------------------------------------------------------------ */
 
 /* Temperature, flow and aerator just before anything fails at w->at_d: they hang on the plan alone. */
-static int look_up(const struct tl_setup *setup, struct tl_worst_hour *w)
+int tl_endure_look_up(const struct tl_setup *setup, struct tl_worst_hour *w)
 {
     struct tl_setup s;
     struct tl_model *m = NULL;
@@ -416,7 +416,7 @@ static int try_start(void *arg, size_t i)
     struct tl_endure_start *start = &t->starts->start[i];
     struct tl_endured e;
 
-    int status = look_up(&scenario->setup, &start->when);
+    int status = tl_endure_look_up(&scenario->setup, &start->when);
     if (status || t->starts->n == 1)
         return status;
     status = tl_endure_run(scenario, &start->when, &c, t->interrupted, &e);

@@ -336,7 +336,7 @@ static int build(struct runs *r, size_t first, size_t k)
 }
 
 /* The file is read anew for every run. One that was changed meanwhile would make two studies of one. */
-static int check_unchanged(const struct tl_spread *s)
+int tl_spread_check_unchanged(const struct tl_spread *s)
 {
     struct tl_scenario now;
     struct tl_diag diag;
@@ -436,7 +436,7 @@ static int run_all(struct runs *r, size_t block, const struct tl_ponds_options *
         status =
             interrupted && *interrupted ? TL_E_INTERRUPTED : build(r, block * TL_BLOCK_RUNS, k);
     if (!status)
-        status = check_unchanged(r->spread);
+        status = tl_spread_check_unchanged(r->spread);
     return !status && r->ponds > 0 ? tl_ponds_run(r->pond, r->ponds, options) : status;
 }
 

@@ -57,6 +57,8 @@ void tl_spread_free(struct tl_spread *s);
 json_t *tl_spread_question(const struct tl_spread *s, const struct tl_spread_shard *shard);
 /* The number of a scenario, its values and those of the files it names. TL_OK or TL_E_MEMORY. */
 int tl_spread_scenario_print(const struct tl_scenario *s, uint64_t *print);
+/* Whether the file still reads as the scenario. TL_OK; TL_E_REFUSED: it was changed; TL_E_MEMORY. */
+int tl_spread_check_unchanged(const struct tl_spread *s);
 /* The other way: runs, seed, level and inputs out of a question, with the build of a study.json; texts of the
  * result point into `question`, its inputs are freed by the caller. TL_OK, TL_E_INPUT, TL_E_MEMORY. */
 int tl_spread_from_question(const json_t *question, struct tl_spread *out,

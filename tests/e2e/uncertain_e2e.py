@@ -260,5 +260,112 @@ class Size(Uncertain):
                      says=["--least pump.flow: the spread takes values of its own for this key"])
 
 
+
+class Endure(Uncertain):
+    COMMAND = "endure"
+    CROWD = ("--set", "fish[0].count=60")
+    LIVELY = "spread:\n  parameters.o2_activity: {uniform: [%s, %s]}\n"
+
+    def moments(self, out="out"):
+        return {one["what"]: one for one in self.json(out)["uncertain"]["oxygen"]}
+
+    @staticmethod
+    def no_sooner(moment, of=95):
+        return next(one["minutes"] for one in moment["no_sooner_than"] if one["in_of_100"] == of)
+
+    def plain(self, activity, out):
+        """The times of the failure with that much activity, at the hour of the others."""
+        self.done(*self.CROWD, "--at", "day 2 19:00", "--set", f"parameters.o2_activity={activity}", out=out)
+        case = next(one for one in self.json(out)["cases"] if one["case"] == "failure_power")
+        return {"caution": case["minutes_to_caution"], "danger": case["minutes_to_danger"],
+                "fish_loss": case["minutes_to_fish_loss"]}
+
+    def test_with_next_to_nothing_uncertain_all_runs_are_the_plain_one(self):
+        self.write(SMALL + self.LIVELY % ("1.4999999", "1.5000001"))
+        self.done(*self.CROWD, "--at", "day 2 19:00", "--uncertain", RUNS)
+        plain = self.plain("1.5", "plain")
+        moments = self.moments()
+        self.assertGreater(plain["fish_loss"], plain["danger"])
+        for what, minutes in plain.items():
+            self.assertEqual(moments[what]["in_outage"]["runs"], RUNS)
+            for of in (95, 75, 50):
+                self.assertAlmostEqual(self.no_sooner(moments[what], of), minutes, delta=0.02 * minutes + 0.2, msg=what)
+
+    def test_times_lie_where_the_inputs_put_them(self):
+        """The livelier the fish, the sooner: by hand at the ends of the range, and near the 95th of 100."""
+        self.write(SMALL + self.LIVELY % ("1.2", "2.4"))
+        process = self.done(*self.CROWD, "--at", "day 2 19:00", "--uncertain", 500)
+        self.write(SMALL)
+        lazy, near, lively = (self.plain(activity, f"plain-{activity}") for activity in ("1.2", "2.3", "2.4"))
+        moments = self.moments()
+        for what in ("caution", "danger", "fish_loss"):
+            sure = self.no_sooner(moments[what])
+            self.assertGreater(sure, lively[what] - 0.5, what)
+            self.assertLess(sure, near[what] + 0.5, what)
+            self.assertLess(sure, self.no_sooner(moments[what], 50))
+            if lazy[what] is not None:
+                self.assertLess(self.no_sooner(moments[what], 50), lazy[what], what)
+        text = self.flat(process)
+        hours, minutes = divmod(int(self.no_sooner(moments["danger"])), 60)
+        self.assertIn(f"in 95 of 100 runs no sooner than {hours} h {minutes} min, in half of them no sooner than ", text)
+        self.assertIn("How sure: 500 runs of this failure at this hour, each with other values for 1 uncertain input "
+                      "(seed 1).", text)
+
+    def test_that_is_sooner_than_the_plain_run_says(self):
+        self.done(*self.CROWD, "--uncertain", RUNS)
+        plain = next(one for one in self.json()["cases"] if one["case"] == "failure_power")
+        danger = self.moments()["danger"]
+        self.assertLess(self.no_sooner(danger), plain["minutes_to_danger"])
+        self.assertEqual(len(self.json()["uncertain"]["inputs"]), 20)
+
+    def test_too_few_runs_tell_no_time(self):
+        for runs, known in ((58, False), (59, True)):
+            process = self.done(*self.CROWD, "--uncertain", runs, out=f"out-{runs}")
+            first = self.moments(f"out-{runs}")["danger"]["no_sooner_than"][0]
+            self.assertEqual((first["in_of_100"], first["known"], first["minutes"] is not None), (95, known, known))
+            text = self.flat(process)
+            self.assertEqual("How soon in 95 of 100 runs cannot be told from fewer than 59." in text, not known)
+            self.assertEqual("in 95 of 100 runs no sooner" in text, known)
+
+    def test_what_never_comes_and_what_is_there_at_once(self):
+        text = self.flat(self.done("--set", "fish[0].count=2", "--uncertain", RUNS, out="few"))
+        self.assertIn("Danger comes in none of 130 runs", text)
+        self.assertEqual(self.json("few")["uncertain"]["fish_lost_before"], 0)
+        text = self.flat(self.done("--set", "fish[0].count=400", "--uncertain", RUNS, out="many"))
+        self.assertIn("Danger comes in all 130 runs (90 % sure: at least 97.7 of 100): in half of them it may be there "
+                      "at once.", text)
+        self.assertGreater(self.json("many")["uncertain"]["fish_lost_before"], 0)
+
+    def test_runs_that_cannot_be_count_as_at_once(self):
+        self.write(SMALL + "spread:\n  tank.volume: {uniform: [0.2 m3, 12 m3]}\n")
+        process = self.done("--uncertain", RUNS)
+        unknown = self.json()["uncertain"]["not_known"]
+        self.assertTrue(0 < unknown < 20, unknown)
+        self.assertGreaterEqual(self.moments()["fish_loss"]["in_outage"]["runs"], unknown)
+        self.assertIn(f"Runs that could not be calculated, and count as at once: {unknown}.", self.flat(process))
+
+    def test_card(self):
+        process = self.done(*self.CROWD, "--uncertain", RUNS, "--card")
+        hours, minutes = divmod(int(self.no_sooner(self.moments()["danger"])), 60)
+        line = (f"Danger, with other values for what is uncertain ({RUNS} runs): in 95 of 100 runs no sooner than "
+                f"{hours} h {minutes} min.")
+        self.assertIn(line, self.flat(process))
+        page = " ".join(re.sub(r"<[^>]*>", "", (self.folder / "out/card.html").read_text(encoding="utf-8")).split())
+        self.assertTrue(line in page)
+        self.assertNotIn("uncertain", self.done(*self.CROWD, "--card", out="plain").stdout)
+
+    def test_threads_and_again_change_nothing(self):
+        self.done(*self.CROWD, "--uncertain", RUNS, "--threads", "1", out="one")
+        self.done(*self.CROWD, out="two")
+        self.assertIsNone(self.json("two")["uncertain"])
+        self.done(*self.CROWD, "--uncertain", RUNS, "--threads", "3", out="two")
+        self.assertEqual(self.json("one"), self.json("two"))
+        self.done(*self.CROWD, "--uncertain", RUNS, "--seed", "2", out="two")
+        self.assertNotEqual(self.json("one"), self.json("two"))
+
+    def test_refusals(self):
+        self.refuses_as_all_do()
+
+
 if __name__ == "__main__":
     unittest.main(argv=["uncertain_e2e", *sys.argv[3:]])
