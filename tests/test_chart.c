@@ -1281,7 +1281,9 @@ static void ice_is_said_and_shaded(void **state)
                                        : "<text>shaded blue: ice on the water</text>") != NULL,
                     cold);
                 assert_int_equal(strstr(svg, "rgb(220, 233, 247)") != NULL, cold);
-                assert_int_equal(strstr(svg, "<text>-20</text>") != NULL, cold); /* L a day */
+                /* L or gal a day */
+                assert_int_equal(strstr(svg, us ? "<text>-4</text>" : "<text>-20</text>") != NULL,
+                                 cold);
                 free(svg);
             }
     outdoors = false;
@@ -1417,6 +1419,18 @@ static void us_units_stand_on_the_axes(void **state)
     holds(svg, "<text>68</text>"); /* 20 degC */
     holds(svg, "Oxygen, mg/L");
     free(svg);
+    for (int us = 0; us < 2; us++) { /* what evaporates, recorded in L a day */
+        outdoors = true;
+        two_days();
+        outdoors = false;
+        o.units = us ? TL_US : TL_METRIC;
+        assert_int_equal(draw(&o, &outcome), TL_OK);
+        svg = read_out("temperature.svg");
+        holds(svg, us ? "Evaporation from tank, chamber and tower, gal a day"
+                      : "Evaporation from tank, chamber and tower, L a day");
+        holds(svg, us ? "<text>15</text>" : "<text>60</text>"); /* 60 L, the most, are 15.9 gal */
+        free(svg);
+    }
 }
 
 static void pdf_is_drawn_on_request(void **state)

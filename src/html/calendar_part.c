@@ -154,7 +154,7 @@ static void write_table(struct tl_html *h, const struct calendar *c, enum tl_uni
     tl_html_classed(h, "p", "note",
                     units == TL_US
                         ? "The file calendar.csv has every date, calendar.ics is for the calendar "
-                          "of a telephone. Amounts are metric there and here."
+                          "of a telephone. Amounts and temperatures are metric there and here."
                         : "The file calendar.csv has every date, calendar.ics is for the calendar "
                           "of a telephone.");
 }

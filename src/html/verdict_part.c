@@ -151,10 +151,15 @@ static void say_outside(struct tl_html *h, const struct tl_run_data *d)
                         &unit, "used_for", &use, "source", &source, "value", &value, "low", &low,
                         "high", &high) != 0)
             continue;
+        const bool warmth = strcmp(unit, "degC") == 0;
+        const enum tl_dim dim = warmth ? TL_DIM_TEMPERATURE : TL_DIM_NUMBER;
+        const enum tl_unit_system units = d->report->units;
         tl_html_open(h, "li");
         tl_html_textf(h, "%s %s %s; %s is known from %s to %s (%s).", what,
-                      tl_figure_of(value).text, unit, use, tl_figure_of(low).text,
-                      tl_figure_of(high).text, source);
+                      tl_figure_of(tl_display_value(dim, units, value)).text,
+                      warmth ? tl_display_unit(dim, units) : unit, use,
+                      tl_figure_of(tl_display_value(dim, units, low)).text,
+                      tl_figure_of(tl_display_value(dim, units, high)).text, source);
         tl_html_close(h);
     }
     tl_html_close(h);

@@ -180,10 +180,7 @@ void tl_chart_tables_heading(const struct tl_chart_tables *t, enum tl_chart_id i
 {
     const struct column *c = &t->column[id][column];
     char panel[TL_CHART_HEADING_SIZE];
-    const char *unit = tl_display_unit(c->panel->dim, t->d.o->units);
-    const char *mark = strstr(c->panel->heading, "%s");
-    const size_t before = mark ? (size_t)(mark - c->panel->heading) : strlen(c->panel->heading);
-    tl_format(panel, sizeof panel, "%.*s%s", (int)before, c->panel->heading, mark ? unit : "");
+    tl_panel_heading(c->panel, t->d.o->units, panel, sizeof panel);
     tl_format(heading, TL_CHART_HEADING_SIZE, "%s: %s", panel, c->name ? c->name : c->tray);
 }
 

@@ -119,7 +119,7 @@ static int find_units(struct tl_drawing *d)
                     return tl_drawing_fail(d, TL_E_CHART, "%s has no column %s", d->o->series_csv,
                                            column);
                 if (panel->dim != TL_DIM_NUMBER)
-                    d->curve[i].dim = panel->dim;
+                    d->curve[i].panel = panel;
             }
         }
     return TL_OK;
@@ -130,9 +130,8 @@ static void add_extremes(const struct tl_drawing *d, struct tl_drawn_curve *curv
 {
     for (const struct tl_chart_extreme *e; (e = tl_between_next(&curve->between, t_d));)
         tl_trace_add_extreme(&curve->trace, e->t_d,
-                             curve->dim == TL_DIM_NUMBER
-                                 ? e->value
-                                 : tl_display_value(curve->dim, d->o->units, e->value));
+                             curve->panel ? tl_panel_value(curve->panel, d->o->units, e->value)
+                                          : e->value);
 }
 
 static int begin_curves(struct tl_drawing *d)
@@ -195,8 +194,8 @@ static int read_rows(struct tl_drawing *d, double *value)
         derive(&source, value, derived);
         for (size_t i = 0; i < d->curves; i++) {
             double v = i < columns ? value[i] : derived[i - columns];
-            if (d->curve[i].dim != TL_DIM_NUMBER)
-                v = tl_display_value(d->curve[i].dim, d->o->units, v);
+            if (d->curve[i].panel)
+                v = tl_panel_value(d->curve[i].panel, d->o->units, v);
             add_extremes(d, &d->curve[i], value[time]);
             tl_trace_add(&d->curve[i].trace, value[time], v);
         }
@@ -218,7 +217,6 @@ static int read_open(struct tl_drawing *d)
     d->curves = r->columns + DERIVED;
     for (size_t i = 0; i < d->curves; i++) {
         d->curve[i].column = i < r->columns ? r->name[i] : derived_name[i - r->columns];
-        d->curve[i].dim = TL_DIM_NUMBER;
     }
     if ((status = find_units(d)) || (status = begin_curves(d)) || (status = read_rows(d, value)))
         goto done;

@@ -30,8 +30,8 @@ struct tl_drawing {
     enum tl_chart_view view;
     struct tl_recorded run; /* its rows, or those of its day */
     struct tl_drawn_curve {
-        const char *column; /* of `run`, or one that follows from others */
-        enum tl_dim dim;
+        const char *column;           /* of `run`, or one that follows from others */
+        const struct tl_panel *panel; /* whose unit it is drawn in; NULL: as it is recorded */
         struct tl_trace trace;
         struct tl_between between;
     } * curve;

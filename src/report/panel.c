@@ -81,7 +81,7 @@ static const struct tl_trace *tray_trace(const struct tl_drawing *d, const struc
 static double level_of(const struct tl_panel *p, const struct tl_drawing *d,
                        const struct tl_chart_limit *l)
 {
-    return p->dim == TL_DIM_NUMBER ? l->value : tl_display_value(p->dim, d->o->units, l->value);
+    return tl_panel_value(p, d->o->units, l->value);
 }
 
 /* Widens low..high by the values of a curve. */
@@ -293,9 +293,7 @@ static void write_frame(struct spot *s, const struct tl_drawing *d, bool last)
     const struct tl_panel *p = s->panel;
     char heading[160];
 
-    snprintf(heading, sizeof heading, "%.*s%s", (int)strcspn(p->heading, "%"), p->heading,
-             p->dim != TL_DIM_NUMBER ? tl_display_unit(p->dim, d->o->units)
-                                     : p->heading + strcspn(p->heading, "%"));
+    tl_panel_heading(p, d->o->units, heading, sizeof heading);
     s->heading_px = tl_text_width(heading) * TL_TEXT_SIZE;
     fprintf(s->f,
             "unset label; unset arrow; unset object\n"

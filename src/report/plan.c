@@ -4,6 +4,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "text.h"
 #include "towerloop/chem.h"
 
 /* clang-format off */
@@ -76,7 +77,8 @@ const struct tl_chart_plan tl_chart_plan[TL_NCHART] = {
              .curve = {{"temperature_degC", "water", TL_STYLE_FIRST, false},
                        {"air_temperature_degC", "air", TL_STYLE_SECOND, false},
                        {TL_COLUMN_FREEZING, "freezing", TL_STYLE_REFERENCE, true}}},
-            {.heading = "Evaporation from tank, chamber and tower, L a day", .height = 190,
+            {.heading = "Evaporation from tank, chamber and tower, %s a day", .height = 190,
+             .dim = TL_DIM_VOLUME, .litres = true,
              .curve = {{"evaporation_L_d", "evaporation", TL_STYLE_THIRD, false}}}}},
     [TL_CHART_OVERVIEW] = {
         .subject = "Overview of the tank",
@@ -200,6 +202,24 @@ double tl_plan_limit_in(const struct tl_chart_limit *l, double temperature_degC,
         return fmin(l->highest, fmax(l->value, chloride_mg_L / l->chloride_ratio));
     return l->level == TL_CHART_CAUTION ? tl_epa_ammonia_chronic(temperature_degC, ph, false)
                                         : tl_epa_ammonia_acute(temperature_degC, ph, false);
+}
+
+void tl_panel_heading(const struct tl_panel *p, enum tl_unit_system units, char *text, size_t size)
+{
+    const char *mark = strstr(p->heading, "%s");
+    const bool as_recorded = p->litres && units == TL_METRIC;
+    if (mark)
+        tl_format(text, size, "%.*s%s%s", (int)(mark - p->heading), p->heading,
+                  as_recorded ? "L" : tl_display_unit(p->dim, units), mark + 2);
+    else
+        tl_format(text, size, "%s", p->heading);
+}
+
+double tl_panel_value(const struct tl_panel *p, enum tl_unit_system units, double value)
+{
+    if (p->dim == TL_DIM_NUMBER || (p->litres && units == TL_METRIC))
+        return value;
+    return tl_display_value(p->dim, units, p->litres ? value / 1000 : value);
 }
 
 bool tl_plan_is_tray(const char *column)

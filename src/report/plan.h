@@ -46,6 +46,7 @@ struct tl_panel {
     enum tl_panel_range range;
     enum tl_panel_mark mark;
     enum tl_dim dim;         /* TL_DIM_NUMBER: drawn in the unit of series.csv */
+    bool litres;             /* the dimension is a volume, the column in L: drawn in L, or gal */
     bool optional;           /* the last panel: left out of a run that has none of it */
     bool moments;            /* its limits are judged by means, its mark is of a moment */
     const char *tray_suffix; /* the curves are all trays' columns with this ending */
@@ -69,6 +70,10 @@ struct tl_chart_plan {
 };
 
 extern const struct tl_chart_plan tl_chart_plan[TL_NCHART];
+
+/* Its heading with its unit, and a value of its columns in that unit. */
+void tl_panel_heading(const struct tl_panel *p, enum tl_unit_system units, char *text, size_t size);
+double tl_panel_value(const struct tl_panel *p, enum tl_unit_system units, double value);
 
 /* Is this a column of series.csv that some chart of the whole run needs? One of a day? */
 bool tl_plan_wants(const char *column);
