@@ -103,7 +103,7 @@ static void the_document_has_every_range(void **state)
 {
     (void)state;
     static const char *const path[] = {
-#define ROW(path, nature, where, kind, a, b, status, source) path, source,
+#define ROW(path, nature, where, kind, a, b, status, source, words) path, source,
         TL_SPREAD_LIST(ROW)
 #undef ROW
     };
@@ -120,6 +120,30 @@ static void the_document_has_every_range(void **state)
         const char *source = strstr(at, path[i + 1]);
         assert_true(source && source < strchr(at, '\n'));
     }
+}
+
+static void each_has_words_for_a_keeper(void **state)
+{
+    (void)state;
+    static const char *const path[] = {
+#define ROW(path, nature, where, kind, a, b, status, source, words) path,
+        TL_SPREAD_LIST(ROW)
+#undef ROW
+    };
+    char words[TL_SPREAD_WORDS];
+    for (size_t i = 0; i < sizeof path / sizeof *path; i++) {
+        tl_spread_words(path[i], words);
+        assert_true(strlen(words) > 12 && strchr(words, ' ') && !strchr(words, '_'));
+    }
+    tl_spread_words("parameters.mu_aob", words);
+    assert_string_equal(words, "how fast ammonia-eating bacteria grow");
+    /* others by the list of keys, without what stands in brackets or behind a semicolon */
+    tl_spread_words("parameters.k_gut", words);
+    assert_string_equal(words, "passage through each of two gut stages at 20 degC");
+    tl_spread_words("fish[3].mean mass", words);
+    assert_true(strlen(words) > 0 && strcmp(words, "fish[3].mean mass") != 0);
+    tl_spread_words("no.such key", words);
+    assert_string_equal(words, "no.such key");
 }
 
 static void only_what_applies_is_taken(void **state)
@@ -246,6 +270,7 @@ int main(void)
         cmocka_unit_test(the_scenario_has_the_first_word),
         cmocka_unit_test(built_in_ranges_fit_the_scenario),
         cmocka_unit_test(the_document_has_every_range),
+        cmocka_unit_test(each_has_words_for_a_keeper),
         cmocka_unit_test(only_what_applies_is_taken),
         cmocka_unit_test(a_point_becomes_a_scenario),
         cmocka_unit_test(the_list_is_written_and_copied),

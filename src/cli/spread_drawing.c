@@ -13,7 +13,7 @@
 #include "text.h"
 #include "towerloop/status.h"
 
-enum { SUBJECT = 96, AXIS = 64, DRIVERS = 6, PANEL_NAME = 128 };
+enum { SUBJECT = 96, AXIS = 64, DRIVERS = 6, PANEL_NAME = 128, NAME_MOST = 54 };
 
 /* Fans: name, quantity or the other side of it, word on its axis. */
 enum { FANS = 6 };
@@ -157,6 +157,7 @@ struct drivers {
     struct tl_driver_panel panel[TL_DRIVER_PANELS];
     char name[TL_DRIVER_PANELS][PANEL_NAME];
     struct tl_driver_bar bar[TL_DRIVER_PANELS][DRIVERS];
+    char label[TL_DRIVER_PANELS][DRIVERS][TL_SPREAD_LABEL];
     size_t panels;
 };
 
@@ -177,6 +178,15 @@ static void name_panel(const struct tl_tally *t, enum tl_limit_id id, char name[
                     danger ? "danger" : "caution", text);
 }
 
+/* The words alone where the key has no room beside them. */
+static const char *label(const struct tl_spread_input *input, char text[TL_SPREAD_LABEL])
+{
+    tl_spread_label(input, text);
+    if (tl_utf8_width(text) > NAME_MOST)
+        tl_spread_words(input->path, text);
+    return text;
+}
+
 static void add_panel(struct drivers *d, const struct tl_tally *t, enum tl_limit_id id)
 {
     struct tl_spread_driver driver[DRIVERS];
@@ -184,10 +194,10 @@ static void add_panel(struct drivers *d, const struct tl_tally *t, enum tl_limit
     if (n == 0)
         return;
     for (size_t i = 0; i < n; i++)
-        d->bar[k][i] =
-            (struct tl_driver_bar){.name = tl_spread_input_name(&t->spread->input[driver[i].input]),
-                                   .value = driver[i].worse,
-                                   .whole = NAN};
+        d->bar[k][i] = (struct tl_driver_bar){
+            .name = label(&t->spread->input[driver[i].input], d->label[k][i]),
+            .value = driver[i].worse,
+            .whole = NAN};
     name_panel(t, id, d->name[k]);
     d->panel[k] = (struct tl_driver_panel){d->name[k], d->bar[k], n};
     d->panels++;
@@ -204,7 +214,7 @@ static void add_shares(struct drivers *d, const struct tl_tally *t, enum tl_limi
         return;
     for (size_t i = 0; i < n; i++)
         d->bar[k][i] =
-            (struct tl_driver_bar){.name = tl_spread_input_name(&t->spread->input[input[i]]),
+            (struct tl_driver_bar){.name = label(&t->spread->input[input[i]], d->label[k][i]),
                                    .value = tl_spread_alone(&found.input[input[i]]),
                                    .whole = found.input[input[i]].total};
     name_panel(t, id, d->name[k]);

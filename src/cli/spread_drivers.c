@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "text.h"
+
 static const char *const limit_name[TL_NLIMIT] = {
 #define NAME_OF(id, name, unit) name,
     TL_LIMIT_LIST(NAME_OF)
@@ -25,6 +27,17 @@ const char *tl_spread_input_name(const struct tl_spread_input *input)
     static const char before[] = "parameters.";
     const size_t n = sizeof before - 1;
     return strncmp(input->path, before, n) == 0 ? input->path + n : input->path;
+}
+
+void tl_spread_label(const struct tl_spread_input *input, char label[TL_SPREAD_LABEL])
+{
+    char words[TL_SPREAD_WORDS];
+    tl_spread_words(input->path, words);
+    const char *name = tl_spread_input_name(input);
+    if (strcmp(words, input->path) == 0)
+        (void)tl_format(label, TL_SPREAD_LABEL, "%s", name);
+    else
+        (void)tl_format(label, TL_SPREAD_LABEL, "%s (%s)", words, name);
 }
 
 size_t tl_spread_drivers(const struct tl_tally *t, enum tl_limit_id limit, double weak,

@@ -27,5 +27,8 @@ const char *tl_spread_limit_name(enum tl_limit_id id);
 bool tl_spread_limit_is_below(enum tl_limit_id id);
 /* "parameters.mu_aob" -> "mu_aob" */
 const char *tl_spread_input_name(const struct tl_spread_input *input);
+/* "how fast ammonia-eating bacteria grow (mu_aob)"; the name alone where there are no words. */
+enum { TL_SPREAD_LABEL = TL_SPREAD_WORDS + TL_SPREAD_PATH + 4 };
+void tl_spread_label(const struct tl_spread_input *input, char label[TL_SPREAD_LABEL]);
 
 #endif

@@ -53,8 +53,10 @@ static json_t *input_json(const struct tl_spread_input *in)
                                            [TL_LOGNORMAL] = {"median", "factor"},
                                            [TL_TRIANGULAR] = {"least", "greatest", "likeliest"}};
     const double number[] = {in->d.a, in->d.b, in->d.c};
-    json_t *j = json_pack("{s:s, s:s, s:s, s:s, s:s, s:o, s:s}", "key", in->path, "unit",
-                          tl_dim_base_unit(in->dim), "nature",
+    char words[TL_SPREAD_WORDS];
+    tl_spread_words(in->path, words);
+    json_t *j = json_pack("{s:s, s:s, s:s, s:s, s:s, s:s, s:o, s:s}", "key", in->path, "words",
+                          words, "unit", tl_dim_base_unit(in->dim), "nature",
                           in->nature == TL_SPREAD_HAPPENS ? "what happens" : "parameter", "status",
                           in->status, "source", in->source, "given", tl_json_number(in->given),
                           "distribution", tl_spread_kind(in->d.kind));

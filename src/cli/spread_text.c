@@ -238,9 +238,11 @@ static void add_drivers(struct tl_text *w, const struct tl_tally *t, enum tl_lim
     struct tl_spread_driver driver[DRIVERS];
     const double weak = fmax(WEAK, CHANCE_OF / sqrt((double)t->limit[id].judged));
     const size_t n = tl_spread_drivers(t, id, weak, driver, DRIVERS);
-    for (size_t i = 0; i < n; i++)
-        tl_text_addf(w, "%s%s %+.2f", i ? ", " : "",
-                     tl_spread_input_name(&t->spread->input[driver[i].input]), driver[i].worse);
+    for (size_t i = 0; i < n; i++) {
+        char label[TL_SPREAD_LABEL];
+        tl_spread_label(&t->spread->input[driver[i].input], label);
+        tl_text_addf(w, "%s%s %+.2f", i ? ", " : "", label, driver[i].worse);
+    }
     if (n == 0)
         tl_text_add(w, "none of the inputs by itself, as far as so many runs can tell");
 }
@@ -270,8 +272,9 @@ static void add_shares(struct tl_text *w, const struct tl_tally *t, enum tl_limi
     const size_t n = tl_spread_shares(t, &found, LITTLE, input, DRIVERS);
     for (size_t i = 0; i < n; i++) {
         const struct tl_index *x = &found.input[input[i]];
-        tl_text_addf(w, "%s%s %.0f %% (%.0f %%)", i ? ", " : "",
-                     tl_spread_input_name(&t->spread->input[input[i]]),
+        char label[TL_SPREAD_LABEL];
+        tl_spread_label(&t->spread->input[input[i]], label);
+        tl_text_addf(w, "%s%s %.0f %% (%.0f %%)", i ? ", " : "", label,
                      100 * fmin(tl_spread_alone(x), 1), 100 * fmin(x->total, 1));
         error = fmax(error, fmax(x->first_error, x->total_error));
     }

@@ -1,6 +1,7 @@
 /* The report of a spread: how sure a verdict is, out of spread.json and the charts beside it. */
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "chance_cell.h"
 #include "document.h"
@@ -185,6 +186,8 @@ static void add_input(struct page *p, const json_t *in)
     tl_html_open(p->h, "tr");
     tl_html_open(p->h, "th");
     tl_html_attribute(p->h, "scope", "row");
+    if (*text_at(in, "words") && strcmp(text_at(in, "words"), text_at(in, "key")) != 0)
+        tl_html_textf(p->h, "%s ", text_at(in, "words"));
     tl_html_element(p->h, "code", text_at(in, "key"));
     tl_html_close(p->h);
     tl_html_open(p->h, "td");
@@ -205,7 +208,8 @@ static void add_input(struct page *p, const json_t *in)
 
 static void write_inputs(struct page *p)
 {
-    static const char *const head[] = {"Key", "Distribution", "Nature", "Status", "Source"};
+    static const char *const head[] = {"What, and its key", "Distribution", "Nature", "Status",
+                                       "Source"};
     const json_t *inputs = json_object_get(p->all, "inputs"), *in;
     size_t i;
     tl_html_open(p->h, "p");

@@ -10,9 +10,9 @@
 #include "towerloop/status.h"
 
 /* px */
-enum { LEFT = 360, RIGHT = 1080, HEAD = 108, PANEL_HEAD = 34, BAR = 26, PANEL_GAP = 16, FOOT = 76 };
+enum { LEFT = 510, RIGHT = 1080, HEAD = 108, PANEL_HEAD = 34, BAR = 26, PANEL_GAP = 16, FOOT = 76 };
 enum { HALF = 8, BESIDE = 8, NAME_GAP = 14, MARGIN = 24 };
-enum { WIDE = 74, NAME_WIDTH = 21, NOTE_WIDTH = 1000 /* em */ };
+enum { WIDE = 74, NAME_WIDTH = 30, NOTE_WIDTH = 1000 /* em */ };
 enum { WHOLE = 1, MORE, LESS }; /* kinds of bars in drivers.gp */
 
 /* The height of the plot. */

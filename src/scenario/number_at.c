@@ -48,6 +48,15 @@ static const struct tl_key *find(const char *path)
     return NULL;
 }
 
+const char *tl_number_key_help(const char *path)
+{
+    char plain[PATH_SIZE];
+    size_t index;
+    const struct tl_key *key =
+        without_index(path, plain, sizeof plain, &index) ? find(plain) : NULL;
+    return key ? key->help : NULL;
+}
+
 static int no_such_key(const char *path, char *what, char *expected, size_t size)
 {
     const char *known[TL_MOST_KEYS];

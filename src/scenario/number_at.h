@@ -24,4 +24,7 @@ int tl_scenario_number_at(const struct tl_scenario *s, const char *path, struct 
 int tl_number_key(const char *path, struct tl_number_at *out, char *what, char *expected,
                   size_t size);
 
+/* What the table of keys says in words of the key at a path; NULL: there is none. */
+const char *tl_number_key_help(const char *path);
+
 #endif

@@ -25,11 +25,12 @@ struct row {
     enum tl_distribution_kind kind;
     double a, b;
     const char *status, *source;
+    const char *words;
 };
 
 static const struct row built_in[] = {
-#define ROW(path, nature, where, kind, a, b, status, source)                                       \
-    {path, TL_SPREAD_##nature, TL_SPREAD_##where, TL_##kind, a, b, status, source},
+#define ROW(path, nature, where, kind, a, b, status, source, words)                                \
+    {path, TL_SPREAD_##nature, TL_SPREAD_##where, TL_##kind, a, b, status, source, words},
     TL_SPREAD_LIST(ROW)
 #undef ROW
 };
@@ -139,6 +140,23 @@ int tl_spread_inputs_read(const char *file, const char *const *set, size_t sets,
         status = take_built_in(&s, *input, n);
     tl_scenario_free(&s);
     return status;
+}
+
+void tl_spread_words(const char *path, char words[TL_SPREAD_WORDS])
+{
+    const char *text = NULL;
+    for (size_t i = 0; i < BUILT_IN && !text; i++)
+        if (strcmp(built_in[i].path, path) == 0)
+            text = built_in[i].words;
+    const bool own = text != NULL;
+    if (!own && !(text = tl_number_key_help(path)))
+        text = path;
+    const size_t length = own ? strlen(text) : strcspn(text, ";([");
+    const size_t room = length < TL_SPREAD_WORDS ? length : TL_SPREAD_WORDS - 1;
+    memcpy(words, text, room);
+    words[tl_utf8_cut(text, room)] = '\0';
+    for (size_t n = strlen(words); n > 0 && words[n - 1] == ' '; n--)
+        words[n - 1] = '\0';
 }
 
 double tl_spread_value(const struct tl_spread_input *input, double u)

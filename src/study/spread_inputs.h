@@ -39,6 +39,11 @@ int tl_spread_inputs_read(const char *file, const char *const *set, size_t sets,
                           enum tl_spread_from from, struct tl_spread_input **input, size_t *n,
                           struct tl_diag *diag);
 
+#define TL_SPREAD_WORDS 96
+/* A keeper's words for more of what stands at a path, as "how fast ammonia-eating bacteria grow": of the built-in
+ * list, or what the list of keys says of it, or the path itself. */
+void tl_spread_words(const char *path, char words[TL_SPREAD_WORDS]);
+
 /* The value of an input at rank `u`, inside (0, 1). */
 double tl_spread_value(const struct tl_spread_input *input, double u);
 

@@ -100,6 +100,13 @@ class Answer(Spread):
             self.assertEqual(shares, sorted(shares))
             self.assertTrue(0 < float(row["t_d"]) < 3)
 
+    def test_drivers_are_named_by_words_and_key(self):
+        text = " ".join(self.done("--set", "fish[0].count=60").stdout.split())
+        self.assertRegex(text, r"how fast ammonia-eating bacteria grow \(mu_aob\) -0\.\d\d")
+        words = {one["key"]: one["words"] for one in self.json()["inputs"]}
+        self.assertEqual(words["parameters.mu_aob"], "how fast ammonia-eating bacteria grow")
+        self.assertTrue(all(" " in one and one != key for key, one in words.items()), words)
+
     def test_the_middle_run_is_near_the_plain_one(self):
         """With next to nothing uncertain all runs are the plain run."""
         text = SMALL + "spread:\n  parameters.mu_aob: {uniform: [0.8999999 1/d, 0.9000001 1/d]}\n"
