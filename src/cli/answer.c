@@ -56,6 +56,8 @@ int tl_answer_end(int code)
     }
     if (code != TL_EXIT_DONE && code != TL_EXIT_FAIL_ON)
         return code;
+    if (unwritten && tl_interrupted) /* while it waited for the reader */
+        return TL_EXIT_INTERRUPTED;
     if (unwritten)
         tl_complain("the answer could not be written to standard output");
     return unwritten ? TL_EXIT_FAILED : code;

@@ -149,6 +149,7 @@ struct tl_command {
     size_t least_words, most_words;
     unsigned long takes; /* options, besides --help and --version */
     const char *more;    /* printed below the options: examples; NULL: nothing */
+    bool prints_only;    /* it leaves no files: the user may end it anywhere */
 };
 
 /* In the order they are listed, closed by NULL. */
@@ -198,5 +199,7 @@ void tl_complain_diag(const struct tl_diag *d, bool warnings);
 
 /* Non-zero once the user has asked to stop (SIGINT, SIGTERM); watched by everything that lasts. */
 extern volatile int tl_interrupted;
+/* Whether that ends the program at once. */
+extern volatile int tl_ends_at_once;
 
 #endif

@@ -78,4 +78,5 @@ const struct tl_command tl_command_check = {
     .takes = TL_TAKES(SET) | TL_TAKES(UNITS) | TL_TAKES(JSON) | TL_TAKES(QUIET),
     .more = "Nothing is simulated or written. The exit code is 0 for a scenario that can be\n"
             "run, 2 for one with mistakes, which are told as run tells them.\n",
+    .prints_only = true,
 };

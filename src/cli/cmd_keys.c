@@ -138,4 +138,5 @@ const struct tl_command tl_command_keys = {
             "keys tower.media also prints what is known of each kind of media.\n"
             "An editor that knows JSON Schema checks a scenario while you type it:\n"
             "  towerloop keys --schema > towerloop.schema.json\n",
+    .prints_only = true,
 };

@@ -48,4 +48,5 @@ const struct tl_command tl_command_log = {
     .takes = TL_TAKES(SET) | TL_TAKES(UNITS) | TL_TAKES(CSV),
     .more = "Pages of 60 lines and 80 columns, as towerloop log FILE | lp prints them; with\n"
             "--csv the columns of readings.csv: towerloop log FILE --csv > readings.csv\n",
+    .prints_only = true,
 };

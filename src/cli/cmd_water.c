@@ -72,4 +72,5 @@ const struct tl_command tl_command_water = {
             "caution, danger, limits_source, grade, outside, missing), ranges, and with --fix\n"
             "plan (needed, volume, source, steps, held, left, end, measure). Its units are\n"
             "metric; null: unknown.\n",
+    .prints_only = true,
 };

@@ -12,6 +12,8 @@ const struct tl_command *const tl_commands[] = {
     &tl_command_log,    &tl_command_lesson, NULL,
 };
 
+volatile int tl_ends_at_once;
+
 static void print_commands(FILE *f)
 {
     for (const struct tl_command *const *c = tl_commands; *c; c++)
@@ -51,5 +53,6 @@ int tl_cli_run(int argc, char **argv)
     const struct tl_command *const *c = tl_commands;
     while (*c && strcmp(argv[1], (*c)->name) != 0)
         c++;
+    tl_ends_at_once = *c && (*c)->prints_only;
     return *c ? (*c)->run(argc - 1, argv + 1) : usage_error(argv[1]);
 }

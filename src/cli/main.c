@@ -1,6 +1,7 @@
 /* The program: what belongs to the process. The commands are listed in commands.c. */
 #include <gsl/gsl_errno.h>
 #include <stdio.h>
+#include <stdlib.h>
 
 #include "answer.h"
 #include "cli.h"
@@ -13,6 +14,8 @@ static void interrupt(int signal_number)
 {
     (void)signal_number;
     tl_interrupted = 1;
+    if (tl_ends_at_once)
+        _Exit(TL_EXIT_INTERRUPTED);
 }
 
 int main(int argc, char **argv)

@@ -120,10 +120,11 @@ int tl_cli_report(struct tl_report *r, enum tl_report_kind kind, const char *pla
     char why[WHY_SIZE] = "";
     struct heard *heard = NULL;
     size_t n = 0;
+    r->interrupted = &tl_interrupted;
     int status = listen_all(r, kind, &heard, &n, why);
     if (status == TL_OK)
         status = write(r, kind, heard, n, place, why);
-    if (status != TL_OK)
+    if (status != TL_OK && status != TL_E_INTERRUPTED)
         tl_complain("the report cannot be written: %s", *why ? why : tl_status_text(status));
     for (size_t i = 0; heard && i < n; i++)
         forget(&heard[i]);

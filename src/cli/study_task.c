@@ -76,7 +76,7 @@ static int write(struct tl_study_task *t, const struct tl_study_steps *steps)
 {
     errno = 0;
     int status = steps->write(t);
-    if (status != TL_OK)
+    if (status != TL_OK && status != TL_E_INTERRUPTED)
         tl_complain("the results cannot be written: %s", tl_cli_cause(status, errno));
     return status;
 }

@@ -230,6 +230,7 @@ int tl_part_charts(struct tl_html *h, const struct tl_run_data *d, char *why, si
         .extremes = tl_chart_extremes_of(&d->result, extreme),
         .starting = d->report->scenario->setup.tower.biofilm != TL_BIOFILM_MATURE,
         .ready_d = d->result.filter_ready_d,
+        .interrupted = d->report->interrupted,
     };
     int status = series ? read_tables(&c, &options, &outcome) : TL_E_MEMORY;
     if (status != TL_OK && status != TL_E_MEMORY)

@@ -330,7 +330,8 @@ static int read_numbers(struct page *p, struct numbers *n, char *why, size_t siz
         const struct tl_chart_options o = {
             .series_csv = series, /* metric, as the chart */
             .extreme = extreme,
-            .extremes = tl_chart_extremes_of(&p->data.variant[n->n].result, extreme)};
+            .extremes = tl_chart_extremes_of(&p->data.variant[n->n].result, extreme),
+            .interrupted = p->r->interrupted};
         status = series ? tl_chart_tables_read(&o, span_d, &n->outcome, &n->of[n->n]) : TL_E_MEMORY;
         free(series);
         if (status == TL_OK &&

@@ -278,7 +278,8 @@ int tl_part_loop(struct tl_html *h, const struct tl_run_data *d, char *why, size
 {
     char *series = tl_place_below(d->report->folder, "series.csv");
     struct scene c = {.h = h, .d = d, .s = &d->report->scenario->setup, .units = d->report->units};
-    int status = series ? tl_loop_state_read(series, &c.state, why, size) : TL_E_MEMORY;
+    int status = series ? tl_loop_state_read(series, d->report->interrupted, &c.state, why, size)
+                        : TL_E_MEMORY;
     free(series);
     if (status != TL_OK)
         return status;

@@ -34,12 +34,13 @@ static void finish(const double sum[FIELDS], const size_t count[FIELDS], struct 
 #undef MEAN
 }
 
-int tl_loop_state_read(const char *series_csv, struct tl_loop_state *out, char *why, size_t size)
+int tl_loop_state_read(const char *series_csv, const volatile int *interrupted,
+                       struct tl_loop_state *out, char *why, size_t size)
 {
     struct tl_recorded r;
     double sum[FIELDS] = {0}, value[FIELDS + 1];
     size_t count[FIELDS] = {0}, at[FIELDS];
-    int status = tl_recorded_open(series_csv, wanted, &r, why, size);
+    int status = tl_recorded_open(series_csv, wanted, interrupted, &r, why, size);
     if (status != TL_OK)
         return status;
     for (size_t i = 0; i < FIELDS; i++)

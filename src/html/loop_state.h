@@ -32,7 +32,9 @@ struct tl_loop_state {
 #undef FIELD
 };
 
-/* Reads the table of a run. TL_OK; TL_E_IO or TL_E_CHART with the reason in `why`; TL_E_MEMORY. */
-int tl_loop_state_read(const char *series_csv, struct tl_loop_state *out, char *why, size_t size);
+/* Reads the table of a run. `interrupted` may be NULL. TL_OK; TL_E_IO or TL_E_CHART with the reason in
+ * `why`; TL_E_MEMORY or TL_E_INTERRUPTED. */
+int tl_loop_state_read(const char *series_csv, const volatile int *interrupted,
+                       struct tl_loop_state *out, char *why, size_t size);
 
 #endif

@@ -28,11 +28,12 @@ struct tl_report {
     const struct tl_spread_verdict *spread; /* of a run; NULL: that of its summary, if any */
     const struct tl_told *told;             /* of the run; of a comparison one for each variant */
     enum tl_unit_system units;
+    const volatile int *interrupted; /* may be NULL */
 };
 
 /* Write the report of the run, or of the comparison, in `folder` to `path`, where it appears when whole.
  * TL_OK; TL_E_INPUT (the folder does not hold what it should), TL_E_IO or TL_E_CHART with the reason in
- * `why`; TL_E_MEMORY. */
+ * `why`; TL_E_MEMORY or TL_E_INTERRUPTED. */
 int tl_report_run(const struct tl_report *r, const char *path, char *why, size_t size);
 int tl_report_compare(const struct tl_report *r, const char *path, char *why, size_t size);
 /* The same of a spread; its charts are those in its folder. */

@@ -48,7 +48,7 @@ static int read_table(const char *folder, struct table *t, char *why)
     if (status == TL_OK && !t->path)
         status = TL_E_MEMORY;
     if (status == TL_OK)
-        status = tl_recorded_open(t->path, want_all, &t->file, why, TL_LESSON_WHY);
+        status = tl_recorded_open(t->path, want_all, NULL, &t->file, why, TL_LESSON_WHY);
     if (status != TL_OK)
         return status;
     t->cell = calloc(t->file.rows * t->file.columns + 1, sizeof *t->cell);

@@ -158,8 +158,8 @@ static int read_variant(struct page *p, size_t i)
 {
     struct tl_recorded r;
     char *fault = p->d->outcome->fault;
-    int status =
-        tl_recorded_open(p->c->variant[i].series_csv, wanted, &r, fault, TL_CHART_FAULT_SIZE);
+    int status = tl_recorded_open(p->c->variant[i].series_csv, wanted, p->c->interrupted, &r, fault,
+                                  TL_CHART_FAULT_SIZE);
     if (status)
         return status;
     p->from_d = i == 0 ? r.from_d : fmin(p->from_d, r.from_d);

@@ -292,16 +292,16 @@ static int read_span(struct tl_drawing *d)
 
 int tl_drawing_read(struct tl_drawing *d)
 {
-    const int status = tl_recorded_open(d->o->series_csv, tl_plan_wants, &d->run, d->outcome->fault,
-                                        sizeof d->outcome->fault);
+    const int status = tl_recorded_open(d->o->series_csv, tl_plan_wants, d->o->interrupted, &d->run,
+                                        d->outcome->fault, sizeof d->outcome->fault);
     return status ? status : read_span(d);
 }
 
 int tl_drawing_read_start(struct tl_drawing *d, double until_d)
 {
     struct tl_recorded *r = &d->run;
-    int status = tl_recorded_open(d->o->series_csv, tl_plan_wants, r, d->outcome->fault,
-                                  sizeof d->outcome->fault);
+    int status = tl_recorded_open(d->o->series_csv, tl_plan_wants, d->o->interrupted, r,
+                                  d->outcome->fault, sizeof d->outcome->fault);
     if (!status && until_d < r->to_d)
         status =
             tl_recorded_keep(r, r->from_d, until_d, d->outcome->fault, sizeof d->outcome->fault);
@@ -313,8 +313,8 @@ int tl_drawing_read_start(struct tl_drawing *d, double until_d)
 int tl_drawing_read_day(struct tl_drawing *d)
 {
     struct tl_recorded *r = &d->run;
-    int status = tl_recorded_open(d->o->series_csv, tl_plan_wants_of_day, r, d->outcome->fault,
-                                  sizeof d->outcome->fault);
+    int status = tl_recorded_open(d->o->series_csv, tl_plan_wants_of_day, d->o->interrupted, r,
+                                  d->outcome->fault, sizeof d->outcome->fault);
     d->view = TL_VIEW_DAY;
     if (status)
         return status;

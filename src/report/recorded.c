@@ -79,6 +79,11 @@ static int no_line(const struct tl_recorded *r, int at_end, const char *says, ch
     return failed ? TL_E_IO : at_end;
 }
 
+static int stop(const struct tl_recorded *r)
+{
+    return r->interrupted && *r->interrupted ? TL_E_INTERRUPTED : TL_OK;
+}
+
 static int no_row(const struct tl_recorded *r, char *fault, size_t size)
 {
     snprintf(fault, size, "%s:%zu: this is not a row of a run", r->path, r->row + 2);
@@ -151,6 +156,7 @@ static int read_times(struct tl_recorded *r, char *fault, size_t size)
         if (r->row++ == 0)
             r->from_d = value[time];
         r->to_d = value[time];
+        status = stop(r);
     }
     free(value);
     if (!status && r->broken)
@@ -160,14 +166,16 @@ static int read_times(struct tl_recorded *r, char *fault, size_t size)
     return status;
 }
 
-int tl_recorded_open(const char *path, bool (*want)(const char *name), struct tl_recorded *out,
-                     char *fault, size_t size)
+int tl_recorded_open(const char *path, bool (*want)(const char *name),
+                     const volatile int *interrupted, struct tl_recorded *out, char *fault,
+                     size_t size)
 {
     struct tl_recorded *r = out;
     int status;
 
     bool other;
-    *r = (struct tl_recorded){.path = path, .f = tl_posix_open_file(path, &other)};
+    *r = (struct tl_recorded){
+        .path = path, .interrupted = interrupted, .f = tl_posix_open_file(path, &other)};
     if (!r->f) {
         snprintf(fault, size, "%s: %s", path,
                  other ? "is a folder, a pipe or a device" : strerror(errno));
@@ -206,7 +214,7 @@ int tl_recorded_keep(struct tl_recorded *r, double from_d, double to_d, char *fa
     size_t before = 0, kept = 0;
     int status = value ? TL_OK : TL_E_MEMORY;
 
-    for (size_t i = 0; i < all && !status; i++) {
+    for (size_t i = 0; i < all && !status && !(status = stop(r)); i++) {
         if (!next_line(r) || !read_cells(r, time, value)) {
             status = no_line(r, TL_E_CHART, "became shorter while it was read", fault, size);
         } else if (value[time] < from_d - TIME_OFF_D) {
@@ -229,6 +237,8 @@ int tl_recorded_keep(struct tl_recorded *r, double from_d, double to_d, char *fa
 
 int tl_recorded_next(struct tl_recorded *r, double *value, char *fault, size_t size)
 {
+    if (stop(r))
+        return stop(r);
     if (!next_line(r))
         return no_line(r, TL_E_CHART, "became shorter while it was read", fault, size);
     if (!read_cells(r, r->columns, value))

@@ -15,6 +15,7 @@ struct tl_recorded {
     const char *path;
     FILE *f;
     char *line;
+    const volatile int *interrupted;
     bool broken; /* a line is too long for one of a run, or holds a NUL byte */
     size_t row;  /* how many have been read */
     size_t cells;
@@ -22,10 +23,11 @@ struct tl_recorded {
 };
 
 /* Opens the table and goes through its times; the columns for which want() is true are read, `time_d`
- * must be among them. TL_OK; TL_E_IO (also for a folder, a pipe or a device) or TL_E_MEMORY; TL_E_CHART when the file is no such table or its
+ * must be among them. Non-zero *interrupted (may be NULL) ends it, and what follows, with TL_E_INTERRUPTED. TL_OK; TL_E_IO (also for a folder, a pipe or a device) or TL_E_MEMORY; TL_E_CHART when the file is no such table or its
  * times do not rise; `fault` says why. On failure *out is empty. `path` must outlive it. */
-int tl_recorded_open(const char *path, bool (*want)(const char *name), struct tl_recorded *out,
-                     char *fault, size_t size);
+int tl_recorded_open(const char *path, bool (*want)(const char *name),
+                     const volatile int *interrupted, struct tl_recorded *out, char *fault,
+                     size_t size);
 /* Leaves only the rows from from_d to to_d, right after opening: `rows`, `from_d` and `to_d` are theirs;
  * without any, `rows` is 0. Fails as above, and leaves the table open. */
 int tl_recorded_keep(struct tl_recorded *r, double from_d, double to_d, char *fault, size_t size);

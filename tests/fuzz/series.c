@@ -103,6 +103,6 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     status = tl_chart_tables_read_day(&o, &outcome, &tables);
     told &= check_tables(status, tables, &outcome);
     tl_fuzz_require(told == drawn, "of charts and their numbers only one can be had");
-    check_failure(tl_loop_state_read(series, &state, why, sizeof why), why);
+    check_failure(tl_loop_state_read(series, NULL, &state, why, sizeof why), why);
     return 0;
 }
