@@ -47,9 +47,10 @@ static void add_loop(const struct tl_endure_study *s, enum tl_unit_system units,
 {
     const struct tl_setup *p = &s->scenario->setup;
     c->title = s->scenario->title;
-    tl_text_addf(&c->loop, "Tank %s, settling chamber %s, tower of %d trays, %s of fish.",
+    tl_text_addf(&c->loop, "Tank %s, settling chamber %s, tower of %d tray%s, %s of fish.",
                  quantity(TL_DIM_VOLUME, units, p->tank.volume_m3).text,
                  quantity(TL_DIM_VOLUME, units, p->chamber.volume_m3).text, p->tower.trays,
+                 p->tower.trays == 1 ? "" : "s",
                  quantity(TL_DIM_MASS, units, 1000 * s->when.fish_kg).text);
 }
 

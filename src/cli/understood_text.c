@@ -372,7 +372,7 @@ static void say_tower(const struct tl_understood *u, enum tl_unit_system units)
                                        [TL_BIOFILM_MATURE] = "mature"};
     struct tl_text t = {0};
     const struct tl_tower *tower = &u->scenario->setup.tower;
-    tl_text_addf(&t, "%d trays with ", tower->trays);
+    tl_text_addf(&t, "%d tray%s with ", tower->trays, tower->trays == 1 ? "" : "s");
     add_quantity(&t, "", TL_DIM_LENGTH, units, tower->media_depth_m, "");
     tl_text_addf(&t, " of %s each", tower->media);
     add_quantity(&t, ", ", TL_DIM_AREA, units, tower->plan_area_m2, " seen from above");

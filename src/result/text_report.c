@@ -241,7 +241,8 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     tl_page_put(p, 2, 2, &w);
 
     write_pump(p, o, units);
-    tl_text_addf(&w, "Tower: %d trays of %s, %s deep, %s%s", u->tower.trays, u->tower.media,
+    tl_text_addf(&w, "Tower: %d tray%s of %s, %s deep, %s%s", u->tower.trays,
+                 u->tower.trays == 1 ? "" : "s", u->tower.media,
                  depth(units, u->tower.media_depth_m).text,
                  quantity(TL_DIM_AREA, units, u->tower.plan_area_m2).text,
                  u->tower.submerged ? ", under water" : "");
