@@ -337,7 +337,14 @@ static void test_by_itself(void **state)
     near(fit.forecast[7].t_d, log.row[log.rows - 1].t_d + 1, 1e-9);
     for (size_t i = 0; i < fit.forecasts; i++)
         assert_true(fit.forecast[i].low <= fit.forecast[i].value &&
-                    fit.forecast[i].value <= fit.forecast[i].high);
+                    fit.forecast[i].value <= fit.forecast[i].high &&
+                    fit.forecast[i].read_low < fit.forecast[i].low &&
+                    fit.forecast[i].high < fit.forecast[i].read_high);
+    /* of nitrate: 1.645 standard errors of 2 mg/L, and a little more */
+    const struct tl_fit_forecast *last = &fit.forecast[23];
+    assert_int_equal(last->quantity, TL_MEASURED_NO3);
+    assert_true(last->read_high - last->value > 1.645 * 2 &&
+                last->read_high - last->value < 1.645 * 2 * 1.5);
     /* the written scenario has the fitted values */
     tl_diag_init(&diag);
     assert_int_equal(tl_fit_scenario(&b->bench, &fit, &s, &diag), TL_OK);

@@ -78,7 +78,7 @@ int tl_fit_write_forecast(const struct tl_fit *f, const struct tl_scenario *s, c
     int status = tl_atomic_open(&file, path);
     if (status)
         return status;
-    fprintf(file.f, "time_d,time_iso,place,quantity,unit,value,low,high\n");
+    fprintf(file.f, "time_d,time_iso,place,quantity,unit,value,low,high,read_low,read_high\n");
     for (size_t i = 0; i < f->forecasts; i++) {
         const struct tl_fit_forecast *c = &f->forecast[i];
         put_when(file.f, s, c->t_d);
@@ -86,6 +86,8 @@ int tl_fit_write_forecast(const struct tl_fit *f, const struct tl_scenario *s, c
         put_number(file.f, c->value);
         put_number(file.f, c->low);
         put_number(file.f, c->high);
+        put_number(file.f, c->read_low);
+        put_number(file.f, c->read_high);
         fprintf(file.f, "\n");
     }
     return tl_atomic_commit(&file);
@@ -142,10 +144,12 @@ static json_t *forecast_array(const struct tl_fit *f)
         const struct tl_fit_forecast *c = &f->forecast[i];
         const struct tl_measured_row *row = tl_measured_row(c->quantity);
         tl_json_append(&array,
-                       json_pack("{s:f, s:s, s:s, s:s, s:o, s:o, s:o}", "time_d", c->t_d, "place",
-                                 tl_measured_place_word(c->place), "quantity", row->word, "unit",
-                                 tl_dim_base_unit(row->dim), "value", tl_json_number(c->value),
-                                 "low", tl_json_number(c->low), "high", tl_json_number(c->high)));
+                       json_pack("{s:f, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o}", "time_d", c->t_d,
+                                 "place", tl_measured_place_word(c->place), "quantity", row->word,
+                                 "unit", tl_dim_base_unit(row->dim), "value",
+                                 tl_json_number(c->value), "low", tl_json_number(c->low), "high",
+                                 tl_json_number(c->high), "read_low", tl_json_number(c->read_low),
+                                 "read_high", tl_json_number(c->read_high)));
     }
     return array;
 }

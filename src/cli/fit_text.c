@@ -343,7 +343,7 @@ static void say_forecast(const struct tl_fit *f, const struct tl_scenario *s,
         tl_answer_say(out, 2, 0, &t);
         return;
     }
-    tl_text_addf(&t, "%-18s%-29s%12s%19s", "expected", "", "value", "90 %");
+    tl_text_addf(&t, "%-18s%-29s%12s%19s", "expected", "", "value", "a test may show");
     tl_answer_line(out, &t);
     for (size_t i = 0; i < f->forecasts; i++) {
         const struct tl_fit_forecast *c = &f->forecast[i], *next = c + 1;
@@ -360,20 +360,22 @@ static void say_forecast(const struct tl_fit *f, const struct tl_scenario *s,
         add_number(&cell, row->dim, units, c->value);
         add_cell(&t, 12, &cell);
         tl_text_free(&cell);
-        add_number(&cell, row->dim, units, fmax(c->low, row->least));
+        add_number(&cell, row->dim, units, c->read_low);
         tl_text_add(&cell, " to ");
-        add_number(&cell, row->dim, units, c->high);
+        add_number(&cell, row->dim, units, c->read_high);
         add_cell(&t, 19, &cell);
         tl_text_free(&cell);
         tl_answer_line(out, &t);
     }
-    tl_text_add(&t, "As planned in the scenario. The range is what the fitted values leave open; "
-                    "a reading is off by its own error besides.");
+    tl_text_add(&t, f->n > 0 ? "As planned in the scenario. The range, 90 %, is what the fitted "
+                               "values leave open and how far a reading may be off."
+                             : "As planned in the scenario. The range, 90 %, is how far a reading "
+                               "may be off; how far the scenario is off nobody knows.");
     for (size_t j = 0; j < f->n && !open; j++)
         open = is_open(f, j);
     if (open)
         tl_text_add(&t, " It may lie further off, as an interval above is open.");
-    tl_answer_say(out, 3, 0, &t);
+    tl_answer_say(out, 4, 0, &t);
 }
 
 /* --- all of it ------------------------------------------------------------------------------------ */

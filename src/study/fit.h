@@ -81,7 +81,10 @@ struct tl_fit_point { /* of a reading */
 struct tl_fit_forecast {
     enum tl_measured_quantity quantity;
     enum tl_measured_place place;
-    double t_d, value, low, high; /* 90 %: of the parameters alone */
+    double t_d, value;
+    double low, high; /* 90 %: of the fitted values alone; NAN where none were fitted */
+    double read_low,
+        read_high; /* the same with the error of a reading on top: what a test may show */
 };
 
 struct tl_fit {

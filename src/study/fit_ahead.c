@@ -2,6 +2,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "fit_reading.h"
 #include "fit_runs.h"
 #include "towerloop/status.h"
 
@@ -69,6 +70,15 @@ static double left_open(const struct tl_fit *f, const double *x, const double *v
     return sqrt(fmax(0, variance));
 }
 
+/* The standard error of a reading like `m` that shows `value`, as readings of this log were off. */
+static double error_at(const struct tl_fit *f, const struct tl_measured *m, double value)
+{
+    struct tl_measured as = *m;
+    as.kind = TL_MEASURED_AT;
+    as.low = as.high = value;
+    return tl_fit_error(&as) * (f->n > 0 ? sqrt(f->result.scale) : 1);
+}
+
 static int by_pair(const void *a, const void *b)
 {
     const struct tl_fit_forecast *x = a, *y = b;
@@ -114,9 +124,19 @@ int tl_fit_look_ahead(const struct tl_fit_bench *b, const struct tl_scenario *s,
     status = tl_fit_run(&r, points, x, value);
     f->runs += r.runs;
     for (size_t i = 0; i < rows && !status; i++) {
-        const double open = QUANTILE * left_open(f, x, value, rows, i);
-        f->forecast[f->forecasts++] = (struct tl_fit_forecast){
-            row[i].quantity, row[i].place, row[i].t_d, value[i], value[i] - open, value[i] + open};
+        const double open = left_open(f, x, value, rows, i), error = error_at(f, &row[i], value[i]);
+        const double known = f->n > 0 ? QUANTILE * open : NAN;
+        const double seen = QUANTILE * hypot(open, error),
+                     least = tl_measured_row(row[i].quantity)->least;
+        f->forecast[f->forecasts++] =
+            (struct tl_fit_forecast){.quantity = row[i].quantity,
+                                     .place = row[i].place,
+                                     .t_d = row[i].t_d,
+                                     .value = value[i],
+                                     .low = value[i] - known,
+                                     .high = value[i] + known,
+                                     .read_low = fmax(value[i] - seen, least),
+                                     .read_high = value[i] + seen};
     }
     qsort(f->forecast, f->forecasts, sizeof *f->forecast, by_pair);
 done:

@@ -176,10 +176,17 @@ class Answer(Fit):
         self.assertEqual((one["low_open"], one["high_open"], one["low"]), (True, False, one["range"][0]))
 
     def test_few_readings_tell_nothing(self):
-        process = self.fit(self.readings(self.true_readings()[:2]))
+        log = self.readings(self.true_readings()[:2])
+        process = self.fit(log)
         self.assertEqual(process.returncode, 0, process.stderr)
         self.assertRegex(process.stdout, r"^Nothing fitted: 2 readings tell none")
         self.assertEqual(self.json()["fitted"], [])
+        # nothing is known of how far off it is, so no range is given but that of a reading
+        process = self.fit(log, "--forecast", "6 h", out="ahead")
+        self.assertIn("how far the scenario is off nobody knows", " ".join(process.stdout.split()))
+        for one in self.json("ahead")["forecast"]:
+            self.assertEqual((one["low"], one["high"]), (None, None))
+            self.assertTrue(one["read_low"] < one["value"] < one["read_high"])
 
     def test_the_number_of_threads_changes_nothing(self):
         log = self.readings(self.true_readings())
