@@ -108,13 +108,14 @@ static json_t *fitted_array(const struct tl_fit *f)
                         tl_json_number(r->correlation[j][k]));
         tl_json_append(
             &array,
-            json_pack("{s:s, s:s, s:f, s:f, s:f, s:f, s:b, s:b, s:[f, f], s:f, s:[f, f], "
+            json_pack("{s:s, s:s, s:f, s:f, s:f, s:f, s:b, s:b, s:b, s:[f, f], s:f, s:[f, f], "
                       "s:s, s:o}",
                       "key", q->path, "unit", tl_dim_base_unit(q->dim), "before", q->given, "value",
-                      r->x[j], "low", i.low, "high", i.high, "low_open", (int)i.low_open,
-                      "high_open", (int)i.high_open, "linearised", r->low[j], r->high[j],
-                      "standard_error", r->error[j], "range", q->range.low, q->range.high,
-                      "range_source", q->source, "correlation", like));
+                      r->x[j], "low", i.low, "high", i.high, "at_end_of_range",
+                      (int)tl_fit_at_end(f, j), "low_open", (int)i.low_open, "high_open",
+                      (int)i.high_open, "linearised", r->low[j], r->high[j], "standard_error",
+                      r->error[j], "range", q->range.low, q->range.high, "range_source", q->source,
+                      "correlation", like));
     }
     return array;
 }
@@ -174,12 +175,13 @@ int tl_fit_write_json(const struct tl_fit *f, const struct tl_scenario *s, const
                             tl_json_number(f->rms_held_before), "held_back_tried",
                             tl_json_number(f->rms_held_tried));
     json_t *root = json_pack(
-        "{s:s, s:o, s:o, s:o, s:o, s:s, s:s, s:i, s:b, s:o, s:I, s:o}", "scenario", s->title,
+        "{s:s, s:o, s:o, s:o, s:o, s:s, s:s, s:b, s:i, s:b, s:o, s:I, s:o}", "scenario", s->title,
         "fitted", fitted_array(f), "fixed", fixed_array(f), "readings", readings,
         "rms_in_standard_errors", off, "interval",
         f->profile.complete ? "90 %, profile likelihood" : "90 %, linearised, Student's t",
-        "forecast_interval", "90 %, linearised", "lower_minima_met", (int)f->profile.improved,
-        "converged", (int)(f->n > 0 && f->result.converged), "variance_scale",
+        "forecast_interval", "90 %, linearised", "sound", (int)tl_fit_is_sound(f),
+        "lower_minima_met", (int)f->profile.improved, "converged",
+        (int)(f->n > 0 && f->result.converged), "variance_scale",
         tl_json_number(f->n > 0 ? f->result.scale : NAN), "runs", (json_int_t)f->runs, "forecast",
         forecast_array(f));
     return tl_json_write(tl_json_result(FIT_FORMAT, root), path,

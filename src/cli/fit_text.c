@@ -8,9 +8,8 @@
 #include "text.h"
 
 enum { WORST = 5, LINES = 5, NAME = 23, SHOWN = 48 };
-#define ALIKE   0.8  /* correlations worth a word */
-#define AT_END  1e-3 /* of the range */
-#define NO_GOOD 3    /* standard errors, root of mean square: the model does not follow */
+#define ALIKE   0.8 /* correlations worth a word */
+#define NO_GOOD 3   /* standard errors, root of mean square: the model does not follow */
 
 static const struct tl_fit_quantity *fitted(const struct tl_fit *f, size_t j)
 {
@@ -34,13 +33,6 @@ static void add_number(struct tl_text *t, enum tl_dim dim, enum tl_unit_system u
 }
 
 /* --- the parameters ----------------------------------------------------------------------------- */
-
-static bool at_end(const struct tl_fit *f, size_t j)
-{
-    const struct tl_squares_axis *a = &fitted(f, j)->range;
-    const double near_by = AT_END * (a->high - a->low);
-    return f->result.x[j] < a->low + near_by || f->result.x[j] > a->high - near_by;
-}
 
 static void add_cell(struct tl_text *t, int width, const struct tl_text *cell)
 {
@@ -77,7 +69,7 @@ static void say_parameter(const struct tl_fit *f, size_t j, enum tl_unit_system 
     add_interval(&cell, f, j, units);
     add_cell(&t, 24, &cell);
     tl_text_free(&cell);
-    tl_text_addf(&t, "  %s%s", tl_display_unit(q->dim, units), at_end(f, j) ? " *" : "");
+    tl_text_addf(&t, "  %s%s", tl_display_unit(q->dim, units), tl_fit_at_end(f, j) ? " *" : "");
     tl_answer_line(out, &t);
 }
 
@@ -87,18 +79,25 @@ static bool is_open(const struct tl_fit *f, size_t j)
     return i.low_open || i.high_open;
 }
 
+static bool any_at_end(const struct tl_fit *f)
+{
+    bool any = false;
+    for (size_t j = 0; j < f->n; j++)
+        any |= tl_fit_at_end(f, j);
+    return any;
+}
+
 /* What the intervals are worth. */
 static void say_intervals(const struct tl_fit *f, FILE *out)
 {
     struct tl_text t = {0};
-    bool end = false, open = false;
-    for (size_t j = 0; j < f->n; j++) {
-        end |= at_end(f, j);
+    bool open = false;
+    for (size_t j = 0; j < f->n; j++)
         open |= is_open(f, j);
-    }
-    if (end)
-        tl_text_add(&t, "*: at the end of the range it was sought in: the model may lack "
-                        "something that the loop has. ");
+    if (any_at_end(f))
+        tl_text_add(&t, "*: at the end of the range it was sought in. Most likely it makes up for "
+                        "something the scenario has wrong (the age of the filter, fish, feed, "
+                        "flow) or leaves out. Mend that first; do not plan with such a value. ");
     if (open)
         tl_text_add(&t, "At least, at most: beyond it the readings fit as well, up to the end of "
                         "the range, so do not rely on the value itself; run the scenario with "
@@ -238,7 +237,9 @@ static void say_how_well(const struct tl_fit *f, FILE *out)
                      "scenario as it was by %.1f.",
                      f->held, f->rms_held_tried, f->rms_held_before);
         tl_text_add(&t, f->rms_held_tried < f->rms_held_before
-                            ? " So it is better on days it has not seen, too."
+                            ? any_at_end(f)
+                                  ? " So it is better on days it has not seen, but see * above."
+                                  : " So it is better on days it has not seen, too."
                             : " So it is no better on days it has not seen: do not rely on it.");
     }
     if (f->n > 0 && f->rms_after > NO_GOOD)

@@ -18,7 +18,8 @@ enum {
 enum { PLACES = 400 /* runs for each fitted value's interval, at most */ };
 #define TOLERANCE 1e-3 /* of u */
 #define NO_LOWER  1e-4 /* of the loss: a hundredth of a standard error */
-#define AT_END    1e-6 /* share of the range */
+#define AT_END    1e-6 /* share of the range: an end of an interval */
+#define NEAR_END  1e-2 /* the same: a value that would go further if it might */
 #define WILD      0.25 /* weight of a residual of 5.4 standard errors */
 
 /* One fit to some of the readings. */
@@ -388,8 +389,17 @@ static double rms(const struct tl_fit *f, bool held_only, size_t member)
     return n > 0 ? sqrt(sum / (double)n) : NAN;
 }
 
+bool tl_fit_at_end(const struct tl_fit *f, size_t j)
+{
+    const double share = tl_squares_share(&f->quantity[f->fitted[j]].range, f->result.x[j]);
+    return share < NEAR_END || share > 1 - NEAR_END;
+}
+
 bool tl_fit_is_sound(const struct tl_fit *f)
 {
+    for (size_t j = 0; j < f->n; j++)
+        if (tl_fit_at_end(f, j))
+            return false;
     return f->n > 0 && f->result.converged &&
            (f->held == 0 || f->rms_held_tried < f->rms_held_before);
 }

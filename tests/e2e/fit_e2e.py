@@ -175,6 +175,20 @@ class Answer(Fit):
         one = self.json()["fitted"][0]
         self.assertEqual((one["low_open"], one["high_open"], one["low"]), (True, False, one["range"][0]))
 
+    def test_a_value_at_the_end_of_its_range_is_not_built_on(self):
+        # no fish excretes next to nothing: something else is wrong
+        lines = [re.sub(r"ammonia,[^,]*", "ammonia,0.05", line) for line in self.true_readings()]
+        process = self.fit(self.readings(lines), "--fit", "parameters.n_feed")
+        self.assertEqual(process.returncode, 0, process.stderr)
+        self.assertRegex(process.stdout, r"(?m)^n_feed .* \*$")
+        words = " ".join(process.stdout.split())
+        self.assertIn("*: at the end of the range it was sought in.", words)
+        self.assertNotIn("on days it has not seen, too", words)
+        answer = self.json()
+        self.assertEqual((answer["sound"], answer["fitted"][0]["at_end_of_range"]), (False, True))
+        self.assertFalse((self.folder / "fit" / "fitted-spread.yaml").exists())
+        self.assertIn("# Do not rely on them", (self.folder / "fit" / "fitted.yaml").read_text(encoding="utf-8"))
+
     def test_few_readings_tell_nothing(self):
         log = self.readings(self.true_readings()[:2])
         process = self.fit(log)
