@@ -31,6 +31,12 @@ void tl_stretch_note(struct tl_html *h, const struct tl_chart_tables *t)
         "Each row is a stretch of %s that begins at that time, and has the lowest value to "
         "the highest.",
         tl_figure_with_unit(TL_DIM_TIME, TL_METRIC, tl_chart_tables_stretch_d(t)).text);
+    if (tl_chart_tables_far_apart_h(t) > 0)
+        tl_html_textf(h,
+                      " It is made from rows %s h apart and the lowest and highest of the run: in "
+                      "between the water may have gone further. The table of limits counts every "
+                      "hour.",
+                      tl_figure_of(tl_chart_tables_far_apart_h(t)).text);
     tl_html_close(h);
 }
 

@@ -155,6 +155,12 @@ void tl_chart_tables_free(struct tl_chart_tables *t)
 
 /* --- asking ------------------------------------------------------------------------------------- */
 
+double tl_chart_tables_far_apart_h(const struct tl_chart_tables *t)
+{
+    const double apart_h = tl_rows_apart_h(&t->d.run);
+    return apart_h > TL_ROWS_FAR_APART_H ? apart_h : 0;
+}
+
 double tl_chart_tables_stretch_d(const struct tl_chart_tables *t)
 {
     return t->d.band_d;

@@ -23,6 +23,8 @@ int tl_chart_tables_read_day(const struct tl_chart_options *o, struct tl_chart_o
                              struct tl_chart_tables **out);
 void tl_chart_tables_free(struct tl_chart_tables *t);
 
+/* How far apart the rows are that it was read from, in hours, where they may miss what a day does; else 0. */
+double tl_chart_tables_far_apart_h(const struct tl_chart_tables *t);
 /* The length of a stretch, in days. */
 double tl_chart_tables_stretch_d(const struct tl_chart_tables *t);
 size_t tl_chart_tables_rows(const struct tl_chart_tables *t);

@@ -276,6 +276,7 @@ class Charts(Drawn):
             self.assertEqual(len(far), every == "12 h", words)
             page = (self.run / "report.html").read_text(encoding="utf-8")
             charts = page[page.index('id="charts"'):]
+            self.assertEqual("It is made from rows 12 h apart" in charts, every == "12 h")
             self.assertTrue(re.search(rf'<td class="number">{re.escape(worst)}(?: to |<)', charts), worst)
 
     def test_untreated_water_has_its_words(self):
