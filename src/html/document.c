@@ -84,6 +84,7 @@ void tl_document_begin_as(struct tl_html *h, const struct tl_document_kind *kind
     contents(h, part, n);
     tl_html_open(h, "main");
     tl_html_attribute(h, "id", "main");
+    tl_html_attribute(h, "class", kind->name);
     tl_html_attribute(h, "tabindex", "-1");
 }
 

@@ -11,7 +11,7 @@ struct tl_document_part {
 
 /* What the pages of one kind call themselves. */
 struct tl_document_kind {
-    const char *name;     /* "report" */
+    const char *name;     /* "report"; the class of the main part, too */
     const char *skip;     /* "Skip to the answer" */
     const char *on_paper; /* what is not printed, and where it stands */
 };
