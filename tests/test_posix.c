@@ -272,9 +272,24 @@ static void test_the_process(void **state)
     assert_int_equal(fclose(f), 0);
 }
 
+static void one_at_a_time_keeps_a_folder(void **state)
+{
+    int one = -1, two = -1;
+    (void)state;
+    assert_int_equal(tl_posix_make_folder(inside("kept"), NULL), TL_OK);
+    assert_int_equal(tl_posix_keep_folder(inside("kept"), &one), TL_OK);
+    assert_int_equal(tl_posix_keep_folder(inside("kept"), &two), TL_E_REFUSED);
+    tl_posix_let_go(one);
+    assert_int_equal(tl_posix_keep_folder(inside("kept"), &two), TL_OK);
+    tl_posix_let_go(two);
+    assert_int_equal(tl_posix_keep_folder(inside("no such"), &one), TL_E_IO);
+    assert_true(tl_posix_remove_empty(inside("kept")));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(one_at_a_time_keeps_a_folder, make_own, remove_own),
         cmocka_unit_test_setup_teardown(test_kinds, make_own, remove_own),
         cmocka_unit_test_setup_teardown(test_making_folders, make_own, remove_own),
         cmocka_unit_test_setup_teardown(test_only_empty_folders_are_removed, make_own, remove_own),

@@ -314,6 +314,29 @@ static void sensitivity_is_that_of_the_results(void **state)
     tl_tally_free(&tally);
 }
 
+static void check_but(enum tl_grade verdict, size_t caution, size_t danger, size_t of,
+                      const char *expected)
+{
+    const struct tl_chance c = tl_chance_of(caution, of), d = tl_chance_of(danger, of);
+    char but[TL_TALLY_BUT];
+    tl_tally_but(verdict, &c, &d, but);
+    assert_string_equal(but, expected);
+}
+
+static void a_verdict_says_what_it_lacks(void **state)
+{
+    (void)state;
+    check_but(TL_WITHIN, 0, 0, 1000, "");
+    check_but(TL_WITHIN, 30, 0, 1000, ", but caution in 3 of 100 runs");
+    check_but(TL_WITHIN, 36, 36, 1000, ", but danger in 3.6 of 100 runs");
+    check_but(TL_CAUTION, 400, 36, 1000, ", but danger in 3.6 of 100 runs");
+    check_but(TL_CAUTION, 400, 0, 1000, "");
+    check_but(TL_DANGER, 700, 500, 1000, "");
+    check_but(TL_DANGER, 0, 0, 58, ", but so few runs can show no better; it takes 59");
+    check_but(TL_CAUTION, 0, 0, 59, ", but only as these runs are too few to be sure of better");
+    check_but(TL_DANGER, 20, 3, 58, "");
+}
+
 /* Wilks' numbers for 95 % of the population at 95 %: 59 values where the first counts, 93 where the second does, 124
  * the third. Published in N. W. Porter 2019, "Wilks' formula applied to computational tools", Annals of Nuclear
  * Energy 133:129-137; from memory. */
@@ -339,6 +362,7 @@ static void the_value_that_is_surely_below_a_share(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_verdict_says_what_it_lacks),
         cmocka_unit_test(the_value_that_is_surely_below_a_share),
         cmocka_unit_test_setup_teardown(quantiles_are_off_by_half_a_bin_at_most, set_up, tear_down),
         cmocka_unit_test_setup_teardown(ranks_are_correlated_by_definition, set_up, tear_down),

@@ -13,6 +13,7 @@
 #include <spawn.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/file.h>
 #include <sys/random.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
@@ -164,6 +165,24 @@ bool tl_posix_overlap(const char *path, const char *other)
     free(b);
     free(whole);
     return overlap;
+}
+
+int tl_posix_keep_folder(const char *path, int *kept)
+{
+    *kept = open(path, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (*kept < 0)
+        return TL_E_IO;
+    if (flock(*kept, LOCK_EX | LOCK_NB) == 0)
+        return TL_OK;
+    const int reason = errno;
+    (void)close(*kept);
+    errno = reason;
+    return reason == EWOULDBLOCK ? TL_E_REFUSED : TL_E_IO;
+}
+
+void tl_posix_let_go(int kept)
+{
+    (void)close(kept);
 }
 
 bool tl_posix_remove_empty(const char *path)

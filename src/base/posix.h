@@ -38,6 +38,11 @@ int tl_posix_list(const char *path,
  * too, when that cannot be told. */
 bool tl_posix_overlap(const char *path, const char *other);
 
+/* Keeps a folder for this process, until it is let go or the process has ended, however that came. TL_OK; TL_E_REFUSED:
+ * another process keeps it; TL_E_IO: it cannot be kept, as there is none or its disk knows no locks. */
+int tl_posix_keep_folder(const char *path, int *kept);
+void tl_posix_let_go(int kept);
+
 /* Removes a folder if it is empty; never a file. */
 bool tl_posix_remove_empty(const char *path);
 

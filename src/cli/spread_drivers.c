@@ -60,11 +60,26 @@ size_t tl_spread_drivers(const struct tl_tally *t, enum tl_limit_id limit, doubl
     return n;
 }
 
+double tl_spread_shares_error(const struct tl_tally *t, const struct tl_indices *found)
+{
+    double error = 0;
+    for (size_t j = 0; j < t->spread->inputs && found->known; j++)
+        error = fmax(error, fmax(found->input[j].first_error, found->input[j].total_error));
+    return error;
+}
+
+bool tl_spread_shares_told(const struct tl_tally *t, const struct tl_indices *found)
+{
+    return found->known && found->points >= TL_SPREAD_POINTS &&
+           tl_spread_shares_error(t, found) <= TL_SPREAD_UNKNOWN;
+}
+
 size_t tl_spread_shares(const struct tl_tally *t, const struct tl_indices *found, double weak,
                         size_t *out, size_t most)
 {
     size_t n = 0;
-    for (size_t j = 0; j < t->spread->inputs && found->known; j++) {
+    const bool told = tl_spread_shares_told(t, found);
+    for (size_t j = 0; j < t->spread->inputs && told; j++) {
         const double total = found->input[j].total;
         size_t at = n;
         if (!(total >= weak))

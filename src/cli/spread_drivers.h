@@ -14,9 +14,17 @@ size_t tl_spread_drivers(const struct tl_tally *t, enum tl_limit_id limit, doubl
                          struct tl_spread_driver *out, size_t most);
 
 /* The same of the sensitivity indices, by the total one, the largest first: at most `most` inputs of a total
- * of `weak` or more. None where they are not known. */
+ * of `weak` or more. None where they are not told. */
 size_t tl_spread_shares(const struct tl_tally *t, const struct tl_indices *found, double weak,
                         size_t *out, size_t most);
+
+/* Whether they are worth a number: known, with an error of TL_SPREAD_UNKNOWN at most, from TL_SPREAD_POINTS base points
+ * or more, as fewer leave the error itself unknown. */
+#define TL_SPREAD_UNKNOWN 0.25
+#define TL_SPREAD_POINTS  (2 * TL_TALLY_GROUPS)
+bool tl_spread_shares_told(const struct tl_tally *t, const struct tl_indices *found);
+/* The largest standard error of an index; 0 where they are not known. */
+double tl_spread_shares_error(const struct tl_tally *t, const struct tl_indices *found);
 
 /* The first-order index for people: by chance an estimate may lie below 0, or above that of the total. */
 double tl_spread_alone(const struct tl_index *x);

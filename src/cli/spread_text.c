@@ -36,23 +36,15 @@ static bool is_broken(const struct tl_tally *t, enum tl_limit_id id)
 static void say_verdict(const struct tl_tally *t, FILE *out)
 {
     const struct tl_chance within = tl_tally_within(t), danger = tl_tally_beyond(t, TL_DANGER);
-    char a[TL_CHANCE_SIZE], b[TL_CHANCE_SIZE];
+    const struct tl_chance caution = tl_tally_beyond(t, TL_CAUTION);
+    char a[TL_CHANCE_SIZE], b[TL_CHANCE_SIZE], but[TL_TALLY_BUT];
     struct tl_text w = {0};
     tl_chance_text(&within, a);
     tl_chance_text(&danger, b);
-    tl_text_addf(&w, "Verdict: %s. Within limits in %s. Danger in %s.",
-                 tl_grade_text(tl_tally_verdict(t)), a, b);
-    tl_answer_say(out, 4, 2, &w);
-    const enum tl_grade verdict = tl_tally_verdict(t);
-    const struct tl_chance reached = tl_tally_beyond(t, verdict);
-    if (verdict > TL_WITHIN && (double)reached.runs < TL_TALLY_RARE * (double)reached.of) {
-        tl_text_addf(
-            &w,
-            "These are too few runs to be sure that fewer than 5 of 100 are in %s; more of "
-            "them (--runs) will tell.",
-            tl_grade_text(verdict));
-        tl_answer_say(out, 2, 2, &w);
-    }
+    tl_tally_but(tl_tally_verdict(t), &caution, &danger, but);
+    tl_text_addf(&w, "Verdict: %s%s. Within limits in %s. Danger in %s.",
+                 tl_grade_text(tl_tally_verdict(t)), but, a, b);
+    tl_answer_say(out, 5, 2, &w);
     if (t->lost > 0) {
         const struct tl_chance lost = tl_tally_lost(t);
         tl_chance_text(&lost, a);
@@ -263,12 +255,21 @@ static void say_drivers(const struct tl_tally *t, FILE *out)
     }
 }
 
+/* Runs with which an error of that size would come down to UNSURE: it goes by their root. Two digits, upwards. */
+static double runs_for(const struct tl_tally *t, double error)
+{
+    const double needed = (double)t->runs * (error / UNSURE) * (error / UNSURE);
+    const double runs = fmin(fmax(needed, TL_SPREAD_POINTS), TL_SPREAD_RUNS_MOST);
+    const double step = pow(10, fmax(0, floor(log10(runs)) - 1));
+    return ceil(runs / step) * step;
+}
+
 static void add_shares(struct tl_text *w, const struct tl_tally *t, enum tl_limit_id id)
 {
     struct tl_indices found;
     size_t input[DRIVERS];
-    double error = 0;
     tl_tally_indices(t, id, &found);
+    const double error = tl_spread_shares_error(t, &found);
     const size_t n = tl_spread_shares(t, &found, LITTLE, input, DRIVERS);
     for (size_t i = 0; i < n; i++) {
         const struct tl_index *x = &found.input[input[i]];
@@ -276,14 +277,17 @@ static void add_shares(struct tl_text *w, const struct tl_tally *t, enum tl_limi
         tl_spread_label(&t->spread->input[input[i]], label);
         tl_text_addf(w, "%s%s %.0f %% (%.0f %%)", i ? ", " : "", label,
                      100 * fmin(tl_spread_alone(x), 1), 100 * fmin(x->total, 1));
-        error = fmax(error, fmax(x->first_error, x->total_error));
     }
-    if (n == 0)
+    if (found.known && !tl_spread_shares_told(t, &found))
+        tl_text_addf(w, "so few runs cannot tell; about %.0f would", runs_for(t, error));
+    else if (n == 0)
         tl_text_add(w, "not known: the worst value is the same in all runs, or hardly any run gave "
                        "one");
+    else if (error > UNSURE)
+        tl_text_addf(w, "; each give or take %.0f: for 10, about %.0f runs", ceil(100 * error),
+                     runs_for(t, error));
     else
-        tl_text_addf(w, "; each give or take %.0f%s", ceil(100 * error),
-                     error > UNSURE ? ": too few runs to rely on" : "");
+        tl_text_addf(w, "; each give or take %.0f", ceil(100 * error));
     if (found.missed > 0)
         tl_text_addf(w, "; without %zu runs of which one of the others failed", found.missed);
 }
@@ -307,13 +311,22 @@ static void say_shares(const struct tl_tally *t, FILE *out)
 
 /* --- all of it ---------------------------------------------------------------------------------- */
 
+static bool any_judged(const struct tl_tally *t)
+{
+    size_t runs = 0;
+    for (size_t i = 0; i < TL_NLIMIT; i++)
+        runs += t->limit[i].judged;
+    return runs > 0;
+}
+
 static void say_foot(const struct tl_tally *t, FILE *out)
 {
     struct tl_text w = {0};
     size_t judged = 0;
     for (size_t i = 0; i < t->spread->inputs; i++)
         judged += strcmp(t->spread->input[i].status, "published") != 0;
-    fprintf(out, "\n");
+    if (any_judged(t))
+        fprintf(out, "\n");
     tl_text_add(&w, "A grade holds unless it is sure that fewer than 5 of 100 runs reach it. The "
                     "chances are those of the inputs' ranges; what the model leaves out is not in "
                     "them.");

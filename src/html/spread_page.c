@@ -11,6 +11,7 @@
 #include "place.h"
 #include "posix.h"
 #include "spread_verdict.h"
+#include "tally.h"
 #include "towerloop/status.h"
 #include "watched.h"
 
@@ -69,6 +70,12 @@ static void write_answer(struct page *p)
 {
     const struct tl_spread_verdict *v = &p->verdict;
     const double unknown = number_at(p->all, "not_known");
+    const json_t *chance = json_object_get(p->all, "chance");
+    struct tl_chance caution, danger;
+    char but[TL_TALLY_BUT] = "";
+    if (tl_chance_read(json_object_get(chance, "caution"), &caution) &&
+        tl_chance_read(json_object_get(chance, "danger"), &danger))
+        tl_tally_but(v->grade, &caution, &danger, but);
     const double lost =
         number_at(json_object_get(json_object_get(p->all, "chance"), "fish_lost"), "runs");
     tl_html_open(p->h, "div");
@@ -76,7 +83,8 @@ static void write_answer(struct page *p)
     tl_html_open(p->h, "p");
     tl_html_text(p->h, "Verdict: ");
     tl_html_classed(p->h, "span", tl_grade_class(v->grade), tl_grade_text(v->grade));
-    tl_html_textf(p->h, ". Within limits in %s. Danger in %s.", v->within.text, v->danger.text);
+    tl_html_textf(p->h, "%s. Within limits in %s. Danger in %s.", but, v->within.text,
+                  v->danger.text);
     tl_html_close(p->h);
     if (lost > 0) {
         tl_html_open(p->h, "p");
@@ -99,14 +107,6 @@ static void write_answer(struct page *p)
 
 /* --- the limits --------------------------------------------------------------------------------- */
 
-/* What lies below the lowest bin is none. */
-static double worst_of(const json_t *limit, enum tl_limit_id id, const char *share)
-{
-    const struct tl_bins *bins = tl_limit_bins(id);
-    const double value = number_at(json_object_get(limit, "worst"), share);
-    return bins->log && value < bins->low ? 0 : value;
-}
-
 static void add_limit(struct page *p, enum tl_limit_id id, const json_t *limit)
 {
     const enum tl_unit_system units = p->r->units;
@@ -119,8 +119,11 @@ static void add_limit(struct page *p, enum tl_limit_id id, const json_t *limit)
     tl_table_row(p->h, heading);
     tl_chance_cell(p->h, json_object_get(limit, "caution"), tl_grade_class(TL_CAUTION));
     tl_chance_cell(p->h, json_object_get(limit, "danger"), tl_grade_class(TL_DANGER));
-    tl_table_number(p->h, tl_limit_value(id, units, worst_of(limit, id, "q50")));
-    tl_table_number(p->h, tl_limit_value(id, units, worst_of(limit, id, below ? "q05" : "q95")));
+    tl_table_number(p->h,
+                    tl_limit_value(id, units, number_at(json_object_get(limit, "worst"), "q50")));
+    tl_table_number(
+        p->h, tl_limit_value(id, units,
+                             number_at(json_object_get(limit, "worst"), below ? "q05" : "q95")));
     tl_table_number(p->h, floor(first_d));
     tl_html_close(p->h);
 }

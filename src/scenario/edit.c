@@ -62,6 +62,19 @@ static void fault_single(const struct edit *e, const struct tl_node *at, const c
     tl_text_free(&expected);
 }
 
+/* The child that the path leads to. Some keys are paths themselves, as those of `spread`: "pump.flow". */
+static struct tl_node *longest(const struct tl_node *at, const char *path)
+{
+    struct tl_node *found = NULL;
+    for (struct tl_node *n = at->first; n; n = n->next) {
+        const size_t length = strlen(n->key);
+        if (strncmp(n->key, path, length) == 0 && strchr(".[", path[length]) &&
+            (!found || strlen(found->key) < length))
+            found = n;
+    }
+    return found;
+}
+
 /* One step from `*at` along the path: ".key" or "[3]". Moves *path behind it. TL_OK, TL_E_INPUT
  * (the fault is in `diag`) or TL_E_MEMORY. */
 static int step(const struct edit *e, struct tl_node **at, const char **path, const char *whole)
@@ -92,9 +105,9 @@ static int step(const struct edit *e, struct tl_node **at, const char **path, co
             fault_single(e, *at, *path, whole);
             return TL_E_INPUT;
         }
-        for (struct tl_node *n = (*at)->first; n && !found; n = n->next)
-            if (strlen(n->key) == length && strncmp(n->key, *path, length) == 0)
-                found = n;
+        found = longest(*at, *path);
+        if (found)
+            length = strlen(found->key);
         const char *key = *path;
         *path += length;
         if (!found)

@@ -10,6 +10,7 @@
 
 #define TEXT_SIZE   512
 #define MOST_FACTOR 100
+#define LIKE_THESE  "a quantity, as pump.flow or feeding.appetite"
 
 static const char like[] = "a distribution, as {uniform: [0.5 1/d, 1 1/d]}, {triangular: [least, "
                            "likeliest, greatest]}, {normal: {mean: ..., sd: ...}} or {lognormal: "
@@ -182,6 +183,13 @@ static void keep(struct tl_reader *r, struct tl_node *n, const struct tl_uncerta
     s->spread[s->spreads++] = *u;
 }
 
+/* Examples of a key with a number are of what is counted, too. */
+static bool is_any_number(const char *expected)
+{
+    static const char such[] = "a key with a number";
+    return strncmp(expected, such, sizeof such - 1) == 0;
+}
+
 /* `known`: all else could be read, so that it is known what the scenario has at the path. */
 static void read_entry(struct tl_reader *r, struct tl_node *n, const char *path, bool known)
 {
@@ -202,11 +210,11 @@ static void read_entry(struct tl_reader *r, struct tl_node *n, const char *path,
         if (status == TL_E_MEMORY)
             r->out_of_memory = true;
         else
-            tl_fault_key(r, n, expected, "%s", what);
+            tl_fault_key(r, n, is_any_number(expected) ? LIKE_THESE : expected, "%s", what);
         return;
     }
     if (at.whole) {
-        tl_fault_key(r, n, "a quantity, as pump.flow or feeding.appetite",
+        tl_fault_key(r, n, LIKE_THESE,
                      "it is counted, and a spread needs what can change by little");
         return;
     }
@@ -252,7 +260,9 @@ static void spread_read(struct tl_reader *r, struct tl_node *n, const struct tl_
     if (n->kind != TL_NODE_MAPPING || !n->first)
         tl_fault(r, n,
                  "keys with their distributions, as parameters.mu_aob: {uniform: [0.5 1/d, 1 1/d]}",
-                 n->kind == TL_NODE_LIST ? "this is a list" : "nothing stands in it");
+                 n->kind == TL_NODE_LIST                          ? "this is a list"
+                 : n->kind == TL_NODE_TEXT && n->text && *n->text ? "this is a single value"
+                                                                  : "nothing stands in it");
 }
 
 static bool spread_write(struct tl_text *out, const struct tl_key *key, const void *base)

@@ -21,7 +21,7 @@ size_t tl_bins_at(const struct tl_bins *b, double value)
 double tl_bins_middle(const struct tl_bins *b, size_t bin)
 {
     if (bin == 0)
-        return b->log ? b->low / 2 : b->low;
+        return b->log ? 0 : b->low;
     if (bin >= b->count - 1u)
         return edge(b, b->count - 2u);
     const double from = edge(b, bin - 1), to = edge(b, bin);

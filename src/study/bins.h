@@ -21,7 +21,7 @@ struct tl_bins {
 /* The bin of a value, which is not NAN: 0 to count - 1, rising with the value. */
 size_t tl_bins_at(const struct tl_bins *b, double value);
 /* The value at the middle of a bin: between its edges, by their root of the product where `log`. Below the
- * lowest edge: half of it where `log`, else the edge; above the top: the top. */
+ * lowest edge: 0 where `log`, else the edge; above the top: the top. */
 double tl_bins_middle(const struct tl_bins *b, size_t bin);
 
 /* The first bin at which `share` (0..1) of all that was counted is reached; SIZE_MAX: nothing was. */

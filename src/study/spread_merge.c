@@ -47,7 +47,7 @@ static bool is_other(const json_t *first, const json_t *other, const char *const
                {"lanes", "--level", true},
                {"sensitivity", "--sensitivity", false},
                {"inputs", "the uncertain inputs", false},
-               {"shards", "the number of shards", true},
+               {"shards", "the number of parts", true},
                {"commit", "the version of towerloop", true},
                {"compiler", "the compiler of towerloop", true},
                {"gsl", "the version of GSL", true},
@@ -91,8 +91,8 @@ static int see_block(void *arg, const char *name, enum tl_posix_kind kind)
         return TL_OK; /* one under way when the program was stopped */
     if (index < l->blocks && index % l->shard.of == l->shard.index - 1u)
         return TL_OK;
-    (void)tl_format(l->why, l->size, "%s holds %s, which is none of shard %u of %u", l->folder,
-                    name, l->shard.index, l->shard.of);
+    (void)tl_format(l->why, l->size, "%s holds %s, which is none of part %u of %u", l->folder, name,
+                    l->shard.index, l->shard.of);
     return TL_E_INPUT;
 }
 
@@ -103,14 +103,14 @@ static int take_folder(struct tl_merge *m, const char *folder, const json_t *stu
 {
     if (shard.of != m->folders) {
         (void)tl_format(why, size,
-                        "%s is shard %u of %u, and %zu folder%s given; expected all %u, each once",
+                        "%s is part %u of %u, and %zu folder%s given; expected all %u, each once",
                         folder, shard.index, shard.of, m->folders,
                         m->folders == 1 ? " was" : "s were", shard.of);
         return TL_E_INPUT;
     }
     char **place = &m->folder[shard.index - 1];
     if (*place) {
-        (void)tl_format(why, size, "%s is shard %u of %u, which was given already", folder,
+        (void)tl_format(why, size, "%s is part %u of %u, which was given already", folder,
                         shard.index, shard.of);
         return TL_E_INPUT;
     }
@@ -118,18 +118,20 @@ static int take_folder(struct tl_merge *m, const char *folder, const json_t *stu
     if (!*place)
         return TL_E_MEMORY;
     if (!json_is_true(json_object_get(study, "complete"))) {
-        (void)tl_format(
-            why, size,
-            "%s is not finished; expected a shard that ran to its end: the same command "
-            "goes on with it",
-            folder);
+        (void)tl_format(why, size,
+                        "%s is not finished; expected a part that ran to its end: the same command "
+                        "goes on with it",
+                        folder);
         return TL_E_INPUT;
     }
     struct listed l = {folder, shard, (m->spread.runs + TL_BLOCK_RUNS - 1) / TL_BLOCK_RUNS, why,
                        size};
     const int status = tl_posix_list(*place, see_block, &l);
     if (status == TL_E_IO)
-        (void)tl_format(why, size, "%s cannot be read", *place);
+        (void)tl_format(why, size,
+                        "%s holds no runs; expected the folder of a part, as towerloop spread "
+                        "--shard made it: what towerloop merge made has the results alone",
+                        folder);
     return status == TL_E_IO ? TL_E_INPUT : status;
 }
 

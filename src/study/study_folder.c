@@ -298,8 +298,8 @@ static int copy_input(const struct tl_study *s, size_t i)
     char *data = NULL;
     size_t length = 0;
     tl_text_addf(&to, "%s/inputs/%s", s->place, s->input_name[i]);
-    int status =
-        to.failed ? TL_E_MEMORY : tl_read_plain_file(s->plan->input[i], INPUT_FILE_MAX, &data, &length);
+    int status = to.failed ? TL_E_MEMORY
+                           : tl_read_plain_file(s->plan->input[i], INPUT_FILE_MAX, &data, &length);
     if (status == TL_OK)
         status = write_file(to.data, data, length);
     int reason = errno;
@@ -309,12 +309,39 @@ static int copy_input(const struct tl_study *s, size_t i)
     return status;
 }
 
-static int make_all(struct tl_study *s)
+/* Two at work in one folder would do everything twice. Where there is no lock to be had it goes without. */
+static int be_alone(struct tl_study *s, char *why, size_t size)
 {
-    static const char *const folder[] = {"", "inputs", "runs"};
+    const int status = tl_posix_keep_folder(s->place, &s->lock);
+    s->alone = status == TL_OK;
+    if (status != TL_E_REFUSED)
+        return TL_OK;
+    s->made = false; /* it is the other one's */
+    tl_format(
+        why, size,
+        "another towerloop is at work in %s; wait for it, or choose another folder with --out",
+        s->place);
+    return status;
+}
+
+static void not_alone(struct tl_study *s)
+{
+    if (s->alone)
+        tl_posix_let_go(s->lock);
+    s->alone = false;
+}
+
+static int make_all(struct tl_study *s, char *why, size_t size)
+{
     int status = tl_place_parents(s->place, &s->parents_made);
-    for (size_t i = 0; i < 3 && status == TL_OK; i++)
-        status = make_folder(s, folder[i]);
+    if (status == TL_OK)
+        status = make_folder(s, "");
+    if (status == TL_OK)
+        status = be_alone(s, why, size);
+    if (status == TL_OK)
+        status = make_folder(s, "inputs");
+    if (status == TL_OK)
+        status = make_folder(s, "runs");
     if (status == TL_OK)
         status = write_study(s, false);
     s->began = status == TL_OK;
@@ -333,12 +360,15 @@ int tl_study_begin(struct tl_study *s, const struct tl_study_plan *plan, const c
         return TL_E_MEMORY;
     int status = name_inputs(s);
     if (status == TL_OK)
+        status = be_alone(s, why, size);
+    if (status == TL_OK)
         status = check_place(s, force, why, size);
+    not_alone(s); /* the folder may be another one now */
     if (status != TL_OK)
         return status;
     errno = 0;
     s->made = tl_posix_look(s->place, &kind) == TL_OK && kind == TL_POSIX_NOTHING;
-    status = make_all(s);
+    status = make_all(s, why, size);
     if (status == TL_E_IO)
         tl_format(why, size, "%s cannot be made: %s", s->place, strerror(errno));
     if (status == TL_OK)
@@ -503,6 +533,7 @@ int tl_study_finish(const struct tl_study *s, const char (*name)[TL_STUDY_NAME_S
 
 void tl_study_end(struct tl_study *s)
 {
+    not_alone(s);
     /* a study that was not begun has no study.json: nothing could go on with it */
     char *runs = s->made && s->began ? tl_study_path(s, "runs") : NULL;
     if ((s->made && !s->began) || (runs && tl_place_is_empty(runs))) {

@@ -34,11 +34,13 @@ struct tl_study {
     int parents_made;
     bool made;  /* the folder was not there before */
     bool began; /* study.json is ours */
+    bool alone; /* no other process works in it: `lock` sees to that */
+    int lock;
 };
 
 /* Open the folder at `place`: nothing there, an empty folder, or the folder of the same question,
  * which is gone on with. With `force` any earlier study there is deleted first, as long as nothing
- * else lies in it. `plan` must outlive `s`. TL_OK; TL_E_REFUSED or TL_E_IO with a message in `why`;
+ * else lies in it. One in which another process is at work is refused. `plan` must outlive `s`. TL_OK; TL_E_REFUSED or TL_E_IO with a message in `why`;
  * TL_E_MEMORY. tl_study_end() is due in any case. */
 int tl_study_begin(struct tl_study *s, const struct tl_study_plan *plan, const char *place,
                    bool force, char *why, size_t size);

@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "text.h"
 #include "towerloop/status.h"
 
 #define PLACES 1048576.0 /* 2^20: squares of a million runs fit in 64 bits */
@@ -74,6 +75,8 @@ static void add_limit(struct tl_tally *t, enum tl_limit_id id, const struct tl_s
     sum->caution += l->grade >= TL_CAUTION;
     sum->danger += l->grade >= TL_DANGER;
     sum->worst[bin]++;
+    sum->least = sum->judged > 1 ? fmin(sum->least, l->worst) : l->worst;
+    sum->most = sum->judged > 1 ? fmax(sum->most, l->worst) : l->worst;
     if (l->grade > TL_WITHIN && !isnan(l->first_d))
         sum->first_in[tl_interval_at(&s->intervals, l->first_d)]++;
     for (size_t j = 0; j < s->inputs; j++) {
@@ -176,6 +179,28 @@ enum tl_grade tl_tally_verdict(const struct tl_tally *t)
     return TL_WITHIN;
 }
 
+void tl_tally_but(enum tl_grade verdict, const struct tl_chance *caution,
+                  const struct tl_chance *danger, char but[TL_TALLY_BUT])
+{
+    const struct tl_chance *reached = verdict == TL_DANGER ? danger : caution;
+    const struct tl_chance *worse = danger->runs > 0 ? danger : caution;
+    char text[TL_CHANCE_SIZE];
+    *but = '\0';
+    if (verdict > TL_WITHIN && (double)reached->runs < TL_TALLY_RARE * (double)reached->of) {
+        if (reached->of < tl_chance_least(TL_TALLY_RARE))
+            (void)tl_format(but, TL_TALLY_BUT, ", but so few runs can show no better; it takes %zu",
+                            tl_chance_least(TL_TALLY_RARE));
+        else
+            (void)tl_format(but, TL_TALLY_BUT,
+                            ", but only as these runs are too few to be sure of better");
+    } else if (verdict < TL_DANGER && worse->runs > 0 &&
+               (verdict == TL_WITHIN || worse == danger)) {
+        tl_chance_share_text(worse, text);
+        (void)tl_format(but, TL_TALLY_BUT, ", but %s in %s", worse == danger ? "danger" : "caution",
+                        text);
+    }
+}
+
 /* --- quantiles ---------------------------------------------------------------------------------- */
 
 static double middle(const struct tl_bins *b, const uint32_t *counted, double share)
@@ -199,7 +224,9 @@ double tl_tally_fan(const struct tl_tally *t, size_t watched, size_t interval, d
 
 double tl_tally_worst(const struct tl_tally *t, enum tl_limit_id limit, double share)
 {
-    return middle(tl_limit_bins(limit), t->limit[limit].worst, share);
+    const struct tl_tally_limit *l = &t->limit[limit];
+    const double value = middle(tl_limit_bins(limit), l->worst, share);
+    return l->judged > 0 ? fmin(fmax(value, l->least), l->most) : value;
 }
 
 double tl_tally_first_d(const struct tl_tally *t, enum tl_limit_id limit, double share)

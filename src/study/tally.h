@@ -28,6 +28,7 @@ struct tl_tally {
         size_t judged, caution, danger; /* caution: beyond it, those beyond danger with them */
         uint32_t *first_in; /* [intervals]: beyond caution or danger for the first time */
         uint32_t *worst;    /* [bins] */
+        double least, most; /* worst value of all judged runs */
         uint64_t
             *place; /* [bins][inputs]: sum of the inputs' places, in 2^-20, of the runs in a bin */
         uint64_t *square; /* [inputs]: sum of the squares of the places of all judged runs */
@@ -55,7 +56,13 @@ struct tl_chance tl_tally_limit_beyond(const struct tl_tally *t, enum tl_limit_i
 #define TL_TALLY_RARE 0.05 /* judgement */
 enum tl_grade tl_tally_verdict(const struct tl_tally *t);
 
-/* Below it `share` of the runs lie; the middle of a bin, NAN: there are none. Of a watched quantity in an interval;
+/* What has to be said in one breath with a verdict: ", but …" where too few runs were made to show a better one, or
+ * where some reach a worse one; else "". */
+#define TL_TALLY_BUT 96
+void tl_tally_but(enum tl_grade verdict, const struct tl_chance *caution,
+                  const struct tl_chance *danger, char but[TL_TALLY_BUT]);
+
+/* Below it `share` of the runs lie; the middle of a bin, but of a limit no lower and no higher than any run had it, NAN: there are none. Of a watched quantity in an interval;
  * of a limit's worst value; of the time when a limit is first broken, of the runs that break it; of the time
  * when fish are lost, of the runs that lose them. */
 double tl_tally_fan(const struct tl_tally *t, size_t watched, size_t interval, double share);

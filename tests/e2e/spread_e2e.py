@@ -100,6 +100,39 @@ class Answer(Spread):
             self.assertEqual(shares, sorted(shares))
             self.assertTrue(0 < float(row["t_d"]) < 3)
 
+    def test_what_some_runs_reach_is_said_with_the_verdict(self):
+        """Within limits, or caution, though some runs come into danger: 1 of 300."""
+        file = self.write(SMALL + "spread:\n  temperature: {uniform: [18 degC, 22 degC]}\n", "calm.yaml")
+        self.done(file=file)
+        oxygen = next(one for one in self.json()["limits"] if one["name"] == "oxygen")["worst"]
+        self.assertLess(oxygen["q05"], oxygen["q25"])
+        edge = oxygen["q05"] - (oxygen["q25"] - oxygen["q05"]) / 5  # about 1 of 100
+        process = self.done("--set", f"limits.oxygen={{caution: {edge + 1e-6:.8g} mg/L, danger: {edge:.8g} mg/L}}",
+                            file=file, out="edge")
+        danger = self.json("edge")["chance"]["danger"]
+        self.assertTrue(0 < danger["runs"] < 10, danger)
+        self.assertRegex(" ".join(process.stdout.split()), r"^Verdict: (within limits|caution), but danger in [\d.]+ of "
+                                                           r"100 runs\. Within limits in ")
+
+    def test_what_is_the_same_in_all_runs_is_exact(self):
+        self.done("--set", "source water.chloride=5 mg/L")
+        worst = {limit["name"]: limit["worst"] for limit in self.json()["limits"]}
+        for name, value in (("chlorine", 0), ("chloride", 5), ("temperature change in an hour", 0),
+                            ("temperature change in a day", 0)):
+            self.assertEqual(set(worst[name].values()), {value}, name)
+
+    def test_set_replaces_an_input_of_the_file(self):
+        text = SMALL + "spread:\n  pump.flow: {uniform: [700 gal/h, 900 gal/h]}\n" \
+                       "  feeding.appetite: {lognormal: {median: 1, factor: 1.3}}\n"
+        file = self.write(text, "own.yaml")
+        self.done("--set", "spread.feeding.appetite.lognormal.factor=1.05", "--set",
+                  "spread.pump.flow={uniform: [300 gal/h, 400 gal/h]}", file=file, runs=20)
+        flow, appetite = self.json()["inputs"]
+        self.assertEqual((appetite["factor"], flow["key"]), (1.05, "pump.flow"))
+        self.assertAlmostEqual(flow["greatest"] / flow["least"], 4 / 3)
+        process = self.done("--set", "spread=3", runs=20, status=2, out="none")
+        self.assertIn("spread: this is a single value; expected keys with their distributions", process.stderr)
+
     def test_drivers_are_named_by_words_and_key(self):
         text = " ".join(self.done("--set", "fish[0].count=60").stdout.split())
         self.assertRegex(text, r"how fast ammonia-eating bacteria grow \(mu_aob\) -0\.\d\d")
@@ -186,10 +219,11 @@ class Answer(Spread):
         process = self.done(*lax, "--fail-on", "danger", runs=10, status=3)
         self.assertEqual(self.json()["chance"]["danger"]["runs"], 0)  # but too few to be sure
         self.assertEqual(self.json()["verdict"], "danger")
-        self.assertIn("too few runs to be sure that fewer than 5 of 100 are in danger", " ".join(process.stdout.split()))
+        self.assertRegex(" ".join(process.stdout.split()),
+                         r"^Verdict: danger, but so few runs can show no better; it takes 59\. Within limits in none of 10 runs ")
         process = self.done(*lax, "--fail-on", "danger", out="lax", runs=200, status=0)
         self.assertEqual(self.json("lax")["verdict"], "caution", process.stdout)
-        self.assertNotIn("too few runs", process.stdout)
+        self.assertNotIn("so few runs", process.stdout)
         self.done(*lax, "--fail-on", "caution", out="lax", runs=200, status=3)
 
 
@@ -261,6 +295,13 @@ class Sensitivity(Spread):
     def limit(self, name, out="all"):
         return next(limit for limit in self.json(out)["limits"] if limit["name"] == name)
 
+    def test_few_runs_print_no_shares(self):
+        for runs, told in ((20, False), (400, True)):
+            text = " ".join(self.done("--sensitivity", runs=runs, out=f"few-{runs}").stdout.split())
+            shares = text[text.index("Share of the variance"):]
+            self.assertEqual(bool(re.search(r"\d+ % \(\d+ %\)", shares)), told, shares)
+            self.assertEqual(bool(re.search(r"so few runs cannot tell; about \d+ would", shares)), not told, shares)
+
     def test_names_what_counts(self):
         process = self.done("--sensitivity", file=self.own, runs=256)
         found = self.limit("un-ionised ammonia")["sensitivity"]
@@ -331,7 +372,7 @@ class Charts(Spread):
         self.assertEqual(self.files("merged"), self.files("all"))
 
     def test_sensitivity_has_a_chart_of_its_own(self):
-        self.draw("spread", self.file, "--runs", 10, "--sensitivity", out="all")
+        self.draw("spread", self.file, "--runs", 200, "--sensitivity", out="all")
         self.assertIn("sensitivity.svg", self.names("all"))
         svg = (self.folder / "all" / "charts" / "sensitivity.svg").read_text(encoding="utf-8")
         self.assertIn("share of the variance", svg)
@@ -545,6 +586,25 @@ class GoOn(Spread):
         for name, block in blocks.items():
             self.assertEqual(after[name], block)
 
+    def test_two_at_a_time_in_one_folder(self):
+        """The second is refused, with --force as well, and the first is none the worse for it; a dead one is in
+        nobody's way."""
+        process = self.start("--runs", 1280, "--threads", 1, "--out", self.folder / "all", "--set", "length=10 d",
+                             "--no-charts")
+        blocks = self.folder / "all" / "blocks"
+        while process.poll() is None and not (blocks.is_dir() and list(blocks.glob("*.block"))):
+            time.sleep(0.002)
+        for more in ((), ("--force",)):
+            second = self.done("--set", "length=10 d", *more, runs=1280, status=1)
+            self.assertIn("another towerloop is at work in ", second.stderr)
+            self.assertIn("wait for it, or choose another folder with --out", second.stderr)
+        self.assertIsNone(process.poll(), "it was done too soon to tell")
+        process.kill()
+        process.communicate(timeout=60)
+        self.done("--set", "length=10 d", runs=1280)
+        self.done("--set", "length=10 d", runs=1280, out="fresh")
+        self.assertEqual(self.files("all"), self.files("fresh"))
+
     def test_another_question_is_refused_until_forced(self):
         self.done(runs=70)
         process = self.done("--seed", 2, runs=70, status=1)
@@ -581,9 +641,9 @@ class Refusals(Spread):
             message = self.refused("one", name)
             self.assertIn(f"one and {name} {words}", message)
         self.done("--shard", "2/3", out="third", runs=200)
-        self.assertIn("one and third differ in the number of shards: 2 and 3", self.refused("one", "third"))
+        self.assertIn("one and third differ in the number of parts: 2 and 3", self.refused("one", "third"))
         self.done(out="whole", runs=200)
-        self.assertIn("one and whole differ in the number of shards", self.refused("one", "whole"))
+        self.assertIn("one and whole differ in the number of parts", self.refused("one", "whole"))
 
     def test_another_build_is_refused(self):
         path = self.folder / "two" / "study.json"
@@ -599,8 +659,8 @@ class Refusals(Spread):
         self.merge("one", "two")
 
     def test_each_part_once(self):
-        self.assertIn("one is shard 1 of 2, and 1 folder was given; expected all 2, each once", self.refused("one"))
-        self.assertIn("one is shard 1 of 2, which was given already", self.refused("one", "one"))
+        self.assertIn("one is part 1 of 2, and 1 folder was given; expected all 2, each once", self.refused("one"))
+        self.assertIn("one is part 1 of 2, which was given already", self.refused("one", "one"))
         self.assertIn("and 3 folders were given", self.refused("one", "two", "one"))
 
     def test_each_block_once(self):
@@ -613,7 +673,7 @@ class Refusals(Spread):
         block.write_bytes(data)
         stray = self.folder / "one" / "blocks" / "000001.block"
         stray.write_bytes(data)
-        self.assertIn("one holds 000001.block, which is none of shard 1 of 2", self.refused("one", "two"))
+        self.assertIn("one holds 000001.block, which is none of part 1 of 2", self.refused("one", "two"))
         stray.unlink()
         self.merge("one", "two")
 
@@ -643,6 +703,11 @@ class Refusals(Spread):
         self.assertIn("one: scenario.yaml, or what it names, is not what was run", self.refused("one", "two"))
         scenario.write_text(kept, encoding="utf-8")
         self.assertIn("no folder of towerloop spread", self.refused("one", "nowhere"))
+        self.done("--shard", "1/1", out="whole", runs=200)
+        self.merge("whole", out="joined")
+        message = self.refused("joined")
+        self.assertIn("joined holds no runs; expected the folder of a part", message)
+        self.assertIn("what towerloop merge made has the results alone", message)
         process = towerloop("merge", self.folder / "one", self.folder / "two")
         self.assertEqual(process.returncode, 2)
         self.assertIn("merge needs --out DIR", process.stderr)
