@@ -146,7 +146,7 @@ static json_t *moment_json(const struct tl_endure_uncertain *u, enum tl_endure_m
                        json_pack("{s:f, s:o, s:b}", "in_of_100", 100 * (1 - share[i]), "minutes",
                                  tl_json_number(minutes), "known", !isnan(minutes)));
     }
-    return json_pack("{s:s, s:o, s:o}", "what", key, "in_outage", tl_chance_json(u->of[m]),
+    return json_pack("{s:s, s:o, s:o}", "what", key, "in_outage", tl_chance_object(u->of[m]),
                      "no_sooner_than", sooner);
 }
 

@@ -101,8 +101,8 @@ static json_t *limit_json(const struct tl_tally *t, enum tl_limit_id id)
     json_t *limit =
         json_pack("{s:s, s:s, s:I, s:o, s:o, s:f, s:o, s:o, s:o}", "name", limit_row[id].name,
                   "unit", limit_row[id].unit, "judged", (json_int_t)t->limit[id].judged, "caution",
-                  tl_chance_json(tl_tally_limit_beyond(t, id, TL_CAUTION)), "danger",
-                  tl_chance_json(tl_tally_limit_beyond(t, id, TL_DANGER)), "bin_width",
+                  tl_chance_object(tl_tally_limit_beyond(t, id, TL_CAUTION)), "danger",
+                  tl_chance_object(tl_tally_limit_beyond(t, id, TL_DANGER)), "bin_width",
                   tl_limit_bins(id)->width, "worst", worst, "first_breach_d", first,
                   "rank_correlation", ranks);
     if (t->spread->sensitivity)
@@ -135,9 +135,9 @@ static json_t *causes_json(const struct tl_tally *t)
                            json_pack("{s:s, s:s, s:I}", "what", all.note[i].what, "used_for",
                                      all.note[i].use, "runs", (json_int_t)t->outside_of[i]));
     return json_pack("{s:o, s:o, s:o, s:o, s:b}", "outside_published_range",
-                     tl_chance_json(tl_chance_of(t->outside, t->runs)), "ranges", ranges, "ice",
-                     tl_chance_json(tl_chance_of(t->ice, t->runs)), "ice_with_fish",
-                     tl_chance_json(tl_chance_of(t->fish_ice, t->runs)), "medicine_not_judged",
+                     tl_chance_object(tl_chance_of(t->outside, t->runs)), "ranges", ranges, "ice",
+                     tl_chance_object(tl_chance_of(t->ice, t->runs)), "ice_with_fish",
+                     tl_chance_object(tl_chance_of(t->fish_ice, t->runs)), "medicine_not_judged",
                      tl_setup_gives_medicine(s) && tl_setup_ever_fish(s));
 }
 
@@ -160,10 +160,10 @@ json_t *tl_spread_json(const struct tl_tally *t)
         "scenario", s->scenario->title, "scenario_print", json_object_get(question, "scenario"),
         "verdict", tl_grade_text(tl_tally_verdict(t)), "runs", (json_int_t)t->runs, "not_known",
         (json_int_t)t->unknown, "impossible", (json_int_t)t->impossible, "seed", seed, "lanes",
-        s->level, "chance", "within_limits", tl_chance_json(tl_tally_within(t)), "caution",
-        tl_chance_json(tl_tally_beyond(t, TL_CAUTION)), "danger",
-        tl_chance_json(tl_tally_beyond(t, TL_DANGER)), "fish_lost",
-        tl_chance_json(tl_tally_lost(t)), "fish_lost_d", lost_d, "interval",
+        s->level, "chance", "within_limits", tl_chance_object(tl_tally_within(t)), "caution",
+        tl_chance_object(tl_tally_beyond(t, TL_CAUTION)), "danger",
+        tl_chance_object(tl_tally_beyond(t, TL_DANGER)), "fish_lost",
+        tl_chance_object(tl_tally_lost(t)), "fish_lost_d", lost_d, "interval",
         "90 %, Clopper-Pearson; runs that are not known count as danger", "inputs", inputs,
         "limits", limits, "fan", "interval_d", s->intervals.length_d, "sample_d",
         s->intervals.sample_d, "intervals", (json_int_t)s->intervals.count, "quantities",

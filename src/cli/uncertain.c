@@ -142,7 +142,7 @@ void tl_uncertain_add_asked(struct tl_text *t, const struct tl_paired *p, const 
         p->spread.runs, of, p->spread.inputs, p->spread.inputs == 1 ? "" : "s", p->spread.seed);
 }
 
-json_t *tl_chance_json(struct tl_chance c)
+json_t *tl_chance_object(struct tl_chance c)
 {
     return json_pack("{s:I, s:I, s:o, s:f, s:f}", "runs", (json_int_t)c.runs, "of",
                      (json_int_t)c.of, "share",
@@ -168,14 +168,14 @@ json_t *tl_uncertain_json(const struct tl_paired *p, bool first)
     for (int i = 0; i < TL_NLIMIT; i++)
         tl_json_append(&limits, json_pack("{s:s, s:o, s:o}", "name",
                                           tl_spread_limit_name((enum tl_limit_id)i), "caution",
-                                          tl_chance_json(p->limit[i][0]), "danger",
-                                          tl_chance_json(p->limit[i][1])));
+                                          tl_chance_object(p->limit[i][0]), "danger",
+                                          tl_chance_object(p->limit[i][1])));
     return json_pack("{s:s, s:I, s:I, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "verdict",
                      tl_grade_text(p->verdict), "not_known", (json_int_t)p->unknown, "impossible",
-                     (json_int_t)p->impossible, "within_limits", tl_chance_json(p->within),
-                     "caution", tl_chance_json(p->caution), "danger", tl_chance_json(p->danger),
-                     "fish_lost", tl_chance_json(p->lost), "outside_published_range",
-                     tl_chance_json(p->outside), "better_than_first",
-                     first ? json_null() : tl_chance_json(p->better), "worse_than_first",
-                     first ? json_null() : tl_chance_json(p->worse), "limits", limits);
+                     (json_int_t)p->impossible, "within_limits", tl_chance_object(p->within),
+                     "caution", tl_chance_object(p->caution), "danger", tl_chance_object(p->danger),
+                     "fish_lost", tl_chance_object(p->lost), "outside_published_range",
+                     tl_chance_object(p->outside), "better_than_first",
+                     first ? json_null() : tl_chance_object(p->better), "worse_than_first",
+                     first ? json_null() : tl_chance_object(p->worse), "limits", limits);
 }

@@ -28,7 +28,7 @@ int tl_uncertain_complain(int status, const char *file, const char *why, int rea
 void tl_uncertain_add_asked(struct tl_text *t, const struct tl_paired *p, const char *of);
 
 /* An object of a chance: runs, of, share, low, high. */
-json_t *tl_chance_json(struct tl_chance c);
+json_t *tl_chance_object(struct tl_chance c);
 /* What was asked: runs, seed, keys of the inputs, what the intervals are. */
 json_t *tl_uncertain_asked_json(const struct tl_spread *s);
 /* What was found of one; better and worse than the first where there is one. */
