@@ -11,6 +11,7 @@
 #include "run_charts.h"
 #include "run_folder.h"
 #include "run_result.h"
+#include "spread_drawing.h"
 #include "text.h"
 #include "towerloop/status.h"
 
@@ -30,15 +31,14 @@ static char *path_of(const char *folder, const char *name)
 }
 
 /* Pictures of other folders are only replaced when asked to: the first that is in the way. */
-static int check_place(const char *place, unsigned formats)
+static int check_place(const char *place, const char *const *charts, unsigned formats)
 {
-    for (int c = 0; c < TL_NCHART; c++) {
+    for (; *charts; charts++) {
         for (int f = 0; f < FORMATS; f++) {
             struct tl_text path = {0};
             if (!(formats & format_table[f].bit))
                 continue;
-            tl_text_addf(&path, "%s/%s.%s", place, tl_chart_name((enum tl_chart_id)c),
-                         format_table[f].ending);
+            tl_text_addf(&path, "%s/%s.%s", place, *charts, format_table[f].ending);
             enum tl_posix_kind kind;
             const bool there = !path.failed && tl_posix_look(path.data, &kind) == TL_OK &&
                                kind != TL_POSIX_NOTHING;
@@ -104,11 +104,47 @@ done:
     return status;
 }
 
+/* The folder of a spread is known by its spread.json. */
+static bool is_spread(const char *folder)
+{
+    char *path = path_of(folder, "spread.json");
+    enum tl_posix_kind kind = TL_POSIX_NOTHING;
+    const bool there = path && tl_posix_look(path, &kind) == TL_OK && kind == TL_POSIX_FILE;
+    free(path);
+    return there;
+}
+
+static int draw_spread(const struct tl_options *o, unsigned formats, char *place)
+{
+    int made = 0;
+    if (o->day_given) {
+        tl_complain("--day: a spread has no chart of a day; expected the folder of a run with it");
+        return TL_E_INPUT;
+    }
+    int status = o->out && !o->force ? check_place(place, tl_spread_charts, formats) : TL_OK;
+    if (status == TL_OK && (status = tl_place_parents(place, &made)) == TL_OK)
+        status = tl_posix_make_folder(place, NULL);
+    if (status == TL_E_IO)
+        tl_complain("%s cannot be made: %s", place, strerror(errno));
+    if (status == TL_OK) {
+        status = tl_spread_draw_again(o->word[0], o->units, formats, place);
+        tl_posix_remove_empty(place);
+    }
+    if (status == TL_OK && !o->quiet)
+        fprintf(stderr, "Charts: %s\n", place);
+    if (status != TL_OK)
+        tl_place_no_parents(place, made);
+    return status;
+}
+
 static int draw(const struct tl_options *o, struct tl_diag *diag)
 {
     const char *folder = o->word[0];
     const unsigned formats = o->formats ? o->formats : TL_CHART_PNG | TL_CHART_SVG;
+    const char *charts[TL_NCHART + 1] = {NULL};
     struct tl_scenario scenario = {0};
+    for (int c = 0; c < TL_NCHART; c++)
+        charts[c] = tl_chart_name((enum tl_chart_id)c);
     char *written = path_of(folder, "scenario.yaml");
     char *series = path_of(folder, "series.csv");
     char *place = o->out ? strdup(o->out) : path_of(folder, "charts");
@@ -116,17 +152,21 @@ static int draw(const struct tl_options *o, struct tl_diag *diag)
 
     if (!written || !series || !place)
         goto done;
+    for (size_t n = strlen(place); n > 1 && place[n - 1] == '/'; n--)
+        place[n - 1] = '\0';
+    if (is_spread(folder)) {
+        status = draw_spread(o, formats, place);
+        goto done;
+    }
     if (!tl_run_folder_is_ours(folder)) {
-        tl_complain("%s holds no results of towerloop; expected the folder of a run",
+        tl_complain("%s holds no results of towerloop; expected the folder of a run or a spread",
                     *folder ? folder : "''");
         status = TL_E_INPUT;
         goto done;
     }
-    for (size_t n = strlen(place); n > 1 && place[n - 1] == '/'; n--)
-        place[n - 1] = '\0';
     if ((status = tl_cli_read_scenario(written, o, &scenario, diag)) != TL_OK ||
         (status = check_day(o, &scenario)) != TL_OK ||
-        (o->out && !o->force && (status = check_place(place, formats)) != TL_OK))
+        (o->out && !o->force && (status = check_place(place, charts, formats)) != TL_OK))
         goto done;
     status = draw_into(place, o, formats, &scenario, series);
 
@@ -158,12 +198,13 @@ static int cmd_chart(int argc, char **argv)
 const struct tl_command tl_command_chart = {
     .name = "chart",
     .run = cmd_chart,
-    .help = "draw the charts of a run again",
+    .help = "draw the charts of a run or a spread again",
     .words = "DIR",
     .least_words = 1,
     .most_words = 1,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(FORMAT) | TL_TAKES(DAY) |
              TL_TAKES(QUIET),
-    .more = "DIR is the folder of a run. Without --out the pictures replace those in\n"
-            "DIR/charts. --day chooses the day that `day` and `trays` show.\n",
+    .more = "DIR is the folder of a run, or of a spread that still has its runs. Without --out\n"
+            "the pictures replace those in DIR/charts. --day chooses the day that `day` and\n"
+            "`trays` show.\n",
 };

@@ -76,7 +76,7 @@ static int answer(void *arg)
 static int draw_charts(void *arg, const char *folder, struct tl_chart_outcome *outcome)
 {
     const struct task *t = arg;
-    return tl_spread_draw(&t->tally, t->base.options.units, folder, outcome);
+    return tl_spread_draw(&t->tally, t->base.options.units, 0, folder, outcome);
 }
 
 static int write_results(void *arg)

@@ -159,7 +159,8 @@ static int draw_charts(void *arg, const char *folder, struct tl_chart_outcome *o
 {
     const struct task *t = arg;
     *outcome = (struct tl_chart_outcome){.lacks = TL_CHART_LACKS_NOTHING};
-    return is_shard(t) ? TL_OK : tl_spread_draw(&t->tally, t->base.options.units, folder, outcome);
+    return is_shard(t) ? TL_OK
+                       : tl_spread_draw(&t->tally, t->base.options.units, 0, folder, outcome);
 }
 
 static int write_results(void *arg)

@@ -8,10 +8,15 @@
 #include "cli.h"
 #include "driver_chart.h"
 #include "fan_chart.h"
+#include "place.h"
+#include "posix.h"
 #include "run_charts.h"
 #include "spread_drivers.h"
+#include "spread_merge.h"
 #include "text.h"
 #include "towerloop/status.h"
+
+#define WHY_SIZE 1024
 
 enum { SUBJECT = 96, AXIS = 64, DRIVERS = 6, PANEL_NAME = 128, NAME_MOST = 54 };
 
@@ -296,8 +301,8 @@ static int draw_fans(struct sheet *h, const struct tl_chart_options *o,
     return tl_fan_charts_draw(h->fan, FANS, o, outcome);
 }
 
-int tl_spread_draw(const struct tl_tally *t, enum tl_unit_system units, const char *folder,
-                   struct tl_chart_outcome *outcome)
+int tl_spread_draw(const struct tl_tally *t, enum tl_unit_system units, unsigned formats,
+                   const char *folder, struct tl_chart_outcome *outcome)
 {
     const struct tl_scenario *s = t->spread->scenario;
     struct sheet h = {.t = t, .units = units};
@@ -305,7 +310,8 @@ int tl_spread_draw(const struct tl_tally *t, enum tl_unit_system units, const ch
     *outcome = (struct tl_chart_outcome){.lacks = TL_CHART_LACKS_NOTHING};
     h.row = calloc(FANS * t->spread->intervals.count, sizeof *h.row);
     if (tl_run_events_list(s, units, &h.events) == TL_OK && h.row) {
-        const struct tl_chart_options o = options_of(&h, folder);
+        struct tl_chart_options o = options_of(&h, folder);
+        o.formats = formats;
         status = draw_fans(&h, &o, outcome);
         if (status == TL_OK)
             status = draw_drivers(&h, &o, outcome);
@@ -314,5 +320,44 @@ int tl_spread_draw(const struct tl_tally *t, enum tl_unit_system units, const ch
     }
     free(h.row);
     tl_run_events_free(&h.events);
+    return status;
+}
+
+/* --- again -------------------------------------------------------------------------------------- */
+
+int tl_spread_draw_again(const char *folder, enum tl_unit_system units, unsigned formats,
+                         const char *place)
+{
+    const char *const part[] = {folder};
+    struct tl_merge m;
+    struct tl_tally tally = {.room = NULL};
+    struct tl_chart_outcome outcome;
+    char why[WHY_SIZE] = "";
+    char *blocks = tl_place_below(folder, TL_SPREAD_BLOCKS);
+    enum tl_posix_kind kind = TL_POSIX_NOTHING;
+    if (!blocks)
+        return TL_E_MEMORY;
+    const bool there = tl_posix_look(blocks, &kind) == TL_OK && kind == TL_POSIX_FOLDER;
+    free(blocks);
+    if (!there) {
+        tl_complain("%s holds no runs to draw from; expected the folder of towerloop spread, or "
+                    "towerloop merge again, with --force and the folders of the parts",
+                    folder);
+        return TL_E_INPUT;
+    }
+    int status = tl_merge_open(part, 1, &m, why, sizeof why);
+    if (status == TL_OK)
+        status = tl_tally_new(&m.spread, &tally);
+    if (status == TL_OK)
+        status = tl_spread_collect(&m.spread, (const char *const *)m.folder, m.folders, &tally, why,
+                                   sizeof why);
+    if (status == TL_OK) {
+        status = tl_spread_draw(&tally, units, formats, place, &outcome);
+        (void)tl_complain_charts(status, &outcome);
+    } else if (status != TL_E_MEMORY) {
+        tl_complain("%s", *why ? why : tl_status_text(status));
+    }
+    tl_tally_free(&tally);
+    tl_merge_close(&m);
     return status;
 }

@@ -371,6 +371,26 @@ class Charts(Spread):
         self.draw("merge", self.folder / "part-1", self.folder / "part-2", out="merged")
         self.assertEqual(self.files("merged"), self.files("all"))
 
+    def test_drawn_again(self):
+        self.draw("spread", self.file, "--runs", 70, out="all")
+        charts = {path.name: path.read_bytes() for path in (self.folder / "all" / "charts").iterdir()}
+        self.draw("chart", self.folder / "all", out="again")
+        self.assertEqual({path.name: path.read_bytes() for path in (self.folder / "again").iterdir()}, charts)
+        self.draw("chart", self.folder / "all", "--format", "svg", "--units", "us", "--force", out="again")
+        us = (self.folder / "again" / "spread_temperature.svg").read_text(encoding="utf-8")
+        self.assertIn("degF", us)
+        process = towerloop("chart", self.folder / "all", "--out", self.folder / "again")
+        self.assertEqual(process.returncode, 1)
+        self.assertIn("is there already; --force replaces it", process.stderr)
+        process = towerloop("chart", self.folder / "all", "--day", 2)
+        self.assertEqual(process.returncode, 2)
+        self.assertIn("--day: a spread has no chart of a day", process.stderr)
+        shutil.rmtree(self.folder / "all" / "blocks")
+        process = towerloop("chart", self.folder / "all")
+        self.assertEqual(process.returncode, 2)
+        self.assertIn("holds no runs to draw from; expected the folder of towerloop spread", process.stderr)
+        self.assertEqual({path.name: path.read_bytes() for path in (self.folder / "all" / "charts").iterdir()}, charts)
+
     def test_sensitivity_has_a_chart_of_its_own(self):
         self.draw("spread", self.file, "--runs", 200, "--sensitivity", out="all")
         self.assertIn("sensitivity.svg", self.names("all"))
