@@ -165,6 +165,12 @@ void tl_card_add_times(const struct tl_endure_study *s, enum tl_unit_system unit
     add_level(&head[2], "Danger", l->o2.danger);
     add_level(&head[3], "Death", s->scenario->setup.params.o2_critical);
     note_lost(note, s, add_rows(s, units, out));
-    tl_text_add(note, "Calculated, not measured: act at once, never wait. Gasping fish are in "
-                      "danger whatever stands here.");
+    const double warmest_degC = fmax(s->when.temperature_degC, tl_card_warmest_row_degC(s));
+    char degC[TL_ENDURE_SHOWN];
+    tl_display_text(TL_DIM_TEMPERATURE, units, warmest_degC, 3, degC, sizeof degC);
+    tl_text_addf(note,
+                 "Calculated, not measured: act at once, never wait. In water warmer than %s, or "
+                 "with more fish, they have less time. Gasping fish are in danger whatever stands "
+                 "here.",
+                 degC);
 }

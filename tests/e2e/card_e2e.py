@@ -254,6 +254,7 @@ class Content(Card):
         flat = " ".join(self.made(swing).split())
         shown = re.search(r"Power cut, water (\S+) degC", flat).group(1)  # the row for warmer water
         self.assertIn(f"at {shown} degC, the warmest reckoned with", flat)
+        self.assertIn(f"In water warmer than {shown} degC, or with more fish, they have less time.", flat)
 
 
 class Hours(Card):
