@@ -107,7 +107,8 @@ static void add_comment(struct tl_text *t, const struct tl_fit *f, bool spread)
     if (f->n > 0 && !tl_fit_is_sound(f))
         tl_text_add(
             t, "# Do not rely on them: the search did not settle, a value lies at the end of its "
-               "range,\n# or they did no better on readings that they had not seen.\n");
+               "range,\n# or they were not tried, or did no better, on readings they had not "
+               "seen.\n");
     if (spread)
         tl_text_add(t,
                     "# spread: has their intervals as ranges of their own. That two of them make "

@@ -116,7 +116,7 @@ static void say_intervals(const struct tl_fit *f, FILE *out)
     if (!f->result.converged)
         tl_text_add(&t, " The search did not settle: take the values as a hint only.");
     tl_text_addf(&t, " All this took %zu runs.", f->runs);
-    tl_answer_say(out, 8, 0, &t);
+    tl_answer_say(out, 16, 0, &t);
 }
 
 static void say_parameters(const struct tl_fit *f, enum tl_unit_system units, FILE *out)
@@ -242,11 +242,14 @@ static void say_how_well(const struct tl_fit *f, FILE *out)
                                   : " So it is better on days it has not seen, too."
                             : " So it is no better on days it has not seen: do not rely on it.");
     }
+    if (f->n > 0 && f->held == 0)
+        tl_text_add(&t, " Not tried on readings it had not seen, so nobody knows whether it holds "
+                        "for other days.");
     if (f->n > 0 && f->rms_after > NO_GOOD)
         tl_text_add(&t, " The model does not follow these readings: look for what the scenario "
                         "leaves out, or for readings that are wrong.");
     if (!tl_text_is_empty(&t))
-        tl_answer_say(out, 8, 0, &t);
+        tl_answer_say(out, 16, 0, &t);
     tl_text_free(&t);
 }
 

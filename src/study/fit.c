@@ -400,8 +400,7 @@ bool tl_fit_is_sound(const struct tl_fit *f)
     for (size_t j = 0; j < f->n; j++)
         if (tl_fit_at_end(f, j))
             return false;
-    return f->n > 0 && f->result.converged &&
-           (f->held == 0 || f->rms_held_tried < f->rms_held_before);
+    return f->n > 0 && f->result.converged && f->held > 0 && f->rms_held_tried < f->rms_held_before;
 }
 
 /* What a fit to the other readings makes of those held back. */

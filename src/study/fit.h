@@ -135,8 +135,8 @@ int tl_fit_scenario(const struct tl_fit_bench *b, const struct tl_fit *f, struct
 
 /* Whether fitted value `j` lies at an end of its range: it may well make up for something else. */
 bool tl_fit_at_end(const struct tl_fit *f, size_t j);
-/* Whether the fit may be built on: it settled, no value lies at an end of its range, and it was better on what
- * was held back, if anything was. */
+/* Whether the fit may be built on: it settled, no value lies at an end of its range, and it was tried and was
+ * better on what was held back. */
 bool tl_fit_is_sound(const struct tl_fit *f);
 /* What the scenario of tl_fit_scenario() has that is not known for sure, its own list or the built-in ranges,
  * with the intervals of the fitted values among them; correlations are lost. As tl_scenario_read();

@@ -118,6 +118,12 @@ class Answer(Fit):
         self.assertFalse((self.folder / "fit" / "fitted-spread.yaml").exists())
         self.assertIn("# Do not rely on them", (self.folder / "fit" / "fitted.yaml").read_text(encoding="utf-8"))
 
+    def test_what_was_not_tried_is_no_range_either(self):
+        process = self.fit(self.readings(self.true_readings()), "--fit", "parameters.n_feed", "--hold-back", "0 %")
+        self.assertEqual(process.returncode, 0, process.stderr)
+        self.assertIn("Not tried on readings it had not seen", " ".join(process.stdout.split()))
+        self.assertFalse((self.folder / "fit" / "fitted-spread.yaml").exists())
+
     def test_what_is_written_down_twice_counts_once(self):
         lines = self.true_readings()
         once = self.fit(self.readings(lines), "--fit", "parameters.n_feed", out="once")
