@@ -247,6 +247,14 @@ unsigned tl_posix_processors(void)
     return n > 1 ? (unsigned)n : 1;
 }
 
+void tl_posix_hold_streams(void)
+{
+    for (int fd = 0; fd <= 2; fd++)
+        if (fcntl(fd, F_GETFD) < 0 && errno == EBADF)
+            (void)open("/dev/null",
+                       fd == 0 ? O_WRONLY : O_RDONLY); /* takes the lowest that is free */
+}
+
 void tl_posix_watch(void (*stop)(int signal_number))
 {
     struct sigaction action = {.sa_handler = stop};
@@ -255,6 +263,7 @@ void tl_posix_watch(void (*stop)(int signal_number))
     sigaction(SIGTERM, &action, NULL);
     action.sa_handler = SIG_IGN;
     sigaction(SIGPIPE, &action, NULL);
+    sigaction(SIGXFSZ, &action, NULL);
 }
 
 /* --- other programs ----------------------------------------------------------------------------- */
@@ -322,6 +331,7 @@ static int start(const struct tl_posix_command *c, int pipe_end, pid_t *child)
     sigaddset(&usual, SIGINT);
     sigaddset(&usual, SIGTERM);
     sigaddset(&usual, SIGPIPE);
+    sigaddset(&usual, SIGXFSZ);
     if ((rc = posix_spawn_file_actions_init(&files)))
         goto no_files;
     if ((rc = posix_spawnattr_init(&attr)))

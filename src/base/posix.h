@@ -67,8 +67,12 @@ double tl_posix_seconds(void);
 /* How many threads of this process can run at once; at least 1. */
 unsigned tl_posix_processors(void);
 
+/* Puts something that can be neither read nor written in the place of standard streams that are closed, so
+ * that no file which is opened later takes what is meant for them. */
+void tl_posix_hold_streams(void);
+
 /* Has `stop` called when the user or the system asks the program to end, and lets writing to a reader
- * that has gone fail instead of ending the program. */
+ * that has gone, or beyond the size that files may have, fail instead of ending the program. */
 void tl_posix_watch(void (*stop)(int signal_number));
 
 /* --- other programs ----------------------------------------------------------------------------- */

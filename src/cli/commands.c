@@ -12,8 +12,6 @@ const struct tl_command *const tl_commands[] = {
     &tl_command_log,    &tl_command_lesson, NULL,
 };
 
-volatile int tl_ends_at_once;
-
 static void print_commands(FILE *f)
 {
     for (const struct tl_command *const *c = tl_commands; *c; c++)

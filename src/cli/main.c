@@ -8,6 +8,7 @@
 #include "posix.h"
 
 volatile int tl_interrupted;
+volatile int tl_ends_at_once;
 bool tl_answer_is_lost;
 
 static void interrupt(int signal_number)
@@ -21,6 +22,7 @@ static void interrupt(int signal_number)
 int main(int argc, char **argv)
 {
     gsl_set_error_handler_off(); /* its default handler aborts */
+    tl_posix_hold_streams();
     tl_posix_watch(interrupt);
 
     return tl_answer_end(tl_cli_run(argc, argv));

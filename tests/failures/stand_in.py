@@ -26,6 +26,7 @@ done < main.gp
 # name: what it does instead of drawing, or after it
 WAYS = {
     "draws": DRAW,
+    "draws as far as it can": DRAW.replace("|| exit 1", "|| :"),
     "fails": "echo '\"main.gp\" line 7: no such luck' >&2\nexit 3\n",
     "fails after drawing": DRAW + "echo '\"main.gp\" line 7: no such luck' >&2\nexit 3\n",
     "dies": "kill -SEGV $$\n",
