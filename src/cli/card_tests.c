@@ -321,13 +321,17 @@ static void say_chlorine(struct tests *t)
     const double given = w->in.source_chlorine_g_m3;
     const double tap_g_m3 = given > 0 ? given : TL_REMEDY_CHLORINE_G_M3;
     const double new_m3 = w->units == TL_US ? 0.378541 : 1; /* 100 gal */
+    const double new_g = TL_REMEDY_THIOSULFATE * tap_g_m3 * new_m3;
+    char grams[32] = ""; /* a tenth of an ounce is read off in grams */
+    if (w->units == TL_US)
+        (void)tl_format(grams, sizeof grams, ", %.3g g,", new_g);
     struct tl_text *cell = row(t);
     tl_text_add(&cell[0], "Tap water ran in");
     tl_text_addf(&cell[1],
                  "Close the tap. Sodium thiosulfate over the tank: %s for each 1 mg/L of chlorine. "
-                 "New tap water: %s for each %s, at %s mg/L%s.",
+                 "New tap water: %s%s for each %s, at %s mg/L%s.",
                  tl_water_mass(w, TL_REMEDY_THIOSULFATE * w->in.volume_m3).text,
-                 tl_water_mass(w, TL_REMEDY_THIOSULFATE * tap_g_m3 * new_m3).text,
+                 tl_water_mass(w, new_g).text, grams,
                  tl_water_quantity(w, TL_DIM_VOLUME, new_m3).text, tl_water_number(tap_g_m3).text,
                  given > 0 ? "" : ", the most US tap water may hold");
 }

@@ -367,7 +367,7 @@ class Form(Card):
     def test_us_units(self):
         flat = " ".join(self.made(CROWDED, "--units", "us").split())
         self.assertRegex(flat, r"Tank 1590 gal, .* 66\.1 lb of fish")
-        self.assertRegex(flat, r"New tap water: \S+ oz for each 100 gal")
+        self.assertRegex(flat, r"New tap water: \S+ oz, \S+ g, for each 100 gal")
         self.assertNotRegex(flat, r" m3| kg\b| degC")
 
     def test_one_aerator_and_no_aerator(self):
