@@ -334,7 +334,8 @@ static void a_verdict_says_what_it_lacks(void **state)
     check_but(TL_DANGER, 700, 500, 1000, "");
     check_but(TL_DANGER, 0, 0, 58, ", but so few runs can show no better; it takes 59");
     check_but(TL_CAUTION, 0, 0, 59, ", but only as these runs are too few to be sure of better");
-    check_but(TL_DANGER, 20, 3, 58, "");
+    check_but(TL_DANGER, 20, 3, 58, ", but so few runs can show no better; it takes 59");
+    check_but(TL_DANGER, 40, 30, 58, "");
 }
 
 /* Wilks' numbers for 95 % of the population at 95 %: 59 values where the first counts, 93 where the second does, 124

@@ -53,6 +53,8 @@ struct tl_spread_verdict { /* what a spread of the same scenario found */
     enum tl_grade grade;
     size_t runs, inputs;
     struct tl_spread_chance within, danger;
+    char but
+        [96]; /* ", but so few runs can show no better; it takes 59": said in one breath with it; "": nothing */
 };
 
 struct tl_outcome {

@@ -11,7 +11,6 @@
 #include "place.h"
 #include "posix.h"
 #include "spread_verdict.h"
-#include "tally.h"
 #include "towerloop/status.h"
 #include "watched.h"
 
@@ -70,12 +69,6 @@ static void write_answer(struct page *p)
 {
     const struct tl_spread_verdict *v = &p->verdict;
     const double unknown = number_at(p->all, "not_known");
-    const json_t *chance = json_object_get(p->all, "chance");
-    struct tl_chance caution, danger;
-    char but[TL_TALLY_BUT] = "";
-    if (tl_chance_read(json_object_get(chance, "caution"), &caution) &&
-        tl_chance_read(json_object_get(chance, "danger"), &danger))
-        tl_tally_but(v->grade, &caution, &danger, but);
     const double lost =
         number_at(json_object_get(json_object_get(p->all, "chance"), "fish_lost"), "runs");
     tl_html_open(p->h, "div");
@@ -83,7 +76,7 @@ static void write_answer(struct page *p)
     tl_html_open(p->h, "p");
     tl_html_text(p->h, "Verdict: ");
     tl_html_classed(p->h, "span", tl_grade_class(v->grade), tl_grade_text(v->grade));
-    tl_html_textf(p->h, "%s. Within limits in %s. Danger in %s.", but, v->within.text,
+    tl_html_textf(p->h, "%s. Within limits in %s. Danger in %s.", v->but, v->within.text,
                   v->danger.text);
     tl_html_close(p->h);
     if (lost > 0) {

@@ -360,7 +360,8 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o, enum tl
     tl_text_addf(&w, "Verdict: %s", tl_outcome_verdict(o));
     if (o->spread) {
         if (tl_outcome_grade(o) > tl_outcome_own_grade(o))
-            tl_text_addf(&w, " (%s with the scenario's own values)", tl_outcome_own_verdict(o));
+            tl_text_addf(&w, " (%s with the scenario's own values)%s", tl_outcome_own_verdict(o),
+                         o->spread->but);
         tl_text_addf(&w, ". Within limits in %s, danger in %s, over %zu uncertain input%s",
                      o->spread->within.text, o->spread->danger.text, o->spread->inputs,
                      o->spread->inputs == 1 ? "" : "s");

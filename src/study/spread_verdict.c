@@ -9,8 +9,11 @@
 #include "json.h"
 #include "place.h"
 #include "spread_runs.h"
+#include "tally.h"
 #include "text.h"
 #include "towerloop/status.h"
+
+_Static_assert(sizeof((struct tl_spread_verdict *)NULL)->but == TL_TALLY_BUT, "it fits");
 
 enum { LINE = 60, SCENARIO_MOST = 4 << 20 };
 
@@ -44,9 +47,16 @@ static bool is_whole(const json_t *all, struct tl_spread_verdict *out)
 {
     out->runs = (size_t)json_integer_value(json_object_get(all, "runs"));
     out->inputs = json_array_size(json_object_get(all, "inputs"));
-    return out->runs > 0 && out->inputs > 0 && read_grade(all, &out->grade) &&
-           read_chance(all, "within_limits", &out->within) &&
-           read_chance(all, "danger", &out->danger);
+    struct tl_spread_chance caution;
+    if (out->runs == 0 || out->inputs == 0 || !read_grade(all, &out->grade) ||
+        !read_chance(all, "within_limits", &out->within) ||
+        !read_chance(all, "danger", &out->danger) || !read_chance(all, "caution", &caution))
+        return false;
+    const struct tl_chance c = {caution.runs, caution.of, caution.low, caution.high};
+    const struct tl_chance d = {out->danger.runs, out->danger.of, out->danger.low,
+                                out->danger.high};
+    tl_tally_but(out->grade, &c, &d, out->but);
+    return true;
 }
 
 /* --- is it the same? ---------------------------------------------------------------------------- */

@@ -186,13 +186,13 @@ void tl_tally_but(enum tl_grade verdict, const struct tl_chance *caution,
     const struct tl_chance *worse = danger->runs > 0 ? danger : caution;
     char text[TL_CHANCE_SIZE];
     *but = '\0';
-    if (verdict > TL_WITHIN && (double)reached->runs < TL_TALLY_RARE * (double)reached->of) {
-        if (reached->of < tl_chance_least(TL_TALLY_RARE))
-            (void)tl_format(but, TL_TALLY_BUT, ", but so few runs can show no better; it takes %zu",
-                            tl_chance_least(TL_TALLY_RARE));
-        else
-            (void)tl_format(but, TL_TALLY_BUT,
-                            ", but only as these runs are too few to be sure of better");
+    const bool few = reached->of < tl_chance_least(TL_TALLY_RARE);
+    if (verdict > TL_WITHIN && few && reached->low < TL_TALLY_RARE) {
+        (void)tl_format(but, TL_TALLY_BUT, ", but so few runs can show no better; it takes %zu",
+                        tl_chance_least(TL_TALLY_RARE));
+    } else if (verdict > TL_WITHIN && (double)reached->runs < TL_TALLY_RARE * (double)reached->of) {
+        (void)tl_format(but, TL_TALLY_BUT,
+                        ", but only as these runs are too few to be sure of better");
     } else if (verdict < TL_DANGER && worse->runs > 0 &&
                (verdict == TL_WITHIN || worse == danger)) {
         tl_chance_share_text(worse, text);
