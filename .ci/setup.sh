@@ -30,6 +30,7 @@ test_packages=(
     'r-base-core         command -v Rscript'
     'mandoc              command -v mandoc'
     'strace              command -v strace'
+    'cppcheck            command -v cppcheck'
     'gettext             command -v xgettext'
     'chromium            command -v chromium'
 )
