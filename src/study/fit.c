@@ -167,6 +167,10 @@ static int list_quantities(struct tl_fit *f, const struct tl_scenario *s, char *
         const char *path = asked ? f->question.key[i] : known[i];
         struct tl_fit_quantity *q = &f->quantity[f->quantities];
         const int status = tl_fit_quantity(s, path, q, wrong, expected, sizeof wrong);
+        if (status == TL_E_MEMORY) {
+            tl_text_free(&what);
+            return status;
+        }
         if (!status && (asked || q->given > 0))
             f->quantities++;
         else if (status && asked)
