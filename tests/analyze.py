@@ -1,9 +1,9 @@
 #!/usr/bin/env python3
 """gcc's analyzer and cppcheck over src; what they find wrongly is argued in tests/analyzers.txt.
 
-usage: tests/analyze.py BUILD [gcc | cppcheck]
+usage: tests/analyze.py BUILD [gcc [FILE...] | cppcheck]
 
-BUILD is a build folder of gcc; of it, only the compile commands are used. Exit status 1 with findings that are not
+BUILD is a build folder of gcc; of it, only the compile commands are used. With FILEs of src only those. Exit status 1 with findings that are not
 argued, or arguments that have nothing left to argue about.
 """
 
@@ -49,12 +49,13 @@ def analyze(job):
     return found
 
 
-def gcc(build):
+def gcc(build, files):
+    jobs = [job for job in commands(build) if not files or job[0] in files]
     with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pool:
-        return set().union(*pool.map(analyze, commands(build)))
+        return set().union(*pool.map(analyze, jobs))
 
 
-def cppcheck(build):
+def cppcheck(_build, _files):
     folders = sorted({f"-I{path.parent}" for path in (ROOT / "src").rglob("*.h")} | {f"-I{ROOT / 'include'}"})
     with tempfile.NamedTemporaryFile("w", suffix=".h") as loop:
         loop.write(LOOP)
@@ -70,7 +71,8 @@ def cppcheck(build):
 
 
 def main():
-    build, tools = pathlib.Path(sys.argv[1]), sys.argv[2:] or ["gcc", "cppcheck"]
+    build, tools = pathlib.Path(sys.argv[1]), sys.argv[2:3] or ["gcc", "cppcheck"]
+    files = {pathlib.Path(name).resolve() for name in sys.argv[3:]}
     rows = [line.split(None, 2) for line in ARGUED.read_text(encoding="utf-8").splitlines() if line and line[0] != "#"]
     bad = 0
     for name, function in (("gcc", gcc), ("cppcheck", cppcheck)):
@@ -80,7 +82,7 @@ def main():
             print(f"{name}: not here, not looked at")
             continue
         own = [row for row in rows if row[1].startswith("-W") == (name == "gcc")]
-        used, found = set(), sorted(function(build))
+        used, found = set(), sorted(function(build, files))
         for file, check, line, what in found:
             hits = [i for i, row in enumerate(own) if row[1] == check and fnmatch.fnmatch(file, row[0])]
             used.update(hits)
@@ -88,7 +90,7 @@ def main():
                 print(f"{file}:{line}: {what} [{check}]")
                 bad += 1
         for i, row in enumerate(own):
-            if i not in used:
+            if i not in used and not files:
                 print(f"{ARGUED.relative_to(ROOT)}: nothing is found any more of: {row[0]} {row[1]}")
                 bad += 1
         print(f"{name}: {len(found)} findings, {len(own)} arguments")
