@@ -33,9 +33,16 @@ int tl_uncertain_clash(const struct tl_spread_input *input, size_t inputs, const
         const char *path = input[i].path;
         if (!is_own(&input[i]) || strlen(path) != length || strncmp(set, path, length) != 0)
             continue;
-        tl_complain("%s %s: the spread takes values of its own for this key, so it would change "
-                    "nothing; expected --set spread.%s=..., or the key taken out of spread:",
-                    option, set, path);
+        if (strcmp(option, "--set") == 0)
+            tl_complain("%s %s: the spread takes values of its own for this key, so it would "
+                        "change nothing; expected --set spread.%s=..., or the key taken out of "
+                        "spread:",
+                        option, set, path);
+        else
+            tl_complain("%s %s: the spread takes values of its own for this key, so it would "
+                        "change nothing; expected the key taken out of spread:, or --inputs "
+                        "published",
+                        option, set);
         return TL_E_INPUT;
     }
     return TL_OK;
