@@ -68,7 +68,7 @@ _towerloop() {
     *:--fails) _towerloop_words "$word" 'power pump aerator half' && return ;;
     *:--level) _towerloop_words "$word" 'scalar baseline avx2 avx512' && return ;;
     *:--inputs) _towerloop_words "$word" 'own published' && return ;;
-    *:--runs | *:--seed | *:--shard) return ;;
+    *:--runs | *:--seed | *:--shard | *:--uncertain) return ;;
     *:--set | *:--vary | *:--rtol) return ;;
     *:--answer) _towerloop_words "$word" '1 2 3 4 5' && return ;;
     *:--html) _towerloop_files "$word" html && return ;;
