@@ -1,17 +1,18 @@
 /* Chances out of JSON in a table. */
 #include "chance_cell.h"
 
+/* Without json_unpack(), which asks for memory and says the same where there is none. */
 bool tl_chance_read(const json_t *chance, struct tl_chance *out)
 {
-    json_int_t runs = 0, of = 0;
+    const json_t *low = json_object_get(chance, "low"), *high = json_object_get(chance, "high");
+    const json_int_t runs = json_integer_value(json_object_get(chance, "runs"));
+    const json_int_t of = json_integer_value(json_object_get(chance, "of"));
     *out = (struct tl_chance){.high = 1};
-    if (json_unpack((json_t *)chance, "{s:I, s:I, s:F, s:F}", "runs", &runs, "of", &of, "low",
-                    &out->low, "high", &out->high) != 0 ||
-        runs < 0 || of < runs)
+    if (!json_is_number(low) || !json_is_number(high) || runs < 0 || of < 1 || runs > of)
         return false;
-    out->runs = (size_t)runs;
-    out->of = (size_t)of;
-    return of > 0;
+    *out = (struct tl_chance){(size_t)runs, (size_t)of, json_number_value(low),
+                              json_number_value(high)};
+    return true;
 }
 
 void tl_chance_cell(struct tl_html *h, const json_t *chance, const char *class)
