@@ -204,7 +204,7 @@ const struct tl_command tl_command_chart = {
     .most_words = 1,
     .takes = TL_TAKES(OUT) | TL_TAKES(FORCE) | TL_TAKES(UNITS) | TL_TAKES(FORMAT) | TL_TAKES(DAY) |
              TL_TAKES(QUIET),
-    .more = "DIR is the folder of a run, or of a spread that still has its runs. Without --out\n"
-            "the pictures replace those in DIR/charts. --day chooses the day that `day` and\n"
+    .more = "DIR is the folder of a run, or of a spread with its runs. Without --out the\n"
+            "pictures replace those in DIR/charts. --day chooses the day that `day` and\n"
             "`trays` show.\n",
 };
