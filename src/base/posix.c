@@ -122,7 +122,7 @@ int tl_posix_list(const char *path,
     DIR *d = opendir(path);
 
     if (!d)
-        return TL_E_IO;
+        return errno == ENOMEM ? TL_E_MEMORY : TL_E_IO;
     while (status == TL_OK && (entry = readdir(d)) != NULL) {
         struct stat st;
         if (strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0)
@@ -202,7 +202,8 @@ static int remove_one(const char *path, const struct stat *st, int kind, struct 
 bool tl_posix_remove_tree(const char *path)
 {
     struct stat st;
-    nftw(path, remove_one, 16, FTW_DEPTH | FTW_PHYS);
+    if (nftw(path, remove_one, 16, FTW_DEPTH | FTW_PHYS) != 0) /* once more, if memory was short */
+        nftw(path, remove_one, 16, FTW_DEPTH | FTW_PHYS);
     return lstat(path, &st) != 0 && errno == ENOENT;
 }
 

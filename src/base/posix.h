@@ -30,7 +30,8 @@ int tl_posix_make_folder(const char *path, bool *made);
 char *tl_posix_new_folder(const char *stem);
 
 /* Calls `see` for everything in a folder, but not in those below it, until it returns other than 0,
- * which is returned then. What cannot be looked at is TL_POSIX_OTHER. Otherwise TL_OK, TL_E_IO. */
+ * which is returned then. What cannot be looked at is TL_POSIX_OTHER. Otherwise TL_OK, TL_E_IO or
+ * TL_E_MEMORY. */
 int tl_posix_list(const char *path,
                   int (*see)(void *arg, const char *name, enum tl_posix_kind kind), void *arg);
 

@@ -76,9 +76,11 @@ static int draw_into(char *place, const struct tl_options *o, unsigned formats,
 {
     struct tl_chart_outcome outcome = {.lacks = TL_CHART_LACKS_NOTHING};
     struct tl_run_result result; /* of another version it cannot be told */
-    const bool known = tl_run_result_load(o->word[0], &result) == TL_OK;
     int made = 0;
-    int status = tl_place_parents(place, &made);
+    int status = tl_run_result_load(o->word[0], &result);
+    const bool known = status == TL_OK;
+    if (status != TL_E_MEMORY)
+        status = tl_place_parents(place, &made);
 
     if (status == TL_E_IO)
         tl_complain("%s cannot be made: %s", place, strerror(errno));
@@ -154,11 +156,15 @@ static int draw(const struct tl_options *o, struct tl_diag *diag)
         goto done;
     for (size_t n = strlen(place); n > 1 && place[n - 1] == '/'; n--)
         place[n - 1] = '\0';
+    errno = 0;
     if (is_spread(folder)) {
         status = draw_spread(o, formats, place);
         goto done;
     }
-    if (!tl_run_folder_is_ours(folder)) {
+    const bool ours = errno != ENOMEM && tl_run_folder_is_ours(folder);
+    if (!ours && errno == ENOMEM)
+        goto done;
+    if (!ours) {
         tl_complain("%s holds no results of towerloop; expected the folder of a run or a spread",
                     *folder ? folder : "''");
         status = TL_E_INPUT;

@@ -371,11 +371,11 @@ static int write_all(struct task *t)
     if (charts)
         tl_posix_remove_empty(charts);
     if (status == TL_OK)
-        status = write_page(t, charts, why);
-    if (status == TL_OK)
         status = write_figures(t);
     if (status == TL_OK)
         status = keep_runs(t);
+    if (status == TL_OK) /* last: the same command will not replace a page that lies elsewhere */
+        status = write_page(t, charts, why);
     if (status != TL_OK && status != TL_E_INTERRUPTED)
         tl_complain("the results cannot be written: %s", *why ? why : tl_cli_cause(status, errno));
     free(charts);

@@ -68,7 +68,7 @@ static int answer(void *arg)
         return status;
     t->base.input = copies(&t->merge);
     if (!t->base.input)
-        return TL_E_MEMORY;
+        return tl_complain_memory(TL_E_MEMORY);
     return tl_study_open(&t->base, "spread", tl_spread_question(&t->merge.spread, NULL),
                          tl_spread_results, tl_spread_charts);
 }

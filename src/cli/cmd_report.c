@@ -44,17 +44,26 @@ static bool holds(const char *folder, const char *file)
     return there;
 }
 
-static int look_at_folder(struct task *t)
+static int no_results(const struct task *t)
 {
-    t->kind = tl_run_folder_is_ours(t->folder) ? TL_REPORT_RUN
-              : holds(t->folder, COMPARISON)   ? TL_REPORT_COMPARE
-                                               : TL_REPORT_SPREAD;
-    if (t->kind != TL_REPORT_SPREAD || holds(t->folder, SPREAD))
-        return TL_OK;
     tl_complain("%s holds no results of towerloop; expected the folder of a run, a comparison or a "
                 "spread",
                 *t->folder ? t->folder : "''");
     return TL_E_INPUT;
+}
+
+static int look_at_folder(struct task *t)
+{
+    errno = 0;
+    if (tl_run_folder_is_ours(t->folder))
+        t->kind = TL_REPORT_RUN;
+    else if (errno != ENOMEM && holds(t->folder, COMPARISON))
+        t->kind = TL_REPORT_COMPARE;
+    else if (errno != ENOMEM && holds(t->folder, SPREAD))
+        t->kind = TL_REPORT_SPREAD;
+    else
+        return errno == ENOMEM ? TL_E_MEMORY : no_results(t);
+    return TL_OK;
 }
 
 /* The folder of the results, whose report is replaced, or another. */
@@ -153,7 +162,9 @@ static int read_scenario(struct task *t)
                      : tl_place_below(t->folder, "scenario.yaml");
     if (*why)
         tl_complain("%s", why);
-    const int status = path ? tl_cli_read_scenario(path, t->o, &t->scenario, &t->diag) : TL_E_INPUT;
+    const int status = path   ? tl_cli_read_scenario(path, t->o, &t->scenario, &t->diag)
+                       : *why ? TL_E_INPUT
+                              : TL_E_MEMORY;
     free(path);
     return status;
 }

@@ -234,7 +234,10 @@ static int collect_pictures(struct tl_drawing *d, const struct tl_picture *pictu
 
     if (wanted(d) & TL_CHART_PNG) {
         char *with = join(d->folder, "probe_1.png"), *without = join(d->folder, "probe_2.png");
-        font = with && without && !tl_same_bytes(with, without);
+        if (with && without)
+            font = !tl_same_bytes(with, without);
+        else
+            status = no_memory(d);
         free(with);
         free(without);
     }

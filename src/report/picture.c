@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "text.h"
+#include "towerloop/status.h"
 
 #define LARGEST ((size_t)256 << 20)
 
@@ -67,7 +68,10 @@ bool tl_picture_whole(const char *path, char *why, size_t size)
     size_t length = 0;
     char *data = NULL;
 
-    if (tl_read_file(path, LARGEST, &data, &length) || length == 0)
+    const int status = tl_read_file(path, LARGEST, &data, &length);
+    if (status == TL_E_MEMORY)
+        fault = "could not be read: out of memory";
+    else if (status || length == 0)
         fault = "was not written";
     else if (dot && !strcmp(dot, ".png"))
         fault = png_fault(data, length);

@@ -28,7 +28,7 @@ int tl_run_folder_sub(const struct tl_run_folder *f, const char *name);
 /* Check once more, move what stands at the place away, the draft there, and delete the old one. Where that
  * cannot be deleted `why` says so, and all else is well. */
 int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t size);
-/* Whether the folder of an earlier run is at `place`. */
+/* Whether the folder of an earlier run is at `place`. False with ENOMEM in errno: out of memory. */
 bool tl_run_folder_is_ours(const char *place);
 /* Whether there is one and nothing else lies in it: TL_OK; TL_E_REFUSED or TL_E_IO with a message in
  * `why`; TL_E_MEMORY. `charts` as above. */

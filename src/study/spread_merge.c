@@ -1,6 +1,7 @@
 /* Folders compared, then block after block added up. */
 #include "spread_merge.h"
 
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -12,15 +13,19 @@
 
 /* --- what belongs together ---------------------------------------------------------------------- */
 
+/* NULL and nothing in `why`: out of memory. */
 static json_t *load_study(const char *folder, char *why, size_t size)
 {
+    errno = 0;
     char *path = tl_place_below(folder, "study.json");
     json_t *study = path ? tl_json_read(path) : NULL;
+    const bool no_memory = !study && errno == ENOMEM;
     free(path);
     const char *kind = json_string_value(json_object_get(study, "kind"));
     if (kind && strcmp(kind, "spread") == 0 && json_is_object(json_object_get(study, "question")))
         return study;
-    (void)tl_format(why, size, "%s is no folder of towerloop spread", folder);
+    if (!no_memory)
+        (void)tl_format(why, size, "%s is no folder of towerloop spread", folder);
     json_decref(study);
     return NULL;
 }
@@ -144,7 +149,7 @@ static int open_folder(struct tl_merge *m, const char *const *folder, size_t i, 
     struct tl_spread_shard shard;
     json_t *study = load_study(folder[i], why, size);
     if (!study)
-        return TL_E_INPUT;
+        return *why ? TL_E_INPUT : TL_E_MEMORY;
     if (i > 0 && is_other(m->study, study, both, why, size)) {
         json_decref(study);
         return TL_E_INPUT;
@@ -200,9 +205,13 @@ static int settle(struct tl_merge *m, const char *folder, char *why, size_t size
     int status = read_scenario(m, folder);
     if (status == TL_OK) {
         m->spread.scenario = &m->scenario;
-        m->spread.build = json_copy(json_object_get(m->study, "build"));
-        json_object_set(m->spread.build, "version", json_object_get(m->study, "version"));
-        status = m->spread.build ? tl_spread_prepare(&m->spread) : TL_E_INPUT;
+        const json_t *build = json_object_get(m->study, "build");
+        m->spread.build = json_copy((json_t *)build);
+        const bool whole =
+            json_object_set(m->spread.build, "version", json_object_get(m->study, "version")) == 0;
+        status = whole                   ? tl_spread_prepare(&m->spread)
+                 : json_is_object(build) ? TL_E_MEMORY
+                                         : TL_E_INPUT;
     }
     if (status == TL_OK) {
         json_t *question = tl_spread_question(&m->spread, NULL);

@@ -4,8 +4,8 @@ process that cannot be started.
 
 Usage: calls_e2e.py PROGRAM CASE [EVERY]
 
-strace lets the N-th call of the program of a kind (not of the gnuplot it starts, see gnuplot_e2e.py) fail, for N = 1, 2, ... until the program makes no more of them
-(every EVERY-th only). Each time the command ends as without a failure, files alike, or with exit status
+strace lets the N-th call of a kind fail, for N = 1, 2, ... until the program makes no more of them: of the
+program, not of the gnuplot it starts, which fails in gnuplot_e2e.py (every EVERY-th only). Each time the command ends as without a failure, files alike, or with exit status
 1, or 2 where it cannot read what it was given, and a message; no file is half-written, and results that
 were there before are as they were, or replaced as a whole. The folder of a study may stay: the same
 command ends in the same files then.
@@ -120,7 +120,8 @@ class Case:
             return f"no message: {text!r}"
         if files in (self.before, self.good[3]):
             return None
-        if self.charts or self.earlier or "--report" in self.arguments:  # pictures that could not be drawn, a report that could not be made
+        # pictures that could not be drawn, a report that could not be made
+        if self.charts or self.earlier or "--report" in self.arguments:
             results = {n: b for n, b in self.good[3].items() if "charts" not in n and "report" not in n}
             if {n: b for n, b in files.items() if "charts" not in n and "report" not in n} == results \
                     and all(files[n] == self.good[3].get(n) for n in files):
@@ -140,7 +141,6 @@ def may_trace():
 
 
 def main(program, name, every="1"):
-    every = os.environ.get("EVERY", every)
     if not may_trace():
         print("skipped: strace is missing or may not trace here (ptrace is not permitted)")
         return SKIPPED
