@@ -395,25 +395,52 @@ static int run(struct task *t)
 
 /* --- how sure ----------------------------------------------------------------------------------- */
 
+/* What the settings of a row do to what varies by itself. */
+static int check_row(const struct tl_compare_row *row, const struct tl_spread *s)
+{
+    struct tl_text whose = {0};
+    int status = TL_OK;
+    tl_text_addf(&whose, "variant \"%s\":", row->name);
+    for (size_t k = 0; status == TL_OK && k < s->sets; k++)
+        status = tl_uncertain_clash(s->input, s->inputs, tl_text_string(&whose), s->set[k]);
+    tl_text_free(&whose);
+    tl_text_addf(&whose, "variant \"%s\"", row->name);
+    if (status == TL_OK && s->sets > 0)
+        status = tl_uncertain_in_vain(s->input, s->inputs, s->file, tl_text_string(&whose));
+    tl_text_free(&whose);
+    return status;
+}
+
+/* Two files may say the same of a key that differs between them: they were meant to, or copied. */
+static void warn_of_hidden(const struct task *t, size_t i)
+{
+    const struct tl_compare *c = &t->compare;
+    const struct tl_spread *s = &c->uncertain[i].spread, *first = &c->uncertain[0].spread;
+    const char *path = tl_uncertain_hidden(s->input, s->inputs, first->input, first->inputs);
+    if (path && !t->base.options.quiet)
+        tl_complain("warning: %s: \"%s\" has another value than \"%s\", but spread: says the same "
+                    "of it for both, so that this difference is not in the chances",
+                    path, c->row[i].name, c->row[0].name);
+}
+
 /* What varies by itself cannot be what the variants differ in. */
 static int check_uncertain(const struct task *t)
 {
     const struct tl_options *o = &t->base.options;
     const struct tl_compare *c = &t->compare;
     int worst = TL_OK;
-    for (size_t i = 0; i < c->rows; i++) {
+    for (size_t i = 0; i < c->rows && worst != TL_E_MEMORY; i++) {
         const struct tl_spread *s = &c->uncertain[i].spread;
         const bool seen = i > 0 && strcmp(s->file, c->uncertain[i - 1].spread.file) == 0;
-        if (!seen && tl_uncertain_check(s->input, s->inputs, o) != TL_OK)
+        if (!seen && tl_uncertain_check(s->input, s->inputs, s->file, o) != TL_OK)
             worst = TL_E_INPUT;
         for (size_t k = 0; k < t->variations && !seen; k++)
             if (tl_uncertain_clash(s->input, s->inputs, FROM_VARY, t->varied[k].key) != TL_OK)
                 worst = TL_E_INPUT;
-        struct tl_text whose = {0};
-        tl_text_addf(&whose, "variant \"%s\":", c->row[i].name);
-        for (size_t k = 0; worst == TL_OK && k < s->sets; k++)
-            worst = tl_uncertain_clash(s->input, s->inputs, tl_text_string(&whose), s->set[k]);
-        tl_text_free(&whose);
+        if (worst == TL_OK)
+            worst = check_row(&c->row[i], s);
+        if (worst == TL_OK && !seen && i > 0)
+            warn_of_hidden(t, i);
     }
     return worst;
 }

@@ -44,7 +44,7 @@ static int read_inputs(struct task *t)
     if (status == TL_E_MEMORY)
         tl_complain("out of memory");
     tl_diag_free(&diag);
-    return status ? status : tl_uncertain_check(t->spread.input, t->spread.inputs, o);
+    return status ? status : tl_uncertain_check(t->spread.input, t->spread.inputs, o->word[0], o);
 }
 
 static int prepare(struct task *t)

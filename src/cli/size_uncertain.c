@@ -31,7 +31,7 @@ int tl_size_uncertain_check(const struct tl_study_task *t, const struct tl_size_
         return TL_OK;
     int status = tl_uncertain_prepare(t, &p, 1);
     if (status == TL_OK)
-        status = tl_uncertain_check(p.spread.input, p.spread.inputs, o);
+        status = tl_uncertain_check(p.spread.input, p.spread.inputs, o->word[0], o);
     for (size_t i = 0; i < v->quantities && status == TL_OK; i++)
         status =
             tl_uncertain_clash(p.spread.input, p.spread.inputs,

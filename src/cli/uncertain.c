@@ -48,7 +48,48 @@ int tl_uncertain_clash(const struct tl_spread_input *input, size_t inputs, const
     return TL_OK;
 }
 
-int tl_uncertain_check(const struct tl_spread_input *input, size_t inputs,
+static bool same_range(const struct tl_distribution *a, const struct tl_distribution *b)
+{
+    return a->kind == b->kind && !islessgreater(a->a, b->a) && !islessgreater(a->b, b->b) &&
+           !islessgreater(a->c, b->c);
+}
+
+const char *tl_uncertain_hidden(const struct tl_spread_input *input, size_t inputs,
+                                const struct tl_spread_input *other, size_t others)
+{
+    for (size_t i = 0; i < inputs; i++)
+        for (size_t k = 0; k < others; k++)
+            if (is_own(&input[i]) && is_own(&other[k]) &&
+                strcmp(input[i].path, other[k].path) == 0 &&
+                islessgreater(input[i].given, other[k].given) &&
+                same_range(&input[i].d, &other[k].d))
+                return input[i].path;
+    return NULL;
+}
+
+int tl_uncertain_in_vain(const struct tl_spread_input *input, size_t inputs, const char *file,
+                         const char *whose)
+{
+    struct tl_spread_input *plain = NULL;
+    struct tl_diag diag;
+    size_t n = 0;
+    tl_diag_init(&diag);
+    int status = tl_spread_inputs_read(file, NULL, 0, TL_SPREAD_OWN, &plain, &n, &diag);
+    tl_diag_free(&diag);
+    const char *path = status == TL_OK ? tl_uncertain_hidden(input, inputs, plain, n) : NULL;
+    if (path) {
+        tl_complain("%s: it sets %s, too, but the spread takes values of its own for this key, so "
+                    "that would change nothing; expected the key taken out of spread:, or "
+                    "--inputs published",
+                    whose, path);
+        status = TL_E_INPUT;
+    } else if (status != TL_E_MEMORY)
+        status = TL_OK; /* only the settings make it a scenario */
+    free(plain);
+    return tl_complain_memory(status);
+}
+
+int tl_uncertain_check(const struct tl_spread_input *input, size_t inputs, const char *file,
                        const struct tl_options *o)
 {
     int status = TL_OK;
@@ -63,7 +104,8 @@ int tl_uncertain_check(const struct tl_spread_input *input, size_t inputs,
     for (size_t k = 0; k < o->sets; k++)
         if (tl_uncertain_clash(input, inputs, "--set", o->set[k]) != TL_OK)
             status = TL_E_INPUT;
-    return status;
+    return status == TL_OK && o->sets > 0 ? tl_uncertain_in_vain(input, inputs, file, "--set")
+                                          : status;
 }
 
 int tl_uncertain_prepare(const struct tl_study_task *t, struct tl_paired *p, size_t n)

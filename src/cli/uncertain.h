@@ -11,9 +11,17 @@
  * a message that names `option`; TL_OK for all other keys. */
 int tl_uncertain_clash(const struct tl_spread_input *input, size_t inputs, const char *option,
                        const char *set);
+/* The key whose own value differs between two scenarios while both take the same values of their own for it, so that
+ * the difference is lost; NULL: none. */
+const char *tl_uncertain_hidden(const struct tl_spread_input *input, size_t inputs,
+                                const struct tl_spread_input *other, size_t others);
+/* A clash that goes by what became of the file, not by the key as it was written, as --set pump={...} sets pump.flow
+ * and tower.media the surface of the media: TL_E_INPUT with a message that names `whose`; TL_OK; TL_E_MEMORY. */
+int tl_uncertain_in_vain(const struct tl_spread_input *input, size_t inputs, const char *file,
+                         const char *whose);
 /* The scenario's own values that lie outside of the range given for them are told, and a clash with one of the
- * --set is one. TL_OK or TL_E_INPUT. */
-int tl_uncertain_check(const struct tl_spread_input *input, size_t inputs,
+ * --set is one. TL_OK, TL_E_INPUT or TL_E_MEMORY. */
+int tl_uncertain_check(const struct tl_spread_input *input, size_t inputs, const char *file,
                        const struct tl_options *o);
 
 /* Fill in all of `p` but what it is of. A status; failures have been reported. */

@@ -187,6 +187,30 @@ class Compare(Uncertain):
                            "spread:\n  pump.flow: {uniform: [700 gal/h, 900 gal/h]}\n")
         self.refuses("--uncertain", "20", says=['variant "slow": pump.flow="300 gal/h": the spread takes values of its own'])
 
+    def test_what_varies_by_itself_cannot_be_set_by_another_name(self):
+        """As a part of a mapping, through what it follows from, or as the same place written differently."""
+        spread = ("spread:\n  pump.flow: {uniform: [700 gal/h, 900 gal/h]}\n"
+                  "  tower.specific surface: {uniform: [150 m2/m3, 250 m2/m3]}\n"
+                  "  'fish[0].mean mass': {uniform: [400 g, 600 g]}\n")
+        self.write(SMALL + spread)
+        for vary, key in (("pump={flow: 720 gal/h, to tower: 100 %},{flow: 800 gal/h, to tower: 100 %}", "pump.flow"),
+                          ("tower.media=lava rock,gravel", "tower.specific surface"),
+                          ("fish[00].mean mass=500 g,550 g", "fish[0].mean mass")):
+            self.refuses("--vary", vary, "--uncertain", "20", says=[f": it sets {key}, too, but the spread takes values"])
+        self.refuses(*self.VARY, "--set", "pump={flow: 720 gal/h}", "--uncertain", "20",
+                     says=["--set: it sets pump.flow, too"])
+        self.done("--vary", "tank.volume=5 m3,6 m3", "--set", "pump={flow: 750 gal/h, to tower: 100 %}", "--set",
+                  "spread.pump.flow={uniform: [740 gal/h, 760 gal/h]}", "--uncertain", "20")
+
+    def test_a_difference_of_two_files_that_the_spread_hides_is_told(self):
+        spread = "spread:\n  pump.flow: {uniform: [700 gal/h, 900 gal/h]}\n"
+        one = self.write(SMALL + spread)
+        other = self.write(SMALL.replace("flow: 800 gal/h", "flow: 720 gal/h") + spread, "other.yaml")
+        process = self.done(other, "--uncertain", "20", file=one)
+        self.assertIn('warning: pump.flow: "other" has another value than', process.stderr)
+        self.write(SMALL.replace("flow: 800 gal/h", "flow: 720 gal/h") + spread.replace("900", "800"), "other.yaml")
+        self.assertNotIn("pump.flow", self.done(other, "--uncertain", "20", file=one, out="apart").stderr)
+
 
 
 class Size(Uncertain):
