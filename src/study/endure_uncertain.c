@@ -176,7 +176,7 @@ static void sort_out(const struct watch *watch, struct tl_endure_uncertain *out)
         size_t come = 0;
         for (size_t i = 0; i < out->runs; i++) {
             out->minutes[m][i] = watch[i].minutes[m];
-            come += isfinite(watch[i].minutes[m]);
+            come += isfinite(watch[i].minutes[m]) ? 1 : 0;
         }
         qsort(out->minutes[m], out->runs, sizeof *out->minutes[m], rising);
         out->of[m] = tl_chance_of(come, out->runs);
