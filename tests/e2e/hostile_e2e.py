@@ -218,11 +218,13 @@ class Words(Hostile):
             ["chart", named("run"), "--format", "png,svg,pdf", "--out", named("chart")],
             ["report", named("run")],
             ["compare", "pond.yaml", "--report", "--out", named("compare"), "--threads", "1"],
+            ["compare", "pond.yaml", "--uncertain", "100", "--report", "--out", named("unsure")],
             ["size", "pond.yaml", "--least", "tower.trays", "--set", "fish[0].count=2", "--out", named("size")],
             ["endure", "pond.yaml", "--out", named("endure")],
             ["endure", "pond.yaml", "--card", "--out", named("card"), "--no-charts"],
             ["spread", "pond.yaml", "--runs", "10", "--out", named("spread")],
             ["report", named("spread")],
+            ["chart", named("spread")],
             ["report", named("run"), "--spread", named("spread"), "--out", named("page")],
             ["fit", "pond.yaml", "readings.csv", "--fit", "parameters.k_surface", "--out", named("fit")],
             ["log", "pond.yaml"],
@@ -281,12 +283,12 @@ class Words(Hostile):
                         self.assertFalse(cell.startswith(STARTS_A_FORMULA) and not is_number(cell) and cell != "-", cell)
         self.assertLessEqual({"series.csv", "calendar.csv", "compare.csv", "size.csv", "endure.csv", "spread.csv",
                               "residuals.csv", "chances.csv", "said.csv"}, names)
-        [compare] = work.rglob("compare.csv")
-        with open(compare, encoding="utf-8", newline="") as file:
-            rows = list(csv.DictReader(file))
-        self.assertEqual([row["variant"] for row in rows[1:]],
-                         ["'" * name.startswith(STARTS_A_FORMULA) + name for name in VARIANTS])
-        self.assertEqual({row["currency"] for row in rows}, {"'" + CURRENCY})
+        for compare in work.rglob("compare.csv"):
+            with open(compare, encoding="utf-8", newline="") as file:
+                rows = list(csv.DictReader(file))
+            self.assertEqual([row["variant"] for row in rows[1:]],
+                             ["'" * name.startswith(STARTS_A_FORMULA) + name for name in VARIANTS])
+            self.assertEqual({row["currency"] for row in rows}, {"'" + CURRENCY})
 
     def check_markup(self, work, tame, words):
         """No element and no attribute that tame words do not make as well."""
@@ -294,7 +296,7 @@ class Words(Hostile):
             return {(path.parent.name[-6:], path.name) if "report" in path.name else path.name: path
                     for path in folder.rglob("*.html")}
         self.assertEqual(len(pages(work)), len(list(work.rglob("*.html"))))
-        self.assertEqual(len(pages(work)), 6)
+        self.assertEqual(len(pages(work)), 7)
         plain = set().union(*(Seen(path.read_text(encoding="utf-8")).kinds for path in tame.rglob("*.html")))
         title, group, currency, variants = words
         for name, path in pages(work).items():
