@@ -100,10 +100,13 @@ static int draw(struct task *t, struct tl_chart_outcome *outcome)
                                          .folder = t->charts,
                                          .units = t->o->units,
                                          .formats = TL_CHART_SVG,
-                                         .result = status == TL_OK ? &result : NULL,
+                                         .result = &result,
                                          .interrupted = &tl_interrupted};
-    if (status != TL_E_MEMORY)
+    if (status == TL_OK)
         status = tl_run_charts(&wanted, outcome);
+    else if (status == TL_E_INPUT)
+        (void)tl_format(outcome->fault, sizeof outcome->fault,
+                        "%s/summary.json cannot be read as that of a run", t->folder);
     free(series);
     return status;
 }
