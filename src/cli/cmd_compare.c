@@ -423,6 +423,15 @@ static void warn_of_hidden(const struct task *t, size_t i)
                     path, c->row[i].name, c->row[0].name);
 }
 
+static void warn_of_edges(const struct tl_compare *c, size_t i)
+{
+    const struct tl_spread *s = &c->uncertain[i].spread, *before = &c->uncertain[i - 1].spread;
+    struct tl_text whose = {0};
+    tl_text_addf(&whose, "variant \"%s\": ", c->row[i].name);
+    tl_uncertain_warn(s->input, s->inputs, before->input, before->inputs, tl_text_string(&whose));
+    tl_text_free(&whose);
+}
+
 /* What varies by itself cannot be what the variants differ in. */
 static int check_uncertain(const struct task *t)
 {
@@ -441,6 +450,8 @@ static int check_uncertain(const struct task *t)
             worst = check_row(&c->row[i], s);
         if (worst == TL_OK && !seen && i > 0)
             warn_of_hidden(t, i);
+        if (worst == TL_OK && seen && !o->quiet)
+            warn_of_edges(c, i);
     }
     return worst;
 }

@@ -108,13 +108,13 @@ static void add_outside(struct tl_text *t, const struct tl_run_result *r)
 }
 
 /* runs, of them within limits, in danger, with fish lost, better and worse than the first variant; the ends of
- * the 90 % interval. Empty where that was not asked. */
+ * the 90 % interval. Empty where that was not asked, and the last two for the first variant. */
 #define CHANCES(X)                                                                                 \
-    X(uncertain_within_limits, within)                                                             \
-    X(uncertain_danger, danger)                                                                    \
-    X(uncertain_fish_lost, lost)                                                                   \
-    X(uncertain_better_than_first, better)                                                         \
-    X(uncertain_worse_than_first, worse)
+    X(uncertain_within_limits, within, false)                                                      \
+    X(uncertain_danger, danger, false)                                                             \
+    X(uncertain_fish_lost, lost, false)                                                            \
+    X(uncertain_better_than_first, better, true)                                                   \
+    X(uncertain_worse_than_first, worse, true)
 
 static void add_chance(struct tl_text *t, const struct tl_chance *c)
 {
@@ -123,14 +123,14 @@ static void add_chance(struct tl_text *t, const struct tl_chance *c)
     add_cell(t, c->high);
 }
 
-static void add_chances(struct tl_text *t, const struct tl_paired *p)
+static void add_chances(struct tl_text *t, const struct tl_paired *p, bool first)
 {
     if (p)
         add_cell(t, (double)p->spread.runs);
     else
         tl_text_add(t, ",");
-#define CHANCE(name, member)                                                                       \
-    if (p)                                                                                         \
+#define CHANCE(name, member, against_first)                                                        \
+    if (p && !((against_first) && first))                                                          \
         add_chance(t, &p->member);                                                                 \
     else                                                                                           \
         tl_text_add(t, ",,,");
@@ -139,7 +139,7 @@ static void add_chances(struct tl_text *t, const struct tl_paired *p)
 }
 
 static void add_row(struct tl_text *t, const struct tl_compare_row *row, const char *run,
-                    const struct tl_paired *uncertain)
+                    const struct tl_paired *uncertain, bool first)
 {
     tl_text_add_cell(t, row->name);
     tl_text_addf(t, ",%s,", run);
@@ -157,7 +157,7 @@ static void add_row(struct tl_text *t, const struct tl_compare_row *row, const c
 #define CELL(name, value) add_cell(t, value);
     FIGURES(CELL)
 #undef CELL
-    add_chances(t, uncertain);
+    add_chances(t, uncertain, first);
     tl_text_add(t, "\n");
 }
 
@@ -174,12 +174,13 @@ int tl_compare_write_csv(const struct tl_compare *c, const char *path)
     FIGURES(COLUMN)
 #undef COLUMN
     tl_text_add(&t, ",uncertain_runs");
-#define COLUMN(name, member) tl_text_add(&t, "," #name "_runs," #name "_low," #name "_high");
+#define COLUMN(name, member, against_first)                                                        \
+    tl_text_add(&t, "," #name "_runs," #name "_low," #name "_high");
     CHANCES(COLUMN)
 #undef COLUMN
     tl_text_add(&t, "\n");
     for (size_t i = 0; i < c->rows; i++)
-        add_row(&t, &c->row[i], c->run[i], c->uncertain ? &c->uncertain[i] : NULL);
+        add_row(&t, &c->row[i], c->run[i], c->uncertain ? &c->uncertain[i] : NULL, i == 0);
     int status = t.failed ? TL_E_MEMORY : tl_atomic_open(&file, path);
     if (status == TL_OK) {
         fputs(t.data, file.f);

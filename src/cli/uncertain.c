@@ -67,6 +67,23 @@ const char *tl_uncertain_hidden(const struct tl_spread_input *input, size_t inpu
     return NULL;
 }
 
+void tl_uncertain_warn(const struct tl_spread_input *input, size_t inputs,
+                       const struct tl_spread_input *before, size_t befores, const char *whose)
+{
+    for (size_t i = 0; i < inputs; i++) {
+        const struct tl_spread_input *in = &input[i];
+        bool told = false;
+        for (size_t k = 0; k < befores; k++)
+            told |=
+                strcmp(before[k].path, in->path) == 0 && !islessgreater(before[k].given, in->given);
+        if (!told && in->beyond)
+            tl_complain("warning: %s%s: the scenario's own value lies outside of the built-in "
+                        "range, so nearly all runs take %s than it, and the chances are not "
+                        "those of this value; expected a range of your own for it under spread:",
+                        whose, in->path, in->d.c <= in->d.a ? "more" : "less");
+    }
+}
+
 int tl_uncertain_in_vain(const struct tl_spread_input *input, size_t inputs, const char *file,
                          const char *whose)
 {
@@ -101,6 +118,8 @@ int tl_uncertain_check(const struct tl_spread_input *input, size_t inputs, const
                 "warning: %s: the scenario's own value lies outside of what spread: says of it; "
                 "its own value is not used",
                 input[i].path);
+    if (!o->quiet)
+        tl_uncertain_warn(input, inputs, NULL, 0, "");
     for (size_t k = 0; k < o->sets; k++)
         if (tl_uncertain_clash(input, inputs, "--set", o->set[k]) != TL_OK)
             status = TL_E_INPUT;

@@ -11,6 +11,10 @@
  * a message that names `option`; TL_OK for all other keys. */
 int tl_uncertain_clash(const struct tl_spread_input *input, size_t inputs, const char *option,
                        const char *set);
+/* Tell of own values outside of the built-in ranges, which were widened up to them; not of those that stood `before`.
+ * `whose` goes first in the message. */
+void tl_uncertain_warn(const struct tl_spread_input *input, size_t inputs,
+                       const struct tl_spread_input *before, size_t befores, const char *whose);
 /* The key whose own value differs between two scenarios while both take the same values of their own for it, so that
  * the difference is lost; NULL: none. */
 const char *tl_uncertain_hidden(const struct tl_spread_input *input, size_t inputs,

@@ -83,7 +83,9 @@ static int take_built_in(const struct tl_scenario *s, struct tl_spread_input *in
                                        .d = around(row, &at),
                                        .status = row->status,
                                        .source = row->source,
-                                       .given = at.value};
+                                       .given = at.value,
+                                       .beyond = row->kind == TL_TRIANGULAR &&
+                                                 (at.value < row->a || at.value > row->b)};
         (void)tl_format(in->path, sizeof in->path, "%s", row->path);
     }
     return TL_OK;

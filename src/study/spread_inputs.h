@@ -2,6 +2,7 @@
 #ifndef TL_STUDY_SPREAD_INPUTS_H
 #define TL_STUDY_SPREAD_INPUTS_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "towerloop/diag.h"
@@ -30,6 +31,7 @@ struct tl_spread_input {
     const char *status; /* published, judgement ...; "given": by the scenario. Static */
     const char *source; /* static */
     double given;       /* the scenario's own value; base unit */
+    bool beyond;        /* it lies outside of the built-in range, which was widened up to it */
 };
 
 /* The inputs of a scenario read with `set` (KEY=VALUE), in the order of the file or of the built-in list:

@@ -156,6 +156,10 @@ class Compare(Uncertain):
             self.assertEqual(int(row["uncertain_danger_runs"]), one["uncertain"]["danger"]["runs"])
             self.assertAlmostEqual(float(row["uncertain_within_limits_high"]), one["uncertain"]["within_limits"]["high"],
                                    places=7)
+        against = [name for name in rows[0] if re.match("uncertain_(better|worse)_than_first_", name)]
+        self.assertEqual(len(against), 6)
+        self.assertEqual({rows[0][name] for name in against}, {""})
+        self.assertNotIn("", [rows[1][name] for name in against])
         page = re.sub(r"<[^>]*>", "", (self.folder / "out/report.html").read_text(encoding="utf-8"))
         for words in ("130 runs of each variant, each with other values for 20 uncertain inputs",
                       "Within limits, of 100 uncertain runs"):
@@ -201,6 +205,16 @@ class Compare(Uncertain):
                      says=["--set: it sets pump.flow, too"])
         self.done("--vary", "tank.volume=5 m3,6 m3", "--set", "pump={flow: 750 gal/h, to tower: 100 %}", "--set",
                   "spread.pump.flow={uniform: [740 gal/h, 760 gal/h]}", "--uncertain", "20")
+
+    def test_an_own_value_outside_of_the_built_in_range_is_told(self):
+        says = "parameters.mu_aob: the scenario's own value lies outside of the built-in range"
+        process = self.done("--vary", "parameters.mu_aob=0.6 1/d,0.35 1/d,0.35 1/d", "--uncertain", "20")
+        self.assertIn(f'warning: variant "mu_aob 0.35 1/d": {says}, so nearly all runs take more than it',
+                      process.stderr)
+        self.assertEqual(process.stderr.count(says), 1)
+        process = self.done(*self.VARY, "--set", "parameters.b_aob=0.4 1/d", "--uncertain", "20", out="less")
+        self.assertEqual(process.stderr.count("nearly all runs take less than it"), 1)
+        self.assertNotIn("built-in range", self.done(*self.VARY, "--uncertain", "20", out="in").stderr)
 
     def test_a_difference_of_two_files_that_the_spread_hides_is_told(self):
         spread = "spread:\n  pump.flow: {uniform: [700 gal/h, 900 gal/h]}\n"
