@@ -5,7 +5,7 @@
 
 #define MINUTE_D (1.0 / 1440)
 
-static const char *failure(const struct tl_endure_study *s, enum tl_failure f)
+const char *tl_card_failure(const struct tl_endure_study *s, enum tl_failure f)
 {
     switch (f) {
     case TL_FAILURE_PUMP:
@@ -133,13 +133,13 @@ static double add_rows(const struct tl_endure_study *s, enum tl_unit_system unit
     double lost_d = t.lost_before_d;
     char degC[TL_ENDURE_SHOWN], behind[TL_ENDURE_SHOWN + 16];
 
-    add_row(c, failure(s, asked), "", &t);
+    add_row(c, tl_card_failure(s, asked), "", &t);
     for (int f = 0; f < TL_FAILURE_HALF; f++) {
         if ((enum tl_failure)f == asked || !tl_endure_tells(s, (enum tl_failure)f))
             continue;
         t = times_of_row(s, of[f]);
         lost_d = fmin(lost_d, t.lost_before_d);
-        add_row(c, failure(s, (enum tl_failure)f), "", &t);
+        add_row(c, tl_card_failure(s, (enum tl_failure)f), "", &t);
     }
     tl_display_text(TL_DIM_TEMPERATURE, units, tl_card_warmest_row_degC(s), 3, degC, sizeof degC);
     (void)tl_format(behind, sizeof behind, ", water %s", degC);
@@ -148,7 +148,8 @@ static double add_rows(const struct tl_endure_study *s, enum tl_unit_system unit
         if (t.unknown) /* outside the range of temperatures */
             continue;
         lost_d = fmin(lost_d, t.lost_before_d);
-        add_row(c, failure(s, asked), r == TL_ENDURE_ROW_WARMER ? behind : ", half more fish", &t);
+        add_row(c, tl_card_failure(s, asked),
+                r == TL_ENDURE_ROW_WARMER ? behind : ", half more fish", &t);
     }
     return lost_d;
 }

@@ -30,6 +30,8 @@ struct tl_card_times {
     bool unknown;
 };
 
+/* What fails, as its row on the card begins. */
+const char *tl_card_failure(const struct tl_endure_study *s, enum tl_failure f);
 /* The row of what was asked about. */
 struct tl_card_times tl_card_times_of(const struct tl_endure_study *s);
 void tl_card_add_times(const struct tl_endure_study *s, enum tl_unit_system units,

@@ -6,6 +6,7 @@
 #include <math.h>
 
 #include "answer.h"
+#include "card_view.h"
 #include "endure_view.h"
 #include "json.h"
 #include "page.h"
@@ -123,8 +124,10 @@ void tl_endure_sure_card(const struct tl_endure_study *s, struct tl_text *t)
     if (!s->uncertain)
         return;
     const bool danger = isfinite(s->scenario->limits.o2.danger);
-    tl_text_addf(&own, "%s%s, with other values for what is uncertain (%zu runs): ",
-                 t->length > 0 ? " " : "", danger ? "Danger" : "Death", s->uncertain->runs);
+    /* the card has times of other failures, too, some of them much shorter */
+    tl_text_addf(&own, "%s%s (%s only), with other values for what is uncertain (%zu runs): ",
+                 t->length > 0 ? " " : "", danger ? "Danger" : "Death",
+                 tl_card_failure(s, s->question.fails), s->uncertain->runs);
     if (too_few(s->uncertain))
         tl_text_add(&own, "too few runs to tell how soon");
     else

@@ -385,12 +385,19 @@ class Endure(Uncertain):
     def test_card(self):
         process = self.done(*self.CROWD, "--uncertain", RUNS, "--card")
         hours, minutes = divmod(int(self.no_sooner(self.moments()["danger"])), 60)
-        line = (f"Danger, with other values for what is uncertain ({RUNS} runs): in 95 of 100 runs no sooner than "
+        line = (f"Danger (Power cut only), with other values for what is uncertain ({RUNS} runs): in 95 of 100 runs no sooner than "
                 f"{hours} h {minutes} min.")
         self.assertIn(line, self.flat(process))
         page = " ".join(re.sub(r"<[^>]*>", "", (self.folder / "out/card.html").read_text(encoding="utf-8")).split())
         self.assertTrue(line in page)
         self.assertNotIn("uncertain", self.done(*self.CROWD, "--card", out="plain").stdout)
+
+    def test_the_line_of_the_card_names_its_failure(self):
+        """There are rows of other failures beside it, here of one that is much worse."""
+        text = self.flat(self.done(*self.CROWD, "--fails", "aerator", "--uncertain", RUNS, "--card"))
+        self.assertIn(f"Danger (Aerator dead only), with other values for what is uncertain ({RUNS} runs): in 95 of 100 "
+                      "runs not within 12 h.", text)
+        self.assertRegex(text, r"Power cut \d+ ")
 
     def test_threads_and_again_change_nothing(self):
         self.done(*self.CROWD, "--uncertain", RUNS, "--threads", "1", out="one")
