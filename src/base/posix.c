@@ -429,6 +429,8 @@ int tl_posix_run(const struct tl_posix_command *c, enum tl_posix_end *end)
     } else
         status = rc == ENOMEM ? TL_E_MEMORY : TL_E_IO;
     close(ends[0]);
+    if (rc)
+        errno = rc;
     return status;
 }
 

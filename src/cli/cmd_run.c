@@ -43,14 +43,15 @@ static int draw_charts(struct run *r)
     char *charts = tl_run_folder_path(&r->folder, "charts");
     struct tl_run_result result;
     int status = series && charts ? tl_run_result_load(r->folder.draft, &result) : TL_E_MEMORY;
-    if (status != TL_E_MEMORY) {
-        const bool known = status == TL_OK;
+    if (status == TL_E_INPUT)
+        (void)tl_format(outcome.fault, sizeof outcome.fault, "summary.json cannot be read again");
+    if (status == TL_OK) {
         tl_progress_say(&r->progress, "drawing the charts");
         const struct tl_run_charts wanted = {.scenario = &r->scenario,
                                              .series_csv = series,
                                              .folder = charts,
                                              .units = r->options.units,
-                                             .result = known ? &result : NULL,
+                                             .result = &result,
                                              .interrupted = &tl_interrupted};
         status = tl_run_charts(&wanted, &outcome);
         tl_progress_clear(&r->progress);

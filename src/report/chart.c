@@ -206,6 +206,8 @@ static int run_gnuplot(struct tl_drawing *d)
                                limit);
     if (status == TL_E_MEMORY)
         return no_memory(d);
+    if (status == TL_E_IO)
+        return tl_drawing_fail(d, status, "gnuplot could not be started: %s", strerror(errno));
     return tl_drawing_fail(d, status, "gnuplot failed: %s", *r.said ? r.said : "it gave no reason");
 }
 
