@@ -1228,10 +1228,10 @@ static void bars_show_what_drives_the_risk(void **state)
                                     "<text>-0.41</text>", "<text>more of it is better</text>",
                                     "<text>more of it is worse</text>",
                                     "<text>Rank correlations.</text>", NULL});
-    /* from 360 to 1080 px, -1 to 1: 0 at 720, 0.62 at 943.2, -0.41 at 572.4 */
+    /* from 510 to 1080 px, -1 to 1: 0 at 795, 0.62 at 971.7, -0.41 at 678.15 */
     char *svg = read_out("drivers.svg");
-    assert_non_null(strstr(svg, "943.2"));
-    assert_non_null(strstr(svg, "572.4"));
+    assert_non_null(strstr(svg, "971.7"));
+    assert_non_null(strstr(svg, "678.1"));
     free(svg);
     /* bars to the right, to the left */
     assert_int_equal(times("drivers.svg", "<polygon fill = 'rgb(194,  87,  26)'"), 3);
@@ -1246,7 +1246,7 @@ static void bars_show_what_drives_the_risk(void **state)
     holds_all("drivers.svg",
               (const char *const[]){"<text>50, 75 %</text>", "<text>0, 0 %</text>", NULL});
     assert_null(strstr(svg, "more of it"));
-    assert_non_null(strstr(svg, "900.0")); /* 75 % of 720 px */
+    assert_non_null(strstr(svg, "937.5")); /* 75 % of 570 px */
     free(svg);
 
     c.panels = TL_DRIVER_PANELS + 1;
