@@ -163,6 +163,8 @@ static int copy_script(struct tl_drawing *d, const char *from, const char *name)
         for (size_t n; out && (n = fread(buffer, 1, sizeof buffer, in)) > 0;)
             fwrite(buffer, 1, n, out);
         status = tl_drawing_close(d, out);
+        if (!status && ferror(in))
+            status = tl_drawing_fail(d, TL_E_IO, "%s cannot be read", path);
         fclose(in);
     }
     free(path);
