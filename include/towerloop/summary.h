@@ -103,6 +103,8 @@ bool tl_outcome_medicine(const struct tl_outcome *o);
 /* What the verdict cannot tell, where it is not danger: of a run that has fish for less than two weeks, or
  * none at all. Sentences in plain words, empty where there is nothing to say. Caller frees. */
 void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out);
+/* The same of a run that has fish for so many days, or none; `empty`: of only a part of it. */
+void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, struct tl_text *out);
 /* How many model parameters differ from their defaults. */
 int tl_outcome_parameters_changed(const struct tl_outcome *o);
 

@@ -10,6 +10,7 @@
 #include "spread_view.h"
 #include "text.h"
 #include "towerloop/shock.h"
+#include "towerloop/summary.h"
 
 enum { NAME = 25, CHANCE = 17, MIDDLE = 7, VALUE = 8, DAY = 6, SHOWN = 40, DRIVERS = 3 };
 #define WEAK      0.1  /* a correlation that is not worth a word */
@@ -33,6 +34,22 @@ static bool is_broken(const struct tl_tally *t, enum tl_limit_id id)
 
 /* --- the verdict -------------------------------------------------------------------------------- */
 
+/* What a run says with its verdict, too: whose limits, and what it is too short for. */
+static void add_grounds(const struct tl_tally *t, struct tl_text *w)
+{
+    const struct tl_scenario *s = t->spread->scenario;
+    const int changed = tl_limits_changed(&s->limits);
+    struct tl_text blind = {0};
+    if (changed > 0)
+        tl_text_addf(w, " Judged by limits of your own (values changed: %d).", changed);
+    if (tl_tally_verdict(t) != TL_DANGER)
+        tl_run_cannot_tell(&s->setup, s->setup.length_d, false, &blind);
+    if (!tl_text_is_empty(&blind))
+        tl_text_add(w, " ");
+    tl_text_add_text(w, 0, &blind);
+    tl_text_free(&blind);
+}
+
 static void say_verdict(const struct tl_tally *t, FILE *out)
 {
     const struct tl_chance within = tl_tally_within(t), danger = tl_tally_beyond(t, TL_DANGER);
@@ -44,7 +61,8 @@ static void say_verdict(const struct tl_tally *t, FILE *out)
     tl_tally_but(tl_tally_verdict(t), &caution, &danger, but);
     tl_text_addf(&w, "Verdict: %s%s. Within limits in %s. Danger in %s.",
                  tl_grade_text(tl_tally_verdict(t)), but, a, b);
-    tl_answer_say(out, 5, 2, &w);
+    add_grounds(t, &w);
+    tl_answer_say(out, 8, 2, &w);
     if (t->lost > 0) {
         const struct tl_chance lost = tl_tally_lost(t);
         tl_chance_text(&lost, a);

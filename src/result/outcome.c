@@ -56,15 +56,10 @@ const char *tl_outcome_verdict(const struct tl_outcome *o)
 /* Ammonia and nitrite take about two weeks to follow a change; judgement, as film grows over weeks. */
 #define TELLING_D 14.0
 
-void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out)
+void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, struct tl_text *out)
 {
-    const double length_d = o->scenario->setup.length_d;
-    const double judged_d = length_d - o->verdict->hours_empty / 24;
-    const bool empty = o->verdict->hours_empty > 0;
     char days[32];
-    if (tl_outcome_grade(o) == TL_DANGER)
-        return;
-    if (!tl_setup_ever_fish(&o->scenario->setup))
+    if (!tl_setup_ever_fish(s))
         tl_text_add(out, "There are no fish in this run: it cannot tell how the water goes with "
                          "fish in it.");
     if (!(judged_d < TELLING_D))
@@ -74,6 +69,14 @@ void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out)
                  "%s%s of %s is too short to tell how ammonia, nitrite and nitrate end: they build "
                  "up over days, and the film grows over weeks.",
                  out->length > 0 ? " " : "", empty ? "A time with fish" : "A run", days);
+}
+
+void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out)
+{
+    const double empty_h = o->verdict->hours_empty;
+    const struct tl_setup *s = &o->scenario->setup;
+    if (tl_outcome_grade(o) != TL_DANGER)
+        tl_run_cannot_tell(s, s->length_d - empty_h / 24, empty_h > 0, out);
 }
 
 int tl_outcome_parameters_changed(const struct tl_outcome *o)

@@ -71,6 +71,21 @@ class Answer(Spread):
         for name in RESULTS + ["study.json"]:
             self.assertTrue((self.folder / "all" / name).is_file(), name)
 
+    def test_says_what_a_run_says_with_its_verdict(self):
+        """Whose limits it goes by, and what it is too short for; not where it is danger anyway."""
+        narrow = "spread.parameters.mu_aob={uniform: [0.779 1/d, 0.781 1/d]}"
+        short = "A run of 3 d is too short to tell how ammonia, nitrite and nitrate end"
+        flat = lambda *args, runs=64: " ".join(self.done("--set", narrow, *args, "--force", runs=runs).stdout.split())
+        text = flat()
+        self.assertTrue(text.startswith("Verdict: caution."), text)
+        self.assertIn(short, text)
+        self.assertNotIn("limits of your own", text)
+        text = flat("--set", "limits.pH swing.caution=0.9")
+        self.assertIn("Judged by limits of your own (values changed: 1). " + short, text)
+        self.assertNotIn("too short", flat("--set", "fish[0].count=400"))
+        self.assertNotIn("too short", flat("--set", "length=14 d"))
+        self.assertIn("There are no fish in this run", flat("--set", "fish=[]"))
+
     def test_files_agree_with_each_other(self):
         self.done()
         answer = self.json()
