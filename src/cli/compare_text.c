@@ -557,6 +557,7 @@ static void write_answer(const struct tl_compare *c, FILE *f)
 static void write_uncertain(const struct tl_compare *c, FILE *f)
 {
     struct tl_text t = {0};
+    const struct tl_chance *none_lost = NULL; /* as many runs of each */
     size_t unknown = 0;
     if (!c->uncertain)
         return;
@@ -576,6 +577,14 @@ static void write_uncertain(const struct tl_compare *c, FILE *f)
                 share(&p->lost).text, i ? share(&p->better).text : "-",
                 i ? share(&p->worse).text : "-");
         unknown += p->unknown;
+        if (p->lost.runs == 0)
+            none_lost = &p->lost;
+    }
+    if (none_lost) {
+        char text[TL_CHANCE_SIZE];
+        tl_chance_text(none_lost, text);
+        tl_text_addf(&t, "Fish lost 0: in %s.", text);
+        tl_answer_say(f, MOST_LINES, 2, &t);
     }
     if (unknown > 0)
         tl_text_addf(&t, "Runs that could not be calculated, and count as danger: %zu.", unknown);

@@ -98,6 +98,10 @@ class Compare(Uncertain):
         text = self.flat(process)
         self.assertIn("How sure: 130 runs of each variant, each with other values for 20 uncertain inputs (seed 5), "
                       "the same values for all.", text)
+        lost = [one["uncertain"]["fish_lost"] for one in variants]
+        self.assertIn(0, [one["runs"] for one in lost])
+        self.assertIn("Fish lost 0: in none of 130 runs (90 % sure: at most 2.3 of 100).", text)
+        self.assertAlmostEqual(max(one["high"] for one in lost if one["runs"] == 0), 1 - 0.05 ** (1 / RUNS), places=9)
         self.assertRegex(process.stdout, r"(?m)^count 120 +0 \(0-[\d.]+\) +[>\d.]+ \([\d.]+-[\d.]+\)")
 
     def test_better_and_worse_are_counted_run_by_run(self):
