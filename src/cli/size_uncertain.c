@@ -186,17 +186,18 @@ static void say_if_enough(const struct tl_size_view *v, FILE *f)
 {
     const struct tl_paired *p = &v->sure.p[0];
     const struct tl_size_quantity *q = &v->quantity[0];
+    const char *way = !q->most ? "more" : q->whole ? "fewer" : "less";
     struct tl_text t = {0};
     if (p->verdict == TL_WITHIN)
         return;
-    if ((double)p->caution.runs >= TL_TALLY_RARE * (double)p->caution.of)
+    if ((double)p->caution.runs >= TL_TALLY_RARE * (double)p->caution.of) {
         tl_text_addf(&t,
                      "Take care: this is not enough to count on. Try %s than this, or more to "
                      "spare (--margin), with --uncertain again.",
-                     !q->most   ? "more"
-                     : q->whole ? "fewer"
-                                : "less");
-    else
+                     way);
+        if (!v->one.one_turn)
+            tl_text_addf(&t, " Mind that it fails again with still %s, as told above.", way);
+    } else
         tl_text_add(&t, "These are too few runs to be sure that it stays within limits in more "
                         "than 95 of 100; more of them (--uncertain) will tell.");
     add_why(&t, p);

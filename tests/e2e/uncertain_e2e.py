@@ -255,6 +255,16 @@ class Size(Uncertain):
         self.assertIn("Take care: this is not enough to count on. Try fewer than this,", text)
         self.assertIn("Most often beyond caution: ", text)
 
+    def test_going_on_is_not_advised_into_what_fails_again(self):
+        mind = "Mind that it fails again with still fewer, as told above."
+        text = self.flat(self.done(*self.MOST, "--uncertain", 64))
+        self.assertIn("Take care: it fails again with fewer. With 3: pH, high side", text)
+        self.assertIn("Try fewer than this, or more to spare (--margin), with --uncertain again. " + mind, text)
+        wide = ("--set", "limits.pH={danger high: 10, caution high: 9.5}")
+        text = self.flat(self.done(*self.MOST, *wide, "--uncertain", 64, out="wide"))
+        self.assertIn("Try fewer than this,", text)
+        self.assertNotIn("fails again", text)
+
     def test_what_is_enough_is_not_called_too_little(self):
         """Next to nothing uncertain: all runs are the answer's own."""
         self.write(SMALL + "spread:\n  parameters.mu_aob: {uniform: [0.7799999 1/d, 0.7800001 1/d]}\n")
