@@ -266,8 +266,9 @@ static int plan_uncertain(struct task *t)
     if (o->uncertain == 0)
         return TL_OK;
     const int status = tl_uncertain_prepare(&t->base, &t->asked, 1);
-    return status == TL_OK ? tl_uncertain_check(t->asked.spread.input, t->asked.spread.inputs, o->word[0], o)
-                           : status;
+    return status == TL_OK
+               ? tl_uncertain_check(t->asked.spread.input, t->asked.spread.inputs, o->word[0], o)
+               : status;
 }
 
 static int run_uncertain(struct task *t)

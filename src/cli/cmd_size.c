@@ -67,34 +67,35 @@ static bool can_be(const struct task *t, const struct tl_size_quantity *q, bool 
     return good;
 }
 
-static bool read_quantities(struct task *t)
+static int read_quantities(struct task *t)
 {
     const struct tl_options *o = &t->base.options;
-    bool good = true;
+    int status = TL_OK;
     if (o->goals == 0 && !o->by_hand) {
         tl_complain(
             "say what to size, as --least tower.trays or --most \"fish[0].count\"; or ask for "
             "--by-hand");
-        return false;
+        return TL_E_INPUT;
     }
     for (size_t i = 0; i < o->goals; i++) {
         char why[WHY_SIZE] = "", expected[WHY_SIZE] = "";
         const struct tl_size_goal *g = &o->goal[i];
-        if (tl_size_quantity(&t->base.scenario, g->path, g->most, o->units, &t->view.quantity[i],
-                             why, expected, WHY_SIZE) == TL_OK) {
-            good = can_be(t, &t->view.quantity[i], g->most) && good;
-            continue;
-        }
-        tl_complain("--%s: %s: %s; expected %s", g->most ? "most" : "least", g->path, why,
-                    expected);
-        good = false;
+        const int one = tl_size_quantity(&t->base.scenario, g->path, g->most, o->units,
+                                         &t->view.quantity[i], why, expected, WHY_SIZE);
+        if (one == TL_E_MEMORY)
+            return tl_complain_memory(one);
+        if (one != TL_OK)
+            tl_complain("--%s: %s: %s; expected %s", g->most ? "most" : "least", g->path, why,
+                        expected);
+        if (one != TL_OK || !can_be(t, &t->view.quantity[i], g->most))
+            status = TL_E_INPUT;
     }
     if (o->goals == 2 && strcmp(o->goal[0].path, o->goal[1].path) == 0) {
         tl_complain("%s is asked for twice", o->goal[0].path);
-        good = false;
+        status = TL_E_INPUT;
     }
     t->view.quantities = o->goals;
-    return good;
+    return status;
 }
 
 /* Which day is judged; says so when the steady one was asked for in vain. */
@@ -446,8 +447,8 @@ static int answer(void *arg)
     int status = tl_study_read(&t->base);
     if (status != TL_OK)
         return status;
-    if (!read_quantities(t))
-        return TL_E_INPUT;
+    if ((status = read_quantities(t)) != TL_OK)
+        return status;
     t->view.scenario = &t->base.scenario;
     t->view.margin = t->base.options.margin;
     t->view.by_hand = t->base.options.by_hand;

@@ -106,14 +106,20 @@ int tl_uncertain_in_vain(const struct tl_spread_input *input, size_t inputs, con
     return tl_complain_memory(status);
 }
 
+/* Whether hardly a run comes near to the scenario's own value; an end of the range belongs to it. */
+static bool is_left_out(const struct tl_spread_input *in)
+{
+    if (in->d.kind == TL_UNIFORM || in->d.kind == TL_TRIANGULAR)
+        return in->given < in->d.a || in->given > in->d.b;
+    return in->given < tl_spread_value(in, EDGE) || in->given > tl_spread_value(in, 1 - EDGE);
+}
+
 int tl_uncertain_check(const struct tl_spread_input *input, size_t inputs, const char *file,
                        const struct tl_options *o)
 {
     int status = TL_OK;
     for (size_t i = 0; i < inputs; i++)
-        if (is_own(&input[i]) && !o->quiet &&
-            (input[i].given < tl_spread_value(&input[i], EDGE) ||
-             input[i].given > tl_spread_value(&input[i], 1 - EDGE)))
+        if (is_own(&input[i]) && !o->quiet && is_left_out(&input[i]))
             tl_complain(
                 "warning: %s: the scenario's own value lies outside of what spread: says of it; "
                 "its own value is not used",

@@ -222,6 +222,9 @@ class Answer(Spread):
         self.assertIn("--set pump.flow=100 gal/h: the spread takes values of its own", process.stderr)
         self.assertFalse((self.folder / "all").exists())
         self.assertNotIn("warning", self.done(*own, runs=64).stderr)
+        for edge in ("{triangular: [800 gal/h, 800 gal/h, 900 gal/h]}", "{uniform: [800 gal/h, 900 gal/h]}"):
+            process = self.done("--set", f"spread.pump.flow={edge}", runs=10, out=edge[1:4])
+            self.assertNotIn("warning", process.stderr) # an end of a range belongs to it
         process = self.done("--set", "spread.pump.flow={uniform: [900 gal/h, 1000 gal/h]}", runs=64, out="off")
         self.assertIn("pump.flow: the scenario's own value lies outside", process.stderr)
 
