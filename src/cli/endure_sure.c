@@ -125,7 +125,8 @@ void tl_endure_sure_card(const struct tl_endure_study *s, struct tl_text *t)
         return;
     const bool danger = isfinite(s->scenario->limits.o2.danger);
     /* the card has times of other failures, too, some of them much shorter */
-    tl_text_addf(&own, "%s%s (%s only), with other values for what is uncertain (%zu runs): ",
+    tl_text_addf(&own,
+                 "%s%s (%s only, same hour), with other values for what is uncertain (%zu runs): ",
                  t->length > 0 ? " " : "", danger ? "Danger" : "Death",
                  tl_card_failure(s, s->question.fails), s->uncertain->runs);
     if (too_few(s->uncertain))

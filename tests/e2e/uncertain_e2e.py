@@ -399,7 +399,7 @@ class Endure(Uncertain):
     def test_card(self):
         process = self.done(*self.CROWD, "--uncertain", RUNS, "--card")
         hours, minutes = divmod(int(self.no_sooner(self.moments()["danger"])), 60)
-        line = (f"Danger (Power cut only), with other values for what is uncertain ({RUNS} runs): in 95 of 100 runs no sooner than "
+        line = (f"Danger (Power cut only, same hour), with other values for what is uncertain ({RUNS} runs): in 95 of 100 runs no sooner than "
                 f"{hours} h {minutes} min.")
         self.assertIn(line, self.flat(process))
         page = " ".join(re.sub(r"<[^>]*>", "", (self.folder / "out/card.html").read_text(encoding="utf-8")).split())
@@ -409,7 +409,7 @@ class Endure(Uncertain):
     def test_the_line_of_the_card_names_its_failure(self):
         """There are rows of other failures beside it, here of one that is much worse."""
         text = self.flat(self.done(*self.CROWD, "--fails", "aerator", "--uncertain", RUNS, "--card"))
-        self.assertIn(f"Danger (Aerator dead only), with other values for what is uncertain ({RUNS} runs): in 95 of 100 "
+        self.assertIn(f"Danger (Aerator dead only, same hour), with other values for what is uncertain ({RUNS} runs): in 95 of 100 "
                       "runs not within 12 h.", text)
         self.assertRegex(text, r"Power cut \d+ ")
 
