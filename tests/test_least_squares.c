@@ -11,30 +11,21 @@
 #include <cmocka.h>
 #include <gsl/gsl_errno.h>
 
+#include "curve.h"
 #include "least_squares.h"
 #include "near.h"
-#include "outside/data.h"
 #include "towerloop/status.h"
-
-enum { MOST_READINGS = 64 };
 
 /* --- NIST Statistical Reference Datasets ---------------------------------------------------------- */
 
 struct set {
     const char *name;
-    double (*y)(const double *b, double x);
+    struct curve curve;
     bool from_first; /* the farther starting point leads there without bounds, too */
     struct tl_squares_axis axis[TL_SQUARES_MOST]; /* ranges for the search from many points */
     /* read */
-    size_t readings, axes;
-    double x[MOST_READINGS], seen[MOST_READINGS];
     double start[2][TL_SQUARES_MOST], value[TL_SQUARES_MOST], deviation[TL_SQUARES_MOST], sum;
 };
-
-static double boxbod(const double *b, double x)
-{
-    return b[0] * (1 - exp(-b[1] * x));
-}
 
 static double mgh09(const double *b, double x)
 {
@@ -49,11 +40,6 @@ static double mgh10(const double *b, double x)
 static double mgh17(const double *b, double x)
 {
     return b[0] + b[1] * exp(-x * b[3]) + b[2] * exp(-x * b[4]);
-}
-
-static double rat42(const double *b, double x)
-{
-    return b[0] / (1 + exp(b[1] - b[2] * x));
 }
 
 static double rat43(const double *b, double x)
@@ -74,68 +60,47 @@ static double thurber(const double *b, double x)
 
 /* clang-format off */
 static const struct set sets[] = {
-    {.name = "BoxBOD", .y = boxbod, .from_first = false, .axis = {{1, 1000, true}, {0.01, 10, true}}},
-    {.name = "MGH09", .y = mgh09, .from_first = false, .axis = {{0.01, 10, true}, {0.01, 50, true}, {0.01, 50, true}, {0.01, 50, true}}},
-    {.name = "MGH10", .y = mgh10, .from_first = false, .axis = {{1e-3, 3, true}, {1e3, 1e6, true}, {100, 3e4, true}}},
-    {.name = "MGH17", .y = mgh17, .from_first = false, .axis = {{0, 1, false}, {0, 5, false}, {-5, 0, false}, {1e-3, 0.1, true}, {1e-3, 0.1, true}}},
-    {.name = "Rat42", .y = rat42, .from_first = true, .axis = {{10, 1000, true}, {0.1, 10, true}, {0.001, 1, true}}},
-    {.name = "Rat43", .y = rat43, .from_first = true, .axis = {{100, 2000, true}, {0.1, 20, true}, {0.01, 5, true}, {0.1, 10, true}}},
-    {.name = "Eckerle4", .y = eckerle4, .from_first = false, .axis = {{0.1, 20, true}, {1, 50, true}, {400, 500, false}}},
-    {.name = "Thurber", .y = thurber, .from_first = true, .axis = {{500, 3000, true}, {500, 5000, true}, {100, 2000, true}, {10, 300, true},
+    {.name = "BoxBOD", .curve.y = curve_boxbod, .from_first = false, .axis = {{1, 1000, true}, {0.01, 10, true}}},
+    {.name = "MGH09", .curve.y = mgh09, .from_first = false, .axis = {{0.01, 10, true}, {0.01, 50, true}, {0.01, 50, true}, {0.01, 50, true}}},
+    {.name = "MGH10", .curve.y = mgh10, .from_first = false, .axis = {{1e-3, 3, true}, {1e3, 1e6, true}, {100, 3e4, true}}},
+    {.name = "MGH17", .curve.y = mgh17, .from_first = false, .axis = {{0, 1, false}, {0, 5, false}, {-5, 0, false}, {1e-3, 0.1, true}, {1e-3, 0.1, true}}},
+    {.name = "Rat42", .curve.y = curve_rat42, .from_first = true, .axis = {{10, 1000, true}, {0.1, 10, true}, {0.001, 1, true}}},
+    {.name = "Rat43", .curve.y = rat43, .from_first = true, .axis = {{100, 2000, true}, {0.1, 20, true}, {0.01, 5, true}, {0.1, 10, true}}},
+    {.name = "Eckerle4", .curve.y = eckerle4, .from_first = false, .axis = {{0.1, 20, true}, {1, 50, true}, {400, 500, false}}},
+    {.name = "Thurber", .curve.y = thurber, .from_first = true, .axis = {{500, 3000, true}, {500, 5000, true}, {100, 2000, true}, {10, 300, true},
                                 {0.1, 5, true}, {0.05, 2, true}, {0.01, 0.3, true}}},
 };
 /* clang-format on */
 enum { SETS = sizeof sets / sizeof *sets };
 
-static double cell(const struct data_file *d, size_t row, const char *column)
-{
-    return strtod(d->cell[row][data_column(d, column)], NULL);
-}
-
 static void read_set(struct set *s)
 {
     struct data_file d;
-    assert_int_equal(data_read(DATA_DIR, "strd_readings.csv", &d), 0);
-    for (size_t i = 0; i < d.rows; i++)
-        if (strcmp(d.cell[i][0], s->name) == 0) {
-            assert_true(s->readings < MOST_READINGS);
-            s->x[s->readings] = cell(&d, i, "x");
-            s->seen[s->readings++] = cell(&d, i, "y");
-        }
-    data_free(&d);
+    curve_read(&s->curve, s->name);
     assert_int_equal(data_read(DATA_DIR, "strd_certified.csv", &d), 0);
     for (size_t i = 0; i < d.rows; i++)
         if (strcmp(d.cell[i][0], s->name) == 0) {
-            if (s->axes == 0)
-                s->sum = cell(&d, i, "sum");
-            s->start[0][s->axes] = cell(&d, i, "start1");
-            s->start[1][s->axes] = cell(&d, i, "start2");
-            s->deviation[s->axes] = cell(&d, i, "deviation");
-            s->value[s->axes++] = cell(&d, i, "value");
+            if (s->curve.axes == 0)
+                s->sum = data_number(&d, i, "sum");
+            s->start[0][s->curve.axes] = data_number(&d, i, "start1");
+            s->start[1][s->curve.axes] = data_number(&d, i, "start2");
+            s->deviation[s->curve.axes] = data_number(&d, i, "deviation");
+            s->value[s->curve.axes++] = data_number(&d, i, "value");
         }
     data_free(&d);
-    assert_true(s->readings > s->axes && s->axes > 0);
-}
-
-static int residuals_of(void *arg, size_t points, const double *x, double *r)
-{
-    const struct set *s = arg;
-    for (size_t k = 0; k < points; k++)
-        for (size_t i = 0; i < s->readings; i++)
-            r[k * s->readings + i] = s->y(&x[k * s->axes], s->x[i]) - s->seen[i];
-    return TL_OK;
+    assert_true(s->curve.readings > s->curve.axes && s->curve.axes > 0);
 }
 
 static void fit_set(struct set *s, size_t start, bool bounded, struct tl_squares_result *out)
 {
     struct tl_squares_axis axis[TL_SQUARES_MOST];
-    for (size_t j = 0; j < s->axes; j++)
+    for (size_t j = 0; j < s->curve.axes; j++)
         axis[j] = bounded ? s->axis[j] : (struct tl_squares_axis){-INFINITY, INFINITY, false};
-    const struct tl_squares_problem p = {.axes = s->axes,
+    const struct tl_squares_problem p = {.axes = s->curve.axes,
                                          .axis = axis,
-                                         .residuals = s->readings,
-                                         .at = residuals_of,
-                                         .arg = s,
+                                         .residuals = s->curve.readings,
+                                         .at = curve_residuals,
+                                         .arg = &s->curve,
                                          .start = s->start[start],
                                          .starts = bounded ? 64 : 0};
     assert_int_equal(tl_squares_fit(&p, out, NULL), TL_OK);
@@ -146,7 +111,7 @@ static void check_set(const struct set *s, const struct tl_squares_result *r, co
     printf("%s %s: sum %.10g, certified %.10g, %lu evaluations\n", s->name, how, r->sum, s->sum,
            r->evaluations);
     near_rel(r->sum, s->sum, 1e-8);
-    for (size_t j = 0; j < s->axes; j++) {
+    for (size_t j = 0; j < s->curve.axes; j++) {
         near_rel(r->x[j], s->value[j], 1e-5);
         near_rel(r->error[j], s->deviation[j], 1e-4);
     }
@@ -167,7 +132,7 @@ static void test_certified(void **state)
         }
         fit_set(&s, 0, true, &r);
         check_set(&s, &r, "within bounds");
-        for (size_t j = 0; j < s.axes; j++) {
+        for (size_t j = 0; j < s.curve.axes; j++) {
             assert_true(r.low[j] < r.x[j] && r.x[j] < r.high[j]);
             assert_true(r.low[j] >= s.axis[j].low && r.high[j] <= s.axis[j].high);
         }

@@ -11,9 +11,9 @@
 #include <cmocka.h>
 #include <gsl/gsl_errno.h>
 
+#include "curve.h"
 #include "least_squares_profile.h"
 #include "near.h"
-#include "outside/data.h"
 #include "towerloop/status.h"
 
 #define MANY 100000
@@ -134,15 +134,12 @@ static void test_robust(void **state)
 
 /* --- published ones --------------------------------------------------------------------------------- */
 
-enum { MOST_READINGS = 64, MOST_AXES = 3 };
+enum { MOST_AXES = 3 };
 
 struct set {
     const char *name;
-    double (*y)(const double *b, double x);
-    size_t axes;
     double start[MOST_AXES];
-    size_t readings;
-    double x[MOST_READINGS], seen[MOST_READINGS];
+    struct curve curve;
 };
 
 static double michaelis(const double *b, double x)
@@ -150,54 +147,16 @@ static double michaelis(const double *b, double x)
     return b[0] * x / (b[1] + x);
 }
 
-static double boxbod(const double *b, double x)
-{
-    return b[0] * (1 - exp(-b[1] * x));
-}
-
-static double rat42(const double *b, double x)
-{
-    return b[0] / (1 + exp(b[1] - b[2] * x));
-}
-
 /* clang-format off */
 static const struct set sets[] = {
-    {"Puromycin", michaelis, 2, {200, 0.1}, 12,
+    {"Puromycin", {200, 0.1}, {michaelis, 2, 12,
      {0.02, 0.02, 0.06, 0.06, 0.11, 0.11, 0.22, 0.22, 0.56, 0.56, 1.10, 1.10},
-     {76, 47, 97, 107, 123, 139, 159, 152, 191, 201, 207, 200}},
-    {"BoxBOD", boxbod, 2, {100, 0.75}, 0, {0}, {0}},
-    {"Rat42", rat42, 3, {75, 2.5, 0.07}, 0, {0}, {0}},
+     {76, 47, 97, 107, 123, 139, 159, 152, 191, 201, 207, 200}}},
+    {"BoxBOD", {100, 0.75}, {curve_boxbod, 2, 0, {0}, {0}}},
+    {"Rat42", {75, 2.5, 0.07}, {curve_rat42, 3, 0, {0}, {0}}},
 };
 /* clang-format on */
 enum { SETS = sizeof sets / sizeof *sets };
-
-static double cell(const struct data_file *d, size_t row, const char *column)
-{
-    return strtod(d->cell[row][data_column(d, column)], NULL);
-}
-
-static void read_set(struct set *s)
-{
-    struct data_file d;
-    assert_int_equal(data_read(DATA_DIR, "strd_readings.csv", &d), 0);
-    for (size_t i = 0; i < d.rows; i++)
-        if (strcmp(d.cell[i][0], s->name) == 0) {
-            assert_true(s->readings < MOST_READINGS);
-            s->x[s->readings] = cell(&d, i, "x");
-            s->seen[s->readings++] = cell(&d, i, "y");
-        }
-    data_free(&d);
-    assert_true(s->readings > s->axes);
-}
-
-static int residuals_of(void *arg, size_t points, const double *x, double *r)
-{
-    const struct set *s = arg;
-    for (size_t k = 0; k < points; k++)
-        for (size_t i = 0; i < s->readings; i++)
-            r[k * s->readings + i] = s->y(&x[k * s->axes], s->x[i]) - s->seen[i];
-    return TL_OK;
-}
 
 static void test_published(void **state)
 {
@@ -209,28 +168,29 @@ static void test_published(void **state)
     for (size_t k = 0; k < SETS; k++) {
         struct set s = sets[k];
         struct tl_squares_axis axis[MOST_AXES];
-        read_set(&s);
-        for (size_t j = 0; j < s.axes; j++)
+        curve_read(&s.curve, s.name);
+        assert_true(s.curve.readings > s.curve.axes);
+        for (size_t j = 0; j < s.curve.axes; j++)
             axis[j] = wide[0];
         for (size_t i = 0; i < d.rows; i++) {
             if (strcmp(d.cell[i][0], s.name) != 0)
                 continue;
             struct tl_squares_result r;
             struct tl_squares_profile profile;
-            const size_t j = (size_t)cell(&d, i, "parameter");
-            const struct tl_squares_problem p = {.axes = s.axes,
+            const size_t j = (size_t)data_number(&d, i, "parameter");
+            const struct tl_squares_problem p = {.axes = s.curve.axes,
                                                  .axis = axis,
-                                                 .residuals = s.readings,
-                                                 .at = residuals_of,
-                                                 .arg = &s,
+                                                 .residuals = s.curve.readings,
+                                                 .at = curve_residuals,
+                                                 .arg = &s.curve,
                                                  .start = s.start,
-                                                 .level = cell(&d, i, "level")};
+                                                 .level = data_number(&d, i, "level")};
             assert_int_equal(tl_squares_fit_profiled(&p, MANY, &r, NULL, &profile), TL_OK);
             assert_true(profile.complete);
             printf("%s, %zu: %.10g to %.10g, linearised %.10g to %.10g, %lu evaluations\n", s.name,
                    j, profile.low[j], profile.high[j], r.low[j], r.high[j], profile.evaluations);
-            near_rel(profile.low[j], cell(&d, i, "low"), cell(&d, i, "tolerance"));
-            near_rel(profile.high[j], cell(&d, i, "high"), cell(&d, i, "tolerance"));
+            near_rel(profile.low[j], data_number(&d, i, "low"), data_number(&d, i, "tolerance"));
+            near_rel(profile.high[j], data_number(&d, i, "high"), data_number(&d, i, "tolerance"));
             checked++;
         }
     }
