@@ -79,6 +79,10 @@ static int draw_into(char *place, const struct tl_options *o, unsigned formats,
     int made = 0;
     int status = tl_run_result_load(o->word[0], &result);
     const bool known = status == TL_OK;
+    if (status == TL_E_IO) {
+        tl_complain("%s/summary.json cannot be read: %s", o->word[0], strerror(errno));
+        return status;
+    }
     if (status != TL_E_MEMORY)
         status = tl_place_parents(place, &made);
 

@@ -104,7 +104,7 @@ static int draw(struct task *t, struct tl_chart_outcome *outcome)
                                          .interrupted = &tl_interrupted};
     if (status == TL_OK)
         status = tl_run_charts(&wanted, outcome);
-    else if (status == TL_E_INPUT)
+    else if (status == TL_E_INPUT || status == TL_E_IO)
         (void)tl_format(outcome->fault, sizeof outcome->fault,
                         "%s/summary.json cannot be read as that of a run", t->folder);
     free(series);
@@ -147,11 +147,14 @@ static int find_charts(struct task *t)
     t->charts = tl_place_below(t->folder, "charts");
     if (!t->charts)
         return TL_E_MEMORY;
-    if (tl_posix_look(t->charts, &kind) == TL_OK && kind == TL_POSIX_FOLDER)
-        return TL_OK;
-    free(t->charts);
-    t->charts = NULL;
-    return TL_OK;
+    const int status = tl_posix_look(t->charts, &kind);
+    if (status != TL_OK)
+        tl_complain("%s cannot be read: %s", t->charts, strerror(errno));
+    if (kind != TL_POSIX_FOLDER) {
+        free(t->charts);
+        t->charts = NULL;
+    }
+    return status;
 }
 
 /* --- the report ------------------------------------------------------------------------------------- */

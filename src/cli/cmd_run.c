@@ -43,7 +43,7 @@ static int draw_charts(struct run *r)
     char *charts = tl_run_folder_path(&r->folder, "charts");
     struct tl_run_result result;
     int status = series && charts ? tl_run_result_load(r->folder.draft, &result) : TL_E_MEMORY;
-    if (status == TL_E_INPUT)
+    if (status == TL_E_INPUT || status == TL_E_IO)
         (void)tl_format(outcome.fault, sizeof outcome.fault, "summary.json cannot be read again");
     if (status == TL_OK) {
         tl_progress_say(&r->progress, "drawing the charts");
@@ -161,13 +161,16 @@ static int write_report(struct run *r, int chart_status)
     enum tl_posix_kind kind = TL_POSIX_NOTHING;
     if (!charts)
         return tl_complain_memory(TL_E_MEMORY);
-    const bool there = tl_posix_look(charts, &kind) == TL_OK && kind == TL_POSIX_FOLDER;
+    int status = tl_posix_look(charts, &kind);
     struct tl_report report = {.folder = r->folder.draft,
-                               .charts = there ? charts : NULL,
+                               .charts = kind == TL_POSIX_FOLDER ? charts : NULL,
                                .no_charts = no_charts(r, chart_status),
                                .scenario = &r->scenario,
                                .units = r->options.units};
-    const int status = tl_cli_report(&report, TL_REPORT_RUN, r->folder.draft);
+    if (status != TL_OK)
+        tl_complain("%s cannot be read: %s", charts, strerror(errno));
+    else
+        status = tl_cli_report(&report, TL_REPORT_RUN, r->folder.draft);
     free(charts);
     return status;
 }

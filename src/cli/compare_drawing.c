@@ -1,8 +1,10 @@
 /* The charts of a comparison: what all variants share, and the folders their rows lie in. */
 #include "compare_drawing.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "chart_extremes.h"
 #include "compare_chart.h"
@@ -42,12 +44,16 @@ static size_t all_limits(const struct tl_compare_shown *variant, size_t variants
 
 /* Of a run of another version it cannot be told. */
 static int find_extremes(const struct tl_compare_shown *variant,
-                         struct tl_chart_extreme out[TL_CHART_EXTREMES], size_t *n)
+                         struct tl_chart_extreme out[TL_CHART_EXTREMES], size_t *n,
+                         struct tl_chart_outcome *outcome)
 {
     struct tl_run_result result;
     const int status = tl_run_result_load(variant->folder, &result);
     *n = status == TL_OK ? tl_chart_extremes_of(&result, out) : 0;
-    return status == TL_E_MEMORY ? status : TL_OK;
+    if (status == TL_E_IO)
+        (void)tl_format(outcome->fault, sizeof outcome->fault, "%s/summary.json: %s",
+                        variant->folder, strerror(errno));
+    return status == TL_E_INPUT ? TL_OK : status;
 }
 
 int tl_compare_draw(const struct tl_compare_shown *variant, size_t n, const char *charts,
@@ -66,8 +72,8 @@ int tl_compare_draw(const struct tl_compare_shown *variant, size_t n, const char
         path[i] = tl_place_below(variant[i].folder, "series.csv");
         curves[i] = (struct tl_compare_curves){
             .name = variant[i].name, .series_csv = path[i], .extreme = extreme[i]};
-        status =
-            path[i] ? find_extremes(&variant[i], extreme[i], &curves[i].extremes) : TL_E_MEMORY;
+        status = path[i] ? find_extremes(&variant[i], extreme[i], &curves[i].extremes, outcome)
+                         : TL_E_MEMORY;
     }
     if (status == TL_OK) {
         const struct tl_compare_chart chart = {

@@ -53,7 +53,9 @@ int tl_compare_data_load(const char *folder, struct tl_compare_data *out, char *
     for (; out->variants < n && status == TL_OK; out->variants++)
         status =
             load_variant(folder, json_array_get(rows, out->variants), &out->variant[out->variants]);
-    if (status == TL_E_INPUT)
+    if (status == TL_E_IO)
+        tl_format(why, size, "a result in %s cannot be read: %s", folder, strerror(errno));
+    else if (status == TL_E_INPUT)
         tl_format(why, size,
                   "%s holds no comparison that this version wrote whole; expected compare.json, "
                   "study.json and the folders of all its runs",

@@ -34,10 +34,11 @@ int tl_run_data_load(const struct tl_report *r, struct tl_run_data *out, char *w
     if (!path)
         return TL_E_MEMORY;
     int status = tl_run_result_load(r->folder, &out->result);
-    out->summary = tl_json_read(path);
-    if (status == TL_OK && !out->summary)
-        status = errno == ENOMEM ? TL_E_MEMORY : TL_E_INPUT;
-    if (status == TL_E_INPUT)
+    if (status == TL_OK && !(out->summary = tl_json_read(path)))
+        status = errno == ENOMEM ? TL_E_MEMORY : errno ? TL_E_IO : TL_E_INPUT;
+    if (status == TL_E_IO)
+        tl_format(why, size, "%s cannot be read: %s", path, strerror(errno));
+    else if (status == TL_E_INPUT)
         tl_format(why, size,
                   "%s holds no results that this version wrote whole; expected those of a run",
                   path);

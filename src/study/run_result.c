@@ -162,9 +162,14 @@ int tl_run_result_load(const char *folder, struct tl_run_result *out)
     *out = (struct tl_run_result){.grade = TL_WITHIN};
     tl_text_addf(&path, "%s/summary.json", folder);
     json_t *root = path.failed ? NULL : tl_json_read(path.data);
-    const bool no_memory = path.failed || (!root && errno == ENOMEM);
-    int status = no_memory ? TL_E_MEMORY : root && read_summary(root, out) ? TL_OK : TL_E_INPUT;
+    const int reason = path.failed ? ENOMEM : root ? 0 : errno;
+    const bool there = reason != 0 && reason != ENOENT && reason != ENOTDIR;
+    int status = reason == ENOMEM                  ? TL_E_MEMORY
+                 : there                           ? TL_E_IO
+                 : root && read_summary(root, out) ? TL_OK
+                                                   : TL_E_INPUT;
     json_decref(root);
     tl_text_free(&path);
+    errno = reason;
     return status;
 }

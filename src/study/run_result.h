@@ -38,7 +38,7 @@ struct tl_run_result {
 };
 
 /* The result of the run in `folder`. TL_OK; TL_E_INPUT when there is none that this version wrote
- * whole; TL_E_MEMORY. */
+ * whole; TL_E_IO when it cannot be read, errno says why; TL_E_MEMORY. */
 int tl_run_result_load(const char *folder, struct tl_run_result *out);
 
 #endif
