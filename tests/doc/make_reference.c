@@ -23,7 +23,7 @@
 
 volatile int tl_interrupted; /* the commands watch it; nobody interrupts here */
 volatile int tl_ends_at_once;
-bool tl_answer_is_lost;      /* and they keep note here of what memory was short for */
+bool tl_answer_is_lost; /* and they keep note here of what memory was short for */
 
 static const struct {
     const char *name;
