@@ -141,21 +141,6 @@ static void test_certified(void **state)
 
 /* --- a straight line, by its closed form ------------------------------------------------------------ */
 
-enum { LINE = 12 };
-
-struct line {
-    double y[LINE];
-};
-
-static int line_residuals(void *arg, size_t points, const double *x, double *r)
-{
-    const struct line *l = arg;
-    for (size_t k = 0; k < points; k++)
-        for (size_t i = 0; i < LINE; i++)
-            r[k * LINE + i] = x[2 * k] + x[2 * k + 1] * (double)i - l->y[i];
-    return TL_OK;
-}
-
 static const struct tl_squares_axis wide[] = {{-INFINITY, INFINITY, false},
                                               {-INFINITY, INFINITY, false}};
 static const double begin[] = {1, 1};

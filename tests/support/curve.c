@@ -38,6 +38,15 @@ int curve_residuals(void *arg, size_t points, const double *x, double *r)
     return TL_OK;
 }
 
+int line_residuals(void *arg, size_t points, const double *x, double *r)
+{
+    const struct line *l = arg;
+    for (size_t k = 0; k < points; k++)
+        for (size_t i = 0; i < LINE; i++)
+            r[k * LINE + i] = x[2 * k] + x[2 * k + 1] * (double)i - l->y[i];
+    return TL_OK;
+}
+
 double curve_boxbod(const double *b, double x)
 {
     return b[0] * (1 - exp(-b[1] * x));

@@ -23,6 +23,15 @@ void curve_read(struct curve *c, const char *name);
 /* For tl_squares_problem: `arg` is a struct curve. */
 int curve_residuals(void *arg, size_t points, const double *x, double *r);
 
+/* A straight line of x[0] + x[1] * i through LINE readings; `arg` is a struct line. */
+enum { LINE = 12 };
+
+struct line {
+    double y[LINE];
+};
+
+int line_residuals(void *arg, size_t points, const double *x, double *r);
+
 double curve_boxbod(const double *b, double x);
 double curve_rat42(const double *b, double x);
 
