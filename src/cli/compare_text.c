@@ -518,8 +518,7 @@ static void write_cheapest(const struct tl_compare *c, enum tl_grade level, FILE
     struct tl_text t = {0};
     if (cheapest) {
         const char *currency = cheapest->scenario.costs.currency;
-        tl_text_addf(&t, "Cheapest %s: %s, %s%s%s",
-                     level == TL_WITHIN ? "within limits" : "with caution at most", cheapest->name,
+        tl_text_addf(&t, "Cheapest of these: %s, %s%s%s", cheapest->name,
                      money(cheapest->bill.whole_run).text, *currency ? " " : "", currency);
         tl_text_addf(&t, ", built and run for %s days.",
                      amount(cheapest->scenario.setup.length_d).text);

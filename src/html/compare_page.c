@@ -124,8 +124,9 @@ static void say_cheapest(struct page *p)
     const char *why_none = text_at(cheapest, "none because the variants");
     tl_html_open(p->h, "p");
     if (within || without) {
-        tl_html_text(p->h, within ? "The cheapest that stays within limits: "
-                                  : "The cheapest with caution at most: ");
+        tl_html_text(p->h, within
+                               ? "The cheapest that stays within limits with default parameters: "
+                               : "The cheapest with caution at most: ");
         tl_html_element(p->h, "bdi", within ? within : without);
         tl_html_text(p->h, ".");
     } else if (why_none) {
