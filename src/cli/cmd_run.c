@@ -13,6 +13,7 @@
 #include "record.h"
 #include "report_file.h"
 #include "run_charts.h"
+#include "run_leftover.h"
 #include "spread_verdict.h"
 #include "towerloop/advice.h"
 #include "towerloop/status.h"
@@ -64,6 +65,18 @@ static int draw_charts(struct run *r)
 
 /* --- the run ---------------------------------------------------------------------------------- */
 
+static void say_left(void *arg, const char *path, bool old)
+{
+    (void)arg;
+    if (old)
+        tl_complain("%s holds earlier results that a run had moved away when it was killed; move "
+                    "them back, or "
+                    "delete them",
+                    path);
+    else
+        tl_complain("%s is what a run that was killed has left; it may be deleted", path);
+}
+
 static int begin_folder(struct run *r)
 {
     char why[WHY_SIZE] = "";
@@ -71,6 +84,8 @@ static int begin_folder(struct run *r)
     int status = place ? tl_run_folder_begin(&r->folder, place, tl_run_chart_names,
                                              r->options.force, why, sizeof why)
                        : TL_E_MEMORY;
+    if (status == TL_OK && r->folder.locked) /* without locks there is no telling what is in use */
+        status = tl_run_leftovers(r->folder.place, say_left, NULL);
     if (status != TL_OK)
         tl_complain("%s", *why ? why : tl_status_text(status));
     free(place);

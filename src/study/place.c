@@ -73,6 +73,12 @@ bool tl_place_is_drawing(const char *name, enum tl_posix_kind kind)
            (is_made_from(name, ".drawing-") || is_made_from(name, ".charts-"));
 }
 
+bool tl_place_is_beside(const char *name, const char *place_name, const char *stem)
+{
+    const size_t n = strlen(place_name);
+    return strncmp(name, place_name, n) == 0 && is_made_from(name + n, stem);
+}
+
 char *tl_place_whole_name(const char *name)
 {
     static const char partial[] = ".partial";

@@ -20,6 +20,8 @@ int tl_place_look(const char *place, bool *vacant, char *why, size_t size);
 bool tl_place_is_empty(const char *folder);
 /* Whether this is the folder of a drawing that was under way when the program was killed. */
 bool tl_place_is_drawing(const char *name, enum tl_posix_kind kind);
+/* Whether this is "<place_name><stem>xxxxxx", a folder that was made beside a place of that name. */
+bool tl_place_is_beside(const char *name, const char *place_name, const char *stem);
 /* The name that a file gets when it is written whole: without ".partial". Caller frees; NULL: out of memory. */
 char *tl_place_whole_name(const char *name);
 /* Whether results described by `json` keep a copy of a file of that name in inputs/. */

@@ -187,6 +187,8 @@ int tl_run_folder_begin(struct tl_run_folder *f, const char *place, const char *
         f->draft = make_beside(f->place, "draft");
         if (!f->draft)
             status = errno == ENOMEM ? TL_E_MEMORY : TL_E_IO;
+        else
+            f->locked = tl_posix_keep_folder(f->draft, &f->lock) == TL_OK;
     }
     if (status == TL_E_IO)
         tl_format(why, size, "%s cannot be made: %s", f->place, strerror(errno));
@@ -248,6 +250,8 @@ void tl_run_folder_end(struct tl_run_folder *f)
         tl_posix_remove_tree(f->draft);
         tl_place_no_parents(f->place, f->parents_made);
     }
+    if (f->locked)
+        tl_posix_let_go(f->lock);
     free(f->place);
     free(f->draft);
     memset(f, 0, sizeof *f);

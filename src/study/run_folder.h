@@ -9,6 +9,8 @@ struct tl_run_folder {
     char *place;               /* where the results will be */
     char *draft;               /* where they are written meanwhile */
     int parents_made;          /* folders above that had to be made */
+    int lock;                  /* says that a process is at work in the draft */
+    bool locked;               /* not every disk knows locks */
     const char *const *charts; /* names that pictures in charts/ may have, closed by NULL */
 };
 

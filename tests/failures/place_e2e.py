@@ -2,6 +2,7 @@
 
 usage: place_e2e.py PROGRAM CLASS[.METHOD] ...
 """
+import fcntl
 import json
 import os
 import resource
@@ -117,6 +118,28 @@ class Folder(Failures):
         (self.folder / "o").unlink()
         (self.folder / "o").symlink_to("nowhere")
         self.check_refused("o", "o is there already and is no folder")
+
+    def test_left_by_a_run_that_was_killed(self):
+        """It is named and left alone; what another run is at work in, or is no such folder, is not named."""
+        names = ("o.draft-aB3xYz", "o.old-123456", "o.draft-inuse1", "o.draft-mine", "o.older-123456", "p.draft-aB3xYz")
+        for name in names:
+            (self.folder / "below" / name).mkdir(parents=True)
+            (self.folder / "below" / name / "kept").write_text("mine")
+        (self.folder / "below" / "o.draft-afile1").write_text("mine")
+        before = tree(self.folder)
+        kept = os.open(self.folder / "below" / "o.draft-inuse1", os.O_RDONLY)
+        fcntl.flock(kept, fcntl.LOCK_EX)
+        for place in ("below/o", str(self.folder / "below" / "o")):
+            with self.subTest(place):
+                status, _, err = self.call("run", "day.yaml", "--no-charts", "--out", place)
+                self.assertEqual(status, 0)
+                self.assertEqual(sorted(line for line in err.splitlines() if not line.startswith("Results: ")), [
+                    f"towerloop: {place}.draft-aB3xYz is what a run that was killed has left; it may be deleted",
+                    f"towerloop: {place}.old-123456 holds earlier results that a run had moved away when it was "
+                    "killed; move them back, or delete them"])
+                shutil.rmtree(self.folder / "below" / "o")
+                self.assertEqual(tree(self.folder), before)
+        os.close(kept)
 
     def test_read_only(self):
         """Root does without what lets it write anywhere."""
