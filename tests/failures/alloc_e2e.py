@@ -51,6 +51,7 @@ PUMP_OFF = "events=[{at: day 0 12:00, pump: off, for: 2 h}]"
 SAMPLE = ["temperature=75 degF", "pH=8.4", "ammonia=2 mg/L as N", "nitrite=1 mg/L as N",
           "alkalinity=120 mg/L as CaCO3", "--fix", "volume=10 m3", "fish=40 kg"]
 OUT = ["--no-charts", "--out", "o"]
+UNSURE = ["--uncertain", "10", "--threads", "1"]
 RUN = ["run", "day.yaml", *OUT, "--set", PUMP_OFF]
 SHARD = ["spread", "day.yaml", "--no-charts", "--runs", "10", "--shard"]
 
@@ -73,6 +74,10 @@ CASES = {
     "compare": (["compare", "day.yaml", "--vary", "fish[0].count=10,20", *OUT, "--report"], 300),
     "size": (["size", "day.yaml", "--most", "fish[0].count", *OUT], 300),
     "endure": (["endure", "day.yaml", *OUT, "--card", "--at", "12:00"], 300),
+    "compare uncertain": (["compare", "day.yaml", "--vary", "fish[0].count=10,20", *OUT, "--report", *UNSURE],
+                          300),
+    "size uncertain": (["size", "day.yaml", "--most", "fish[0].count", *OUT, *UNSURE], 300),
+    "endure uncertain": (["endure", "day.yaml", *OUT, "--at", "12:00", *UNSURE], 300),
     "fit": (["fit", "day.yaml", "readings.csv", *OUT, "--fit", "parameters.n_feed", "--fit",
              "parameters.k_surface", "--forecast", "6 h"], 300),
     "spread": (["spread", "day.yaml", *OUT, "--runs", "10"], 300),

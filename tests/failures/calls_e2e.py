@@ -20,7 +20,7 @@ import tempfile
 
 sys.dont_write_bytecode = True
 import stand_in  # noqa: E402
-from alloc_e2e import DAY, differing, tree  # noqa: E402
+from alloc_e2e import DAY, READINGS, UNSURE, differing, tree  # noqa: E402
 
 SKIPPED = 77
 LEFT = re.compile(r"\.(old|drawing|charts)-")
@@ -44,6 +44,12 @@ CASES = {
               [[*SPREAD, "--shard", "1/2", "--out", "a"], [*SPREAD, "--shard", "2/2", "--out", "b"]],
               False),
     "endure": (["endure", "day.yaml", *OUT, "--card", "--threads", "1"], [], False),
+    "endure uncertain": (["endure", "day.yaml", *OUT, "--at", "12:00", *UNSURE], [], False),
+    "compare uncertain": (["compare", "day.yaml", "--vary", "fish[0].count=10,20", *OUT, *UNSURE], [], False),
+    "size uncertain": (["size", "day.yaml", "--most", "fish[0].count", *OUT, *UNSURE], [], False),
+    "fit": (["fit", "day.yaml", "readings.csv", *OUT, "--fit", "parameters.n_feed", "--fit",
+             "parameters.k_surface", "--forecast", "6 h"], [], False),
+    "teacher": (["lesson", "--teacher", *OUT], [], False),
     "lesson": (["lesson", "ph", "--html", "p.html", *OUT], [], False),
 }
 # the calls by which a program changes things, and what they fail with; a file that is opened to be
@@ -75,6 +81,7 @@ class Case:
         folder = self.work / str(self.number)
         folder.mkdir()
         (folder / "day.yaml").write_text(DAY)
+        (folder / "readings.csv").write_text(READINGS)
         if self.earlier:
             shutil.copytree(self.work / "earlier", folder, dirs_exist_ok=True)
         return folder
