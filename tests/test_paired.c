@@ -135,13 +135,19 @@ static void chances_are_those_of_a_spread(void **state)
     struct bench *b = *state;
     const struct tl_paired_course course = {.threads = 2};
     char why[256] = "";
+    const volatile int go_on = 0, stop = 1;
     struct tl_tally t;
     assert_int_equal(tl_paired_run(b->paired, SCENARIOS, &course, why, sizeof why), TL_OK);
     for (size_t i = 0; i < SCENARIOS; i++) {
         const char *const folder[] = {b->paired[i].folder};
         const struct tl_paired *p = &b->paired[i];
         assert_int_equal(tl_tally_new(&p->spread, &t), TL_OK);
-        assert_int_equal(tl_spread_collect(&p->spread, folder, 1, &t, why, sizeof why), TL_OK);
+        assert_int_equal(tl_spread_collect(&p->spread, folder, 1, &go_on, &t, why, sizeof why),
+                         TL_OK);
+        assert_int_equal(t.runs, RUNS);
+        assert_int_equal(tl_spread_collect(&p->spread, folder, 1, &stop, &t, why, sizeof why),
+                         TL_E_INTERRUPTED);
+        assert_int_equal(t.runs, RUNS);
         assert_int_equal(p->within.runs, t.grade[TL_WITHIN]);
         assert_int_equal(p->danger.runs, t.grade[TL_DANGER] + t.unknown);
         assert_int_equal(p->within.of, RUNS);

@@ -54,8 +54,8 @@ static int add_up(struct task *t)
     int status = tl_tally_new(&t->merge.spread, &t->tally);
     if (status == TL_OK)
         status = tl_spread_collect(&t->merge.spread, (const char *const *)t->merge.folder,
-                                   t->merge.folders, &t->tally, why, sizeof why);
-    if (status != TL_OK)
+                                   t->merge.folders, &tl_interrupted, &t->tally, why, sizeof why);
+    if (status != TL_OK && status != TL_E_INTERRUPTED)
         tl_complain("%s", *why ? why : tl_status_text(status));
     return status;
 }

@@ -16,6 +16,7 @@
 #include "uncertain.h"
 
 #define WHY_SIZE 1024
+#define GOES_ON  "interrupted; the same command goes on where it was"
 
 /* Everything one spread holds. */
 struct task {
@@ -121,7 +122,7 @@ static int run_blocks(struct task *t)
     t->base.folder.made = false; /* what is done stays, whatever comes */
     tl_progress_clear(&t->base.progress);
     if (status == TL_E_INTERRUPTED)
-        tl_complain("interrupted; the same command goes on where it was");
+        tl_complain(GOES_ON);
     else if (status == TL_E_REFUSED)
         tl_complain("%s, or a file it names, was changed while it was run; --force starts anew, "
                     "and put back as it was the same command goes on",
@@ -138,8 +139,11 @@ static int add_up(struct task *t)
     char why[WHY_SIZE] = "";
     int status = tl_tally_new(&t->spread, &t->tally);
     if (status == TL_OK)
-        status = tl_spread_collect(&t->spread, folder, 1, &t->tally, why, sizeof why);
-    if (status != TL_OK)
+        status =
+            tl_spread_collect(&t->spread, folder, 1, &tl_interrupted, &t->tally, why, sizeof why);
+    if (status == TL_E_INTERRUPTED)
+        tl_complain(GOES_ON);
+    else if (status != TL_OK)
         tl_complain("%s", *why ? why : tl_status_text(status));
     return status == TL_E_INPUT ? TL_E_IO : status;
 }

@@ -349,12 +349,12 @@ int tl_spread_draw_again(const char *folder, enum tl_unit_system units, unsigned
     if (status == TL_OK)
         status = tl_tally_new(&m.spread, &tally);
     if (status == TL_OK)
-        status = tl_spread_collect(&m.spread, (const char *const *)m.folder, m.folders, &tally, why,
-                                   sizeof why);
+        status = tl_spread_collect(&m.spread, (const char *const *)m.folder, m.folders,
+                                   &tl_interrupted, &tally, why, sizeof why);
     if (status == TL_OK) {
         status = tl_spread_draw(&tally, units, formats, place, &outcome);
         (void)tl_complain_charts(status, &outcome);
-    } else if (status != TL_E_MEMORY) {
+    } else if (status != TL_E_MEMORY && status != TL_E_INTERRUPTED) {
         tl_complain("%s", *why ? why : tl_status_text(status));
     }
     tl_tally_free(&tally);

@@ -278,13 +278,15 @@ int tl_spread_read_block(const struct tl_spread *s, const char *folder, size_t i
 }
 
 int tl_spread_collect(const struct tl_spread *s, const char *const *folder, size_t folders,
-                      struct tl_tally *t, char *why, size_t size)
+                      const volatile int *interrupted, struct tl_tally *t, char *why, size_t size)
 {
     struct tl_block b;
     int status = tl_spread_block_new(s, &b);
     *why = '\0';
     for (size_t i = 0; i < tl_spread_blocks(s) && status == TL_OK; i++) {
-        status = tl_spread_read_block(s, folder[i % folders], i, &b, why, size);
+        status = interrupted && *interrupted
+                     ? TL_E_INTERRUPTED
+                     : tl_spread_read_block(s, folder[i % folders], i, &b, why, size);
         if (status == TL_OK)
             tl_tally_add(t, &b);
     }

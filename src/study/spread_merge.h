@@ -29,8 +29,8 @@ int tl_spread_read_block(const struct tl_spread *s, const char *folder, size_t i
                          struct tl_block *b, char *why, size_t size);
 
 /* Add all blocks in their order: block b lies in folder[b % folders]. TL_OK; TL_E_INPUT with the first that is not
- * there or not whole in `why`; TL_E_MEMORY. */
+ * there or not whole in `why`; TL_E_MEMORY; TL_E_INTERRUPTED once *interrupted (may be NULL). */
 int tl_spread_collect(const struct tl_spread *s, const char *const *folder, size_t folders,
-                      struct tl_tally *t, char *why, size_t size);
+                      const volatile int *interrupted, struct tl_tally *t, char *why, size_t size);
 
 #endif

@@ -48,7 +48,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     tl_block_name(0, name);
     tl_fuzz_put(name, t.data, t.length);
     tl_format(folder, sizeof folder, "%s", tl_fuzz_folder());
-    const int status = tl_spread_collect(&s, folders, 1, &tally, why, sizeof why);
+    const int status = tl_spread_collect(&s, folders, 1, NULL, &tally, why, sizeof why);
     tl_fuzz_require(status == TL_OK || (status == TL_E_INPUT && *why), "status %d: %s", status,
                     why);
     if (status == TL_OK)
