@@ -12,7 +12,7 @@
     /* ammonia oxidisers */                                                                        \
     X(mu_aob, 0.78, RATE, 0, 10, "published", "growth rate of ammonia oxidisers at 20 degC (Hiatt & Grady 2008)") \
     X(y_aob, 0.18, YIELD_N, 0.01, 1, "published", "yield of ammonia oxidisers (Hiatt & Grady 2008)") \
-    X(ko2_aob, 0.6, CONC, 0, 10, "published", "oxygen half-saturation of ammonia oxidisers (Hiatt & Grady 2008)") \
+    X(ko2_aob, 0.6, CONC, 0.001, 10, "published", "oxygen half-saturation of ammonia oxidisers (Hiatt & Grady 2008)") \
     X(b_aob, 0.08, RATE, 0, 2, "published", "decay rate of ammonia oxidisers at 20 degC (inside Sin et al. 2008, 0.07-0.30)") \
     X(k_tan, 1.0, CONC_N, 0.001, 50, "published", "ammonia half-saturation, apparent (inside Sin et al. 2008, 0.14-1.0)") \
     X(theta_mu_aob, 1.08, NUMBER, 0.9, 1.3, "judgement", "temperature factor of mu_aob") \
@@ -22,7 +22,7 @@
     /* nitrite oxidisers */                                                                        \
     X(mu_nob, 0.78, RATE, 0, 10, "published", "growth rate of nitrite oxidisers at 20 degC (Hiatt & Grady 2008)") \
     X(y_nob, 0.06, YIELD_N, 0.01, 1, "published", "yield of nitrite oxidisers (Hiatt & Grady 2008)") \
-    X(ko2_nob, 1.2, CONC, 0, 10, "published", "oxygen half-saturation of nitrite oxidisers (Hiatt & Grady 2008)") \
+    X(ko2_nob, 1.2, CONC, 0.001, 10, "published", "oxygen half-saturation of nitrite oxidisers (Hiatt & Grady 2008)") \
     X(b_nob, 0.08, RATE, 0, 2, "published", "decay rate of nitrite oxidisers at 20 degC (inside Sin et al. 2008, 0.08-0.20)") \
     X(k_no2, 0.5, CONC_N, 0.001, 50, "published", "nitrite half-saturation, apparent (inside Sin et al. 2008, 0.1-3)") \
     X(theta_mu_nob, 1.061, NUMBER, 0.9, 1.3, "published", "temperature factor of mu_nob (44 kJ/mol, Vannecke & Volcke)") \
@@ -33,7 +33,7 @@
     /* heterotrophs */                                                                             \
     X(mu_het, 6.0, RATE, 0, 30, "memory", "growth rate of heterotrophs at 20 degC (Henze et al. 2000)") \
     X(y_het, 0.63, YIELD_COD, 0.1, 0.95, "memory", "yield of heterotrophs (Henze et al. 2000)") \
-    X(ko2_het, 0.2, CONC, 0, 10, "memory", "oxygen half-saturation of heterotrophs (Henze et al. 2000)") \
+    X(ko2_het, 0.2, CONC, 0.001, 10, "memory", "oxygen half-saturation of heterotrophs (Henze et al. 2000)") \
     X(b_het, 0.40, RATE, 0, 5, "memory", "decay rate of heterotrophs at 20 degC (Henze et al. 2000)") \
     X(k_ss, 5.0, CONC_COD, 0.001, 200, "judgement", "organics half-saturation of heterotrophs") \
     X(theta_mu_het, 1.07, NUMBER, 0.9, 1.3, "memory", "temperature factor of mu_het") \

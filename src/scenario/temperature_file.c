@@ -1,4 +1,5 @@
 /* A log of temperatures becomes the readings of the setup. */
+#include <math.h>
 #include <stdlib.h>
 
 #include "csv_log.h"
@@ -64,6 +65,10 @@ void tl_read_temperatures(struct tl_reader *r, struct tl_node *n)
             r, n, "readings of the days of the run",
             "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g, nothing of it",
             log.time_d[0], log.time_d[log.rows - 1], s->start_d, end_d);
+    else if (fmax(log.time_d[0] - s->start_d, end_d - log.time_d[log.rows - 1]) > LONGEST_GAP_D)
+        tl_fault(r, n, "readings of the whole run, but for 14 d at its start and its end at most",
+                 "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g",
+                 log.time_d[0], log.time_d[log.rows - 1], s->start_d, end_d);
     else if (log.time_d[0] > s->start_d || log.time_d[log.rows - 1] < s->start_d + s->length_d)
         tl_warn(r, n,
                 "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g; "

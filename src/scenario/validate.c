@@ -478,6 +478,26 @@ static void check_feeding(struct tl_reader *r)
                  "uneaten feed with a protein of %.6g %%", 100 * f->protein);
 }
 
+/* series.csv: values of a row, and bytes of a value; measured. */
+#define VALUES_ALWAYS 59
+#define VALUES_A_TRAY 10
+#define VALUE_BYTES   9
+#define MUCH_GB       1.0 /* a page or a chart of it takes minutes; judgement */
+#define MOST_GB       4.0
+
+static void check_results_size(struct tl_reader *r, struct tl_node *n, double rows)
+{
+    const double a_row = VALUES_ALWAYS + VALUES_A_TRAY * (double)r->draft->s.setup.tower.trays;
+    const double gb = rows * a_row * VALUE_BYTES / 1e9;
+    if (!sound(r, "tower"))
+        return;
+    if (gb > MOST_GB)
+        tl_fault(r, n, "at most 4 GB; longer, as 15 min",
+                 "about %.3g GB of results, %.0f rows of %.0f values", gb, rows, a_row);
+    else if (gb > MUCH_GB)
+        tl_warn(r, n, "about %.2g GB of results, %.0f rows of %.0f values", gb, rows, a_row);
+}
+
 static void check_times(struct tl_reader *r)
 {
     const struct tl_scenario *s = &r->draft->s;
@@ -489,6 +509,8 @@ static void check_times(struct tl_reader *r)
     else if (s->setup.length_d / s->report_every_d > MOST_ROWS)
         tl_fault(r, n, "at most 5 million rows", "%.0f rows of results",
                  s->setup.length_d / s->report_every_d);
+    else
+        check_results_size(r, n, s->setup.length_d / s->report_every_d);
 }
 
 static void check_water_change(struct tl_reader *r)
@@ -561,6 +583,9 @@ static void check_log(struct tl_reader *r)
 #define MOST_STOCK_KG_M3                                                                           \
     100 /* about what intensive culture in tanks with pure oxygen has; from memory */
 
+#define MOST_WATER_KG_M3                                                                           \
+    1000 /* what the water weighs: fish weigh about as much, and take its room */
+
 /* More fish than water holds, by a slip of count, mass or volume. */
 static void check_stock(struct tl_reader *r)
 {
@@ -569,11 +594,43 @@ static void check_stock(struct tl_reader *r)
     if (!n || !sound(r, "fish") || !sound(r, "events") || !sound(r, "tank") || !given(r, "tank"))
         return;
     const double kg_m3 = all_fish_g(s) / 1000 / s->tank.volume_m3;
-    if (kg_m3 > MOST_STOCK_KG_M3)
+    if (kg_m3 > MOST_WATER_KG_M3)
+        tl_fault(r, n, "fish that find room in the water: look at count, mean mass and volume",
+                 "all fish at the start or added are %s kg in each m3 of the tank, more than the "
+                 "water weighs",
+                 shown(TL_DIM_NUMBER, kg_m3, 3).text);
+    else if (kg_m3 > MOST_STOCK_KG_M3)
         tl_warn(r, n,
                 "all fish at the start or added are %s kg in each m3 of the tank; more than %d is "
                 "beyond what tanks are known to hold: look at count, mean mass and volume",
                 shown(TL_DIM_NUMBER, kg_m3, 3).text, MOST_STOCK_KG_M3);
+}
+
+/* Oxygen transfer is told for clean water without oxygen, at 20 degC: over what the tank holds at saturation it is how
+ * often that is renewed. Stirred reactors blown with pure oxygen come to about ten times a minute; once a second is
+ * a slip of the unit, and seconds are nothing to be reckoned here. Judgement. */
+#define FULL_G_M3        9.09
+#define MOST_AERATOR_1_D 86400.0
+
+static void check_transfer(struct tl_reader *r, struct tl_node *n, double transfer_g_d)
+{
+    const double full_g = FULL_G_M3 * r->draft->s.setup.tank.volume_m3;
+    if (n && transfer_g_d > MOST_AERATOR_1_D * full_g)
+        tl_fault(r, n, "an oxygen transfer of this tank: look at its unit and the tank's volume",
+                 "%s g of oxygen a day would fill the tank from none to saturation more than once "
+                 "a second",
+                 shown(TL_DIM_NUMBER, transfer_g_d, 3).text);
+}
+
+static void check_aerator(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    if (!sound(r, "tank") || !given(r, "tank") || !sound(r, "aerator") || !sound(r, "events"))
+        return;
+    check_transfer(r, tl_place(r, "aerator.oxygen transfer"), s->aerator_g_d);
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_AERATOR)
+            check_transfer(r, r->event_entry[i], s->event[i].value);
 }
 
 /* Of all fish, a day, at the most. */
@@ -832,6 +889,7 @@ void tl_finish(struct tl_reader *r)
     tl_check_medicine(r);
     check_log(r);
     check_stock(r);
+    check_aerator(r);
     check_rations(r);
     check_limits(r);
     check_heater(r);

@@ -219,6 +219,10 @@ static void look_beyond(struct tl_reader *r, struct tl_node *n, const struct tl_
             r, n, "readings of the days of the run",
             "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g, nothing of it",
             first, last, s->start_d, end);
+    else if (fmax(first - s->start_d, end - last) > LONGEST_GAP_D)
+        tl_fault(r, n, "readings of the whole run, but for 7 d at its start and its end at most",
+                 "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g", first, last,
+                 s->start_d, end);
     else if (first > s->start_d || last < end)
         tl_warn(r, n,
                 "the readings cover day %.6g to %.6g of a run from day %.6g to %.6g; "

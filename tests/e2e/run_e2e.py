@@ -786,6 +786,19 @@ events:
         (self.folder / "my temps.csv").unlink()
         self.again()
 
+    def test_the_room_that_results_take_is_told_before(self):
+        text = SMALL.replace("trays: 8", "trays: 100")
+        path = self.write(text.replace("3 d", "20 d").replace("1 h", "10 s"), "long.yaml")
+        checked = towerloop("check", path)
+        self.expect(checked, 0)
+        size_gb, rows, values = map(float, re.search(
+            r"about ([0-9.]+) GB of results, (\d+) rows of (\d+) values", checked.stderr).groups())
+        self.assertEqual(rows, 172800)
+        self.expect(self.run_small(text=text), 0)
+        lines = (self.folder / "out" / "series.csv").read_text().splitlines()
+        self.assertEqual(len(lines[0].split(",")), values)
+        self.assertAlmostEqual(size_gb * 1e9 / rows, len(lines[-1]), delta=0.3 * len(lines[-1]))
+
     def test_logs_of_feed_and_deliveries_go_along(self):
         self.write("time_iso,feed_g,by\r\n2027-06-01 08:00,40,A\r\n2027-06-02 08:00,70,\"B, C\"\r\n", "feed log.csv")
         self.write("time_d,name,count,mean_mass_g\n0.5,guests,10,300\n1.5,guests,-4,\n", "deliveries.csv")
