@@ -23,6 +23,13 @@ static struct shown quantity(enum tl_dim dim, enum tl_unit_system units, double 
     return s;
 }
 
+static struct shown rounded(double value, int digits)
+{
+    struct shown s;
+    tl_display_text(TL_DIM_NUMBER, TL_METRIC, value, digits, s.text, sizeof s.text);
+    return s;
+}
+
 static struct shown span(double minutes)
 {
     struct shown s;
@@ -106,11 +113,11 @@ static void step_air(const struct tl_endure_study *s, struct tl_card *c)
     if (isinf(g_h))
         tl_text_addf(&t, "Air, all there is: no aerator alone would do for %s. ", outage.text);
     else if (g_h > 0)
-        tl_text_addf(
-            &t,
-            "Start the emergency aerator: at least %.3g g/h of oxygen, %.2g W, %.3g Wh for "
-            "%s. ",
-            g_h, watts, watts * 24 * q->outage_d, outage.text);
+        tl_text_addf(&t,
+                     "Start the emergency aerator: at least %s g/h of oxygen, %s W, %s Wh for "
+                     "%s. ",
+                     rounded(g_h, 3).text, rounded(watts, 2).text,
+                     rounded(watts * 24 * q->outage_d, 3).text, outage.text);
     else
         tl_text_addf(&t,
                      "Start any aerator there is. Without it oxygen stays above danger for %s, as "
@@ -231,10 +238,10 @@ static void add_aftermath(struct tl_text *t, const struct tl_endure_study *s)
     const struct tl_endured_limit *ammonia = a.ammonia->limit, *nitrite = a.nitrite->limit;
     if (!isfinite(a.ammonia->peak_nh3) || !isfinite(a.nitrite->peak_no2))
         return;
-    tl_text_addf(t, " Expect up to %.2g total ammonia at pH %.1f", a.ammonia->nh3_tan,
-                 a.ammonia->nh3_ph);
+    tl_text_addf(t, " Expect up to %s total ammonia at pH %.1f",
+                 rounded(a.ammonia->nh3_tan, 2).text, a.ammonia->nh3_ph);
     const enum tl_grade worst = add_grade(t, &ammonia[TL_LIMIT_NH3], &ammonia[TL_LIMIT_TAN_ACUTE]);
-    tl_text_addf(t, ", %.2g nitrite", a.nitrite->peak_no2);
+    tl_text_addf(t, ", %s nitrite", rounded(a.nitrite->peak_no2, 2).text);
     const enum tl_grade other = add_grade(t, &nitrite[TL_LIMIT_NO2], &nitrite[TL_LIMIT_NO2]);
     tl_text_add(t, ", mg/L as N");
     if (a.days < SOON_D)

@@ -527,23 +527,26 @@ static void say_need(const struct tl_endure_study *s, FILE *f)
     const double g_h = tl_endure_need_g_h(s);
     const double watts = g_h / q->aeration_g_kwh * 1000;
     struct tl_text t = {0};
-    char outage[SHOWN];
+    char outage[SHOWN], need[SHOWN], power[SHOWN], energy[SHOWN];
 
     tl_endure_span(outage, q->outage_d / MINUTE_D);
+    tl_display_text(TL_DIM_NUMBER, TL_METRIC, g_h, 3, need, sizeof need);
+    tl_display_text(TL_DIM_NUMBER, TL_METRIC, watts, 2, power, sizeof power);
+    tl_display_text(TL_DIM_NUMBER, TL_METRIC, watts * 24 * q->outage_d, 3, energy, sizeof energy);
     if (!(s->need_g_d > 0))
         tl_text_addf(&t, "No further aerator is needed");
     else if (isinf(s->need_g_d))
         tl_text_addf(&t, "No aerator would do");
     else
-        tl_text_addf(&t, "It takes an aerator of %.3g g/h from the first minute", g_h);
+        tl_text_addf(&t, "It takes an aerator of %s g/h from the first minute", need);
     tl_text_addf(&t, " to keep oxygen %g mg/L above %s for %s, %s.", TL_ENDURE_MARGIN_O2,
                  isnan(s->scenario->limits.o2.danger) ? "what kills" : "danger", outage,
                  s->starts.n > 1 ? "whichever hour of that day it fails" : "if it fails then");
     if (g_h > 0 && isfinite(g_h))
         tl_text_addf(&t,
-                     " That is %.2g W and %.3g Wh at %.3g kg of oxygen a kWh; a weak air stone "
+                     " That is %s W and %s Wh at %.3g kg of oxygen a kWh; a weak air stone "
                      "brings less.",
-                     watts, watts * 24 * q->outage_d, q->aeration_g_kwh / 1000);
+                     power, energy, q->aeration_g_kwh / 1000);
     tl_answer_say(f, TL_PAGE_LINES, 0, &t);
 }
 

@@ -96,7 +96,7 @@ static void say_fish(const struct speaker *p)
 {
     const struct tl_fish *f = &p->j->event->fish;
     const bool in = p->j->kind == TL_JOB_FISH_IN;
-    WHAT(p, "%.6g %s %s", f->count, f->name, in ? "arrive" : "leave");
+    WHAT(p, "%.10g %s %s", f->count, f->name, in ? "arrive" : "leave");
     if (in)
         WHY(p, "as the scenario plans; %s in all",
             quantity(p, TL_DIM_MASS, f->count * f->mean_mass_g).text);

@@ -355,6 +355,11 @@ class Form(Card):
                       "licensed electrician, local codes", "ask a veterinarian", "Veterinarian", "Neighbour", "Electrician"]:
             self.assertIn(words, flat)
 
+    def test_large_numbers_are_written_out(self):
+        text = self.made(SMALL.replace("count: 12", "count: 600").replace("0.8 %/d", "2 %/d"))
+        self.assertRegex(" ".join(text.split()), r"Expect up to \d{3} total ammonia")
+        self.assertNotRegex(text, r"\de[+-]\d")
+
     def test_page_fetches_and_runs_nothing(self):
         self.made(EVIL)
         text = self.page()
