@@ -522,6 +522,29 @@ static void check_water_change(struct tl_reader *r)
                          every ? "a share of the tank, as 15 %" : "a time, as 7 d");
 }
 
+#define MOST_CHANGE 0.5 /* of the tank, at once, with fish in it; common practice, no source */
+
+static void check_share(struct tl_reader *r, struct tl_node *n, double share)
+{
+    if (n && share > MOST_CHANGE + 1e-9 && tl_setup_ever_fish(&r->draft->s.setup))
+        tl_warn(r, n,
+                "%s %% of the tank is changed at once; with fish in it common practice is at most "
+                "%.0f %%; what it does to "
+                "fish that little water is left is not judged",
+                shown(TL_DIM_NUMBER, 100 * share, 3).text, 100 * MOST_CHANGE);
+}
+
+static void check_shares(struct tl_reader *r)
+{
+    const struct tl_setup *s = &r->draft->s.setup;
+    if (!sound(r, "water change") || !sound(r, "fish") || !sound(r, "events"))
+        return;
+    check_share(r, tl_place(r, "water change.amount"), s->change_amount);
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_WATER_CHANGE)
+            check_share(r, r->event_entry[i], s->event[i].value);
+}
+
 /* --- doses and chlorine ------------------------------------------------------------------------ */
 
 static bool changes_water(const struct tl_setup *s)
@@ -650,7 +673,11 @@ static void check_ration(struct tl_reader *r, struct tl_node *n, const struct tl
 {
     const struct tl_setup *s = &r->draft->s.setup;
     const double share = s->feeding.appetite * ration_share(ration, all_fish_g(s));
-    if (n && share > RATION_SHARE + 1e-9)
+    const double kg_m3 = share * all_fish_g(s) / 1000 / s->tank.volume_m3;
+    if (n && sound(r, "tank") && given(r, "tank") && kg_m3 > MOST_WATER_KG_M3)
+        tl_fault(r, n, "a ration of this tank: look at its unit and its decimal point",
+                 "%s kg of feed a day in each m3 of the tank", shown(TL_DIM_NUMBER, kg_m3, 3).text);
+    else if (n && share > RATION_SHARE + 1e-9)
         tl_warn(r, n,
                 "a ration of %s %% of the mass of all fish a day; more than %.0f %% is far more "
                 "than fish eat, and what they leave fouls the water: look at its unit and its "
@@ -881,6 +908,7 @@ void tl_finish(struct tl_reader *r)
     tl_check_cold_meals(r);
     check_times(r);
     check_water_change(r);
+    check_shares(r);
     check_dosing(r);
     check_chlorine(r);
     double t[2];
