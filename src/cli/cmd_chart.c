@@ -31,28 +31,25 @@ static char *path_of(const char *folder, const char *name)
 }
 
 /* Pictures of other folders are only replaced when asked to: the first that is in the way. */
-static int check_place(const char *place, const char *const *charts, unsigned formats)
+static int check_place(const char *place, const char *const *charts, unsigned formats, bool force)
 {
-    for (; *charts; charts++) {
-        for (int f = 0; f < FORMATS; f++) {
+    char why[TL_PATH_SIZE];
+    int status = TL_OK;
+    for (; *charts && status == TL_OK; charts++) {
+        for (int f = 0; f < FORMATS && status == TL_OK; f++) {
             struct tl_text path = {0};
             if (!(formats & format_table[f].bit))
                 continue;
+            *why = '\0';
             tl_text_addf(&path, "%s/%s.%s", place, *charts, format_table[f].ending);
-            enum tl_posix_kind kind;
-            const bool there = !path.failed && tl_posix_look(path.data, &kind) == TL_OK &&
-                               kind != TL_POSIX_NOTHING;
-            if (there)
-                tl_complain("%s is there already; --force replaces it", path.data);
-            const bool failed = path.failed;
+            status =
+                path.failed ? TL_E_MEMORY : tl_place_file(path.data, force, false, why, sizeof why);
             tl_text_free(&path);
-            if (failed)
-                return TL_E_MEMORY;
-            if (there)
-                return TL_E_REFUSED;
+            if (*why)
+                tl_complain("%s", why);
         }
     }
-    return TL_OK;
+    return status;
 }
 
 /* The day that is asked for must be a full one of the run. */
@@ -127,7 +124,7 @@ static int draw_spread(const struct tl_options *o, unsigned formats, char *place
         tl_complain("--day: a spread has no chart of a day; expected the folder of a run with it");
         return TL_E_INPUT;
     }
-    int status = o->out && !o->force ? check_place(place, tl_spread_charts, formats) : TL_OK;
+    int status = o->out ? check_place(place, tl_spread_charts, formats, o->force) : TL_OK;
     if (status == TL_OK && (status = tl_place_parents(place, &made)) == TL_OK)
         status = tl_posix_make_folder(place, NULL);
     if (status == TL_E_IO)
@@ -176,7 +173,7 @@ static int draw(const struct tl_options *o, struct tl_diag *diag)
     }
     if ((status = tl_cli_read_scenario(written, o, &scenario, diag)) != TL_OK ||
         (status = check_day(o, &scenario)) != TL_OK ||
-        (o->out && !o->force && (status = check_place(place, charts, formats)) != TL_OK))
+        (o->out && (status = check_place(place, charts, formats, o->force)) != TL_OK))
         goto done;
     status = draw_into(place, o, formats, &scenario, series);
 

@@ -211,15 +211,12 @@ static char *place_of(const struct task *t)
 
 static int look_at_page(const struct task *t)
 {
-    enum tl_posix_kind kind = TL_POSIX_NOTHING;
-    if (!t->o->html || tl_posix_look(t->o->html, &kind) != TL_OK || kind == TL_POSIX_NOTHING)
-        return TL_OK;
-    if (kind == TL_POSIX_FILE && t->o->force)
-        return TL_OK;
-    tl_complain(kind == TL_POSIX_FILE ? "%s is there already; --force replaces it"
-                                      : "%s is no file, so it is left alone",
-                t->o->html);
-    return TL_E_REFUSED;
+    char why[WHY_SIZE] = "";
+    const int status =
+        t->o->html ? tl_place_file(t->o->html, t->o->force, false, why, sizeof why) : TL_OK;
+    if (status != TL_OK)
+        tl_complain("%s", why);
+    return status;
 }
 
 static int open_folder(struct task *t)

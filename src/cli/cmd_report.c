@@ -69,19 +69,14 @@ static int look_at_folder(struct task *t)
 /* The folder of the results, whose report is replaced, or another. */
 static int look_at_place(struct task *t)
 {
-    enum tl_posix_kind kind = TL_POSIX_NOTHING;
+    char why[TL_PATH_SIZE] = "";
     t->place = tl_place_new(t->o->out ? t->o->out : t->folder);
     char *path = t->place ? tl_place_below(t->place, TL_REPORT_FILE) : NULL;
     if (!path)
         return TL_E_MEMORY;
-    int status = TL_OK;
-    if (tl_posix_look(path, &kind) == TL_OK && kind != TL_POSIX_NOTHING) {
-        if (kind != TL_POSIX_FILE)
-            tl_complain("%s is no file, so it is left alone", path);
-        else if (t->o->out && !t->o->force)
-            tl_complain("%s is there already; --force replaces it", path);
-        status = kind != TL_POSIX_FILE || (t->o->out && !t->o->force) ? TL_E_REFUSED : TL_OK;
-    }
+    const int status = tl_place_file(path, !t->o->out || t->o->force, !t->o->out, why, sizeof why);
+    if (status != TL_OK)
+        tl_complain("%s", why);
     free(path);
     return status;
 }

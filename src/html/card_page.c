@@ -3,6 +3,7 @@
 
 #include "card.h"
 #include "card_css.h"
+#include "own_file.h"
 #include "page_file.h"
 
 /* As of the report: nothing is fetched, run or sent. */
@@ -52,6 +53,7 @@ static void head(struct tl_html *h, const char *title)
 {
     tl_html_open(h, "head");
     meta(h, "charset", "utf-8", NULL);
+    meta(h, "name", TL_OWN_PAGE_NAME, TL_OWN_PAGE_MARK);
     meta(h, "http-equiv", "Content-Security-Policy", POLICY);
     meta(h, "name", "viewport", "width=device-width, initial-scale=1");
     meta(h, "name", "color-scheme", "light");

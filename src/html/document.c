@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "own_file.h"
 #include "report_css.h"
 
 /* Nothing is fetched, run or sent, whatever the page holds: only the style sheet whose digest this is. */
@@ -29,6 +30,7 @@ static void head(struct tl_html *h, const char *kind, const char *title)
     tl_html_void(h, "meta");
     tl_html_attribute(h, "charset", "utf-8");
     tl_html_void_end(h);
+    meta(h, "name", TL_OWN_PAGE_NAME, TL_OWN_PAGE_MARK);
     meta(h, "http-equiv", "Content-Security-Policy", POLICY);
     meta(h, "name", "viewport", "width=device-width, initial-scale=1");
     meta(h, "name", "color-scheme", "light dark");

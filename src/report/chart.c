@@ -11,6 +11,7 @@
 #include "drawing.h"
 #include "glyphs.h"
 #include "gnuplot.h"
+#include "own_file.h"
 #include "picture.h"
 #include "plan.h"
 #include "plots.h"
@@ -222,6 +223,8 @@ static int put_in_place(struct tl_drawing *d, const char *name)
         status = no_memory(d);
     else if (!tl_picture_whole(own, why, sizeof why))
         status = tl_drawing_fail(d, TL_E_CHART, "gnuplot's picture %s %s", name, why);
+    else if (tl_own_file_mark(own))
+        status = tl_drawing_fail(d, TL_E_IO, "%s: %s", own, strerror(errno));
     else if (rename(own, final))
         status = tl_drawing_fail(d, TL_E_IO, "%s: %s", final, strerror(errno));
     else

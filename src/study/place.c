@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "own_file.h"
 #include "posix.h"
 #include "text.h"
 #include "towerloop/status.h"
@@ -57,6 +58,31 @@ int tl_place_look(const char *place, bool *vacant, char *why, size_t size)
     }
     *vacant = kind == TL_POSIX_NOTHING || tl_place_is_empty(place);
     return TL_OK;
+}
+
+int tl_place_file(const char *path, bool force, bool known, char *why, size_t size)
+{
+    enum tl_posix_kind kind;
+    bool own = false;
+    int status = tl_posix_look(path, &kind);
+    if (status == TL_OK && kind == TL_POSIX_NOTHING)
+        return TL_OK;
+    if (status == TL_OK && kind == TL_POSIX_FILE && !known)
+        status = tl_own_file_look(path, &own);
+    if (status != TL_OK)
+        tl_format(why, size, "%s cannot be read: %s", path, strerror(errno));
+    else if (kind != TL_POSIX_FILE)
+        tl_format(why, size, "%s is no file, so it is left alone", path);
+    else if (!known && !own)
+        tl_format(why, size,
+                  "%s is there already and bears no mark of towerloop, so it is left alone; move "
+                  "it away, or choose another place (old versions of towerloop set no mark)",
+                  path);
+    else if (!force)
+        tl_format(why, size, "%s is there already; --force replaces it", path);
+    else
+        return TL_OK;
+    return status != TL_OK ? status : TL_E_REFUSED;
 }
 
 /* "<stem>xxxxxx", as tl_posix_new_folder() names it. */

@@ -333,26 +333,48 @@ class Refusals(Drawn):
         mine = self.elsewhere / "oxygen.svg"
         mine.write_text("mine")
         (self.elsewhere / "notes.txt").write_text("mine too")
-        said = self.chart(self.run, "--out", self.elsewhere, status=1)
-        self.assertIn(f"{mine} is there already", said)
-        self.assertIn("--force", said)
+        for force in ([], ["--force"]):
+            said = self.chart(self.run, "--out", self.elsewhere, *force, status=1)
+            self.assertIn(f"{mine} is there already and bears no mark of towerloop", said)
+            self.assertNotIn("--force", said)
         self.assertEqual(self.left_in(self.elsewhere), ["notes.txt", "oxygen.svg"])
         self.assertEqual(mine.read_text(), "mine")
         # a picture in another format is in nobody's way
         self.chart(self.run, "--out", self.elsewhere, "--format", "png")
         self.assertEqual(mine.read_text(), "mine")
-        self.chart(self.run, "--out", self.elsewhere, "--force")
-        self.assertNotEqual(mine.read_text(), "mine")
+        mine.unlink()
+        every = ("png", "svg", "pdf")
+        for kind in every:
+            self.chart(self.run, "--out", self.elsewhere, "--force", "--format", kind)
+        before = bytes_in(self.elsewhere)
+        said = self.chart(self.run, "--out", self.elsewhere, status=1)
+        self.assertRegex(said, r"is there already; --force replaces it")
+        for kind in every:
+            self.chart(self.run, "--out", self.elsewhere, "--force", "--format", kind)
+        self.assertEqual(bytes_in(self.elsewhere).keys(), before.keys())
+        # drawn by the same program, but not by towerloop; or changed since
+        for kind in every:
+            mine = self.elsewhere / f"oxygen.{kind}"
+            whole = mine.read_bytes()
+            for other in (whole.replace(b"towerloop", b"something"), whole + b"mine", whole[:-20], b""):
+                mine.write_bytes(other)
+                said = self.chart(self.run, "--out", self.elsewhere, "--force", "--format", kind, status=1)
+                self.assertIn(f"{mine} is there already and bears no mark", said)
+                self.assertEqual(mine.read_bytes(), other)
+            mine.write_bytes(whole)
         self.assertEqual((self.elsewhere / "notes.txt").read_text(), "mine too")
 
     def test_a_link_in_the_place_of_a_picture(self):
         self.simulate("--no-charts")
         self.elsewhere.mkdir()
         precious = self.write("precious", "precious.txt")
-        (self.elsewhere / "oxygen.svg").symlink_to(precious)
-        self.chart(self.run, "--out", self.elsewhere, "--format", "svg", status=1)
-        self.chart(self.run, "--out", self.elsewhere, "--format", "svg", "--force")
-        self.assertEqual(precious.read_text(), "precious", "the link is replaced, not what it leads to")
+        link = self.elsewhere / "oxygen.svg"
+        link.symlink_to(precious)
+        for force in ([], ["--force"]):
+            said = self.chart(self.run, "--out", self.elsewhere, "--format", "svg", *force, status=1)
+            self.assertIn(f"{link} is no file, so it is left alone", said)
+        self.assertTrue(link.is_symlink())
+        self.assertEqual(precious.read_text(), "precious")
 
     def test_what_is_no_run(self):
         (self.folder / "empty").mkdir()

@@ -226,6 +226,12 @@ class Lesson(EndToEnd):
         self.expect(again, 1)
         self.assertIn("is there already; --force replaces it", again.stderr)
         self.expect(self.learn("ph", "--no-charts", "--html", page.name, "--force"), 0)
+        for mine in ("title: a scenario of mine", page.read_text(encoding="utf-8").replace('"towerloop"', '"me"', 1)):
+            page.write_text(mine, encoding="utf-8")
+            again = self.learn("ph", "--no-charts", "--html", page.name, "--force")
+            self.expect(again, 1)
+            self.assertIn(f"{page.name} is there already and bears no mark of towerloop", again.stderr)
+            self.assertEqual(page.read_text(encoding="utf-8"), mine)
 
     def test_the_same_again(self):
         first = self.learn("ph", "--no-charts")

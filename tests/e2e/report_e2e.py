@@ -428,6 +428,11 @@ class Report(Made):
         self.expect(process, 1)
         self.assertIn("--force", process.stderr)
         self.expect(towerloop("report", out, "--out", elsewhere, "--force", "--quiet"), 0)
+        (elsewhere / "report.html").write_text("<html>mine</html>")
+        process = towerloop("report", out, "--out", elsewhere, "--force")
+        self.expect(process, 1)
+        self.assertIn("report.html is there already and bears no mark of towerloop", process.stderr)
+        self.assertEqual((elsewhere / "report.html").read_text(), "<html>mine</html>")
         for folder in (self.folder, self.folder / "none"):
             process = towerloop("report", folder)
             self.expect(process, 2)
