@@ -221,6 +221,79 @@ static void test_short_burst_is_judged_by_the_hour(void **state)
     near(c->hours_danger, 0, 0);
 }
 
+/* Ammonia of 5 comes in the last minutes of four days, the alkalinity falls with it. */
+static void dosed_at_the_end(double t, struct tank *tank)
+{
+    if (t > 4 - MINUTES(1)) {
+        tank->water[TL_TAN] = 5;
+        tank->water[TL_ALK] = 0.5;
+    }
+}
+
+/* The same 20 minutes before the end; it falls as it is judged. */
+static void dosed_before_the_end(double t, struct tank *tank)
+{
+    if (t > 4 - MINUTES(21))
+        tank->water[TL_TAN] = 5 - 100 * (t - 4 + MINUTES(20));
+}
+
+/* Ammonia that rises by a twentieth an hour. */
+static void rising_to_the_end(double t, struct tank *tank)
+{
+    tank->water[TL_TAN] = 0.1 * exp(0.05 * 24 * (t - 4));
+}
+
+static void test_the_end_counts_by_the_time_there_is(void **state)
+{
+    (void)state;
+    const double share = tl_nh3_fraction(20, 7.5);
+    struct tl_verdict v = judge_days(dosed_at_the_end, 4);
+    near(v.limit[TL_LIMIT_NH3].worst, 5 * share, 1e-9);
+    assert_int_equal(v.limit[TL_LIMIT_NH3].grade, TL_DANGER);
+    near(v.limit[TL_LIMIT_NH3].worst_d, 4, 1e-9);
+    near(v.limit[TL_LIMIT_NH3].hours_danger, 5.0 / 60, 1e-6);
+    near(v.limit[TL_LIMIT_TAN_ACUTE].worst, 5, 1e-9);
+    near(v.limit[TL_LIMIT_ALK].worst, 0.5 * 50.04, 1e-9);
+    assert_int_equal(v.limit[TL_LIMIT_ALK].grade, TL_DANGER);
+
+    /* samples of 5 minutes: the first after the dose is its own, and the mean since then is not the hour's */
+    v = judge_days(dosed_before_the_end, 4);
+    const double first = 5, last = 5 - 100 * MINUTES(20);
+    near(v.limit[TL_LIMIT_TAN_ACUTE].worst, (first + last) / 2, 1e-9);
+
+    /* what rises slowly is told by the hour */
+    v = judge_days(rising_to_the_end, 4);
+    const double hour = 0.1 * (1 - exp(-0.05)) / 0.05;
+    near(v.limit[TL_LIMIT_TAN_ACUTE].worst, hour, 1e-6);
+
+    /* the same jump before the end is judged by the hour */
+    v = judge_days(dosed_before_the_end, 5);
+    assert_true(v.limit[TL_LIMIT_TAN_ACUTE].worst < 5);
+}
+
+/* Fish that come with the last sample have that one. */
+static void test_fish_at_the_end_are_judged(void **state)
+{
+    (void)state;
+    const struct tl_limits l = limits();
+    struct tl_judge *j = NULL;
+    struct tl_verdict v;
+    assert_int_equal(tl_judge_new(&l, 1, &j), TL_OK);
+    for (long k = 0; k <= 288; k++) {
+        struct tank tank;
+        good_water(&tank);
+        tank.water[TL_HOCL] = 1;
+        assert_int_equal(tl_judge_add(j, (double)k / 288, 20, tank.water, tank.ph, k == 288),
+                         TL_OK);
+    }
+    tl_judge_finish(j, &v);
+    tl_judge_free(j);
+    assert_true(v.limit[TL_LIMIT_CHLORINE].judged);
+    near(v.limit[TL_LIMIT_CHLORINE].worst, 1, 1e-12);
+    assert_int_equal(v.limit[TL_LIMIT_CHLORINE].grade, TL_DANGER);
+    near(v.limit[TL_LIMIT_NO3].worst, 10, 1e-12);
+}
+
 /* Half an hour of sea water, then a salt bath that stays. */
 static void salted(double t, struct tank *tank)
 {
@@ -403,7 +476,8 @@ static void two_kinds_of_water(double t, struct tank *tank)
 static void test_criterion_that_moves(void **state)
 {
     (void)state;
-    struct tl_verdict v = judge_days(two_kinds_of_water, 2);
+    /* it ends in the milder water: the other would count by itself there */
+    struct tl_verdict v = judge_days(two_kinds_of_water, 2 + MINUTES(25));
     /* the mean of 5/criterion over an hour: trapezoids give each pH half of the time */
     double ratio =
         2.5 / tl_epa_ammonia_acute(20, 7, false) + 2.5 / tl_epa_ammonia_acute(20, 8, false);
@@ -717,6 +791,8 @@ int main(void)
         cmocka_unit_test(test_water_without_fish_is_not_judged),
         cmocka_unit_test(test_oxygen_dip_is_timed),
         cmocka_unit_test(test_short_burst_is_judged_by_the_hour),
+        cmocka_unit_test(test_the_end_counts_by_the_time_there_is),
+        cmocka_unit_test(test_fish_at_the_end_are_judged),
         cmocka_unit_test(test_salt_harms),
         cmocka_unit_test(test_cold_and_hot_water),
         cmocka_unit_test(test_change_of_temperature),

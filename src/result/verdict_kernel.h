@@ -14,6 +14,10 @@
 #define TL_HOUR_D  (1.0 / 24.0)
 #define TL_MONTH_D 30.0
 
+/* So much worse than the last hour's mean, what has come since a moment within it counts by itself at the
+ * run's end: a dose in the last minutes does, a slow rise does not. Judgement. */
+#define TL_END_WORSE 0.1
+
 /* The channels of the three windows. */
 enum hour_channel { H_NH3, H_TAN, H_TAN_RATIO, H_NO2, H_CL, H_ALK, H_CO2, H_CHLORINE, H_CHANNELS };
 enum day_channel { D_NO3, D_CHANNELS };
@@ -151,6 +155,37 @@ static inline real effective_criterion(real mean_tan, real mean_ratio, real crit
     return lane_select((mean_ratio > 0) & (mean_tan > 0), mean_tan / mean_ratio, criterion_now);
 }
 
+static inline bool judging_ends(const struct tl_judging *j, double t)
+{
+    return t >= j->end_d - TL_WINDOW_SLACK_D;
+}
+
+/* The last sample of the run: of an hour that holds a jump, only the time since then counts, as all that
+ * follows would be like it. The worst of the means since each of the hour's samples, the last value too. */
+static inline void take_end(const struct tl_window *w, real mean[H_CHANNELS])
+{
+    real worst[H_CHANNELS], area[H_CHANNELS];
+    double span = 0;
+    for (size_t c = 0; c < H_CHANNELS; c++) {
+        worst[c] = w->last[c];
+        area[c] = lane_all(0);
+    }
+    for (size_t i = w->count; i-- > 0;) {
+        const size_t at = tl_window_place(w, i);
+        span += w->piece[at];
+        for (size_t c = 0; c < H_CHANNELS; c++) {
+            area[c] += w->area[at * H_CHANNELS + c];
+            const real since = area[c] / span;
+            worst[c] = c == H_ALK ? lane_min(worst[c], since) : lane_max(worst[c], since);
+        }
+    }
+    for (size_t c = 0; c < H_CHANNELS; c++) {
+        const mask worse = c == H_ALK ? worst[c] < (1 - TL_END_WORSE) * mean[c]
+                                      : worst[c] > (1 + TL_END_WORSE) * mean[c];
+        mean[c] = lane_select(worse, worst[c], mean[c]);
+    }
+}
+
 static inline void judge_hour(struct tl_judging *j, double t, real acute_now)
 {
     const struct lane_limits *l = &j->limits;
@@ -158,6 +193,8 @@ static inline void judge_hour(struct tl_judging *j, double t, real acute_now)
     real mean[H_CHANNELS];
     for (size_t c = 0; c < H_CHANNELS; c++)
         mean[c] = tl_window_mean(&j->hour, c);
+    if (judging_ends(j, t))
+        take_end(&j->hour, mean);
 
     judge_plain(j, TL_LIMIT_NH3, t, span, mean[H_NH3], &l->nh3);
 
@@ -286,11 +323,13 @@ static inline int judge_sample(struct tl_judging *j, double t, real degC, const 
     judge_plain(j, TL_LIMIT_PH_HIGH, t, 0, ph, &l->ph_high);
     follow_swing(j, t, ph);
     judge_temperature(j, t, degC);
-    if (tl_window_full(&j->hour))
+    /* fish that come with the last sample have no more than that */
+    const bool ends = judging_ends(j, t);
+    if (ends || tl_window_full(&j->hour))
         judge_hour(j, t, acute);
-    if (tl_window_full(&j->day))
+    if (ends || tl_window_full(&j->day))
         judge_plain(j, TL_LIMIT_NO3, t, j->day.span, tl_window_mean(&j->day, D_NO3), &l->no3);
-    if (tl_window_full(&j->month)) {
+    if (ends || tl_window_full(&j->month)) {
         const real mean = tl_window_mean(&j->month, M_TAN);
         const real ratio = tl_window_mean(&j->month, M_TAN_RATIO);
         const real criterion = lane_select(

@@ -138,9 +138,10 @@ static inline bool tl_window_full(const struct tl_window *w)
     return w->count > 0 && w->span >= w->length - TL_WINDOW_SLACK_D;
 }
 
+/* The last sample where there is no other. */
 static inline real tl_window_mean(const struct tl_window *w, size_t channel)
 {
-    return w->sum[channel] / w->span;
+    return w->count > 0 ? w->sum[channel] / w->span : w->last[channel];
 }
 
 #endif
