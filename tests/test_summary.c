@@ -14,6 +14,8 @@
 
 #include "near.h"
 #include "page.h"
+#include "text.h"
+#include "towerloop/run_end.h"
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
 
@@ -295,6 +297,94 @@ static void test_summary(void **state)
     assert_true(json_is_null(json_object_get(root, "scenario_file")));
     assert_string_not_equal(text(root, "verdict_basis"), "with default parameters");
     json_decref(root);
+    done(&b);
+}
+
+/* Whether the scenario ends in the middle of its one event, and the sentence about it. */
+static bool ends_in(struct bench *b, struct tl_event e, const char *sentence)
+{
+    struct tl_setup *s = &b->scenario.setup;
+    struct tl_text said = {0};
+    s->event = &e;
+    s->events = 1;
+    const bool ends = tl_run_ends_in_event(s);
+    tl_outcome_cannot_tell(&b->outcome, &said);
+    assert_string_equal(tl_text_string(&said), ends ? sentence : "");
+    tl_text_free(&said);
+    assert_string_equal(tl_outcome_verdict(&b->outcome),
+                        ends ? "caution: ends in the middle of an event" : "within limits");
+    assert_int_equal(tl_outcome_grade(&b->outcome), ends ? TL_CAUTION : TL_WITHIN);
+    s->event = NULL;
+    s->events = 0;
+    return ends;
+}
+
+#define END_SAYS(when, more)                                                                       \
+    "The run ends " when ": what comes after is not in it. Make it longer by " more " at least."
+
+/* A failure that lasts, or what harms later and came in the last day, is never within limits. */
+static void test_end_in_the_middle_of_an_event(void **state)
+{
+    (void)state;
+    struct bench b;
+    fill(&b);
+    struct tl_setup *s = &b.scenario.setup;
+    const double end_d = s->start_d + s->length_d;
+    struct tl_event e = {.kind = TL_EVENT_PUMP_FLOW, .at_d = end_d - 2.0 / 24, .of_power = true};
+    s->pump_flow_m3_d = 24;
+    s->aerator_g_d = 100;
+
+    assert_true(ends_in(&b, e, END_SAYS("2 h after the power failed", "14 days")));
+    e.of_power = false;
+    e.at_d = end_d - 13.5;
+    assert_true(ends_in(&b, e, END_SAYS("14 days after the pump stopped", "a day")));
+    e.at_d = end_d - 15; /* the run shows it */
+    assert_false(ends_in(&b, e, ""));
+    e.at_d = end_d - 0.5;
+    e.for_d = 0.5; /* to the end */
+    assert_true(ends_in(&b, e, END_SAYS("12 h after the pump stopped", "14 days")));
+    e.for_d = 0.4; /* over */
+    assert_false(ends_in(&b, e, ""));
+    e = (struct tl_event){.kind = TL_EVENT_PUMP_FLOW, .at_d = end_d - 0.1, .value = 12};
+    assert_false(ends_in(&b, e, "")); /* half of its flow */
+    e = (struct tl_event){.kind = TL_EVENT_AERATOR, .at_d = end_d - 10.0 / 1440};
+    assert_true(ends_in(&b, e, END_SAYS("10 min after the aerator stopped", "a day")));
+    e.at_d = end_d - 1; /* oxygen has told */
+    assert_false(ends_in(&b, e, ""));
+    e.at_d = end_d - 0.1;
+    s->aerator_g_d = 0; /* there is none */
+    assert_false(ends_in(&b, e, ""));
+
+    e = (struct tl_event){.kind = TL_EVENT_ADD_FISH, .at_d = end_d, .fish = {.count = 9}};
+    assert_true(ends_in(&b, e, END_SAYS("just after fish were added", "a day")));
+    e.at_d = end_d - 1;
+    assert_false(ends_in(&b, e, ""));
+    e = (struct tl_event){
+        .kind = TL_EVENT_DOSE, .dose = TL_DOSE_AMMONIUM_CHLORIDE, .value = 1, .at_d = end_d - 0.25};
+    assert_true(ends_in(&b, e, END_SAYS("6 h after ammonium chloride was dosed", "a day")));
+    e.dose = TL_DOSE_BAKING_SODA;
+    assert_false(ends_in(&b, e, ""));
+    e.dose = TL_DOSE_SALT;
+    e.by = TL_DOSE_TO_CONTENT;
+    e.value = 1000; /* no film dies of it */
+    assert_false(ends_in(&b, e, ""));
+    e.value = 10000;
+    assert_true(ends_in(&b, e, END_SAYS("6 h after salt was dosed", "a day")));
+    e = (struct tl_event){.kind = TL_EVENT_KNOCK_OUT, .value = 0.5, .at_d = end_d - 0.25};
+    assert_true(ends_in(&b, e, END_SAYS("6 h after film was lost", "a day")));
+    e = (struct tl_event){.kind = TL_EVENT_WATER_CHANGE, .value = 0.5, .at_d = end_d - 0.25};
+    assert_false(ends_in(&b, e, ""));
+    s->source.water[TL_HOCL] = 1;
+    assert_true(ends_in(&b, e, END_SAYS("6 h after water with chlorine came in", "a day")));
+    s->source.water[TL_HOCL] = 0;
+    s->feeding.ration = (struct tl_ration){.kind = TL_RATION_PER_BIOMASS, .value = 0.01};
+    e = (struct tl_event){
+        .kind = TL_EVENT_RATION, .at_d = end_d - 0.25, .ration = s->feeding.ration};
+    assert_false(ends_in(&b, e, ""));
+    e.ration.value = 0.02;
+    assert_true(ends_in(&b, e, END_SAYS("6 h after the ration was changed", "a day")));
+    s->fish_groups = 0; /* nobody is harmed */
+    assert_false(tl_run_ends_in_event(s));
     done(&b);
 }
 
@@ -688,6 +778,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_summary),
+        cmocka_unit_test(test_end_in_the_middle_of_an_event),
         cmocka_unit_test(test_medicine_is_never_within_limits),
         cmocka_unit_test(test_what_the_verdict_cannot_tell),
         cmocka_unit_test(test_verdict_over_everything),

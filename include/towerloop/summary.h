@@ -89,10 +89,10 @@ struct tl_outcome {
 };
 
 /* The verdict over everything: a run that left a published range or whose water froze is never "within
- * limits"; one in which hydrogen sulfide can form, water stood on a clogged tray, or medicine was given
- * where there are fish is at least "caution"; one that lost fish, or had ice while fish were in, is
- * "danger"; none is better than that of the spread. One of "within limits", "caution", "danger", "caution: outside published range",
- * "caution: effect of medicine not judged". */
+ * limits"; one in which hydrogen sulfide can form, water stood on a clogged tray, medicine was given where
+ * there are fish, or that ends in the middle of an event (run_end.h) is at least "caution"; one that lost
+ * fish, or had ice while fish were in, is "danger"; none is better than that of the spread. One of "within limits", "caution", "danger", "caution: outside published range",
+ * "caution: effect of medicine not judged", "caution: ends in the middle of an event". */
 const char *tl_outcome_verdict(const struct tl_outcome *o);
 enum tl_grade tl_outcome_grade(const struct tl_outcome *o);
 /* The same without the spread: with the scenario's own values. */
@@ -100,8 +100,8 @@ const char *tl_outcome_own_verdict(const struct tl_outcome *o);
 enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o);
 /* Medicine is given, and there are fish at some time. */
 bool tl_outcome_medicine(const struct tl_outcome *o);
-/* What the verdict cannot tell, where it is not danger: of a run that has fish for less than two weeks, or
- * none at all. Sentences in plain words, empty where there is nothing to say. Caller frees. */
+/* What the verdict cannot tell: where it is not danger, of a run that has fish for less than two weeks, or none
+ * at all; and of one that ends in the middle of an event. Sentences in plain words, empty where there is nothing to say. Caller frees. */
 void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out);
 /* The same of a run that has fish for so many days, or none; `empty`: of only a part of it. */
 void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, struct tl_text *out);

@@ -124,8 +124,9 @@ TL_API int tl_loop_value(struct tl_loop *loop, const char *column, double *value
 
 /* --- the judgement, once the run has come to its end ---------------------------------------------- */
 
-/* "within limits", "caution", "danger", "caution: outside published range"; NULL before the end and
- * after a failure. */
+/* "within limits", "caution", "danger", or "caution: " and why where no limit was passed: "outside published
+ * range", "effect of medicine not judged", "ends in the middle of an event"; there may be more. NULL before
+ * the end and after a failure. */
 TL_API const char *tl_loop_verdict(const struct tl_loop *loop);
 
 struct tl_loop_limit {

@@ -9,6 +9,7 @@
 #include "spread_drivers.h"
 #include "spread_view.h"
 #include "text.h"
+#include "towerloop/run_end.h"
 #include "towerloop/shock.h"
 #include "towerloop/summary.h"
 
@@ -44,6 +45,7 @@ static void add_grounds(const struct tl_tally *t, struct tl_text *w)
         tl_text_addf(w, " Judged by limits of your own (values changed: %d).", changed);
     if (tl_tally_verdict(t) != TL_DANGER)
         tl_run_cannot_tell(&s->setup, s->setup.length_d, false, &blind);
+    tl_run_end_say(&s->setup, &blind);
     if (!tl_text_is_empty(&blind))
         tl_text_add(w, " ");
     tl_text_add_text(w, 0, &blind);

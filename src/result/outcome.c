@@ -2,6 +2,7 @@
 #include <math.h>
 
 #include "text.h"
+#include "towerloop/run_end.h"
 #include "towerloop/shock.h"
 #include "towerloop/summary.h"
 
@@ -26,7 +27,7 @@ enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o)
     const bool sulfide = o->bed && tl_bed_sulfide(o->bed);
     if (o->verdict->grade == TL_WITHIN &&
         (frozen || sulfide || ponded(o) || tl_outcome_medicine(o) ||
-         tl_ranges_outside(o->ranges) > 0))
+         tl_run_ends_in_event(&o->scenario->setup) || tl_ranges_outside(o->ranges) > 0))
         return TL_CAUTION;
     return o->verdict->grade;
 }
@@ -38,6 +39,9 @@ const char *tl_outcome_own_verdict(const struct tl_outcome *o)
         return "caution: outside published range";
     if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN && tl_outcome_medicine(o))
         return "caution: effect of medicine not judged";
+    if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN &&
+        tl_run_ends_in_event(&o->scenario->setup))
+        return "caution: ends in the middle of an event";
     return tl_grade_text(grade);
 }
 
@@ -77,6 +81,7 @@ void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out)
     const struct tl_setup *s = &o->scenario->setup;
     if (tl_outcome_grade(o) != TL_DANGER)
         tl_run_cannot_tell(s, s->length_d - empty_h / 24, empty_h > 0, out);
+    tl_run_end_say(s, out);
 }
 
 int tl_outcome_parameters_changed(const struct tl_outcome *o)

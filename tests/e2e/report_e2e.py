@@ -170,6 +170,12 @@ class Report(Made):
         self.assertRegex(page.text, r"Feed in cold water [0-9.]+ g in water below 8 degC, first at 2027-[0-9-]+ [0-9:]+, day 0, in water "
                                     r"down to 6 degC; koi and carp hardly digest it there: stop feeding below 8 degC")
 
+    def test_a_run_that_ends_in_the_middle_of_an_event_says_so(self):
+        page = self.check(self.made(SMALL, "--no-charts", "--set", "length=20 d",
+                                    "--set", "events=[{at: day 19 22:00, power: off}]"))
+        self.assertIn("The run ends 2 h after the power failed: what comes after is not in it. Make it longer by 14 days at least.",
+                      page.text)
+
     def series(self):
         with open(self.folder / "out" / "series.csv", encoding="utf-8", newline="") as file:
             return [{k: float(v) for k, v in row.items() if k != "time_iso" and v} for row in csv.DictReader(file)]

@@ -1039,6 +1039,19 @@ events:
         self.expect(self.run_small("--set", "limits.temperature change in an hour.danger=9 degC", "--fail-on", "danger",
                                    text=text, out="lenient"), 0)
 
+    def test_what_comes_just_before_the_end_counts(self):
+        sentence = "The run ends just after ammonium chloride was dosed: what comes after is not in it. Make it longer by a day at least."
+        process = self.run_small("--fail-on", "danger", "--set", "events=[{at: day 2 23:59:30, dose: {ammonium chloride: 500 g}}]")
+        self.expect(process, 3)
+        summary = read_summary(self.folder / "out")
+        self.assertEqual(summary["verdict"], "danger")
+        self.assertEqual(summary["verdict_cannot_tell"], sentence)
+        self.assertIn(sentence, " ".join(process.stdout.split()))
+        worst = {limit["name"]: limit["worst"] for limit in summary["limits"]}["un-ionised ammonia"]
+        rows = (self.folder / "out" / "series.csv").read_text().splitlines()
+        last = dict(zip(rows[0].split(","), rows[-1].split(",")))
+        self.assertAlmostEqual(worst, float(last["tank_nh3_mgN_L"]), delta=1e-6)
+
     def test_a_range_note_alone_is_a_caution(self):
         text = (SMALL.replace("temperature: 20 degC", "temperature: 12 degC").replace("count: 12", "count: 1")
                 .replace("alkalinity: 120", "alkalinity: 80").replace("pH: 7.6", "pH: 8.2"))
