@@ -657,6 +657,61 @@ static void much_ammonia_is_no_comfort_without_ph(void **state)
     assert_int_equal(r.change.obstacle, TL_OBSTACLE_READINGS);
 }
 
+/* Salt leaves with the water, a quarter at a time, and what is judged is what leaves. */
+static void salt_leaves_slowly(void **state)
+{
+    (void)state;
+    for (int by_meter = 0; by_meter < 2; by_meter++) {
+        struct tl_remedy_input in = pond();
+        int changes = 0;
+        in.pond.tan_gN_m3 = 0.1;
+        in.pond.no2_gN_m3 = 0.05;
+        in.pond.chloride_g_m3 = by_meter ? NAN : 8000;
+        in.pond.salinity_g_g = by_meter ? 1.80655e-6 * 8000 : NAN;
+        in.source.ph = in.pond.ph;
+        in.source.alk_eq_m3 = in.pond.alk_eq_m3;
+        in.source.temperature_degC = in.pond.temperature_degC;
+        in.source.chloride_g_m3 = by_meter ? 400 : NAN;
+        const struct tl_remedy r = plan(&in);
+        double salt = 8000;
+        for (int i = 0; i < r.steps; i++)
+            if (r.step[i].kind == TL_REMEDY_CHANGE_WATER) {
+                const struct tl_figures f = judge(&r.step[i].mixed);
+                salt += r.step[i].amount * ((by_meter ? 400 : 0) - salt);
+                changes++;
+                assert_true(r.step[i].amount <= 0.25 + 1e-9);
+                near_rel(f.figure[TL_FIGURE_CHLORIDE].value, salt, 1e-9);
+            }
+        assert_true(changes >= 4);
+        assert_true(salt < 3000);
+        assert_int_equal(r.measure_source & TL_READING_BIT(CHLORIDE),
+                         by_meter ? 0 : TL_READING_BIT(CHLORIDE));
+    }
+}
+
+static void gas_in_excess_wants_open_air(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    tl_sample_init(&in.pond);
+    in.pond.temperature_degC = 30;
+    in.pond.o2_g_m3 = 39;
+    const struct tl_remedy r = plan(&in);
+    assert_true(r.needed);
+    assert_true(find(&r, TL_REMEDY_MORE_AIR)->because & TL_FIGURE_BIT(O2_SHARE));
+}
+
+static void little_ammonia_is_no_comfort_either(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    tl_sample_init(&in.pond);
+    in.pond.tan_gN_m3 = 0.3;
+    assert_true(plan(&in).needed);
+    in.pond.tan_gN_m3 = 0.01;
+    assert_false(plan(&in).needed);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -677,6 +732,9 @@ int main(void)
         cmocka_unit_test(acid_water_is_led_up_slowly),
         cmocka_unit_test(high_ph_does_not_bar_a_change),
         cmocka_unit_test(much_ammonia_is_no_comfort_without_ph),
+        cmocka_unit_test(salt_leaves_slowly),
+        cmocka_unit_test(gas_in_excess_wants_open_air),
+        cmocka_unit_test(little_ammonia_is_no_comfort_either),
         cmocka_unit_test(no_plan_harms),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

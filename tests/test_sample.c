@@ -151,6 +151,11 @@ static void each_limit_judges_its_figure(void **state)
         {TL_READING_NITRITE, TL_FIGURE_NO2, 0.3, 3.5},
         {TL_READING_NITRATE, TL_FIGURE_NO3, 50, 110},
         {TL_READING_OXYGEN, TL_FIGURE_O2, 5, 2},
+        /* US EPA 1986: 110 % of 9.09 mg/L; 200 % is judgement */
+        {TL_READING_OXYGEN, TL_FIGURE_O2_SHARE, 10.1, 18.3},
+        {TL_READING_CHLORIDE, TL_FIGURE_CHLORIDE, 3100, 5600},
+        /* sea salt, 1.80655 g/kg for each g/L of chloride: 5.4 and 9.9 g/kg */
+        {TL_READING_SALINITY, TL_FIGURE_CHLORIDE, 0.0056, 0.0101},
         {TL_READING_TEMPERATURE, TL_FIGURE_TEMPERATURE, 2.9, 1.4},
         {TL_READING_TEMPERATURE, TL_FIGURE_TEMPERATURE, 30.1, 35.1},
         {TL_READING_PH, TL_FIGURE_PH, 6.9, 5.9},
@@ -212,6 +217,94 @@ static void nothing_is_guessed(void **state)
     f = judge(&s);
     for (int i = 0; i < TL_NFIGURE; i++)
         assert_true(isnan(f.figure[i].value) && f.figure[i].missing != 0);
+}
+
+/* What even the mildest case is, the water is; what only the worst is, it may be. */
+static void ammonia_without_temperature_or_ph(void **state)
+{
+    struct tl_sample s = good();
+    (void)state;
+    s.temperature_degC = NAN;
+    s.ph = 8.2;
+    s.tan_gN_m3 = 20;
+    struct tl_figures f = judge(&s);
+    const struct tl_figure *nh3 = &f.figure[TL_FIGURE_NH3];
+    assert_false(nh3->judged);
+    /* Emerson et al. 1975: 0.09018 + 2729.92 / 273.15 = 10.084 */
+    near_rel(nh3->least, 20 / (1 + pow(10, 10.084 - 8.2)), 0.001);
+    assert_true(nh3->most > 10 * nh3->least);
+    assert_int_equal(nh3->grade, TL_DANGER);
+    assert_int_equal(f.untold, 0);
+    assert_string_equal(tl_figures_verdict(&f), "danger");
+
+    s.tan_gN_m3 = 0.5;
+    f = judge(&s);
+    assert_int_equal(f.figure[TL_FIGURE_NH3].grade, TL_WITHIN);
+    assert_int_equal(f.figure[TL_FIGURE_NH3].worst, TL_DANGER);
+    assert_true(f.untold & TL_FIGURE_BIT(NH3));
+    assert_int_equal(f.grade, TL_WITHIN);
+    assert_int_equal(tl_figures_grade(&f), TL_DANGER);
+    assert_string_equal(tl_figures_verdict(&f), "cannot be told");
+
+    s.tan_gN_m3 = 0.01; /* all of it may be un-ionised */
+    f = judge(&s);
+    assert_string_equal(tl_figures_verdict(&f), "within limits");
+
+    s.ph = NAN;
+    s.tan_gN_m3 = 0.3;
+    f = judge(&s);
+    assert_int_equal(f.may_be, TL_DANGER);
+    s.temperature_degC = 10;
+    s.tan_gN_m3 = 1000; /* beyond the criterion of pH 6, and 0.18 mg/L un-ionised there */
+    assert_int_equal(judge(&s).grade, TL_DANGER);
+}
+
+static void gases_without_temperature(void **state)
+{
+    struct tl_sample s = good();
+    (void)state;
+    s.temperature_degC = NAN;
+    s.tan_gN_m3 = 0;
+    s.ph = 7.8; /* at 7.5 there may be 16 mg/L of carbon dioxide in cold water */
+    assert_int_equal(judge(&s).may_be, TL_WITHIN);
+    s.o2_g_m3 = 12; /* full at 7 degC, 187 % at 40 */
+    assert_int_equal(judge(&s).may_be, TL_WITHIN);
+    s.o2_g_m3 = 18; /* 123 % at 0 degC (14.6 mg/L when full) */
+    struct tl_figures f = judge(&s);
+    assert_int_equal(f.grade, TL_CAUTION);
+    assert_int_equal(f.may_be, TL_DANGER);
+    s.o2_g_m3 = 30;
+    assert_int_equal(judge(&s).grade, TL_DANGER);
+
+    s = good();
+    s.temperature_degC = NAN;
+    s.tan_gN_m3 = 0;
+    s.ph = 7;
+    s.alk_eq_m3 = 20; /* a sixth of that is carbon dioxide at its pK of 6.3 */
+    f = judge(&s);
+    assert_int_equal(f.figure[TL_FIGURE_CO2].grade, TL_DANGER);
+    assert_true(f.figure[TL_FIGURE_CO2].least > 0.1 * 20 * 44);
+    assert_true(f.figure[TL_FIGURE_CO2].most > f.figure[TL_FIGURE_CO2].least);
+}
+
+/* A salinity and a chloride that disagree: the saltier of the two counts. */
+static void salt_is_judged_either_way(void **state)
+{
+    struct tl_sample s = good();
+    (void)state;
+    s.salinity_g_g = 0.036;
+    struct tl_figures f = judge(&s);
+    near(f.figure[TL_FIGURE_CHLORIDE].value, 36e3 / 1.80655, 1e-6);
+    assert_true(f.chloride_from_salinity);
+    s.chloride_g_m3 = NAN;
+    f = judge(&s);
+    assert_int_equal(f.grade, TL_DANGER);
+    assert_int_equal(f.figure[TL_FIGURE_CHLORIDE].missing, 0);
+    s.chloride_g_m3 = 20000;
+    s.salinity_g_g = 0.001;
+    f = judge(&s);
+    near(f.figure[TL_FIGURE_CHLORIDE].value, 20000, 0);
+    assert_false(f.chloride_from_salinity);
 }
 
 static void assumptions_are_named(void **state)
@@ -307,6 +400,9 @@ int main(void)
         cmocka_unit_test(each_limit_judges_its_figure),
         cmocka_unit_test(carbon_dioxide_is_judged),
         cmocka_unit_test(nothing_is_guessed),
+        cmocka_unit_test(ammonia_without_temperature_or_ph),
+        cmocka_unit_test(gases_without_temperature),
+        cmocka_unit_test(salt_is_judged_either_way),
         cmocka_unit_test(assumptions_are_named),
         cmocka_unit_test(elevation_thins_the_air),
         cmocka_unit_test(ranges_are_watched),

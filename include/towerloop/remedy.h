@@ -32,6 +32,7 @@
 #define TL_REMEDY_MOST        0.5 /* of the water in one change */
 #define TL_REMEDY_ALK_EQ_M3   (100 / 50.04) /* what baking soda aims at: 100 mg/L as CaCO3 */
 #define TL_REMEDY_SALT_G_KG   3.0           /* salinity that a dose of salt does not pass */
+#define TL_REMEDY_SALT_SHARE  0.25          /* of the water in one change that takes salt out */
 #define TL_REMEDY_SLOW_PH     6.5           /* below it a quick rise of the pH is the danger */
 /* Judgement. */
 #define TL_REMEDY_NH3_FLOOR 0.5 /* of the caution level: there a pH kit may err by 0.3 unpunished */
@@ -106,7 +107,7 @@ struct tl_remedy_held {        /* a step that was wanted and is not in the plan 
 #define TL_REMEDY_STEPS 48
 
 struct tl_remedy {
-    bool needed; /* something is beyond caution */
+    bool needed; /* something is beyond caution, or may be */
     struct tl_remedy_step step[TL_REMEDY_STEPS];
     int steps;
     struct tl_remedy_held change, soda, air;

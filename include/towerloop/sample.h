@@ -62,9 +62,11 @@ const char *tl_reading_name(enum tl_reading_id id);
     X(CL_NO2, "chloride_to_nitrite", "chloride : nitrite", "", "SRAC publication 462", "")         \
     X(HNO2, "hno2", "nitrous acid", "mg/L as N", "Anthonisen et al. 1976", "")                     \
     X(NO3, "nitrate", "nitrate", "mg/L as N", "", "judgement")                                     \
+    X(CHLORIDE, "chloride", "chloride", "mg/L", "", "judgement")                                   \
     X(O2, "oxygen", "oxygen", "mg/L", "", "guidance; judgement")                                   \
     X(O2_SAT, "oxygen_saturation", "oxygen when full", "mg/L", "Benson & Krause 1984", "")         \
-    X(O2_SHARE, "oxygen_share", "oxygen % of full", "%", "Benson & Krause 1984", "")              \
+    X(O2_SHARE, "oxygen_share", "oxygen % of full", "%", "Benson & Krause 1984",                   \
+      "US EPA 1986; judgement")                                                                    \
     X(PH, "ph", "pH", "", "", "guidance; judgement")                                               \
     X(ALK, "alkalinity", "alkalinity", "mg/L as CaCO3", "", "Biesterfeld et al. 2003")             \
     X(CO2, "co2", "carbon dioxide", "mg/L", "Plummer & Busenberg 1982", "handbooks (memory)")      \
@@ -102,6 +104,21 @@ struct tl_range_row {
 };
 const struct tl_range_row *tl_range_row(int id); /* of either enumeration */
 
+/* --- what is judged besides the limits ------------------------------------------------------ */
+
+/* % of full. US EPA 1986, Quality Criteria for Water, EPA 440/5-86-001: all dissolved gas together no
+ * more than 110 % of what the air holds it at. Where a pump draws in air, every gas is as far above. */
+#define TL_O2_SHARE_CAUTION 110.0
+/* Judgement: where plants give oxygen alone, a fifth of the gas, all gas together is at 121 %. */
+#define TL_O2_SHARE_DANGER 200.0
+/* 100 / 0.2095, the part of oxygen in air: what pure oxygen brings. Under air no water holds more. */
+#define TL_O2_SHARE_PURE 477.0
+
+/* Where ammonia was measured without pH: the pH of its mildest and of its worst case. Judgement: beyond
+ * them the pH is in danger by itself. */
+#define TL_SAMPLE_PH_LEAST 6.0
+#define TL_SAMPLE_PH_MOST  9.5
+
 /* --- what the sample means ---------------------------------------------------------------- */
 
 struct tl_figure {
@@ -110,7 +127,9 @@ struct tl_figure {
     double danger;       /* NAN: none */
     bool below;          /* values below the limit are the bad ones */
     bool judged;         /* there is a value, and a limit for it */
-    enum tl_grade grade; /* TL_WITHIN where not judged */
+    enum tl_grade grade; /* without a value that of the mildest case, or TL_WITHIN */
+    enum tl_grade worst; /* without a value that of the worst case; otherwise the grade */
+    double least, most;  /* what it may be, without a value; NAN: nothing is known of it */
     unsigned missing;    /* readings that are needed and lacking: TL_READING_BIT() */
     unsigned outside;    /* published ranges that were left: 1u << id */
 };
@@ -118,23 +137,32 @@ struct tl_figure {
 struct tl_figures {
     struct tl_figure figure[TL_NFIGURE];
     enum tl_grade grade;                  /* the worst of them, published ranges apart */
+    enum tl_grade may_be;                 /* the worst that any of them may be */
+    unsigned untold;                      /* figures that may be worse than their grade */
     unsigned outside;                     /* published ranges that any figure left */
     double range_value[TL_NSAMPLE_RANGE]; /* what was compared with the range; NAN: nothing */
     unsigned missing;                     /* readings that some figure lacks */
     unsigned assumed;                     /* readings that were replaced by the values below */
     double elevation_m, salinity_g_kg;    /* as used */
     bool salt_from_chloride;              /* the salinity was calculated from the chloride */
+    bool chloride_from_salinity;          /* the chloride that is judged, the other way round */
     bool contradictory; /* alkalinity too low for that pH: no inorganic carbon is left */
 };
 
 /* Elevation 0 is assumed where not given, ammonia 0 in the carbonate balance, no chloride that would
  * make nitrite less poisonous; salinity follows from the chloride, or is assumed 0. Nothing else is
- * guessed. */
+ * guessed.
+ *
+ * Chloride is that of the reading or that of the salinity, whichever is more. Ammonia without pH or
+ * temperature, carbon dioxide and oxygen as a share of full without temperature are judged by the
+ * mildest and the worst case between TL_SAMPLE_PH_LEAST and _MOST and 0 and 40 degC: what even the
+ * mildest is, the water is; what only the worst is, it may be. Of oxygen only danger counts there. */
 void tl_sample_judge(const struct tl_sample *s, const struct tl_limits *limits,
                      struct tl_figures *out);
 
-/* "within limits", "caution", "danger", "caution: outside published range". */
-/* Water that left a published range is never within limits. */
+/* "within limits", "caution", "danger", "caution: outside published range", "cannot be told". */
+/* Water that left a published range is never within limits. What cannot be told counts as the worst it
+ * may be. */
 enum tl_grade tl_figures_grade(const struct tl_figures *f);
 const char *tl_figures_verdict(const struct tl_figures *f);
 

@@ -82,14 +82,17 @@ static json_t *figures_array(const struct tl_figures *f)
     for (int i = 0; i < TL_NFIGURE; i++) {
         const struct tl_figure *g = &f->figure[i];
         const struct tl_figure_row *r = tl_figure_row((enum tl_figure_id)i);
-        tl_json_append(&array,
-                       json_pack("{s:s, s:s, s:o, s:s, s:s, s:o, s:o, s:s, s:o, s:b, s:o}", "key",
-                                 r->key, "name", r->name, "value", tl_json_number(g->value), "unit",
-                                 r->unit, "source", *r->source ? r->source : "measured", "caution",
-                                 tl_json_number(g->caution), "danger", tl_json_number(g->danger),
-                                 "limits_source", r->limits, "grade",
-                                 g->judged ? json_string(tl_grade_text(g->grade)) : json_null(),
-                                 "outside", g->outside != 0, "missing", reading_names(g->missing)));
+        tl_json_append(
+            &array,
+            json_pack("{s:s, s:s, s:o, s:s, s:s, s:o, s:o, s:s, s:o, s:b, s:o, s:o, s:o}", "key",
+                      r->key, "name", r->name, "value", tl_json_number(g->value), "unit", r->unit,
+                      "source", *r->source ? r->source : "measured", "caution",
+                      tl_json_number(g->caution), "danger", tl_json_number(g->danger),
+                      "limits_source", r->limits, "grade",
+                      g->judged || g->grade > TL_WITHIN ? json_string(tl_grade_text(g->grade))
+                                                        : json_null(),
+                      "outside", g->outside != 0, "missing", reading_names(g->missing), "least",
+                      tl_json_number(g->least), "most", tl_json_number(g->most)));
     }
     return array;
 }
@@ -161,12 +164,13 @@ static json_t *plan_object(const struct tl_water *w)
 json_t *tl_water_json(const struct tl_water *w, bool fix)
 {
     const struct tl_figures *f = &w->figures;
-    json_t *root =
-        json_pack("{s:i, s:s?, s:o, s:o, s:o, s:o, s:o, s:b}", "format", WATER_FORMAT, "verdict",
-                  tl_water_judged(w) ? tl_figures_verdict(f) : NULL, "readings",
-                  readings_object(&w->in.pond), "assumed", assumed_array(f), "figures",
-                  figures_array(f), "ranges", ranges_array(f, f->outside), "missing",
-                  reading_names(f->missing), "contradictory", f->contradictory);
+    json_t *root = json_pack(
+        "{s:i, s:s?, s:o, s:o, s:o, s:o, s:o, s:b, s:s?, s:o}", "format", WATER_FORMAT, "verdict",
+        tl_water_judged(w) ? tl_figures_verdict(f) : NULL, "readings", readings_object(&w->in.pond),
+        "assumed", assumed_array(f), "figures", figures_array(f), "ranges",
+        ranges_array(f, f->outside), "missing", reading_names(f->missing), "contradictory",
+        f->contradictory, "may_be", tl_water_judged(w) ? tl_grade_text(tl_figures_grade(f)) : NULL,
+        "cannot_be_told", figure_keys(f->untold));
     if (fix)
         tl_json_put(&root, "plan", plan_object(w));
     return root;

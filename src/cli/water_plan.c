@@ -143,6 +143,10 @@ static void print_air(const struct tl_water *w, int n, const struct tl_remedy_st
     if (s->because & TL_FIGURE_BIT(O2))
         line("Oxygen is %s mg/L: caution below %s, danger below %s.", num(o2->value).text,
              num(o2->caution).text, num(o2->danger).text);
+    if (s->because & TL_FIGURE_BIT(O2_SHARE))
+        line("Open air drives out what is too much: move the surface, let water fall and splash. "
+             "Look for air that the pump draws in and presses into the water; turn pure oxygen off "
+             "(" CUSTOM ").");
     if (s->because & TL_FIGURE_BIT(NO2))
         line("Nitrite keeps the blood from carrying oxygen (" CUSTOM ").");
     if (s->because & TL_FIGURE_BIT(CO2))
@@ -221,6 +225,16 @@ static void print_change(const struct tl_water *w, int n, const struct tl_remedy
     if (s->because & TL_FIGURE_BIT(NO3))
         line("nitrate: %s x %s + %s x %s = %s mg/L as N", num(a->no3_gN_m3).text, num(1 - f).text,
              num(in->no3_gN_m3).text, num(f).text, num(b->no3_gN_m3).text);
+    if (s->because & TL_FIGURE_BIT(CHLORIDE)) {
+        struct tl_figures was, is;
+        tl_sample_judge(a, &w->limits, &was);
+        tl_sample_judge(b, &w->limits, &is);
+        line("chloride: %s -> %s mg/L. Slowly, %s %% at a time: fish that have taken up salt bear "
+             "no "
+             "quick change back to fresh water (" CUSTOM ").",
+             num(was.figure[TL_FIGURE_CHLORIDE].value).text,
+             num(is.figure[TL_FIGURE_CHLORIDE].value).text, num(100 * TL_REMEDY_SALT_SHARE).text);
+    }
     if (isnan(b->alk_eq_m3)) {
         print_ph("at most: ", a, b, b);
         return;
@@ -409,6 +423,12 @@ static void add_why(struct tl_text *t, const struct tl_water *w, const struct tl
         add_worse(t, w, h);
         break;
     case TL_OBSTACLE_NO_USE:
+        if (h->figure == TL_FIGURE_CHLORIDE) {
+            tl_text_addf(t,
+                         "it would hardly help: the source water holds %s mg/L of chloride itself",
+                         num(w->plan.source.chloride_g_m3).text);
+            break;
+        }
         tl_text_addf(t,
                      "it would hardly help: the source water holds %s mg/L as N of ammonia and "
                      "%s of nitrite, at pH %.2f",
@@ -431,6 +451,11 @@ static void print_held_change(const struct tl_water *w)
         say("No change of water can be reckoned yet: it takes temperature, pH and ammonia of the "
             "pond, and the pH of the source water. A change to a higher pH can poison. Test them "
             "first.");
+        if (w->plan.start.figure[TL_FIGURE_CHLORIDE].grade > TL_WITHIN)
+            say("Salt leaves only with the water: change up to %s %% of it for fresh water of the "
+                "same temperature and pH, free of chlorine, wait half a day, test and do it again "
+                "until chloride is below %s mg/L (" CUSTOM "). Add no salt and no medicine.",
+                num(100 * TL_REMEDY_SALT_SHARE).text, num(w->limits.chloride.caution).text);
         return;
     }
     tl_text_addf(&t, "No %swater change with this source water: with %s %% ",
@@ -568,7 +593,8 @@ static void print_assumed(const struct tl_water *w)
     if (p->measure_source & TL_READING_BIT(TEMPERATURE))
         say("Bring the new water to within %s of the pond's temperature.",
             tl_water_quantity(w, TL_DIM_TEMPERATURE_SPAN, TL_REMEDY_T_STEP).text);
-    const unsigned none = p->measure_source & (TL_READING_BIT(AMMONIA) | TL_READING_BIT(NITRITE));
+    const unsigned none = p->measure_source & (TL_READING_BIT(AMMONIA) | TL_READING_BIT(NITRITE) |
+                                               TL_READING_BIT(CHLORIDE));
     if (none) {
         tl_text_add(&t, "The source water was taken to hold no ");
         tl_water_add_readings(&t, none);

@@ -76,9 +76,29 @@ static void add_grade(struct tl_text *t, const struct tl_figures *f, enum tl_gra
 bool tl_water_judged(const struct tl_water *w)
 {
     for (int i = 0; i < TL_NFIGURE; i++)
-        if (w->figures.figure[i].judged)
+        if (w->figures.figure[i].judged || w->figures.figure[i].worst > TL_WITHIN)
             return true;
     return false;
+}
+
+/* "ammonia, without temperature and pH; carbon dioxide, without temperature" */
+static void add_untold(struct tl_text *t, const struct tl_figures *f)
+{
+    static const struct {
+        enum tl_figure_id id[3];
+        const char *name;
+    } poison[] = {
+        {{TL_FIGURE_NH3, TL_FIGURE_TAN_CHRONIC, TL_FIGURE_TAN_ACUTE}, "ammonia"},
+        {{TL_FIGURE_CO2, TL_FIGURE_CO2, TL_FIGURE_CO2}, "carbon dioxide"},
+        {{TL_FIGURE_O2_SHARE, TL_FIGURE_O2_SHARE, TL_FIGURE_O2_SHARE}, "excess oxygen"},
+    };
+    for (size_t i = 0, n = 0; i < sizeof poison / sizeof *poison; i++) {
+        const enum tl_figure_id *id = poison[i].id;
+        if (!(f->untold & (1u << id[0] | 1u << id[1] | 1u << id[2])))
+            continue;
+        tl_text_addf(t, "%s%s, without ", n++ ? "; " : "", poison[i].name);
+        tl_water_add_readings(t, f->figure[id[0]].missing);
+    }
 }
 
 static void print_verdict(const struct tl_water *w)
@@ -89,8 +109,15 @@ static void print_verdict(const struct tl_water *w)
         tl_water_paragraph(2, &t);
         return;
     }
-    tl_text_addf(&t, "Verdict: %s%s.", tl_figures_verdict(&w->figures),
-                 w->figures.missing ? ", as far as measured" : "");
+    if (w->figures.may_be > w->figures.grade) {
+        tl_text_add(&t, "Verdict: cannot be told: ");
+        add_untold(&t, &w->figures);
+        tl_text_addf(&t, ". It counts as %s until that is measured.",
+                     tl_grade_text(w->figures.may_be));
+    } else {
+        tl_text_addf(&t, "Verdict: %s%s.", tl_figures_verdict(&w->figures),
+                     w->figures.missing ? ", as far as measured" : "");
+    }
     add_grade(&t, &w->figures, TL_DANGER);
     add_grade(&t, &w->figures, TL_CAUTION);
     tl_water_paragraph(2, &t);
@@ -166,9 +193,32 @@ static void print_table(const struct tl_figures *f, enum tl_unit_system units)
     printf("mg/L; ammonia, nitrite, nitrate as N, alkalinity as CaCO3; carbon in mmol/L.\n");
     if (f->figure[TL_FIGURE_TEMPERATURE].judged)
         printf("Temperature in %s.\n", units == TL_US ? "degF" : "degC");
+    if (f->chloride_from_salinity)
+        printf("Chloride as the salinity says: g/kg / 0.00180655, as if all salt were sea salt.\n");
     if (f->figure[TL_FIGURE_TAN_ACUTE].judged)
         printf("EPA criteria: without salmonids (koi are none) and without mussels; means over\n"
                "30 days and over 1 hour, here compared with one sample.\n");
+}
+
+/* A meter in air bubbles, or one that is not set, reads more than can be. */
+static void print_too_full(const struct tl_figures *f)
+{
+    const struct tl_figure *share = &f->figure[TL_FIGURE_O2_SHARE];
+    struct tl_text t = {0};
+    if (share->grade == TL_WITHIN)
+        return;
+    const double percent = isnan(share->value) ? share->least : share->value;
+    if (percent > TL_O2_SHARE_PURE)
+        tl_text_addf(&t,
+                     "Oxygen at %s %% of full cannot be in a tank under air: even pure oxygen "
+                     "brings no more than %s %%. Check the meter, and the temperature. If it "
+                     "is true, it kills.",
+                     tl_water_number(percent).text, tl_water_number(TL_O2_SHARE_PURE).text);
+    else
+        tl_text_add(&t, "Water too full of gas forms bubbles in gills and blood. US EPA 1986: all "
+                        "gas together no more than 110 % of full; oxygen stands for it here, and "
+                        "danger from 200 % is judgement.");
+    tl_water_paragraph(2, &t);
 }
 
 /* --- what stands behind it ------------------------------------------------------------------ */
@@ -209,11 +259,44 @@ static void print_assumed(const struct tl_water *w)
         tl_water_paragraph(2, &line);
 }
 
+/* Between what the figures lie that cannot be told, and what even the mildest case is. */
+static void print_bounds(const struct tl_water *w)
+{
+    static const enum tl_figure_id ids[] = {TL_FIGURE_NH3, TL_FIGURE_CO2, TL_FIGURE_O2_SHARE};
+    struct tl_text t = {0};
+    for (size_t i = 0; i < sizeof ids / sizeof *ids; i++) {
+        const struct tl_figure *f = &w->figures.figure[ids[i]];
+        const struct tl_figure_row *row = tl_figure_row(ids[i]);
+        if (isnan(f->least) || f->worst == TL_WITHIN)
+            continue;
+        tl_text_addf(&t, "Between ");
+        if (f->missing & TL_READING_BIT(TEMPERATURE))
+            tl_text_addf(&t, "%s and %s%s", tl_water_quantity(w, TL_DIM_TEMPERATURE, 0).text,
+                         tl_water_quantity(w, TL_DIM_TEMPERATURE, 40).text,
+                         f->missing & TL_READING_BIT(PH) ? ", pH " : "");
+        else
+            tl_text_add(&t, "pH ");
+        if (f->missing & TL_READING_BIT(PH))
+            tl_text_addf(&t, "%s and %s", tl_water_number(TL_SAMPLE_PH_LEAST).text,
+                         tl_water_number(TL_SAMPLE_PH_MOST).text);
+        tl_text_addf(&t, " %s may be %s to %s %s: ", row->name, tl_water_number(f->least).text,
+                     tl_water_number(f->most).text, row->unit);
+        if (f->grade > TL_WITHIN)
+            tl_text_addf(&t, "%s even in the mildest case.", tl_grade_text(f->grade));
+        else
+            tl_text_addf(&t, "%s in the worst case, counted from caution %s and danger %s.",
+                         tl_grade_text(f->worst), tl_water_number(f->caution).text,
+                         tl_water_number(f->danger).text);
+        tl_water_paragraph(2, &t);
+    }
+}
+
 /* Whether a figure is a reading itself. */
 static bool is_reading(enum tl_figure_id id)
 {
     return id == TL_FIGURE_TEMPERATURE || id == TL_FIGURE_NO2 || id == TL_FIGURE_NO3 ||
-           id == TL_FIGURE_O2 || id == TL_FIGURE_PH || id == TL_FIGURE_ALK;
+           id == TL_FIGURE_CHLORIDE || id == TL_FIGURE_O2 || id == TL_FIGURE_PH ||
+           id == TL_FIGURE_ALK;
 }
 
 /* One line for each set of readings that is lacking. */
@@ -260,5 +343,7 @@ void tl_water_print(const struct tl_water *w)
                         "Measure both again; until then carbon dioxide cannot be told.");
         tl_water_paragraph(2, &t);
     }
+    print_bounds(w);
+    print_too_full(&w->figures);
     print_missing(&w->figures);
 }

@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "derived.h"
 #include "towerloop/chem.h"
 #include "towerloop/status.h"
 
@@ -41,6 +42,9 @@ void tl_mix_source(const struct tl_sample *pond, const struct tl_sample *source,
     mixed.no2_gN_m3 = between(pond->no2_gN_m3, source->no2_gN_m3, share);
     mixed.no3_gN_m3 = between(pond->no3_gN_m3, source->no3_gN_m3, share);
     mixed.chloride_g_m3 = between(pond->chloride_g_m3, source->chloride_g_m3, share);
+    /* of the source water only the salt that goes with its chloride is known */
+    mixed.salinity_g_g =
+        between(pond->salinity_g_g, tl_salinity_g_kg(source->chloride_g_m3) / 1000, share);
     mixed.alk_eq_m3 = between(pond->alk_eq_m3, source->alk_eq_m3, share);
     if (!balanced || !set_ph(&mixed, between(tic, tic_source, share))) {
         mixed.alk_eq_m3 = NAN;

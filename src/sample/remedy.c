@@ -17,10 +17,12 @@
 /* What a change of water, and what stopping the feed, can work against. */
 static const unsigned by_change = TL_FIGURE_BIT(NH3) | TL_FIGURE_BIT(TAN_CHRONIC) |
                                   TL_FIGURE_BIT(TAN_ACUTE) | TL_FIGURE_BIT(NO2) |
-                                  TL_FIGURE_BIT(NO3);
+                                  TL_FIGURE_BIT(NO3) | TL_FIGURE_BIT(CHLORIDE);
 static const unsigned by_fasting =
     TL_FIGURE_BIT(NH3) | TL_FIGURE_BIT(TAN_CHRONIC) | TL_FIGURE_BIT(TAN_ACUTE) |
     TL_FIGURE_BIT(NO2) | TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(CO2) | TL_FIGURE_BIT(TEMPERATURE);
+static const unsigned ammonia =
+    TL_FIGURE_BIT(NH3) | TL_FIGURE_BIT(TAN_CHRONIC) | TL_FIGURE_BIT(TAN_ACUTE);
 
 struct planner {
     const struct tl_remedy_input *in;
@@ -217,9 +219,9 @@ static void try_air(struct planner *p)
 {
     struct tl_sample open;
     enum tl_figure_id figure = TL_NFIGURE;
-    const unsigned because =
-        beyond(&p->plan->start) & (TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(NO2) | TL_FIGURE_BIT(CO2) |
-                                   (too_warm(p) ? TL_FIGURE_BIT(TEMPERATURE) : 0));
+    const unsigned because = beyond(&p->plan->start) &
+                             (TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(O2_SHARE) | TL_FIGURE_BIT(NO2) |
+                              TL_FIGURE_BIT(CO2) | (too_warm(p) ? TL_FIGURE_BIT(TEMPERATURE) : 0));
 
     if (!p->air_wanted)
         return;
@@ -303,8 +305,10 @@ static void try_change(const struct planner *p, double share, unsigned targets, 
 /* The smallest change that brings the targets where they should be, or the one that helps most. */
 static bool best_change(const struct planner *p, unsigned targets, struct trial *best)
 {
+    const struct tl_figures f = judge(p, &p->now);
+    const bool salty = f.figure[TL_FIGURE_CHLORIDE].grade > TL_WITHIN;
     const int least = (int)lround(TL_REMEDY_LEAST / PERCENT);
-    const int most = (int)lround(TL_REMEDY_MOST / PERCENT);
+    const int most = (int)lround((salty ? TL_REMEDY_SALT_SHARE : TL_REMEDY_MOST) / PERCENT);
     struct trial t;
     const double now = score(p, &p->now, targets);
     *best = (struct trial){.score = now - LEAST_GAIN};
@@ -336,11 +340,12 @@ static void hold_change(struct planner *p, unsigned targets)
     hold(&p->plan->change, t.obstacle, t.figure, t.share, &p->now, &t.mixed, &t.settled);
 }
 
-/* What this much ammonia does cannot be told without pH and temperature. */
+/* What this much ammonia does cannot be told without pH and temperature, or it may be a poison. */
 static bool is_much_ammonia(const struct planner *p)
 {
-    return p->in->pond.tan_gN_m3 > p->limits->ready_tan &&
-           p->plan->start.figure[TL_FIGURE_NH3].missing;
+    return (p->in->pond.tan_gN_m3 > p->limits->ready_tan &&
+            p->plan->start.figure[TL_FIGURE_NH3].missing) ||
+           (p->plan->start.untold & ammonia) != 0;
 }
 
 /* Air and salt come right after the first change, which makes both safer and the salt cheaper. */
@@ -440,7 +445,7 @@ static void plan_soda(struct planner *p)
 static void plan_test(struct planner *p)
 {
     struct tl_remedy *plan = p->plan;
-    const bool urgent = plan->start.grade == TL_DANGER || is_much_ammonia(p);
+    const bool urgent = plan->start.may_be == TL_DANGER || is_much_ammonia(p);
     const double longest_h = urgent ? 4 : 12;
     struct tl_sample after = p->in->pond;
     double hours = longest_h;
@@ -474,12 +479,15 @@ static void assume_source(const struct tl_remedy_input *in, struct tl_remedy *pl
     static const unsigned asked = TL_READING_BIT(TEMPERATURE) | TL_READING_BIT(PH) |
                                   TL_READING_BIT(AMMONIA) | TL_READING_BIT(NITRITE) |
                                   TL_READING_BIT(ALKALINITY);
+    const bool salty = plan->start.figure[TL_FIGURE_CHLORIDE].grade > TL_WITHIN;
     struct tl_sample *s = &plan->source;
 
     *s = in->source;
     for (int i = 0; i < TL_NREADING; i++)
         if (asked >> i & 1 && isnan(tl_sample_reading(s, (enum tl_reading_id)i)))
             plan->measure_source |= 1u << i;
+    if (salty && isnan(s->chloride_g_m3))
+        plan->measure_source |= TL_READING_BIT(CHLORIDE);
     plan->chlorine_assumed = isnan(in->source_chlorine_g_m3);
     plan->source_chlorine_g_m3 =
         plan->chlorine_assumed ? TL_REMEDY_CHLORINE_G_M3 : in->source_chlorine_g_m3;
@@ -548,15 +556,16 @@ void tl_remedy_plan(const struct tl_remedy_input *in, const struct tl_limits *li
 
     const unsigned bad = beyond(&out->start);
     const bool much_ammonia = is_much_ammonia(&p);
-    out->needed = bad != 0 || much_ammonia;
+    out->needed = bad != 0 || much_ammonia || out->start.untold;
     out->end = p.now;
     if (!out->needed)
         return;
     /* in acid water the filter stands still */
     if ((bad & by_fasting) || much_ammonia || in->pond.ph < TL_REMEDY_SLOW_PH)
         add(&p, TL_REMEDY_STOP_FEEDING, NAN, bad & by_fasting);
-    p.air_wanted =
-        (bad & (TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(NO2) | TL_FIGURE_BIT(CO2))) != 0 || too_warm(&p);
+    p.air_wanted = (bad & (TL_FIGURE_BIT(O2) | TL_FIGURE_BIT(O2_SHARE) | TL_FIGURE_BIT(NO2) |
+                           TL_FIGURE_BIT(CO2))) != 0 ||
+                   too_warm(&p);
     try_air(&p);
     plan_temperature(&p);
     plan_changes(&p);

@@ -89,6 +89,7 @@ static const unsigned needs[TL_NFIGURE] = {
     [TL_FIGURE_CL_NO2] = TL_READING_BIT(NITRITE) | TL_READING_BIT(CHLORIDE),
     [TL_FIGURE_HNO2] = TL_READING_BIT(TEMPERATURE) | TL_READING_BIT(PH) | TL_READING_BIT(NITRITE),
     [TL_FIGURE_NO3] = TL_READING_BIT(NITRATE),
+    [TL_FIGURE_CHLORIDE] = TL_READING_BIT(CHLORIDE), /* or salinity */
     [TL_FIGURE_O2] = TL_READING_BIT(OXYGEN),
     [TL_FIGURE_O2_SAT] = TL_READING_BIT(TEMPERATURE),
     [TL_FIGURE_O2_SHARE] = TL_READING_BIT(TEMPERATURE) | TL_READING_BIT(OXYGEN),
@@ -127,9 +128,7 @@ static void set_judged(struct tl_figures *f, enum tl_figure_id id, double value,
     g->danger = danger;
     g->judged = isfinite(g->value);
     if (g->judged)
-        g->grade = tl_grade_of(g->value, caution, danger, below);
-    if (g->grade > f->grade)
-        f->grade = g->grade;
+        g->grade = g->worst = tl_grade_of(g->value, caution, danger, below);
 }
 
 /* --- the groups of figures ---------------------------------------------------------------- */
@@ -175,6 +174,21 @@ static void judge_nitrite(const struct tl_sample *s, const struct tl_limits *l,
     set_judged(f, TL_FIGURE_NO3, s->no3_gN_m3, l->no3.caution, l->no3.danger, false);
 }
 
+/* Salt is judged by its chloride; a meter that tells salinity does not tell which salt it is. */
+static void judge_salt(const struct tl_sample *s, const struct tl_limits *l, struct tl_figures *f)
+{
+    const double in_salinity = 1000 * s->salinity_g_g / tl_salinity_g_kg(1);
+    struct tl_figure *g = &f->figure[TL_FIGURE_CHLORIDE];
+
+    if (!isnan(in_salinity))
+        g->missing = 0;
+    /* fmax takes the other of the two where one is not a number */
+    set_judged(f, TL_FIGURE_CHLORIDE, fmax(s->chloride_g_m3, in_salinity), l->chloride.caution,
+               l->chloride.danger, false);
+    f->chloride_from_salinity =
+        in_salinity > s->chloride_g_m3 || (isnan(s->chloride_g_m3) && !isnan(in_salinity));
+}
+
 static void judge_oxygen(const struct tl_sample *s, const struct tl_limits *l, double pressure_atm,
                          struct tl_figures *f)
 {
@@ -182,7 +196,8 @@ static void judge_oxygen(const struct tl_sample *s, const struct tl_limits *l, d
 
     set_judged(f, TL_FIGURE_O2, s->o2_g_m3, l->o2.caution, l->o2.danger, true);
     set(f, TL_FIGURE_O2_SAT, full);
-    set(f, TL_FIGURE_O2_SHARE, 100 * s->o2_g_m3 / full);
+    set_judged(f, TL_FIGURE_O2_SHARE, 100 * s->o2_g_m3 / full, TL_O2_SHARE_CAUTION,
+               TL_O2_SHARE_DANGER, false);
 }
 
 static void judge_carbonate(const struct tl_sample *s, const struct tl_limits *l,
@@ -215,6 +230,7 @@ static void init_figures(const struct tl_sample *s, struct tl_figures *f)
     for (int i = 0; i < TL_NFIGURE; i++) {
         f->figure[i] = (struct tl_figure){
             .value = NAN, .caution = NAN, .danger = NAN, .missing = needs[i] & ~read};
+        f->figure[i].least = f->figure[i].most = NAN;
         f->missing |= f->figure[i].missing;
     }
     f->elevation_m = isnan(s->elevation_m) ? 0 : s->elevation_m;
@@ -257,26 +273,89 @@ static void look_at_ranges(const struct tl_sample *s, double pressure_atm, struc
     f->outside |= outside & RANGE_BIT(FISH_TEMPERATURE);
 }
 
-void tl_sample_judge(const struct tl_sample *s, const struct tl_limits *limits,
-                     struct tl_figures *out)
+static void judge_each(const struct tl_sample *s, const struct tl_limits *limits,
+                       struct tl_figures *out)
 {
     init_figures(s, out);
     const double pressure = tl_pressure_atm(out->elevation_m);
     judge_temperature(s, limits, out);
     judge_ammonia(s, limits, out);
     judge_nitrite(s, limits, out);
+    judge_salt(s, limits, out);
     judge_oxygen(s, limits, pressure, out);
     judge_carbonate(s, limits, out);
     look_at_ranges(s, pressure, out);
 }
 
+/* --- what cannot be told ------------------------------------------------------------------ */
+
+/* Of which missing readings the ends are tried. Without a pH carbon dioxide may be anything. */
+static const unsigned bounded_by[TL_NFIGURE] = {
+    [TL_FIGURE_NH3] = TL_READING_BIT(TEMPERATURE) | TL_READING_BIT(PH),
+    [TL_FIGURE_TAN_CHRONIC] = TL_READING_BIT(TEMPERATURE) | TL_READING_BIT(PH),
+    [TL_FIGURE_TAN_ACUTE] = TL_READING_BIT(TEMPERATURE) | TL_READING_BIT(PH),
+    [TL_FIGURE_O2_SHARE] = TL_READING_BIT(TEMPERATURE),
+    [TL_FIGURE_CO2] = TL_READING_BIT(TEMPERATURE),
+};
+
+static void bound(struct tl_figure *g, enum tl_figure_id id, const struct tl_figure *cold,
+                  const struct tl_figure *warm)
+{
+    g->least = fmin(cold->value, warm->value);
+    g->most = fmax(cold->value, warm->value);
+    g->grade = cold->grade < warm->grade ? cold->grade : warm->grade;
+    g->worst = cold->grade > warm->grade ? cold->grade : warm->grade;
+    if (id == TL_FIGURE_O2_SHARE && g->worst != TL_DANGER)
+        g->worst = g->grade; /* water that is full when cold is above full when warm */
+}
+
+/* What is judged here rises, or its limit falls, from one end to the other; carbon dioxide falls. */
+static void judge_untold(const struct tl_sample *s, const struct tl_limits *limits,
+                         struct tl_figures *f)
+{
+    struct tl_sample cold = *s, warm = *s;
+    struct tl_figures at_cold, at_warm;
+
+    if (isnan(s->temperature_degC)) {
+        cold.temperature_degC = 0;
+        warm.temperature_degC = 40;
+    }
+    if (isnan(s->ph)) {
+        cold.ph = TL_SAMPLE_PH_LEAST;
+        warm.ph = TL_SAMPLE_PH_MOST;
+    }
+    judge_each(&cold, limits, &at_cold);
+    judge_each(&warm, limits, &at_warm);
+    for (int i = 0; i < TL_NFIGURE; i++)
+        if (f->figure[i].missing && !(f->figure[i].missing & ~bounded_by[i]))
+            bound(&f->figure[i], (enum tl_figure_id)i, &at_cold.figure[i], &at_warm.figure[i]);
+}
+
+void tl_sample_judge(const struct tl_sample *s, const struct tl_limits *limits,
+                     struct tl_figures *out)
+{
+    judge_each(s, limits, out);
+    judge_untold(s, limits, out);
+    for (int i = 0; i < TL_NFIGURE; i++) {
+        const struct tl_figure *g = &out->figure[i];
+        if (g->grade > out->grade)
+            out->grade = g->grade;
+        if (g->worst > out->may_be)
+            out->may_be = g->worst;
+        if (g->worst > g->grade)
+            out->untold |= 1u << i;
+    }
+}
+
 enum tl_grade tl_figures_grade(const struct tl_figures *f)
 {
-    return f->grade == TL_WITHIN && f->outside ? TL_CAUTION : f->grade;
+    return f->may_be == TL_WITHIN && f->outside ? TL_CAUTION : f->may_be;
 }
 
 const char *tl_figures_verdict(const struct tl_figures *f)
 {
+    if (f->may_be > f->grade)
+        return "cannot be told";
     if (f->grade == TL_WITHIN && f->outside)
         return "caution: outside published range";
     return tl_grade_text(f->grade);

@@ -22,9 +22,9 @@ GOOD = ["temperature=20 degC", "pH=7.5", "ammonia=0.1 mg/L as N", "nitrite=0.05 
         "nitrate=10 mg/L as N", "alkalinity=150 mg/L as CaCO3", "chloride=30 mg/L",
         "oxygen=8.5 mg/L", "elevation=0 m", "salinity=0 g/kg"]
 FIGURES = ["temperature", "nh3_share", "nh3", "tan_chronic", "tan_acute", "nitrite", "chloride_to_nitrite", "hno2",
-           "nitrate", "oxygen", "oxygen_saturation", "oxygen_share", "ph", "alkalinity", "co2", "tic"]
+           "nitrate", "chloride", "oxygen", "oxygen_saturation", "oxygen_share", "ph", "alkalinity", "co2", "tic"]
 FIGURE_MEMBERS = {"key", "name", "value", "unit", "source", "caution", "danger", "limits_source", "grade",
-                  "outside", "missing"}
+                  "outside", "missing", "least", "most"}
 STEP_MEMBERS = {"kind", "amount", "unit", "wait_h", "harsh", "because", "before", "mixed", "settled"}
 ROWS = re.compile(r"^(?P<name>.{18}) +(?P<value>\S+) +(?P<caution>\S+) +(?P<danger>\S+) +\*?(?P<grade>"
                   r"within limits|caution|danger|-) +(?P<source>\S.*)$")
@@ -94,9 +94,56 @@ class Sample(Asked):
         self.assertIn("by no more than 3.6 degF a day", text)
 
     def test_no_verdict_where_nothing_can_be_judged(self):
-        """Ammonia alone is neither well nor bad: its limits hang on pH and temperature."""
-        self.assertTrue(self.ask("ammonia=8 mg/L as N").stdout.startswith("Verdict: none."))
-        self.assertIsNone(self.ask_json("ammonia=8 mg/L as N")[0]["verdict"])
+        self.assertTrue(self.ask("elevation=80 m").stdout.startswith("Verdict: none."))
+        answer, _ = self.ask_json("elevation=80 m")
+        self.assertIsNone(answer["verdict"])
+        self.assertIsNone(answer["may_be"])
+
+    def test_ammonia_that_cannot_be_told(self):
+        """Its limits hang on pH and temperature: the mildest case is told, the worst one counts."""
+        self.assertTrue(self.ask("ammonia=8 mg/L as N", "--fail-on", "danger", status=3).stdout.startswith(
+            "Verdict: cannot be told: ammonia, without temperature and pH. It counts as"))
+        answer, figures = self.ask_json("ammonia=8 mg/L as N")
+        self.assertEqual((answer["verdict"], answer["may_be"]), ("cannot be told", "danger"))
+        self.assertIn("nh3", answer["cannot_be_told"])
+        self.assertIsNone(figures["nh3"]["grade"])
+        self.assertGreater(figures["nh3"]["most"], figures["nh3"]["least"])
+        for water in (["ammonia=1000 mg/L as N", "pH=7.5"], ["ammonia=20 mg/L as N", "pH=8.2"]):
+            answer, figures = self.ask_json(*water, "--fail-on", "danger", status=3)
+            self.assertEqual((answer["verdict"], figures["nh3"]["grade"]), ("danger", "danger"))
+        text = " ".join(self.ask("ammonia=0.3 mg/L as N", "pH=7.9", "--fix").stdout.split())
+        self.assertIn("Between 0 degC and 40 degC un-ionised ammonia may be", text)
+        self.assertNotIn("needs fixing", text)
+
+    def test_water_that_kills_is_never_within_limits(self):
+        """One reading at either end of what it may be, alone and in good water."""
+        ends = {"temperature": ("0 degC", "40 degC"), "pH": ("4", "11"), "ammonia": (None, "1000 mg/L as N"),
+                "nitrite": (None, "1000 mg/L as N"), "nitrate": (None, "10000 mg/L as N"),
+                "alkalinity": ("0 mg/L as CaCO3", None), "chloride": (None, "20000 mg/L"),
+                "oxygen": ("0 mg/L", "40 mg/L"), "salinity": (None, "50 g/kg")}
+        for key, values in ends.items():
+            for value in filter(None, values):
+                rest = [word for word in GOOD if not word.startswith(key)]
+                for water in ([f"{key}={value}"], [f"{key}={value}", *rest]):
+                    with self.subTest(water):
+                        text = self.ask(*water, "--fix", "--fail-on", "danger", status=3).stdout
+                        self.assertFalse(text.startswith("Verdict: within limits"), text)
+                        self.assertNotIn("eeds fixing", text)
+
+    def test_salt_poisoning(self):
+        text = " ".join(self.ask("salinity=36 g/kg", "pH=7.5", "--fix").stdout.split())
+        self.assertIn("Chloride as the salinity says", text)
+        self.assertIn("Salt leaves only with the water: change up to 25 %", text)
+        text = " ".join(self.ask("chloride=8000 mg/L", *(word for word in GOOD[:6]), "--fix", *CLEAN[:4]).stdout.split())
+        self.assertIn("chloride: 8000 -> 6000 mg/L. Slowly", text)
+
+    def test_more_oxygen_than_can_be(self):
+        text = " ".join(self.ask("oxygen=39 mg/L", "temperature=30 degC", "--fix").stdout.split())
+        self.assertIn("Oxygen at 516 % of full cannot be in a tank under air", text)
+        self.assertIn("Open air drives out what is too much", text)
+        text = " ".join(self.ask("oxygen=11 mg/L", "temperature=20 degC").stdout.split())
+        self.assertIn("US EPA 1986", text)
+        self.assertTrue(text.startswith("Verdict: caution"))
 
     def test_small_figures_keep_to_the_columns(self):
         text = self.ask("pH=6.62", "temperature=26.6 degC", "alkalinity=0 mg/L as CaCO3", "salinity=2.3 g/kg").stdout
@@ -245,7 +292,8 @@ class Plan(Asked):
             self.assertAlmostEqual(figures["nh3"]["value"], water["nh3_mgN_L"], places=9)
             nh3 = figures["nh3"]["value"]
             for key, figure in figures.items():
-                self.assertLessEqual(grades[figure["grade"]], last.get(key, 2))
+                if last.get(key, -1) >= 0: # salt brings chloride
+                    self.assertLessEqual(grades[figure["grade"]], last[key])
                 last[key] = grades[figure["grade"]]
 
     def test_chlorine(self):
