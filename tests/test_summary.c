@@ -408,7 +408,33 @@ static void test_medicine_is_never_within_limits(void **state)
     e.value = 1000;
     tl_ranges_init(&b.ranges, s, true);
     assert_true(b.ranges.note[TL_RANGE_CHLORAMINE_T].outside);
-    assert_string_equal(tl_outcome_verdict(&b.outcome), "caution: outside published range");
+    struct tl_text said = {0};
+    assert_string_equal(tl_outcome_verdict(&b.outcome), "danger");
+    tl_outcome_cannot_tell(&b.outcome, &said);
+    assert_string_equal(
+        tl_text_string(&said),
+        "1000 mg/L of chloramine-T is far too much for fish: nothing is known of it "
+        "above 24 mg/L.");
+    tl_text_free(&said);
+    s->tank.volume_m3 = 10;
+    s->chamber.volume_m3 = 1;
+    e.by = TL_DOSE_MASS; /* the same by its mass */
+    e.value = 24.5 * (s->tank.volume_m3 + s->chamber.volume_m3);
+    assert_int_equal(tl_outcome_grade(&b.outcome), TL_DANGER);
+    e.value = 24 * (s->tank.volume_m3 + s->chamber.volume_m3);
+    assert_int_equal(tl_outcome_grade(&b.outcome), TL_CAUTION);
+    e.by = TL_DOSE_TO_CONTENT;
+    e.value = 1000;
+    struct tl_event both[] = {e,
+                              {.at_d = 1, .kind = TL_EVENT_REMOVE_FISH, .fish = {.count = 1e6}},
+                              {.at_d = 7, .kind = TL_EVENT_ADD_FISH, .fish = {.count = 1}}};
+    s->event = both; /* they are out, and the next come two days later */
+    s->events = 3;
+    assert_int_equal(tl_outcome_grade(&b.outcome), TL_DANGER);
+    both[2].at_d = 8; /* or three */
+    assert_int_equal(tl_outcome_grade(&b.outcome), TL_CAUTION);
+    s->event = &e;
+    s->events = 1;
     s->fish_groups = 0; /* nobody in it, but a table that ends */
     assert_string_equal(tl_outcome_verdict(&b.outcome), "caution: outside published range");
     e.value = 1;

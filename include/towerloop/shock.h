@@ -22,6 +22,13 @@ bool tl_dose_is_medicine(enum tl_dose dose);
 bool tl_setup_gives_medicine(const struct tl_setup *s);
 /* The most of a medicine, g/m3 of the pure substance, that anything is known of. */
 double tl_medicine_known_to(enum tl_dose dose);
+/* What a dose of medicine brings tank and chamber to, g/m3 of the pure substance. */
+double tl_medicine_content_g_m3(const struct tl_setup *s, const struct tl_event *e);
+/* A medicine is gone so long after its dose; judgement. */
+#define TL_MEDICINE_GONE_D 3.0
+/* The first dose of a medicine above the most that anything is known of while fish are in, or that meets fish added
+ * before it is gone; NULL: none. */
+const struct tl_event *tl_setup_overdose(const struct tl_setup *s);
 /* Share of the living film, 0..1, that one dose of a medicine kills which brings tank and chamber to this
  * content, g/m3 of the pure substance; 0 for what is no medicine. */
 double tl_medicine_kill(enum tl_dose dose, double content_g_m3);

@@ -91,8 +91,9 @@ struct tl_outcome {
 /* The verdict over everything: a run that left a published range or whose water froze is never "within
  * limits"; one in which hydrogen sulfide can form, water stood on a clogged tray, medicine was given where
  * there are fish, or that ends in the middle of an event (run_end.h) is at least "caution"; one that lost
- * fish, or had ice while fish were in, is "danger"; none is better than that of the spread. One of "within limits", "caution", "danger", "caution: outside published range",
- * "caution: effect of medicine not judged", "caution: ends in the middle of an event". */
+ * fish, had ice while fish were in, or got medicine beyond all that is known with fish in, is "danger"; none
+ * is better than that of the spread. One of "within limits", "caution", "danger", "caution: outside published
+ * range", "caution: effect of medicine not judged", "caution: ends in the middle of an event". */
 const char *tl_outcome_verdict(const struct tl_outcome *o);
 enum tl_grade tl_outcome_grade(const struct tl_outcome *o);
 /* The same without the spread: with the scenario's own values. */
@@ -101,10 +102,14 @@ enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o);
 /* Medicine is given, and there are fish at some time. */
 bool tl_outcome_medicine(const struct tl_outcome *o);
 /* What the verdict cannot tell: where it is not danger, of a run that has fish for less than two weeks, or none
- * at all; and of one that ends in the middle of an event. Sentences in plain words, empty where there is nothing to say. Caller frees. */
+ * at all; and of one with too much medicine, or that ends in the middle of an event. Sentences in plain words,
+ * empty where there is nothing to say. Caller frees. */
 void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out);
 /* The same of a run that has fish for so many days, or none; `empty`: of only a part of it. */
 void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, struct tl_text *out);
+/* A sentence about a dose of medicine beyond all that is known (tl_setup_overdose()), or nothing. Appended, after a
+ * blank where the text is not empty. */
+void tl_overdose_say(const struct tl_setup *s, struct tl_text *out);
 /* How many model parameters differ from their defaults. */
 int tl_outcome_parameters_changed(const struct tl_outcome *o);
 

@@ -4,6 +4,7 @@
 #include "page.h"
 #include "size_words.h"
 #include "towerloop/shock.h"
+#include "towerloop/summary.h"
 
 static void say_ranges(const struct tl_size_trial *trial, FILE *f)
 {
@@ -24,6 +25,7 @@ static void say_medicine(const struct tl_size_view *v, FILE *f)
         return;
     tl_text_add(&t, "WARNING: medicine is given in this run. What it does to fish is not judged, "
                     "at any size; it is for a veterinarian to decide.");
+    tl_overdose_say(&v->scenario->setup, &t);
     tl_answer_say(f, TL_PAGE_LINES, 2, &t);
 }
 

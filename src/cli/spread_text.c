@@ -45,6 +45,7 @@ static void add_grounds(const struct tl_tally *t, struct tl_text *w)
         tl_text_addf(w, " Judged by limits of your own (values changed: %d).", changed);
     if (tl_tally_verdict(t) != TL_DANGER)
         tl_run_cannot_tell(&s->setup, s->setup.length_d, false, &blind);
+    tl_overdose_say(&s->setup, &blind);
     tl_run_end_say(&s->setup, &blind);
     if (!tl_text_is_empty(&blind))
         tl_text_add(w, " ");
@@ -117,7 +118,7 @@ static void say_causes(const struct tl_tally *t, FILE *out)
         tl_answer_say(out, 6, 2, &w);
     }
     const struct tl_setup *s = &t->spread->scenario->setup;
-    if (tl_setup_gives_medicine(s) && tl_setup_ever_fish(s)) {
+    if (tl_setup_gives_medicine(s) && tl_setup_ever_fish(s) && !tl_setup_overdose(s)) {
         tl_text_add(&w, "What the medicine does to fish is not judged: no better than caution.");
         tl_answer_say(out, 2, 2, &w);
     }

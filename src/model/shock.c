@@ -60,6 +60,43 @@ double tl_medicine_known_to(enum tl_dose dose)
     return medicine[dose - TL_DOSE_FORMALDEHYDE][POINTS - 1].content_g_m3;
 }
 
+double tl_medicine_content_g_m3(const struct tl_setup *s, const struct tl_event *e)
+{
+    return e->by == TL_DOSE_MASS ? e->value / (s->tank.volume_m3 + s->chamber.volume_m3) : e->value;
+}
+
+/* Fish are in when a dose is given, or come before it is gone. */
+static bool meets_fish(const struct tl_setup *s, const struct tl_event *dose)
+{
+    double count = 0, coming = 0;
+    for (size_t i = 0; i < s->fish_groups; i++)
+        count += s->fish[i].count;
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        if (e->kind == TL_EVENT_ADD_FISH && e->at_d <= dose->at_d)
+            count += e->fish.count;
+        else if (e->kind == TL_EVENT_ADD_FISH && e->at_d < dose->at_d + TL_MEDICINE_GONE_D)
+            coming += e->fish.count;
+        else if ((e->kind == TL_EVENT_REMOVE_FISH || e->kind == TL_EVENT_DEAD_FISH) &&
+                 e->at_d < dose->at_d)
+            count -= e->fish.count;
+    }
+    return count > 0 || coming > 0;
+}
+
+const struct tl_event *tl_setup_overdose(const struct tl_setup *s)
+{
+    const struct tl_event *first = NULL;
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        if (e->kind == TL_EVENT_DOSE && tl_dose_is_medicine(e->dose) &&
+            tl_medicine_content_g_m3(s, e) > tl_medicine_known_to(e->dose) && meets_fish(s, e) &&
+            (!first || e->at_d < first->at_d))
+            first = e;
+    }
+    return first;
+}
+
 double tl_salt_kill(double from_g_m3, double to_g_m3)
 {
     if (!(to_g_m3 > from_g_m3))

@@ -22,7 +22,8 @@ bool tl_outcome_medicine(const struct tl_outcome *o)
 enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o)
 {
     const bool frozen = o->heat && o->heat->ice_h > 0;
-    if (!isnan(o->fish_lost_d) || (frozen && o->heat->fish_ice_h > 0))
+    if (!isnan(o->fish_lost_d) || (frozen && o->heat->fish_ice_h > 0) ||
+        tl_setup_overdose(&o->scenario->setup))
         return TL_DANGER;
     const bool sulfide = o->bed && tl_bed_sulfide(o->bed);
     if (o->verdict->grade == TL_WITHIN &&
@@ -75,12 +76,28 @@ void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, s
                  out->length > 0 ? " " : "", empty ? "A time with fish" : "A run", days);
 }
 
+void tl_overdose_say(const struct tl_setup *s, struct tl_text *out)
+{
+    const struct tl_event *e = tl_setup_overdose(s);
+    char content[32], known[32];
+    if (!e)
+        return;
+    tl_display_text(TL_DIM_NUMBER, TL_METRIC, tl_medicine_content_g_m3(s, e), 3, content,
+                    sizeof content);
+    tl_display_text(TL_DIM_NUMBER, TL_METRIC, tl_medicine_known_to(e->dose), 3, known,
+                    sizeof known);
+    tl_text_addf(out,
+                 "%s%s mg/L of %s is far too much for fish: nothing is known of it above %s mg/L.",
+                 out->length > 0 ? " " : "", content, tl_dose_name(e->dose), known);
+}
+
 void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out)
 {
     const double empty_h = o->verdict->hours_empty;
     const struct tl_setup *s = &o->scenario->setup;
     if (tl_outcome_grade(o) != TL_DANGER)
         tl_run_cannot_tell(s, s->length_d - empty_h / 24, empty_h > 0, out);
+    tl_overdose_say(s, out);
     tl_run_end_say(s, out);
 }
 

@@ -33,9 +33,8 @@ static void look_at_medicine(struct tl_ranges *r, const struct tl_setup *s)
         if (e->kind != TL_EVENT_DOSE || !tl_dose_is_medicine(e->dose) || e->at_d < s->start_d ||
             e->at_d > s->start_d + s->length_d)
             continue;
-        const double both_m3 = s->tank.volume_m3 + s->chamber.volume_m3;
         look(r, (enum tl_range_id)(TL_RANGE_FORMALDEHYDE + (e->dose - TL_DOSE_FORMALDEHYDE)),
-             e->at_d, e->by == TL_DOSE_MASS ? e->value / both_m3 : e->value);
+             e->at_d, tl_medicine_content_g_m3(s, e));
     }
 }
 

@@ -11,6 +11,7 @@
 #include "number.h"
 #include "page.h"
 #include "towerloop/pump.h"
+#include "towerloop/shock.h"
 #include "towerloop/status.h"
 #include "towerloop/stock.h"
 #include "towerloop/summary.h"
@@ -306,7 +307,10 @@ static void add_names(struct tl_text *w, const struct tl_outcome *o, enum tl_gra
         add_name(w, &items, lead, "hydrogen sulfide can form");
     if (o->solids && o->solids->most_voids >= TL_VOIDS_PONDING && grade == TL_CAUTION)
         add_name(w, &items, lead, "water stands on the trays");
-    if (tl_outcome_medicine(o) && grade == TL_CAUTION)
+    const bool overdose = tl_setup_overdose(&o->scenario->setup) != NULL;
+    if (overdose && grade == TL_DANGER)
+        add_name(w, &items, lead, "medicine beyond all that is known");
+    if (tl_outcome_medicine(o) && !overdose && grade == TL_CAUTION)
         add_name(w, &items, lead, "effect of medicine not judged");
     for (int i = 0; i < TL_NLIMIT; i++)
         if (o->verdict->limit[i].grade == grade)

@@ -3,7 +3,6 @@
 #include "towerloop/shock.h"
 
 #define MOST_G_M3 1e5 /* a tenth of the water's weight: no dose, but a slip of the units */
-#define MIXED_D   3.0 /* between two medicines, that the first is gone; judgement */
 
 struct shown {
     char text[40];
@@ -35,12 +34,12 @@ static void check_mixing(struct tl_reader *r, const struct tl_event *e)
     for (size_t i = 0; i < s->events; i++) {
         const struct tl_event *other = &s->event[i];
         if (!is_medicine(other) || other->dose == e->dose || other->at_d > e->at_d ||
-            (other->at_d == e->at_d && other > e) || e->at_d - other->at_d >= MIXED_D)
+            (other->at_d == e->at_d && other > e) || e->at_d - other->at_d >= TL_MEDICINE_GONE_D)
             continue;
         tl_warn(r, r->event_entry[e - s->event],
                 "less than %.0f days after %s: never mix medicines, what they do together is not "
                 "reckoned here",
-                MIXED_D, name_of(other->dose));
+                TL_MEDICINE_GONE_D, name_of(other->dose));
         return;
     }
 }
@@ -48,8 +47,7 @@ static void check_mixing(struct tl_reader *r, const struct tl_event *e)
 static void check_one(struct tl_reader *r, const struct tl_event *e)
 {
     const struct tl_setup *s = &r->draft->s.setup;
-    const double both_m3 = s->tank.volume_m3 + s->chamber.volume_m3;
-    const double content = e->by == TL_DOSE_MASS ? e->value / both_m3 : e->value;
+    const double content = tl_medicine_content_g_m3(s, e);
     struct tl_text t = {0};
 
     if (content > MOST_G_M3) {

@@ -1052,6 +1052,16 @@ events:
         last = dict(zip(rows[0].split(","), rows[-1].split(",")))
         self.assertAlmostEqual(worst, float(last["tank_nh3_mgN_L"]), delta=1e-6)
 
+    def test_medicine_beyond_all_that_is_known_is_danger(self):
+        event = "events=[{at: day 1, dose: {chloramine-T: {to content: %d mg/L}}}]"
+        process = self.run_small("--fail-on", "danger", "--set", event % 1000)
+        self.expect(process, 3)
+        text = " ".join(process.stdout.split())
+        self.assertIn("Verdict: danger. Beyond danger: medicine beyond all that is known", text)
+        self.assertIn("1000 mg/L of chloramine-T is far too much for fish: nothing is known of it above 24 mg/L.", text)
+        self.assertIn("far too much for fish", read_summary(self.folder / "out")["verdict_cannot_tell"])
+        self.expect(self.run_small("--fail-on", "danger", "--set", event % 10, out="less"), 0)
+
     def test_a_range_note_alone_is_a_caution(self):
         text = (SMALL.replace("temperature: 20 degC", "temperature: 12 degC").replace("count: 12", "count: 1")
                 .replace("alkalinity: 120", "alkalinity: 80").replace("pH: 7.6", "pH: 8.2"))
