@@ -7,6 +7,7 @@
 #include "batch.h"
 #include "handle.h"
 #include "towerloop/chem.h"
+#include "towerloop/heat_course.h"
 #include "towerloop/ponds.h"
 #include "towerloop/summary.h"
 
@@ -158,8 +159,14 @@ const char *tl_ensemble_verdict(const struct tl_ensemble *e, size_t pond)
     const struct tl_pond *p = judged(e, pond);
     if (!p)
         return NULL;
-    const struct tl_outcome outcome = {
-        .verdict = &p->verdict, .ranges = &p->ranges, .fish_lost_d = p->fish_lost_d};
+    /* shallow: the model keeps what it points to */
+    const struct tl_scenario scenario = {.setup = *tl_model_setup(p->model)};
+    const struct tl_heat_course *heat = tl_model_heat(p->model);
+    const struct tl_outcome outcome = {.scenario = &scenario,
+                                       .verdict = &p->verdict,
+                                       .ranges = &p->ranges,
+                                       .heat = heat ? &heat->summary : NULL,
+                                       .fish_lost_d = p->fish_lost_d};
     return tl_outcome_verdict(&outcome);
 }
 
