@@ -57,6 +57,8 @@ struct tl_spread_verdict { /* what a spread of the same scenario found */
         [96]; /* ", but so few runs can show no better; it takes 59": said in one breath with it; "": nothing */
 };
 
+struct json_t;
+
 struct tl_outcome {
     const struct tl_scenario *scenario;
     const struct tl_verdict *verdict;
@@ -85,6 +87,7 @@ struct tl_outcome {
     double end_d;           /* last instant of the run, days since day 0 */
     double last_flow_m3_d;  /* of the pump at that instant */
     double least_flow_m3_d; /* of the pump while it runs */
+    struct json_t *written; /* object: checksum of each file beside it; NULL: none is told */
     double rtol;            /* relative tolerance the user asked for; 0: the default */
 };
 

@@ -8,6 +8,7 @@
 #include "answer.h"
 #include "cli.h"
 #include "out_place.h"
+#include "place.h"
 #include "posix.h"
 #include "progress.h"
 #include "record.h"
@@ -77,13 +78,32 @@ static void say_left(void *arg, const char *path, bool old)
         tl_complain("%s is what a run that was killed has left; it may be deleted", path);
 }
 
+/* Whether all that is read stays where it is when the folder at `place` is replaced. */
+static int look_at_inputs(const struct run *r, const char *place, char *why, size_t size)
+{
+    const char *file[] = {r->options.word[0], NULL};
+    int status = tl_place_apart(place, file, why, size);
+    for (enum tl_input i = 0; i < TL_NINPUT && status == TL_OK; i++) {
+        if (!r->scenario.input[i])
+            continue;
+        char *path = tl_scenario_input_path(&r->scenario, i);
+        file[0] = path;
+        status = path ? tl_place_apart(place, file, why, size) : TL_E_MEMORY;
+        free(path);
+    }
+    return status;
+}
+
 static int begin_folder(struct run *r)
 {
     char why[WHY_SIZE] = "";
     char *place = tl_out_place(&r->options, "");
-    int status = place ? tl_run_folder_begin(&r->folder, place, tl_run_chart_names,
-                                             r->options.force, why, sizeof why)
-                       : TL_E_MEMORY;
+    int status = place ? TL_OK : TL_E_MEMORY;
+    if (status == TL_OK && r->options.force)
+        status = look_at_inputs(r, place, why, sizeof why);
+    if (status == TL_OK)
+        status = tl_run_folder_begin(&r->folder, place, tl_run_chart_names, r->options.force, why,
+                                     sizeof why);
     if (status == TL_OK && r->folder.locked) /* without locks there is no telling what is in use */
         status = tl_run_leftovers(r->folder.place, say_left, NULL);
     if (status != TL_OK)

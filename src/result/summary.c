@@ -483,6 +483,8 @@ int tl_summary_text(const struct tl_outcome *o, char **out)
         tl_json_put(&root, "tower_without_water", stills_object(o));
     if (o->shocks && o->shocks->count > 0)
         tl_json_put(&root, "shocks", shocks_array(o));
+    if (o->written)
+        tl_json_put(&root, "written", json_incref(o->written));
     if (!root)
         return TL_E_MEMORY;
     const size_t flags = JSON_INDENT(2) | JSON_REAL_PRECISION(17);

@@ -85,6 +85,21 @@ int tl_place_file(const char *path, bool force, bool known, char *why, size_t si
     return status != TL_OK ? status : TL_E_REFUSED;
 }
 
+int tl_place_apart(const char *place, const char *const *file, char *why, size_t size)
+{
+    for (; *file; file++) {
+        if (!tl_posix_overlap(place, *file))
+            continue;
+        tl_format(
+            why, size,
+            "%s, which is to be read, lies in %s, which --force would replace; choose another "
+            "folder with --out",
+            *file, place);
+        return TL_E_REFUSED;
+    }
+    return TL_OK;
+}
+
 /* "<stem>xxxxxx", as tl_posix_new_folder() names it. */
 static bool is_made_from(const char *name, const char *stem)
 {

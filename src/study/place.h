@@ -19,6 +19,9 @@ int tl_place_look(const char *place, bool *vacant, char *why, size_t size);
 /* Whether a file may be written to `path`: nothing is there, or, with `force`, a page or a picture of the program's own
  * (`known`: whoever made it). TL_OK; TL_E_REFUSED or TL_E_IO with a message in `why`. */
 int tl_place_file(const char *path, bool force, bool known, char *why, size_t size);
+/* Whether none of the files, closed by NULL, lies in the folder at `place`, which is to be replaced. TL_OK; TL_E_REFUSED
+ * with a message in `why`. */
+int tl_place_apart(const char *place, const char *const *file, char *why, size_t size);
 /* Whether there is a folder with nothing in it. */
 bool tl_place_is_empty(const char *folder);
 /* Whether this is the folder of a drawing that was under way when the program was killed. */

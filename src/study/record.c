@@ -9,6 +9,7 @@
 #include "text.h"
 #include "towerloop/series.h"
 #include "towerloop/status.h"
+#include "written.h"
 
 #define INPUT_FILE_MAX (64u << 20)
 
@@ -127,15 +128,40 @@ static int copy_input(const struct tl_run_folder *f, const struct tl_scenario *s
     return status;
 }
 
-int tl_record_fill(const struct tl_run_folder *f, const struct tl_outcome *outcome)
+static int add_sum(const struct tl_run_folder *f, const char *name, json_t *written)
+{
+    char *path = tl_run_folder_path(f, name);
+    const int status = path ? tl_written_add(written, name, path) : TL_E_MEMORY;
+    const int reason = errno;
+    free(path);
+    errno = reason;
+    return status;
+}
+
+/* What somebody may edit and run again. */
+static int fill_scenario(const struct tl_run_folder *f, const struct tl_outcome *outcome,
+                         json_t *written)
 {
     const struct tl_scenario *s = outcome->scenario;
     int status = write_file(f, "scenario.yaml", write_scenario, outcome);
-    for (enum tl_input i = 0; status == TL_OK && i < TL_NINPUT; i++)
-        if (s->input[i])
-            status = copy_input(f, s, i);
-    if (status != TL_OK)
-        return status;
+    if (status == TL_OK)
+        status = add_sum(f, "scenario.yaml", written);
+    for (enum tl_input i = 0; status == TL_OK && i < TL_NINPUT; i++) {
+        struct tl_text name = {0};
+        if (!s->input[i])
+            continue;
+        tl_text_addf(&name, "inputs/%s", tl_scenario_input_name(s, i));
+        status = name.failed ? TL_E_MEMORY : copy_input(f, s, i);
+        if (status == TL_OK)
+            status = add_sum(f, name.data, written);
+        tl_text_free(&name);
+    }
+    return status;
+}
+
+static int fill_results(const struct tl_run_folder *f, const struct tl_outcome *outcome)
+{
+    int status = TL_OK;
     if (outcome->jobs)
         status = write_file(f, "calendar.csv", write_csv, outcome);
     if (outcome->jobs && status == TL_OK)
@@ -145,6 +171,17 @@ int tl_record_fill(const struct tl_run_folder *f, const struct tl_outcome *outco
     char *path = tl_run_folder_path(f, "summary.json");
     status = path ? tl_summary_write(outcome, path) : TL_E_MEMORY;
     free(path);
+    return status;
+}
+
+int tl_record_fill(const struct tl_run_folder *f, const struct tl_outcome *outcome)
+{
+    struct tl_outcome told = *outcome;
+    told.written = json_object();
+    int status = told.written ? fill_scenario(f, outcome, told.written) : TL_E_MEMORY;
+    if (status == TL_OK)
+        status = fill_results(f, &told);
+    json_decref(told.written);
     return status;
 }
 

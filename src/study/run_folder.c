@@ -13,6 +13,7 @@
 #include "posix.h"
 #include "text.h"
 #include "towerloop/status.h"
+#include "written.h"
 
 /* --- what lies in a folder -------------------------------------------------------------------- */
 
@@ -138,6 +139,8 @@ int tl_run_folder_check(const char *place, const char *const *charts, char *why,
                      .size = size};
     *why = '\0';
     int status = look_through(&l);
+    if (status == TL_OK)
+        status = tl_written_check(place, summary, why, size);
     json_decref(summary);
     return status;
 }

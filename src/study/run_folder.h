@@ -32,7 +32,7 @@ int tl_run_folder_sub(const struct tl_run_folder *f, const char *name);
 int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t size);
 /* Whether the folder of an earlier run is at `place`. False with ENOMEM in errno: out of memory. */
 bool tl_run_folder_is_ours(const char *place);
-/* Whether there is one and nothing else lies in it: TL_OK; TL_E_REFUSED or TL_E_IO with a message in
+/* Whether there is one, nothing else lies in it, and its scenario is as it was written: TL_OK; TL_E_REFUSED or TL_E_IO with a message in
  * `why`; TL_E_MEMORY. `charts` as above. */
 int tl_run_folder_check(const char *place, const char *const *charts, char *why, size_t size);
 /* Delete the draft, if it is still there, and free what the struct holds. */

@@ -14,6 +14,7 @@
 #include "posix.h"
 #include "text.h"
 #include "towerloop/status.h"
+#include "written.h"
 
 #define STUDY          "study.json"
 #define FORMAT         1
@@ -74,9 +75,10 @@ static int write_study(const struct tl_study *s, bool complete)
     if (!path)
         return TL_E_MEMORY;
     json_t *inputs = tl_json_texts((const char *const *)s->input_name, s->inputs);
-    json_t *root = json_pack("{s:i, s:s, s:s, s:o, s:O, s:o, s:b}", "format", FORMAT, "kind",
-                             s->plan->kind, "version", b.version, "build", tl_json_build(),
-                             "question", s->plan->question, "inputs", inputs, "complete", complete);
+    json_t *root =
+        json_pack("{s:i, s:s, s:s, s:o, s:O, s:o, s:O, s:b}", "format", FORMAT, "kind",
+                  s->plan->kind, "version", b.version, "build", tl_json_build(), "question",
+                  s->plan->question, "inputs", inputs, "written", s->written, "complete", complete);
     int status = tl_json_write(root, path, JSON_INDENT(2));
     int reason = errno;
     free(path);
@@ -165,9 +167,13 @@ static int start_anew(const struct tl_study *s, const json_t *study, char *why, 
                   s->place, kind);
         return TL_E_REFUSED;
     }
-    int status = tl_posix_list(s->place, look_at, &l);
+    int status = tl_place_apart(s->place, s->plan->input, why, size);
+    if (status == TL_OK)
+        status = tl_posix_list(s->place, look_at, &l);
     if (status == TL_E_IO && !*why)
         tl_format(why, size, "%s cannot be read: %s", s->place, strerror(errno));
+    if (status == TL_OK)
+        status = tl_written_check(s->place, study, why, size);
     if (status == TL_OK)
         tl_posix_remove_tree(s->place);
     return status;
@@ -217,6 +223,8 @@ static int check_place(const struct tl_study *s, bool force, char *why, size_t s
                   "%s answers another question; --force starts anew, --out chooses another folder",
                   s->place);
         status = TL_E_REFUSED;
+    } else {
+        status = tl_written_check(s->place, study, why, size);
     }
     json_decref(study);
     return status;
@@ -292,6 +300,23 @@ static int name_inputs(struct tl_study *s)
     return TL_OK;
 }
 
+/* Of the files as they are now, which the copies become. */
+static int sum_inputs(struct tl_study *s)
+{
+    s->written = json_object();
+    int status = s->written ? TL_OK : TL_E_MEMORY;
+    for (size_t i = 0; i < s->inputs && status == TL_OK; i++) {
+        struct tl_text name = {0};
+        tl_text_addf(&name, "inputs/%s", s->input_name[i]);
+        status =
+            name.failed ? TL_E_MEMORY : tl_written_add(s->written, name.data, s->plan->input[i]);
+        const int reason = errno;
+        tl_text_free(&name);
+        errno = reason;
+    }
+    return status;
+}
+
 static int copy_input(const struct tl_study *s, size_t i)
 {
     struct tl_text to = {0};
@@ -342,6 +367,8 @@ static int make_all(struct tl_study *s, char *why, size_t size)
         status = make_folder(s, "inputs");
     if (status == TL_OK)
         status = make_folder(s, "runs");
+    if (status == TL_OK)
+        status = sum_inputs(s);
     if (status == TL_OK)
         status = write_study(s, false);
     s->began = status == TL_OK;
@@ -544,6 +571,7 @@ void tl_study_end(struct tl_study *s)
     for (size_t i = 0; s->input_name && i < s->inputs; i++)
         free(s->input_name[i]);
     free(s->input_name);
+    json_decref(s->written);
     free(s->place);
     *s = (struct tl_study){.plan = NULL};
 }

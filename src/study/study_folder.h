@@ -31,6 +31,7 @@ struct tl_study {
     char *place;
     char **input_name; /* in inputs/, one for each input */
     size_t inputs;
+    json_t *written; /* checksums of their copies */
     int parents_made;
     bool made;  /* the folder was not there before */
     bool began; /* study.json is ours */

@@ -676,6 +676,18 @@ class Refusals(Told):
         self.assertIn("left alone", process.stderr)
         self.assertTrue((out / "compare.json").exists())
         (out / "runs/diary.txt").unlink()
+        for name in ("runs/base/scenario.yaml", "inputs/small.yaml"):
+            path = out / name
+            whole = path.read_bytes()
+            path.write_bytes(whole + b"# mine\n")
+            process = self.compare(scenario, "--force", "--vary", "pump.flow=400 gal/h,500 gal/h", status=1)
+            self.assertIn(f"{name} was changed after towerloop had written it", process.stderr)
+            self.assertEqual(path.read_bytes(), whole + b"# mine\n")
+            path.write_bytes(whole)
+        copy = out / "inputs/small.yaml"
+        process = self.compare(copy, "--force", status=1)
+        self.assertIn(f"{copy}, which is to be read, lies in {out}", process.stderr)
+        self.assertTrue((out / "compare.json").exists())
         self.compare(scenario, "--force", "--vary", "pump.flow=400 gal/h,500 gal/h")
         self.assertEqual(len(self.rows()), 6)
 

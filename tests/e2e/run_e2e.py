@@ -1222,6 +1222,46 @@ class Folder(EndToEnd):
             self.assertTrue((self.folder / "out" / "series.csv").exists())
             foreign.unlink()
 
+    def test_a_file_to_be_read_is_not_replaced(self):
+        self.write("time_d,temperature_degC\n0,14\n1.5,20\n3,17\n", "warm.csv")
+        text = SMALL.replace("temperature: 20 degC", "temperature: {file: warm.csv}")
+        self.expect(self.run_small(text=text), 0)
+        out = self.folder / "out"
+        before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}
+        for place in ("out", "out/", "other/../out"):
+            (self.folder / "other").mkdir(exist_ok=True)
+            process = towerloop("run", "out/scenario.yaml", "--no-charts", "--out", place, "--force", cwd=self.folder)
+            self.expect(process, 1)
+            self.assertIn("out/scenario.yaml, which is to be read, lies in " + place.rstrip("/"), process.stderr)
+        (self.folder / "other.yaml").write_text(text.replace("warm.csv", "out/inputs/warm.csv"), encoding="utf-8")
+        process = towerloop("run", "other.yaml", "--no-charts", "--out", "out", "--force", cwd=self.folder)
+        self.expect(process, 1)
+        self.assertIn("out/inputs/warm.csv, which is to be read, lies in out", process.stderr)
+        self.assertEqual({path: path.read_bytes() for path in out.rglob("*") if path.is_file()}, before)
+        self.expect(towerloop("run", "out/scenario.yaml", "--no-charts", "--out", "another", cwd=self.folder), 0)
+
+    def test_an_edited_scenario_is_not_replaced(self):
+        self.write("time_d,temperature_degC\n0,14\n1.5,20\n3,17\n", "warm.csv")
+        text = SMALL.replace("temperature: 20 degC", "temperature: {file: warm.csv}")
+        self.expect(self.run_small(text=text), 0)
+        for name in ("scenario.yaml", "inputs/warm.csv"):
+            path = self.folder / "out" / name
+            whole = path.read_bytes()
+            path.write_bytes(whole + b"# a thought of mine\n")
+            process = self.run_small("--force", text=text)
+            self.expect(process, 1)
+            self.assertIn(f"{name} was changed after towerloop had written it", process.stderr)
+            self.assertEqual(path.read_bytes(), whole + b"# a thought of mine\n")
+            path.write_bytes(whole)
+        (self.folder / "out" / "scenario.yaml").unlink()
+        self.expect(self.run_small("--force", text=text), 0)
+        # earlier versions kept no checksums
+        summary = json.loads((self.folder / "out" / "summary.json").read_text(encoding="utf-8"))
+        self.assertEqual(sorted(summary.pop("written")), ["inputs/warm.csv", "scenario.yaml"])
+        (self.folder / "out" / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
+        (self.folder / "out" / "scenario.yaml").write_text("mine")
+        self.expect(self.run_small("--force", text=text), 0)
+
     def test_a_folder_that_is_not_ours_is_refused(self):
         (self.folder / "out").mkdir()
         (self.folder / "out" / "summary.json").write_text('{"holiday": "snaps"}')
