@@ -30,11 +30,17 @@ static char *path_of(const char *folder, const char *name)
     return path.data;
 }
 
-/* Pictures of other folders are only replaced when asked to: the first that is in the way. */
-static int check_place(const char *place, const char *const *charts, unsigned formats, bool force)
+/* Pictures are drawn into a folder, never through a link to one. Those of other places than the results' own are only
+ * replaced when asked to: the first that is in the way. */
+static int check_place(const char *place, const char *const *charts, unsigned formats,
+                       const struct tl_options *o)
 {
-    char why[TL_PATH_SIZE];
-    int status = TL_OK;
+    const bool own = !o->out, force = own || o->force;
+    char why[TL_PATH_SIZE] = "";
+    bool vacant;
+    int status = tl_place_look(place, &vacant, why, sizeof why);
+    if (*why)
+        tl_complain("%s", why);
     for (; *charts && status == TL_OK; charts++) {
         for (int f = 0; f < FORMATS && status == TL_OK; f++) {
             struct tl_text path = {0};
@@ -43,7 +49,7 @@ static int check_place(const char *place, const char *const *charts, unsigned fo
             *why = '\0';
             tl_text_addf(&path, "%s/%s.%s", place, *charts, format_table[f].ending);
             status =
-                path.failed ? TL_E_MEMORY : tl_place_file(path.data, force, false, why, sizeof why);
+                path.failed ? TL_E_MEMORY : tl_place_file(path.data, force, own, why, sizeof why);
             tl_text_free(&path);
             if (*why)
                 tl_complain("%s", why);
@@ -124,7 +130,7 @@ static int draw_spread(const struct tl_options *o, unsigned formats, char *place
         tl_complain("--day: a spread has no chart of a day; expected the folder of a run with it");
         return TL_E_INPUT;
     }
-    int status = o->out ? check_place(place, tl_spread_charts, formats, o->force) : TL_OK;
+    int status = check_place(place, tl_spread_charts, formats, o);
     if (status == TL_OK && (status = tl_place_parents(place, &made)) == TL_OK)
         status = tl_posix_make_folder(place, NULL);
     if (status == TL_E_IO)
@@ -173,7 +179,7 @@ static int draw(const struct tl_options *o, struct tl_diag *diag)
     }
     if ((status = tl_cli_read_scenario(written, o, &scenario, diag)) != TL_OK ||
         (status = check_day(o, &scenario)) != TL_OK ||
-        (o->out && (status = check_place(place, charts, formats, o->force)) != TL_OK))
+        (status = check_place(place, charts, formats, o)) != TL_OK)
         goto done;
     status = draw_into(place, o, formats, &scenario, series);
 

@@ -225,8 +225,8 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     struct tl_text w = {0};
 
     tl_page_wrap(p, 1, 0, s->title && *s->title ? s->title : "(no title)");
-    tl_text_addf(&w, "%s days from %04d-%02d-%02d; water ", show(u->length_d).text, s->start.year,
-                 s->start.month, s->start.day);
+    tl_text_addf(&w, "%s %s from %04d-%02d-%02d; water ", show(u->length_d).text,
+                 u->length_d == 1 ? "day" : "days", s->start.year, s->start.month, s->start.day);
     add_temperature(&w, s, units);
     if (u->events > 0)
         tl_text_addf(&w, "; %zu event%s", u->events, u->events > 1 ? "s" : "");

@@ -327,6 +327,17 @@ events:
 
 
 class Refusals(Drawn):
+    def test_nothing_is_drawn_through_a_link(self):
+        self.simulate("--no-charts")
+        self.elsewhere.mkdir()
+        (self.elsewhere / "overview.png").write_text("mine")
+        link = self.run / "charts"
+        link.symlink_to(self.elsewhere)
+        for more in ([], ["--out", link, "--force"]):
+            self.assertIn("charts is there already and is no folder", self.chart(self.run, *more, status=1))
+        self.assertEqual(self.left_in(self.elsewhere), ["overview.png"])
+        self.assertEqual((self.elsewhere / "overview.png").read_text(), "mine")
+
     def test_pictures_elsewhere_are_kept_without_force(self):
         self.simulate("--no-charts")
         self.elsewhere.mkdir()
