@@ -240,6 +240,55 @@ static void equal_ponds_are_judged_as_one(void **state)
     }
 }
 
+/* From far too much water for so few fish to media from a filter in use. */
+static void new_media(struct tl_setup *s, size_t i)
+{
+    static const double seeded[] = {0, 0, 0, 0.1, 0.3, 0.6};
+    s->tower.biofilm = i < 3 ? TL_BIOFILM_NEW : TL_BIOFILM_SEEDED;
+    s->tower.seeded_share = seeded[i % 6];
+    s->temperature.mean_degC = 20;
+    s->fish[0].count *= i % 6 < 3 ? 1 : 0.3;
+    if (i % 6 < 2)
+        s->tank.volume_m3 *= i % 6 == 0 ? 60 : 10;
+}
+
+static void films_are_looked_at_in_lanes_too(void **state)
+{
+    (void)state;
+    static struct many p;
+    static struct tl_pond alone[6];
+    void (*const setup[])(struct tl_setup *) = {reference, eventful_loop};
+    size_t ready = 0, low_only = 0;
+    for (size_t s = 0; s < 2; s++) {
+        make(&p, 6, setup[s], s > 0 ? 30 : 20, new_media);
+        run(&p, "scalar", 1, 1e-5);
+        memcpy(alone, p.pond, sizeof alone);
+        for (size_t i = 0; i < 6; i++) {
+            const struct tl_verdict *v = &alone[i].verdict;
+            assert_true(v->film.asked && v->film.came_in_g > 0);
+            assert_true(isnan(v->filter_ready_d) || v->filter_ready_d >= v->low_from_d);
+            ready += isnan(v->filter_ready_d) ? 0 : 1;
+            low_only += isnan(v->filter_ready_d) && !isnan(v->low_from_d) ? 1 : 0;
+        }
+        for (size_t k = 1; k < levels(); k++) {
+            run(&p, level(k), 1, 1e-5);
+            for (size_t i = 0; i < 6; i++) {
+                const struct tl_verdict *v = &p.pond[i].verdict, *w = &alone[i].verdict;
+                assert_string_equal(p.pond[i].level, level(k));
+                same(v->filter_ready_d, w->filter_ready_d, 1e-2);
+                /* the days end with a step, and steps differ */
+                near(v->film.came_in_g, w->film.came_in_g, 0.02 * w->film.came_in_g);
+                near(v->film.oxidised_g, w->film.oxidised_g, 0.02 * w->film.oxidised_g);
+                near(v->film.nitrite_oxidised_g, w->film.nitrite_oxidised_g,
+                     0.02 * w->film.nitrite_oxidised_g);
+                near(v->film.growth_1_d, w->film.growth_1_d, 2e-3);
+            }
+        }
+        clear(&p);
+    }
+    assert_true(ready > 0 && low_only > 0);
+}
+
 static void unlike_ponds_keep_their_own(void **state)
 {
     (void)state;
@@ -407,6 +456,7 @@ int main(void)
         cmocka_unit_test(judges_in_lanes_judge_alike),
         cmocka_unit_test(equal_ponds_are_judged_as_one),
         cmocka_unit_test(unlike_ponds_keep_their_own),
+        cmocka_unit_test(films_are_looked_at_in_lanes_too),
         cmocka_unit_test(neighbours_do_not_suffer),
         cmocka_unit_test(an_empty_tank_parts_from_the_others),
         cmocka_unit_test(ponds_are_seen_as_often_as_asked),

@@ -41,8 +41,19 @@ struct tl_ledger {
 
 #define TL_LEDGER_TOLERANCE 1e-6
 
+/* Ammonia nitrogen up to some instant, gN, and what stands there. */
+struct tl_ammonia_sums {
+    double
+        loaded_g; /* from outside: fish, uneaten feed, dead fish, source water, doses, chloramine */
+    double freed_g; /* by decay in water, films and sludge, less what heterotrophs took */
+    double oxidised_g, nitrite_oxidised_g;
+    double aob_g; /* ammonia oxidisers on all surfaces, gCOD */
+};
+
 void tl_ledger_draw_up(const struct tl_model *m, const double *y_start, const double *y_end,
                        double length_d, struct tl_ledger *out);
+/* From a state with its running totals. */
+void tl_ledger_ammonia(const struct tl_model *m, const double *y, struct tl_ammonia_sums *out);
 /* TL_OK, or TL_E_LEDGER with the account and part at fault in `fault`. */
 int tl_ledger_check(const struct tl_ledger *l, char *fault, size_t size);
 

@@ -105,11 +105,17 @@ enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o);
 /* Medicine is given, and there are fish at some time. */
 bool tl_outcome_medicine(const struct tl_outcome *o);
 /* What the verdict cannot tell: where it is not danger, of a run that has fish for less than two weeks, or none
- * at all; and of one with too much medicine, or that ends in the middle of an event. Sentences in plain words,
- * empty where there is nothing to say. Caller frees. */
+ * at all, or ends before its new filter is shown to be ready; and of one with too much medicine, or that ends in
+ * the middle of an event. Sentences in plain words, empty where there is nothing to say. Caller frees. */
 void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out);
-/* The same of a run that has fish for so many days, or none; `empty`: of only a part of it. */
-void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, struct tl_text *out);
+/* The same of a run that has fish for so many days, or none; `empty`: of only a part of it;
+ * `unready`: its filter is. */
+void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, bool unready,
+                        struct tl_text *out);
+/* Films that began new or seeded, and no day on which the filter is ready (NAN). */
+bool tl_filter_unready(const struct tl_setup *s, double ready_d);
+/* Why such a filter is not, though its water is low, in plain sentences; empty otherwise. Caller frees. */
+void tl_filter_unproven(const struct tl_verdict *v, struct tl_text *out);
 /* A sentence about a dose of medicine beyond all that is known (tl_setup_overdose()), or nothing. Appended, after a
  * blank where the text is not empty. */
 void tl_overdose_say(const struct tl_setup *s, struct tl_text *out);

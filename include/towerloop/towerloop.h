@@ -149,8 +149,8 @@ TL_API int tl_loop_limit(struct tl_loop *loop, size_t index, struct tl_loop_limi
 
 /* Day on which the tank's oxygen first was too low for fish to live; NAN: never so far. */
 TL_API double tl_loop_fish_lost_d(const struct tl_loop *loop);
-/* Day from which the filter is ready: ammonia and nitrite stay low to the end; NAN: there is none, or
- * no verdict yet. */
+/* Day from which the filter is ready: ammonia and nitrite stay low to the end, and films that began new or seeded
+ * were shown to keep them so; NAN: there is none, or no verdict yet. */
 TL_API double tl_loop_ready_d(const struct tl_loop *loop);
 
 /* Try what would help, each lever in a run of its own: up to some ten times the time of the run, and

@@ -47,12 +47,23 @@ struct tl_limit_verdict {
     enum tl_grade grade;
 };
 
+/* What films that began new or seeded did in the last TL_READY_DAYS of the run (film_proof.h). */
+struct tl_film_work {
+    bool asked;       /* they did; else all is 0, as it is of a shorter run */
+    double came_in_g; /* ammonia nitrogen for them to oxidise, gN; 0: nothing came from outside */
+    double oxidised_g, nitrite_oxidised_g; /* to nitrite, and on to nitrate, gN */
+    double growth_1_d;                     /* of their ammonia oxidisers */
+};
+
 struct tl_verdict {
     enum tl_grade grade; /* the worst of the limits */
     struct tl_limit_verdict limit[TL_NLIMIT];
     /* First moment from which total ammonia and nitrite stay at or under the `filter ready`
      * thresholds to the end of the run, at least TL_READY_DAYS; NAN when there is none. */
+    double low_from_d;
+    /* The same; films that began new or seeded have to be shown to do it, too: film_proof.h. */
     double filter_ready_d;
+    struct tl_film_work film;
     double hours_empty;     /* without fish: not judged */
     double occupied_from_d; /* first judged moment; NAN: never */
 };

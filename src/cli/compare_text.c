@@ -330,7 +330,8 @@ static void write_amounts(const struct tl_compare *c, enum tl_unit_system units,
         return;
     tl_text_add(&t,
                 "Ready -: ammonia and nitrite do not stay within the limits of `filter ready` to "
-                "the end, of a new tower or a mature one.");
+                "the end, of a new tower or a mature one; or a new one was not shown to keep them "
+                "there.");
     tl_answer_say(f, MOST_LINES, 2, &t);
 }
 

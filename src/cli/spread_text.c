@@ -44,7 +44,7 @@ static void add_grounds(const struct tl_tally *t, struct tl_text *w)
     if (changed > 0)
         tl_text_addf(w, " Judged by limits of your own (values changed: %d).", changed);
     if (tl_tally_verdict(t) != TL_DANGER)
-        tl_run_cannot_tell(&s->setup, s->setup.length_d, false, &blind);
+        tl_run_cannot_tell(&s->setup, s->setup.length_d, false, false, &blind);
     tl_overdose_say(&s->setup, &blind);
     tl_run_end_say(&s->setup, &blind);
     if (!tl_text_is_empty(&blind))

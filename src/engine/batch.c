@@ -45,7 +45,8 @@ struct tl_batch {
     size_t stops, next_stop;
     bool begun;
     bool steady_climate; /* constant temperatures and no sun */
-    bool started;        /* the groups have the rates at the start of the next step */
+    bool totals;
+    bool started; /* the groups have the rates at the start of the next step */
     double t_d, start_d, end_d, h_d, rtol;
     double until_d; /* where the steps under way end; INFINITY between them */
     struct tl_pi pi;
@@ -275,6 +276,7 @@ int tl_batch_new(const struct tl_model *const *model, size_t loops,
     b->end_d = s->start_d + s->length_d;
     b->h_d = FIRST_STEP_D;
     b->rtol = options->rtol > 0 ? options->rtol : DEFAULT_RTOL;
+    b->totals = options->totals;
     b->interrupted = options->interrupted;
     tl_pi_forget(&b->pi);
 
@@ -448,6 +450,8 @@ static int step_to(struct tl_batch *b, double until_d)
             return TL_E_SOLVER;
         b->t_d = t1;
         watch_oxygen(b, t0, t1);
+        for (size_t g = 0; g < b->groups && b->totals; g++)
+            b->level->book(b->group[g], t1 - t0);
         status = show(b, t0, t1);
         if (status)
             return status;
@@ -484,12 +488,15 @@ static bool carry_out(struct tl_batch *b, size_t lane, size_t first, size_t end)
         return false;
     get(b, g->y, place_in(b, lane), b->one, b->at->core);
     memcpy(before, water, sizeof before);
+    memset(b->one + b->at->core, 0, (b->at->size - b->at->core) * sizeof *b->one);
     for (size_t i = first; i < end; i++)
         sudden |= tl_stop_apply(o->model, o->work, &o->stop[i], o->saved, &o->controls, b->one);
     for (size_t k = 0; k < 2 * TL_NWATER; k++)
         sudden |= before[k] != water[k];
     o->fish_kg = tl_model_biomass(o->model, b->one);
     put(b, g->y, place_in(b, lane), b->one, b->at->core);
+    for (size_t i = b->at->core; i < b->at->size; i++)
+        g->total[i * (size_t)b->level->wide + place_in(b, lane)] += b->one[i];
     return sudden;
 }
 
@@ -577,6 +584,14 @@ double tl_batch_fish_lost_d(const struct tl_batch *b, size_t loop)
 void tl_batch_state(const struct tl_batch *b, size_t loop, double *y)
 {
     get(b, group_of(b, loop)->y, place_in(b, loop), y, b->at->core);
+}
+
+void tl_batch_totals(const struct tl_batch *b, size_t loop, double *y)
+{
+    tl_batch_state(b, loop, y);
+    const size_t wide = (size_t)b->level->wide;
+    for (size_t i = b->at->core; i < b->at->size; i++)
+        y[i] = group_of(b, loop)->total[i * wide + place_in(b, loop)];
 }
 
 const struct tl_engine_stats *tl_batch_stats(const struct tl_batch *b)

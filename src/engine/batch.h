@@ -1,8 +1,8 @@
 /* Up to TL_BATCH_MOST loops of one form, run side by side in vector lanes with one step for all: that
  * of the loop that needs the shortest.
  *
- * A loop in a batch follows the same equations and formulas as one by itself (engine.h), the running
- * totals left out: there is no ledger. Its stops are its own. What the batch gives depends on which
+ * A loop in a batch follows the same equations and formulas as one by itself (engine.h); its running totals are
+ * left out, or kept by the trapezoid of each step, good to tell shares but not to close a ledger. Its stops are its own. What the batch gives depends on which
  * loops are in it and in which order, and on neither the level of the processor nor the time of day. */
 #ifndef TL_ENGINE_BATCH_H
 #define TL_ENGINE_BATCH_H
@@ -36,6 +36,7 @@ struct tl_batch_observer {
 
 struct tl_batch_options {
     double rtol;       /* 0: the engine's default */
+    bool totals;       /* keep the running totals: see tl_batch_totals() */
     const char *level; /* NULL: the widest this processor has */
     const struct tl_batch_observer *observer;
     size_t observers;
@@ -63,6 +64,9 @@ double tl_batch_fish_kg(const struct tl_batch *b, size_t loop);
 double tl_batch_fish_lost_d(const struct tl_batch *b, size_t loop);
 /* The state proper, into y. */
 void tl_batch_state(const struct tl_batch *b, size_t loop, double *y);
+/* The state with the running totals, of a batch that keeps them, as it is when observers are called: at the
+ * end of the step. */
+void tl_batch_totals(const struct tl_batch *b, size_t loop, double *y);
 const struct tl_engine_stats *tl_batch_stats(const struct tl_batch *b);
 /* Rates of the state proper of one loop, each at its y, as they are in the batch's lanes; for tests.
  * TL_OK or TL_E_SOLVER. */

@@ -26,6 +26,8 @@ struct tl_lane_group {
     double *y;           /* form.at.core: state at the end of the last step */
     double *y0;          /* at its start */
     double *f0, *f1;     /* rates at its start and end */
+    double
+        *total; /* form.at.size, from form.at.core on: the running totals, where they are booked */
     /* Puts temperatures and sky of this instant in place. */
     void (*warm)(void *arg, double t_d);
     void *arg;
@@ -53,6 +55,8 @@ struct tl_lane_level {
     int (*step)(struct tl_lane_group *g, double t_d, double h_d, double *error);
     void (*undo)(struct tl_lane_group *g);   /* the step */
     void (*accept)(struct tl_lane_group *g); /* the end's rates are the next start's */
+    /* The last step of h_d, before it is accepted, into the running totals. */
+    void (*book)(struct tl_lane_group *g, double h_d);
     /* The leading `need` components inside the last step, before it is accepted. */
     void (*interpolate)(struct tl_lane_group *g, double t0_d, double t1_d, double t_d, size_t need,
                         double *out);

@@ -27,7 +27,7 @@ struct group {
     real temperature;
     real gut_degC, gut_1_d; /* what the fish's guts do at a temperature */
     double rtol;
-    real *scale, *y, *f0, *f1, *yerr, *spare;
+    real *scale, *y, *f0, *f1, *yerr, *spare, *total;
 };
 
 static struct group *of(struct tl_lane_group *g)
@@ -70,8 +70,12 @@ static void keep_climate(struct group *g, double t_d)
 static void flow_anew(struct tl_lane_group *open)
 {
     struct group *g = of(open);
+    const struct tl_layout *at = &open->form.at;
     g->flows.tower_on = open->tower_on;
     g->work.climate.t_degC = lane_all(NAN);
+    /* totals that do not change with these flows are left alone by the rates */
+    memset(g->f0 + at->core, 0, (at->size - at->core) * sizeof *g->f0);
+    memset(g->f1 + at->core, 0, (at->size - at->core) * sizeof *g->f1);
 }
 
 static int rates(void *arg, double t_d, const real *y, real *dydt)
@@ -109,7 +113,7 @@ static struct tl_lane_group *create(const struct tl_form *form, double rtol)
         return NULL;
     g->work.cell = lane_alloc(cells * sizeof *g->work.cell);
     g->work.block = lane_alloc(cells * sizeof *g->work.block);
-    g->scale = lane_alloc((TL_RK4_VECTORS + 6) * size * sizeof(real));
+    g->scale = lane_alloc((TL_RK4_VECTORS + 7) * size * sizeof(real));
     if (!g->work.cell || !g->work.block || !g->scale) {
         release(&g->open);
         return NULL;
@@ -119,7 +123,8 @@ static struct tl_lane_group *create(const struct tl_form *form, double rtol)
     g->f1 = g->scale + 3 * size;
     g->yerr = g->scale + 4 * size;
     g->spare = g->scale + 5 * size;
-    tl_rk4_place(&g->stepper, g->scale + 6 * size, size);
+    g->total = g->scale + 6 * size;
+    tl_rk4_place(&g->stepper, g->scale + 7 * size, size);
     g->rtol = rtol;
     for (size_t i = 0; i < cells; i++)
         g->work.cell[i].h_ratio = lane_all(1);
@@ -147,7 +152,8 @@ static struct tl_lane_group *create(const struct tl_form *form, double rtol)
                                      .y = (double *)g->y,
                                      .y0 = (double *)g->stepper.y0,
                                      .f0 = (double *)g->f0,
-                                     .f1 = (double *)g->f1};
+                                     .f1 = (double *)g->f1,
+                                     .total = (double *)g->total};
     return &g->open;
 }
 
@@ -229,6 +235,13 @@ static void undo(struct tl_lane_group *open)
     memcpy(g->y, g->stepper.y0, open->form.at.core * sizeof *g->y);
 }
 
+static void book(struct tl_lane_group *open, double h_d)
+{
+    struct group *g = of(open);
+    for (size_t i = open->form.at.core; i < open->form.at.size; i++)
+        g->total[i] += 0.5 * h_d * (g->f0[i] + g->f1[i]);
+}
+
 static void accept(struct tl_lane_group *open)
 {
     struct group *g = of(open);
@@ -264,5 +277,6 @@ const struct tl_lane_level NAME_OF(TL_LEVEL) = {
     .step = step,
     .undo = undo,
     .accept = accept,
+    .book = book,
     .interpolate = interpolate,
 };

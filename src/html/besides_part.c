@@ -49,7 +49,10 @@ static void say_filter(struct tl_html *h, const struct tl_run_data *d)
     if (s->tower.biofilm == TL_BIOFILM_MATURE)
         return;
     begin(h, "Filter ready");
-    if (isnan(d->result.filter_ready_d))
+    const char *because = tl_run_data_text(d, "filter_work.not_ready_because");
+    if (*because)
+        tl_html_text(h, because);
+    else if (isnan(d->result.filter_ready_d))
         tl_html_text(h, "not within this run");
     else
         tl_html_textf(h, "from day %s on total ammonia and nitrite stay low",

@@ -231,10 +231,36 @@ size_t tl_dead_before(const struct tl_setup *s, size_t event)
     return before;
 }
 
+/* Whether of those of this name that are there at the start, or come at `t_d`, any are left once all is done that
+ * happens at that instant. */
+static bool any_stay(const struct tl_setup *s, const char *name, double t_d)
+{
+    double count = 0;
+    for (size_t i = 0; i < s->fish_groups && t_d <= s->start_d; i++)
+        if (strcmp(s->fish[i].name, name) == 0)
+            count += s->fish[i].count;
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        if (e->at_d > t_d || (e->at_d < t_d && t_d > s->start_d) || strcmp(e->fish.name, name) != 0)
+            continue;
+        if (e->kind == TL_EVENT_ADD_FISH)
+            count += e->fish.count;
+        else if (e->kind == TL_EVENT_REMOVE_FISH || e->kind == TL_EVENT_DEAD_FISH)
+            count = fmax(0, count - e->fish.count);
+    }
+    return count > 0;
+}
+
 bool tl_setup_ever_fish(const struct tl_setup *s)
 {
-    bool ever = s->fish_groups > 0;
-    for (size_t i = 0; i < s->events; i++)
-        ever = ever || s->event[i].kind == TL_EVENT_ADD_FISH;
-    return ever;
+    for (size_t i = 0; i < s->fish_groups; i++)
+        if (s->fish[i].count > 0 && any_stay(s, s->fish[i].name, s->start_d))
+            return true;
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        if (e->kind == TL_EVENT_ADD_FISH && e->fish.count > 0 &&
+            e->at_d < s->start_d + s->length_d && any_stay(s, e->fish.name, e->at_d))
+            return true;
+    }
+    return false;
 }

@@ -672,6 +672,23 @@ void tl_ledger_draw_up(const struct tl_model *m, const double *y_start, const do
     charge(&b, &out->charge);
 }
 
+void tl_ledger_ammonia(const struct tl_model *m, const double *y, struct tl_ammonia_sums *out)
+{
+    struct books b;
+
+    open_books(m, y, y, &b);
+    *out = (struct tl_ammonia_sums){
+        .loaded_g = excreted_n(&b) + uneaten_ammonia_n(&b) + rotted_ammonia_n(&b) +
+                    chloramine_n(&b) + y[b.at->source_in + TL_TAN] + y[b.at->dosed + TL_TAN],
+        .freed_g = y[b.at->store_out],
+        .oxidised_g = done(&b, TL_GROW_A) / b.s->params.y_aob,
+        .nitrite_oxidised_g = done(&b, TL_GROW_N) / b.s->params.y_nob};
+    for (int process = TL_GROW_H; process < TL_ALGAE_ON_TAN; process++)
+        out->freed_g += everywhere(&b, process, TL_TAN);
+    for (size_t i = b.at->tank_wall; i < b.at->fish; i += TL_NFILM)
+        out->aob_g += y[i + TL_FA];
+}
+
 int tl_ledger_check(const struct tl_ledger *l, char *fault, size_t size)
 {
     const struct tl_ledger_account *const account[] = {&l->nitrogen, &l->oxygen, &l->alkalinity,

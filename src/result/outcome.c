@@ -2,6 +2,7 @@
 #include <math.h>
 
 #include "text.h"
+#include "towerloop/film_proof.h"
 #include "towerloop/run_end.h"
 #include "towerloop/shock.h"
 #include "towerloop/summary.h"
@@ -61,19 +62,65 @@ const char *tl_outcome_verdict(const struct tl_outcome *o)
 /* Ammonia and nitrite take about two weeks to follow a change; judgement, as film grows over weeks. */
 #define TELLING_D 14.0
 
-void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, struct tl_text *out)
+void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, bool unready,
+                        struct tl_text *out)
 {
     char days[32];
     if (!tl_setup_ever_fish(s))
         tl_text_add(out, "There are no fish in this run: it cannot tell how the water goes with "
                          "fish in it.");
-    if (!(judged_d < TELLING_D))
+    if (judged_d < TELLING_D) {
+        tl_display_text(TL_DIM_TIME, TL_METRIC, judged_d, 2, days, sizeof days);
+        tl_text_addf(out,
+                     "%s%s of %s is too short to tell how ammonia, nitrite and nitrate end: they "
+                     "build up over days, and the film grows over weeks.",
+                     out->length > 0 ? " " : "", empty ? "A time with fish" : "A run", days);
+    }
+    if (unready)
+        tl_text_addf(out,
+                     "%sThe new filter is not shown to be ready by the end: ammonia and nitrite "
+                     "can still rise after it.",
+                     out->length > 0 ? " " : "");
+}
+
+bool tl_filter_unready(const struct tl_setup *s, double ready_d)
+{
+    return s->tower.biofilm != TL_BIOFILM_MATURE && isnan(ready_d);
+}
+
+/* A mass that may be next to nothing. */
+static void add_g(struct tl_text *out, double g)
+{
+    char text[32];
+    tl_display_text(TL_DIM_NUMBER, TL_METRIC, fmax(0, g), 3, text, sizeof text);
+    tl_text_addf(out, "%s", g < 0.01 ? "less than 0.01" : text);
+}
+
+void tl_filter_unproven(const struct tl_verdict *v, struct tl_text *out)
+{
+    const struct tl_film_work *w = &v->film;
+    const bool to_nitrite = w->oxidised_g >= TL_PROOF_SHARE * w->came_in_g;
+    if (!w->asked || isnan(v->low_from_d) || !isnan(v->filter_ready_d))
         return;
-    tl_display_text(TL_DIM_TIME, TL_METRIC, judged_d, 2, days, sizeof days);
-    tl_text_addf(out,
-                 "%s%s of %s is too short to tell how ammonia, nitrite and nitrate end: they build "
-                 "up over days, and the film grows over weeks.",
-                 out->length > 0 ? " " : "", empty ? "A time with fish" : "A run", days);
+    if (!(w->came_in_g > 0)) {
+        tl_text_addf(out,
+                     "Ammonia is low because none came in, from fish, feed or a dose, in the last "
+                     "%g days: the filter is not shown to be ready.",
+                     TL_READY_DAYS);
+    } else if (tl_film_oxidised(w, TL_PROOF_SHARE)) {
+        tl_text_addf(out,
+                     "Ammonia is low, but the filter still grows by %.0f %% a day: it is not shown "
+                     "to be ready.",
+                     100 * w->growth_1_d);
+    } else {
+        tl_text_addf(out, "Ammonia is low by much or new water, not by the filter, which %s ",
+                     to_nitrite ? "brought" : "oxidised");
+        add_g(out, to_nitrite ? w->nitrite_oxidised_g : w->oxidised_g);
+        tl_text_add(out, " of ");
+        add_g(out, w->came_in_g);
+        tl_text_addf(out, " g N%s in the last %g days: it is not shown to be ready.",
+                     to_nitrite ? " on to nitrate" : "", TL_READY_DAYS);
+    }
 }
 
 void tl_overdose_say(const struct tl_setup *s, struct tl_text *out)
@@ -96,7 +143,8 @@ void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out)
     const double empty_h = o->verdict->hours_empty;
     const struct tl_setup *s = &o->scenario->setup;
     if (tl_outcome_grade(o) != TL_DANGER)
-        tl_run_cannot_tell(s, s->length_d - empty_h / 24, empty_h > 0, out);
+        tl_run_cannot_tell(s, s->length_d - empty_h / 24, empty_h > 0,
+                           tl_filter_unready(s, o->verdict->filter_ready_d), out);
     tl_overdose_say(s, out);
     tl_run_end_say(s, out);
 }

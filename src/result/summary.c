@@ -143,6 +143,26 @@ static json_t *after_ready_object(const struct tl_outcome *o)
                      tl_json_number(a->within_d));
 }
 
+/* Of films that began new or seeded, in the last days of the run. */
+static json_t *film_object(const struct tl_verdict *v)
+{
+    const struct tl_film_work *w = &v->film;
+    struct tl_text text = {0};
+    tl_filter_unproven(v, &text);
+    json_t *o =
+        json_pack("{s:f, s:o, s:f, s:f, s:f, s:o, s:o}", "days", TL_READY_DAYS,
+                  "water_low_from_day", tl_json_number(v->low_from_d), "came_in_gN", w->came_in_g,
+                  "oxidised_gN", w->oxidised_g, "nitrite_oxidised_gN", w->nitrite_oxidised_g,
+                  "growth_per_day", tl_json_number(w->growth_1_d), "not_ready_because",
+                  text_or_null(text.length > 0 ? tl_text_string(&text) : NULL));
+    if (text.failed) {
+        json_decref(o);
+        o = NULL;
+    }
+    tl_text_free(&text);
+    return o;
+}
+
 static json_t *parameters_object(const struct tl_params *p)
 {
     json_t *object = json_object();
@@ -477,6 +497,8 @@ int tl_summary_text(const struct tl_outcome *o, char **out)
         tl_json_put(&root, "chance", tl_chance_json(o->spread, tl_outcome_own_verdict(o)));
     if (o->algae && o->algae->sunny)
         tl_json_put(&root, "algae", algae_object(o));
+    if (o->verdict->film.asked)
+        tl_json_put(&root, "filter_work", film_object(o->verdict));
     if (o->solids)
         tl_json_put(&root, "solids", solids_object(o));
     if (o->stills && o->stills->count > 0)

@@ -664,15 +664,18 @@ static void write_ready(struct tl_page *p, const struct tl_outcome *o)
     if (s->setup.tower.biofilm == TL_BIOFILM_MATURE)
         return;
     struct shown tan = show(s->limits.ready_tan), no2 = show(s->limits.ready_no2);
-    if (isnan(o->verdict->filter_ready_d))
+    tl_filter_unproven(o->verdict, &w);
+    if (!tl_text_is_empty(&w))
+        p->most++; /* it takes two lines */
+    if (tl_text_is_empty(&w) && isnan(o->verdict->filter_ready_d))
         tl_text_addf(&w, "The filter is not ready by the end: ammonia %s, nitrite %s not held.",
                      tan.text, no2.text);
-    else
+    else if (tl_text_is_empty(&w))
         tl_text_addf(&w, "The filter is ready from %s on: ammonia within %s, nitrite within %s.",
                      show_day(o, o->verdict->filter_ready_d).text, tan.text, no2.text);
     if (o->jobs)
         add_after_ready(&w, o, &o->jobs->after);
-    tl_page_put(p, 3, 2, &w);
+    tl_page_put(p, 4, 2, &w);
 }
 
 /* --- room on the page ------------------------------------------------------------------------- */

@@ -412,7 +412,7 @@ static inline void tl_judging_read(const struct tl_judging *j, size_t lane, stru
     }
     const double ready = lane_value(&j->ready_from, lane);
     const bool long_enough = j->last_t - ready >= TL_READY_DAYS - TL_WINDOW_SLACK_D;
-    out->filter_ready_d = long_enough ? ready : NAN;
+    out->low_from_d = out->filter_ready_d = long_enough ? ready : NAN;
 }
 
 #endif

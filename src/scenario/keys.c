@@ -368,7 +368,7 @@ const struct tl_key tl_key_table[] = {
                "warmest less coldest water within an hour"),
     LIMIT_PAIR("temperature change in a day", TEMPERATURE_SPAN, 40, day_change,
                "warmest less coldest water within a day"),
-    SECTION("limits.filter ready", OPTIONAL, "from when a new filter counts as ready"),
+    SECTION("limits.filter ready", OPTIONAL, "from when a new filter counts as ready, if its film does the work"),
     LIMIT("filter ready.ammonia", quantity, CONC_N, 1000, ready_tan, "total ammonia at most"),
     LIMIT("filter ready.nitrite", quantity, CONC_N, 1000, ready_no2, "nitrite at most"),
 

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "loop.h"
+#include "towerloop/film_proof.h"
 #include "towerloop/status.h"
 
 struct tl_trial {
@@ -26,6 +27,7 @@ struct tl_trial {
     bool fish_ever;           /* a loop without fish is judged as if there were some */
     struct tl_shock_watch shocks;
     struct tl_still_watch stills;
+    struct tl_film_proof film;
     double most_tan;
     double most_tan_d;
     struct tl_controls most_controls;
@@ -54,6 +56,11 @@ static int judge_sample(void *arg, double t_d, const struct tl_controls *c, cons
     tl_shock_watch_add(&j->shocks, j->m, &j->glance, y, tl_engine_time(j->engine),
                        tl_engine_state(j->engine));
     tl_solids_watch_add(&j->solids, j->m, t_d, y, tl_engine_state(j->engine));
+    if (tl_film_proof_due(&j->film, t_d)) {
+        struct tl_ammonia_sums sums;
+        tl_ledger_ammonia(j->m, tl_engine_state(j->engine), &sums);
+        tl_film_proof_add(&j->film, &sums);
+    }
     if (occupied && y[TL_TAN] > j->most_tan) {
         j->most_tan = y[TL_TAN];
         j->most_tan_d = t_d;
@@ -116,6 +123,7 @@ int tl_trial_new(const struct tl_model *m, const struct tl_limits *limits,
     tl_still_watch_begin(&t->stills);
     tl_shock_watch_begin(&t->shocks, s);
     tl_solids_watch_begin(&t->solids, m);
+    tl_film_proof_begin(&t->film, s);
     int status = tl_given_watch(s, &t->given);
     t->upkeep = options ? options->upkeep : NULL;
     if (!status && t->upkeep)
@@ -153,6 +161,9 @@ int tl_trial_finish(struct tl_trial *t, int status, struct tl_assessment *out)
     out->stats = *tl_engine_stats(t->engine);
     out->fish_lost_d = tl_engine_fish_lost_d(t->engine);
     tl_judge_finish(t->judge, &out->verdict);
+    struct tl_ammonia_sums sums;
+    tl_ledger_ammonia(t->m, tl_engine_state(t->engine), &sums);
+    tl_film_proof_end(&t->film, out->end_d, &sums, &out->verdict);
     tl_daily_finish(&t->daily);
     out->daily = t->daily;
     out->stills = t->stills.result;

@@ -11,6 +11,7 @@
 #include "pool.h"
 #include "towerloop/assess.h"
 #include "towerloop/chem.h"
+#include "towerloop/film_proof.h"
 #include "towerloop/heat_course.h"
 #include "towerloop/status.h"
 
@@ -35,10 +36,12 @@ struct side_by_side {
     const struct members *members;
     const struct tl_lane_judge_level *level;
     struct tl_lane_judge *judge[TL_BATCH_MOST]; /* one a group */
+    double *whole;                              /* room for a state with its totals */
     struct lane {
         struct tl_work *work;
         struct tl_snapshot glance; /* for the ranges */
         bool fish_ever;
+        struct tl_film_proof film;
         unsigned long stops; /* of the batch when the ranges were last looked at */
         size_t instant;      /* the next that is shown */
     } lane[TL_BATCH_MOST];
@@ -134,6 +137,15 @@ static void look(struct side_by_side *s, const struct tl_batch *b, size_t loop, 
     tl_ranges_add(&s->all->pond[s->members->pond[loop]].ranges, g);
 }
 
+static struct tl_ammonia_sums sums_of(const struct side_by_side *s, const struct tl_batch *b,
+                                      size_t loop)
+{
+    struct tl_ammonia_sums sums;
+    tl_batch_totals(b, loop, s->whole);
+    tl_ledger_ammonia(tl_batch_model(b, loop), s->whole, &sums);
+    return sums;
+}
+
 static bool occupied(const struct side_by_side *s, const struct tl_batch *b, size_t loop)
 {
     return tl_batch_fish_kg(b, loop) > 0 || !s->lane[loop].fish_ever;
@@ -159,6 +171,11 @@ static int judge_group(void *arg, const struct tl_batch *b, double t_d, size_t f
     for (size_t l = 0; l < wide && first + l < tl_batch_loops(b) && !status; l++)
         if ((changed | strange) & (1u << l))
             look(s, b, first + l, t_d, y[TL_CL * wide + l]);
+    for (size_t l = 0; l < wide && first + l < tl_batch_loops(b) && !status; l++)
+        if (tl_film_proof_due(&s->lane[first + l].film, t_d)) {
+            const struct tl_ammonia_sums sums = sums_of(s, b, first + l);
+            tl_film_proof_add(&s->lane[first + l].film, &sums);
+        }
     return status;
 }
 
@@ -191,7 +208,11 @@ static int prepare(struct side_by_side *s)
     const size_t wide = (size_t)s->level->wide;
     const size_t count = s->members->count;
     const size_t lanes = (count + wide - 1) / wide * wide;
+    const struct tl_model *first = s->all->pond[s->members->pond[0]].model;
 
+    s->whole = calloc(tl_model_layout(first)->size, sizeof *s->whole);
+    if (!s->whole)
+        return TL_E_MEMORY;
     for (size_t i = 0; i < lanes; i++) {
         struct tl_pond *p = &s->all->pond[s->members->pond[i < count ? i : count - 1]];
         const struct tl_setup *setup = tl_model_setup(p->model);
@@ -202,6 +223,7 @@ static int prepare(struct side_by_side *s)
         put(s, s->judge[i / wide]->limits, i % wide, (const double *)p->limits,
             sizeof *p->limits / sizeof(double));
         s->lane[i].fish_ever = tl_setup_ever_fish(setup);
+        tl_film_proof_begin(&s->lane[i].film, setup);
         s->lane[i].glance.pressure_atm = tl_pressure_atm(setup->elevation_m);
         s->lane[i].stops = (unsigned long)-1;
         tl_ranges_init(&p->ranges, setup,
@@ -221,6 +243,10 @@ static void read_verdicts(struct side_by_side *s, const struct tl_batch *b)
         s->level->read(s->judge[i / wide], i % wide, &p->verdict);
         const struct tl_heat_course *heat = tl_model_heat(p->model);
         const struct tl_setup *u = tl_model_setup(p->model);
+        if (s->lane[i].film.asked) {
+            const struct tl_ammonia_sums sums = sums_of(s, b, i);
+            tl_film_proof_end(&s->lane[i].film, tl_batch_time_d(b), &sums, &p->verdict);
+        }
         if (heat)
             tl_verdict_take_jump(&p->verdict, heat->summary.tank_jump_degC,
                                  heat->summary.tank_jump_d, u->start_d + u->length_d);
@@ -240,16 +266,18 @@ static int run_in_lanes(const struct many *all, const struct members *members)
         {TL_VERDICT_PERIOD_D, TL_NWATER, judge_group, &s},
         {o->period_d, TL_NWATER, show_group, &s},
     };
-    const struct tl_batch_options options = {.rtol = o->rtol,
-                                             .level = all->level,
-                                             .observer = observer,
-                                             .observers = o->see ? 2 : 1,
-                                             .interrupted = o->interrupted};
+    struct tl_batch_options options = {.rtol = o->rtol,
+                                       .level = all->level,
+                                       .observer = observer,
+                                       .observers = o->see ? 2 : 1,
+                                       .interrupted = o->interrupted};
     struct tl_batch *b = NULL;
 
     for (size_t i = 0; i < members->count; i++)
         model[i] = all->pond[members->pond[i]].model;
     int status = prepare(&s);
+    for (size_t i = 0; i < members->count; i++)
+        options.totals = options.totals || s.lane[i].film.asked;
     if (!status)
         status = tl_batch_new(model, members->count, &options, &b);
     if (!status)
@@ -257,6 +285,7 @@ static int run_in_lanes(const struct many *all, const struct members *members)
     if (!status)
         read_verdicts(&s, b);
     tl_batch_free(b);
+    free(s.whole);
     for (size_t i = 0; i < TL_BATCH_MOST; i++) {
         s.level->release(s.judge[i]);
         tl_work_free(s.lane[i].work);

@@ -146,6 +146,7 @@ static bool read_summary(const json_t *root, struct tl_run_result *out)
     tl_format(out->verdict, sizeof out->verdict, "%s", verdict);
     out->fish_lost = !json_is_null(lost);
     return text_or_null(root, "start", out->start, sizeof out->start) &&
+           text_or_null(root, "verdict_cannot_tell", out->cannot_tell, sizeof out->cannot_tell) &&
            number(root, "filter_ready_day", &out->filter_ready_d) &&
            number(root, "hours_without_fish", &out->hours_without_fish) &&
            read_limits(json_object_get(root, "limits"), out) &&

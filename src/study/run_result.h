@@ -10,6 +10,8 @@
 #include "towerloop/ranges.h"
 #include "towerloop/verdict.h"
 
+#define TL_CANNOT_TELL_SIZE 512
+
 struct tl_run_result {
     char verdict[48];    /* as tl_outcome_verdict() */
     enum tl_grade grade; /* as tl_outcome_grade() */
@@ -20,8 +22,9 @@ struct tl_run_result {
         char worst_time[24], first_breach[24]; /* "2027-05-28T06:00:00"; "": never */
         enum tl_grade grade;
     } limit[TL_NLIMIT];
-    char start[24];        /* "2027-05-01T06:00:00": on day 0 */
-    double filter_ready_d; /* NAN: never */
+    char start[24];                        /* "2027-05-01T06:00:00": on day 0 */
+    double filter_ready_d;                 /* NAN: never */
+    char cannot_tell[TL_CANNOT_TELL_SIZE]; /* as tl_outcome_cannot_tell() */
     bool fish_lost;
     double hours_without_fish; /* not judged */
     struct tl_extreme_pair {

@@ -386,7 +386,8 @@ static int drained_loop(const struct tl_setup *s, double every_d, struct tl_setu
     int status = tl_setup_copy(out, s);
     if (status)
         return status;
-    out->emptying.every_d = 0; /* by the drainings, which go on from the steady day */
+    out->tower.biofilm = TL_BIOFILM_MATURE; /* the steady day's */
+    out->emptying.every_d = 0;              /* by the drainings, which go on from the steady day */
     /* a loop with a steady day has no events of its own */
     out->event = calloc(drainings, sizeof *out->event);
     if (!out->event) {

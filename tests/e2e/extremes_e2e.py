@@ -88,6 +88,34 @@ class Alone(Extremes):
         self.assertIn("There are no fish in this run: it cannot tell how the water goes with fish in it.", said)
         self.assertNotEqual(summary["verdict"], "danger")
 
+    def test_fish_that_are_none(self):
+        for name, sets in {"count": ["fish[0].count=0"],
+                           "gone at once": ["events=[{at: day 0, remove fish: {name: koi, count: 12}}]"],
+                           "none come": ["fish=[]", "events=[{at: day 1, add fish: {name: koi, count: 0, mean mass: 1 kg}}]"],
+                           }.items():
+            with self.subTest(fish=name):
+                summary, said = self.judged(*sets)
+                self.assertIn("There are no fish in this run", said)
+                self.assertNotIn("A time with fish", said)
+                self.assertEqual(summary["hours_without_fish"], 0)  # judged as if there were some
+
+    def test_bare_media_in_much_water(self):
+        much = ["tower.biofilm=new", "length=20 d", "tank={volume: 200 m3, surface: 60 m2, wetted walls: 120 m2}",
+                "temperature=15 degC"]
+        summary, said = self.judged(*much)
+        self.assertIsNone(summary["filter_ready_day"])
+        self.assertEqual(summary["filter_work"]["water_low_from_day"], 0)
+        self.assertLess(summary["filter_work"]["oxidised_gN"], 0.5 * summary["filter_work"]["came_in_gN"])
+        self.assertIn("Ammonia is low by much or new water, not by the filter", said)
+        self.assertIn("it is not shown to be ready.", said)
+        self.assertNotIn("The filter is ready", said)
+        self.assertIn("The new filter is not shown to be ready by the end", summary["verdict_cannot_tell"])
+        page = (self.folder / "out" / "report.html").read_text()
+        self.assertIn("not shown to be ready", page)
+        with open(self.folder / "out" / "calendar.csv", encoding="utf-8", newline="") as file:
+            tests = [row for row in csv.reader(file) if "every day while a filter is new" in ",".join(row)]
+        self.assertEqual(len(tests), 20)
+
     def test_one_tray(self):
         self.assertIn("Tower: 1 tray of lava rock", self.judged(*EXTREMES["one tray"])[1])
 
