@@ -22,7 +22,7 @@ PUBLIC = {
     "setup.h": "model", "inlet.h": "model", "status.h": "base", "summary.h": "result", "units.h": "units",
     "verdict.h": "result", "upkeep.h": "result", "daily.h": "result", "sample.h": "sample", "remedy.h": "sample", "handbook.h": "study",
     "shock.h": "model", "shock_watch.h": "result", "still_watch.h": "result",
-    "run_end.h": "result",
+    "run_end.h": "result", "film_proof.h": "result",
     "ponds.h": "study", "ensemble.h": "lib", "stock.h": "model", "extremes.h": "result", "given.h": "result", "algae.h": "result", "bed.h": "result",
 }
 
