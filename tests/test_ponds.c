@@ -317,6 +317,36 @@ static void unlike_ponds_keep_their_own(void **state)
     clear(&p);
 }
 
+/* Water full of oxygen flows in, the more the later the pond, at all altitudes and salinities. */
+static void with_oxygen(struct tl_setup *s, size_t i)
+{
+    s->source.water[TL_O2] = 40;
+    s->source.water[TL_CL] = s->starting.water[TL_CL] = 1000 * (double)(i % 3);
+    s->trickle_1_d = 2 * (double)i;
+    s->elevation_m = 200 * (double)i;
+}
+
+static void too_much_oxygen_is_seen_in_lanes(void **state)
+{
+    (void)state;
+    static struct many p;
+    static struct tl_ranges alone[MANY];
+    size_t outside = 0;
+    make(&p, MANY, reference, 3, with_oxygen);
+    run(&p, "scalar", 1, 1e-7);
+    for (size_t i = 0; i < p.n; i++)
+        alone[i] = p.pond[i].ranges;
+    for (size_t k = 1; k < levels(); k++) {
+        run(&p, level(k), 1, 1e-7);
+        for (size_t i = 0; i < p.n; i++) {
+            same_ranges(&p.pond[i].ranges, &alone[i], 1e-5);
+            outside += p.pond[i].ranges.note[TL_RANGE_SUPERSATURATION].outside;
+        }
+    }
+    assert_true(outside > 0 && outside < p.n * (levels() - 1));
+    clear(&p);
+}
+
 /* Every third pond has another form, one of its own kind none like it; two part from their neighbours
  * and one cannot be run at all. */
 static void mixture(struct tl_setup *s, size_t i)
@@ -457,6 +487,7 @@ int main(void)
         cmocka_unit_test(equal_ponds_are_judged_as_one),
         cmocka_unit_test(unlike_ponds_keep_their_own),
         cmocka_unit_test(films_are_looked_at_in_lanes_too),
+        cmocka_unit_test(too_much_oxygen_is_seen_in_lanes),
         cmocka_unit_test(neighbours_do_not_suffer),
         cmocka_unit_test(an_empty_tank_parts_from_the_others),
         cmocka_unit_test(ponds_are_seen_as_often_as_asked),

@@ -105,9 +105,11 @@ enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o);
 /* Medicine is given, and there are fish at some time. */
 bool tl_outcome_medicine(const struct tl_outcome *o);
 /* What the verdict cannot tell: where it is not danger, of a run that has fish for less than two weeks, or none
- * at all, or ends before its new filter is shown to be ready; and of one with too much medicine, or that ends in
- * the middle of an event. Sentences in plain words, empty where there is nothing to say. Caller frees. */
+ * at all, or ends before its new filter is shown to be ready; and of one with too much medicine or oxygen, or that
+ * ends in the middle of an event. Sentences in plain words, empty where there is nothing to say. Caller frees. */
 void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out);
+/* Of these, the sentences that stand by any verdict. Appended, after a blank where the text is not empty. */
+void tl_outcome_not_judged(const struct tl_outcome *o, struct tl_text *out);
 /* The same of a run that has fish for so many days, or none; `empty`: of only a part of it;
  * `unready`: its filter is. */
 void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, bool unready,
@@ -130,7 +132,7 @@ int tl_summary_text(const struct tl_outcome *o, char **out);
 int tl_summary_write(const struct tl_outcome *o, const char *path);
 
 /* At most 40 lines of at most 80 columns, 48 where there is heat to speak of, one more for each limit of
- * temperature. Lines end in a plain line feed; no colour. Concentrations are mg/L in both unit systems. False:
+ * temperature and each line of what is not judged (tl_outcome_not_judged()). Lines end in a plain line feed; no colour. Concentrations are mg/L in both unit systems. False:
  * memory was short, and something is missing. */
 bool tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f);
 

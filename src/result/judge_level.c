@@ -14,6 +14,9 @@ struct judge {
     struct tl_judging judging;
     real temperature, held; /* now, and what the constants belong to */
     real h, ph;
+    real pressure;
+    real
+        supersaturated; /* g/m3 of oxygen that it is not below at this temperature, whatever the salt */
 };
 
 static const struct {
@@ -30,8 +33,9 @@ static struct tl_lane_judge *create(double length_d)
     if (!j)
         return NULL;
     j->open = (struct tl_lane_judge){(double *)&j->judging.limits, (double *)&j->temperature,
-                                     (const double *)&j->ph};
+                                     (double *)&j->pressure, (const double *)&j->ph};
     j->h = lane_all(1e-8);
+    j->pressure = lane_all(1);
     j->held = lane_all(NAN);
     tl_judging_begin(&j->judging, length_d);
     return &j->open;
@@ -50,7 +54,8 @@ static unsigned strange_lanes(const struct judge *j, const real *water)
 {
     const real salinity = TL_SALINITY_PER_CHLORIDE_G * water[TL_CL];
     const mask out = (j->ph < range[TL_RANGE_EPA_PH].low) | (j->ph > range[TL_RANGE_EPA_PH].high) |
-                     (salinity > range[TL_RANGE_SALINITY].high);
+                     (salinity > range[TL_RANGE_SALINITY].high) |
+                     (water[TL_O2] > j->supersaturated);
     unsigned bits = 0;
     if (lane_any(out))
         for (unsigned l = 0; l < TL_WIDE; l++)
@@ -67,6 +72,10 @@ static int add(struct tl_lane_judge *open, double t_d, const double *tank, bool 
     if (lane_any(lane_not(j->temperature == j->held))) {
         lane_carbonate_constants(j->temperature, &j->judging.k);
         lane_epa_ammonia_warmth(j->temperature, &j->judging.epa);
+        j->supersaturated =
+            range[TL_RANGE_SUPERSATURATION].high / 100 *
+            lane_o2_saturation(j->temperature, lane_all(range[TL_RANGE_SALINITY].high),
+                               j->pressure);
         j->held = j->temperature;
     }
     const int status =

@@ -12,6 +12,7 @@
 struct tl_lane_judge {
     double *limits;      /* struct tl_limits */
     double *temperature; /* of the water at the next sample, degC */
+    double *pressure;    /* of the air, atm; once, before the first sample */
     const double *ph;    /* at the last sample */
 };
 
@@ -22,7 +23,7 @@ struct tl_lane_judge_level {
     struct tl_lane_judge *(*create)(double length_d);
     void (*release)(struct tl_lane_judge *j);
     /* The tanks at an instant: as tl_judge_add(), from the water alone. Bit l of *strange: lane l may
-     * have left the published range for pH or salinity. `tank` as aligned as the engine's lanes are.
+     * have left the published range for pH, salinity or oxygen. `tank` as aligned as the engine's lanes are.
      * TL_OK, TL_E_SOLVER, TL_E_MEMORY. */
     int (*add)(struct tl_lane_judge *j, double t_d, const double *tank, bool occupied,
                unsigned *strange);

@@ -138,6 +138,23 @@ void tl_overdose_say(const struct tl_setup *s, struct tl_text *out)
                  out->length > 0 ? " " : "", content, tl_dose_name(e->dose), known);
 }
 
+static void say_gas(const struct tl_range_note *n, struct tl_text *out)
+{
+    if (n->outside)
+        tl_text_addf(out,
+                     "%sGas bubble disease is not judged: oxygen stays above %.0f %% of saturation "
+                     "for an hour or more, %.0f %% at the most.",
+                     out->length > 0 ? " " : "", n->high, n->value);
+}
+
+void tl_outcome_not_judged(const struct tl_outcome *o, struct tl_text *out)
+{
+    const struct tl_setup *s = &o->scenario->setup;
+    tl_overdose_say(s, out);
+    say_gas(&o->ranges->note[TL_RANGE_SUPERSATURATION], out);
+    tl_run_end_say(s, out);
+}
+
 void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out)
 {
     const double empty_h = o->verdict->hours_empty;
@@ -145,8 +162,7 @@ void tl_outcome_cannot_tell(const struct tl_outcome *o, struct tl_text *out)
     if (tl_outcome_grade(o) != TL_DANGER)
         tl_run_cannot_tell(s, s->length_d - empty_h / 24, empty_h > 0,
                            tl_filter_unready(s, o->verdict->filter_ready_d), out);
-    tl_overdose_say(s, out);
-    tl_run_end_say(s, out);
+    tl_outcome_not_judged(o, out);
 }
 
 int tl_outcome_parameters_changed(const struct tl_outcome *o)

@@ -8,7 +8,7 @@
 #include "text.h"
 
 #define TL_PAGE_COLUMNS 80
-#define TL_PAGE_LINES   56
+#define TL_PAGE_LINES   68
 #define TL_LINE_BYTES   (4 * TL_PAGE_COLUMNS + 1)
 
 struct tl_page {

@@ -7,6 +7,7 @@
 #include "derived.h"
 #include "towerloop/chem.h"
 #include "towerloop/shock.h"
+#include "towerloop/verdict.h"
 
 static void look(struct tl_ranges *r, enum tl_range_id id, double t_d, double value)
 {
@@ -60,8 +61,26 @@ void tl_ranges_init(struct tl_ranges *r, const struct tl_setup *setup, bool epa)
     r->void_fraction = setup->tower.void_fraction;
     r->may_pond_m_h =
         tl_load_that_fills_m_h(r->media_m2_m3, r->void_fraction, TL_MOST_VOIDS_FILLED, 0);
+    r->gas_from_d = r->gas_last_d = NAN;
     r->epa = epa;
     look_at_medicine(r, setup);
+}
+
+#define SLACK_D 1e-9
+
+static void look_at_gas(struct tl_ranges *r, const struct tl_snapshot *s)
+{
+    const double pct =
+        100 * s->tank[TL_O2] /
+        tl_o2_saturation(s->temperature_degC, tl_salinity_g_kg(fmax(0.0, s->tank[TL_CL])),
+                         s->pressure_atm);
+    if (!(pct > TL_SUPERSATURATED_PCT))
+        return;
+    if (!(s->t_d - r->gas_last_d <= TL_VERDICT_PERIOD_D + SLACK_D))
+        r->gas_from_d = s->t_d;
+    r->gas_last_d = s->t_d;
+    if (s->t_d - r->gas_from_d >= TL_SUPERSATURATED_D - SLACK_D)
+        look(r, TL_RANGE_SUPERSATURATION, s->t_d, pct);
 }
 
 void tl_ranges_add(struct tl_ranges *r, const struct tl_snapshot *s)
@@ -73,8 +92,10 @@ void tl_ranges_add(struct tl_ranges *r, const struct tl_snapshot *s)
         look(r, TL_RANGE_EPA_TEMPERATURE, s->t_d, s->temperature_degC);
         look(r, TL_RANGE_EPA_PH, s->t_d, s->tank_ph);
     }
-    if (s->fish_kg > 0)
+    if (s->fish_kg > 0) {
         look(r, TL_RANGE_FISH_TEMPERATURE, s->t_d, s->temperature_degC);
+        look_at_gas(r, s);
+    }
     if (s->tower_flow_m3_d > 0 && r->plan_area_m2 > 0) {
         const double load_m_h = s->tower_flow_m3_d / 24.0 / r->plan_area_m2;
         look(r, TL_RANGE_LOAD, s->t_d, load_m_h);

@@ -355,6 +355,23 @@ static void write_ranges(struct tl_page *p, const struct tl_outcome *o, enum tl_
 
 #define VERDICT_LINES 8 /* every limit by its name, and how sure it is */
 
+/* Lines of the verdict that have room of their own: those of what is not judged, and what there is above
+ * VERDICT_LINES. No other line goes for them, and none of them is cut. */
+static int lines_besides(struct tl_page *p, const struct tl_outcome *o,
+                         const struct tl_text *verdict)
+{
+    struct tl_text before = {0}, last = {0};
+    tl_outcome_not_judged(o, &last);
+    if (verdict->length >= last.length)
+        tl_text_add_bytes(&before, tl_text_string(verdict), verdict->length - last.length);
+    const int all = lines_of(tl_text_string(verdict));
+    const int first = lines_of(tl_text_string(&before));
+    p->failed = p->failed || before.failed || last.failed;
+    tl_text_free(&before);
+    tl_text_free(&last);
+    return all - (first < VERDICT_LINES ? first : VERDICT_LINES);
+}
+
 static void write_verdict(struct tl_page *p, const struct tl_outcome *o, enum tl_unit_system units)
 {
     struct tl_text w = {0};
@@ -385,7 +402,9 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o, enum tl
         tl_text_add(&w, " ");
     tl_text_add_text(&w, 0, &blind);
     tl_text_free(&blind);
-    tl_page_put(p, VERDICT_LINES, 2, &w);
+    const int more = lines_besides(p, o, &w);
+    p->most += more;
+    tl_page_put(p, VERDICT_LINES + more, 2, &w);
 
     if (!isnan(o->fish_lost_d)) {
         tl_text_addf(&w, "%s: oxygen under %s mg/L, carp are lost; the run's promise ends here.",

@@ -121,7 +121,7 @@ static bool follow_temperature(struct side_by_side *s, const struct tl_batch *b,
 /* The published ranges of a loop: looked at when something in them may have changed. Of the glance only
  * what they ask for is filled in. */
 static void look(struct side_by_side *s, const struct tl_batch *b, size_t loop, double t_d,
-                 double chloride_g_m3)
+                 double chloride_g_m3, double oxygen_g_m3)
 {
     const struct tl_lane_judge *j = s->judge[loop / (size_t)s->level->wide];
     const size_t place = loop % (size_t)s->level->wide;
@@ -132,6 +132,7 @@ static void look(struct side_by_side *s, const struct tl_batch *b, size_t loop, 
     g->temperature_degC = j->temperature[place];
     g->tank_ph = j->ph[place];
     g->tank[TL_CL] = chloride_g_m3;
+    g->tank[TL_O2] = oxygen_g_m3;
     g->fish_kg = tl_batch_fish_kg(b, loop);
     g->tower_flow_m3_d = c->flow_m3_d * c->to_tower;
     tl_ranges_add(&s->all->pond[s->members->pond[loop]].ranges, g);
@@ -170,7 +171,7 @@ static int judge_group(void *arg, const struct tl_batch *b, double t_d, size_t f
     const int status = s->level->add(j, t_d, y, occupied(s, b, first), &strange);
     for (size_t l = 0; l < wide && first + l < tl_batch_loops(b) && !status; l++)
         if ((changed | strange) & (1u << l))
-            look(s, b, first + l, t_d, y[TL_CL * wide + l]);
+            look(s, b, first + l, t_d, y[TL_CL * wide + l], y[TL_O2 * wide + l]);
     for (size_t l = 0; l < wide && first + l < tl_batch_loops(b) && !status; l++)
         if (tl_film_proof_due(&s->lane[first + l].film, t_d)) {
             const struct tl_ammonia_sums sums = sums_of(s, b, first + l);
@@ -225,6 +226,7 @@ static int prepare(struct side_by_side *s)
         s->lane[i].fish_ever = tl_setup_ever_fish(setup);
         tl_film_proof_begin(&s->lane[i].film, setup);
         s->lane[i].glance.pressure_atm = tl_pressure_atm(setup->elevation_m);
+        put(s, s->judge[i / wide]->pressure, i % wide, &s->lane[i].glance.pressure_atm, 1);
         s->lane[i].stops = (unsigned long)-1;
         tl_ranges_init(&p->ranges, setup,
                        isnan(p->limits->tan_caution) || isnan(p->limits->tan_danger));

@@ -355,7 +355,7 @@ int tl_spread_check_unchanged(const struct tl_spread *s)
     return status == TL_E_MEMORY ? status : was == is ? TL_OK : TL_E_REFUSED;
 }
 
-/* Of the scenario only whether medicine is given is asked for, which no input changes. */
+/* Of the scenario only its events and whether there are fish are asked for, which no input changes. */
 static void keep(const struct tl_spread *s, const struct tl_pond *p, struct tl_spread_run *out)
 {
     const struct tl_heat_course *heat = tl_model_heat(p->model);
