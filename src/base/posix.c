@@ -128,6 +128,8 @@ int tl_posix_list(const char *path,
         if (strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0)
             continue;
         const bool seen = fstatat(dirfd(d), entry->d_name, &st, AT_SYMLINK_NOFOLLOW) == 0;
+        if (!seen && errno == ENOENT)
+            continue;
         status = see(arg, entry->d_name, seen ? kind_of(st.st_mode) : TL_POSIX_OTHER);
     }
     closedir(d);
@@ -167,17 +169,73 @@ bool tl_posix_overlap(const char *path, const char *other)
     return overlap;
 }
 
-int tl_posix_keep_folder(const char *path, int *kept)
+bool tl_posix_lies_in(const char *path, const char *folder)
+{
+    char *a = realpath(path, NULL), *b = realpath(folder, NULL);
+    const bool inside = a && b && lies_in(a, b);
+    free(a);
+    free(b);
+    return inside;
+}
+
+char *tl_posix_resolve(const char *path)
+{
+    return realpath(path, NULL);
+}
+
+bool tl_posix_is_another(const char *path, unsigned long long *number)
+{
+    struct stat st;
+    const unsigned long long before = *number;
+    *number = 0;
+    if (lstat(path, &st) == 0) /* numbers of what is deleted are given away again */
+        *number = st.st_ino + 1000000007ull * ((unsigned long long)st.st_ctim.tv_sec * 1000000000 +
+                                               (unsigned long long)st.st_ctim.tv_nsec);
+    return *number != before;
+}
+
+int tl_posix_exchange(const char *a, const char *b)
+{
+    if (renameat2(AT_FDCWD, a, AT_FDCWD, b, RENAME_EXCHANGE) == 0)
+        return TL_OK;
+    return errno == EINVAL || errno == ENOSYS || errno == ENOTSUP ? TL_E_REFUSED : TL_E_IO;
+}
+
+/* Whether the path leads to what is open; so, too, where that cannot be told. */
+static bool still_leads_to(const char *path, int fd)
+{
+    struct stat there, open;
+    return stat(path, &there) != 0 || fstat(fd, &open) != 0 ||
+           (there.st_ino == open.st_ino && there.st_dev == open.st_dev);
+}
+
+static int keep_folder(const char *path, int how, int *kept)
 {
     *kept = open(path, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     if (*kept < 0)
         return TL_E_IO;
-    if (flock(*kept, LOCK_EX | LOCK_NB) == 0)
+    const bool locked = flock(*kept, how) == 0;
+    const int reason = locked ? EWOULDBLOCK : errno;
+    if (locked && still_leads_to(path, *kept))
         return TL_OK;
-    const int reason = errno;
     (void)close(*kept);
     errno = reason;
     return reason == EWOULDBLOCK ? TL_E_REFUSED : TL_E_IO;
+}
+
+int tl_posix_keep_folder(const char *path, int *kept)
+{
+    return keep_folder(path, LOCK_EX | LOCK_NB, kept);
+}
+
+int tl_posix_keep_own_folder(const char *path, int *kept)
+{
+    return keep_folder(path, LOCK_EX, kept);
+}
+
+void tl_posix_nap(int ms)
+{
+    (void)poll(NULL, 0, ms);
 }
 
 void tl_posix_let_go(int kept)

@@ -30,7 +30,7 @@ int tl_posix_make_folder(const char *path, bool *made);
 char *tl_posix_new_folder(const char *stem);
 
 /* Calls `see` for everything in a folder, but not in those below it, until it returns other than 0,
- * which is returned then. What cannot be looked at is TL_POSIX_OTHER. Otherwise TL_OK, TL_E_IO or
+ * which is returned then. What cannot be looked at is TL_POSIX_OTHER, what has gone meanwhile is left out. Otherwise TL_OK, TL_E_IO or
  * TL_E_MEMORY. */
 int tl_posix_list(const char *path,
                   int (*see)(void *arg, const char *name, enum tl_posix_kind kind), void *arg);
@@ -39,10 +39,28 @@ int tl_posix_list(const char *path,
  * too, when that cannot be told. */
 bool tl_posix_overlap(const char *path, const char *other);
 
+/* Whether what is at `path` is the folder, or lies in it, links followed. False, too, when that cannot be told. */
+bool tl_posix_lies_in(const char *path, const char *folder);
+
+/* Where a path leads that is there, without links and dots. Caller frees; NULL: errno says why. */
+char *tl_posix_resolve(const char *path);
+
+/* Whether `number` is no longer that of what lies at the path, as another took its place or its entries changed; it
+ * becomes that. */
+bool tl_posix_is_another(const char *path, unsigned long long *number);
+
+/* Lets two folders change places at once, so that each name always has one of them. TL_OK; TL_E_REFUSED: the system or
+ * the disk cannot do that; TL_E_IO. */
+int tl_posix_exchange(const char *a, const char *b);
+
 /* Keeps a folder for this process, until it is let go or the process has ended, however that came. TL_OK; TL_E_REFUSED:
  * another process keeps it; TL_E_IO: it cannot be kept, as there is none or its disk knows no locks. */
 int tl_posix_keep_folder(const char *path, int *kept);
+/* The same of one that this process has made and that others keep for a moment, to see whether it is kept: waits. */
+int tl_posix_keep_own_folder(const char *path, int *kept);
 void tl_posix_let_go(int kept);
+/* Lets others go on for so many milliseconds. */
+void tl_posix_nap(int ms);
 
 /* Removes a folder if it is empty; never a file. */
 bool tl_posix_remove_empty(const char *path);

@@ -88,7 +88,7 @@ int tl_place_file(const char *path, bool force, bool known, char *why, size_t si
 int tl_place_apart(const char *place, const char *const *file, char *why, size_t size)
 {
     for (; *file; file++) {
-        if (!tl_posix_overlap(place, *file))
+        if (!tl_posix_lies_in(*file, place))
             continue;
         tl_format(
             why, size,

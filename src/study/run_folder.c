@@ -15,6 +15,9 @@
 #include "towerloop/status.h"
 #include "written.h"
 
+/* So often another run may be faster. */
+enum { TRIES = 100 };
+
 /* --- what lies in a folder -------------------------------------------------------------------- */
 
 bool tl_is_picture(const char *name, const char *const *charts)
@@ -65,6 +68,8 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind);
 static int look_through(struct look *l)
 {
     int status = tl_posix_list(l->path, look_at, l);
+    if (status == TL_E_IO && errno == ENOENT)
+        return TL_OK; /* gone meanwhile */
     if (status == TL_E_IO && !*l->why)
         tl_format(l->why, l->size, "%s cannot be read: %s", l->path, strerror(errno));
     return status;
@@ -126,8 +131,8 @@ int tl_run_folder_check(const char *place, const char *const *charts, char *why,
     json_t *summary = read_summary(place);
     if (!summary) {
         tl_format(why, size,
-                  "%s has no summary.json that towerloop can read, so it is left alone; if it is "
-                  "an earlier result, delete that folder and run the same command again",
+                  "%s has no summary.json that towerloop can read, so it is left alone; choose "
+                  "another folder with --out, or move this one away if it holds earlier results",
                   place);
         return TL_E_REFUSED;
     }
@@ -145,7 +150,7 @@ int tl_run_folder_check(const char *place, const char *const *charts, char *why,
     return status;
 }
 
-static int check_place(const struct tl_run_folder *f, bool force, char *why, size_t size)
+static int check_once(const struct tl_run_folder *f, bool force, char *why, size_t size)
 {
     bool vacant;
     int status = tl_place_look(f->place, &vacant, why, size);
@@ -159,6 +164,38 @@ static int check_place(const struct tl_run_folder *f, bool force, char *why, siz
         return TL_E_REFUSED;
     }
     return tl_run_folder_check(f->place, f->charts, why, size);
+}
+
+/* Another run may put its results there while they are looked through: then once more. */
+static int check_place(const struct tl_run_folder *f, bool force, char *why, size_t size)
+{
+    unsigned long long number = 0;
+    int status = TL_OK, tries = TRIES;
+    (void)tl_posix_is_another(f->place, &number);
+    do {
+        *why = '\0';
+        status = check_once(f, force, why, size);
+    } while ((status == TL_E_REFUSED || status == TL_E_IO) &&
+             tl_posix_is_another(f->place, &number) && --tries > 0);
+    return status;
+}
+
+/* The folder that a name ends in a dot for, so that the draft can lie beside it. NULL: errno says why. */
+static char *without_dots(char *place)
+{
+    for (;;) {
+        char *slash = strrchr(place, '/');
+        const char *name = slash ? slash + 1 : place;
+        const bool itself = strcmp(name, ".") == 0;
+        if (!itself && strcmp(name, "..") != 0)
+            return place;
+        char *real = tl_posix_resolve(place);
+        if (real || errno != ENOENT || !itself || !slash) {
+            free(place);
+            return real;
+        }
+        slash[slash == place] = '\0'; /* "new/." is new */
+    }
 }
 
 /* --- making, moving, deleting ----------------------------------------------------------------- */
@@ -180,8 +217,22 @@ int tl_run_folder_begin(struct tl_run_folder *f, const char *place, const char *
 {
     *f = (struct tl_run_folder){.charts = charts};
     f->place = tl_place_new(place);
-    if (!f->place)
+    if (f->place)
+        f->place = without_dots(f->place);
+    if (!f->place && errno == ENOMEM)
         return TL_E_MEMORY;
+    if (!f->place) {
+        tl_format(why, size, "%s cannot be made: %s", place, strerror(errno));
+        return TL_E_IO;
+    }
+    if (tl_posix_lies_in(".", f->place)) {
+        tl_format(why, size,
+                  "%s is the folder you are in, or one above it: results that take its place would "
+                  "leave you in a folder that is gone; go to another one first, or choose another "
+                  "with --out",
+                  place);
+        return TL_E_REFUSED;
+    }
     int status = check_place(f, force, why, size);
     if (status != TL_OK)
         return status;
@@ -191,7 +242,7 @@ int tl_run_folder_begin(struct tl_run_folder *f, const char *place, const char *
         if (!f->draft)
             status = errno == ENOMEM ? TL_E_MEMORY : TL_E_IO;
         else
-            f->locked = tl_posix_keep_folder(f->draft, &f->lock) == TL_OK;
+            f->locked = tl_posix_keep_own_folder(f->draft, &f->lock) == TL_OK;
     }
     if (status == TL_E_IO)
         tl_format(why, size, "%s cannot be made: %s", f->place, strerror(errno));
@@ -213,38 +264,104 @@ int tl_run_folder_sub(const struct tl_run_folder *f, const char *name)
     return status;
 }
 
-int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t size)
+static int cannot_be_moved(const struct tl_run_folder *f, char *why, size_t size)
 {
-    char *old = NULL;
-    enum tl_posix_kind kind;
-    int status = check_place(f, force, why, size);
-    if (status != TL_OK)
-        return status;
+    tl_format(why, size, "the results cannot be moved to %s: %s", f->place, strerror(errno));
+    return TL_E_IO;
+}
 
-    if (tl_posix_look(f->place, &kind) == TL_OK &&
-        kind != TL_POSIX_NOTHING) { /* move it away first, so that it can come back */
-        old = make_beside(f->place, "old");
-        if (!old || rename(f->place, old) != 0)
-            goto failed;
-    }
+/* Of earlier results that have been moved to `path`. */
+static void remove_old(const char *path, char *why, size_t size)
+{
+    if (!tl_posix_remove_tree(path))
+        tl_format(why, size, "the earlier results could not all be deleted; the rest is in %s",
+                  path);
+}
+
+/* The draft to where nothing was a moment ago. TL_E_REFUSED: now there is something. */
+static int move_there(struct tl_run_folder *f, char *why, size_t size)
+{
     if (rename(f->draft, f->place) != 0)
-        goto failed;
+        return errno == EEXIST || errno == ENOTEMPTY || errno == ENOTDIR
+                   ? TL_E_REFUSED
+                   : cannot_be_moved(f, why, size);
     free(f->draft);
     f->draft = NULL;
-    if (old) {
-        if (!tl_posix_remove_tree(old))
-            tl_format(why, size, "the earlier results could not all be deleted; the rest is in %s",
-                      old);
-    }
-    free(old);
     return TL_OK;
+}
 
-failed:
-    tl_format(why, size, "the results cannot be moved to %s: %s", f->place, strerror(errno));
-    if (old && rename(old, f->place) != 0)
+/* On a disk where two folders cannot change places: the earlier results away first, so that they can come back. */
+static int replace_in_steps(struct tl_run_folder *f, char *why, size_t size)
+{
+    char *old = make_beside(f->place, "old");
+    bool away = old && rename(f->place, old) == 0;
+    int status = away ? move_there(f, why, size) : cannot_be_moved(f, why, size);
+    const bool back = away && status != TL_OK && rename(old, f->place) == 0;
+    if (status == TL_OK)
+        remove_old(old, why, size);
+    else if (away && !back)
+        tl_format(why, size,
+                  "the results cannot be moved to %s; those that were there before are in %s now",
+                  f->place, old);
+    else if (old && !back)
         tl_posix_remove_empty(old); /* still the empty one that was made */
     free(old);
-    return TL_E_IO;
+    return status == TL_E_REFUSED ? TL_E_IO : status;
+}
+
+/* Until it is deleted; waits a while for the run that has just put it there. */
+static bool keep_place(const struct tl_run_folder *f, int *kept)
+{
+    int status = TL_E_REFUSED;
+    for (int tries = 0; tries < TRIES && status == TL_E_REFUSED; tries++) {
+        if (tries > 0)
+            tl_posix_nap(10);
+        status = tl_posix_keep_folder(f->place, kept);
+    }
+    return status == TL_OK;
+}
+
+/* The two change places. TL_E_REFUSED: what was there is no longer. */
+static int replace(struct tl_run_folder *f, char *why, size_t size)
+{
+    int kept;
+    const bool keeps = keep_place(f, &kept);
+    int status = tl_posix_exchange(f->draft, f->place);
+    if (status == TL_OK) {
+        remove_old(f->draft, why, size);
+        free(f->draft);
+        f->draft = NULL;
+    } else if (status == TL_E_REFUSED) {
+        status = replace_in_steps(f, why, size);
+    } else if (errno == ENOENT) {
+        status = TL_E_REFUSED;
+    } else {
+        status = cannot_be_moved(f, why, size);
+    }
+    if (keeps)
+        tl_posix_let_go(kept);
+    return status;
+}
+
+int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t size)
+{
+    int status = TL_E_REFUSED;
+    for (int tries = 0; tries < TRIES && status == TL_E_REFUSED; tries++) {
+        enum tl_posix_kind kind;
+        status = check_place(f, force, why, size);
+        if (status != TL_OK)
+            return status;
+        status = tl_posix_look(f->place, &kind) == TL_OK && kind != TL_POSIX_NOTHING
+                     ? replace(f, why, size)
+                     : move_there(f, why, size);
+    }
+    if (f->locked && status == TL_OK) { /* the next run may replace it */
+        tl_posix_let_go(f->lock);
+        f->locked = false;
+    }
+    if (status == TL_E_REFUSED)
+        tl_format(why, size, "other runs keep putting their results at %s", f->place);
+    return status;
 }
 
 void tl_run_folder_end(struct tl_run_folder *f)

@@ -18,7 +18,7 @@ struct tl_run_folder {
 bool tl_is_picture(const char *name, const char *const *charts);
 
 /* Look whether results may be put at `place` (nothing there, an empty folder, or, with `force`, a
- * folder of earlier results that holds nothing else), and make the draft. `charts` must outlive it
+ * folder of earlier results that holds nothing else, but never the one the program works in), and make the draft. `charts` must outlive it
  * and may be NULL. TL_OK; TL_E_REFUSED or
  * TL_E_IO with a message in `why` (`size` bytes); TL_E_MEMORY. */
 int tl_run_folder_begin(struct tl_run_folder *f, const char *place, const char *const *charts,
@@ -27,7 +27,7 @@ int tl_run_folder_begin(struct tl_run_folder *f, const char *place, const char *
 char *tl_run_folder_path(const struct tl_run_folder *f, const char *name);
 /* Make a sub-folder of the draft. TL_OK, TL_E_IO or TL_E_MEMORY. */
 int tl_run_folder_sub(const struct tl_run_folder *f, const char *name);
-/* Check once more, move what stands at the place away, the draft there, and delete the old one. Where that
+/* Check once more, let the draft and what stands at the place change places, and delete the old one. Where that
  * cannot be deleted `why` says so, and all else is well. */
 int tl_run_folder_commit(struct tl_run_folder *f, bool force, char *why, size_t size);
 /* Whether the folder of an earlier run is at `place`. False with ENOMEM in errno: out of memory. */

@@ -28,7 +28,8 @@ static int look_at(void *arg, const char *name, enum tl_posix_kind kind)
     status = path.failed ? TL_E_MEMORY : tl_posix_keep_folder(path.data, &kept);
     if (status == TL_OK) { /* else a run is at work in it */
         tl_posix_let_go(kept);
-        l->see(l->arg, path.data, old);
+        if (!tl_place_is_empty(path.data)) /* or is just beginning */
+            l->see(l->arg, path.data, old);
     }
     tl_text_free(&path);
     return status == TL_E_MEMORY ? TL_E_MEMORY : TL_OK;

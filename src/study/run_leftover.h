@@ -5,7 +5,7 @@
 #include <stdbool.h>
 
 /* Calls `see` with the path of each draft, or of earlier results that were moved away (`old`), beside `place`
- * that no process keeps (tl_posix_keep_folder). TL_OK, also where the folder cannot be listed; TL_E_MEMORY. */
+ * that holds something and that no process keeps (tl_posix_keep_folder). TL_OK, also where the folder cannot be listed; TL_E_MEMORY. */
 int tl_run_leftovers(const char *place, void (*see)(void *arg, const char *path, bool old),
                      void *arg);
 

@@ -667,7 +667,7 @@ class Refusals(Told):
         self.assertIn("answers another question; --force starts anew", process.stderr)
         summary = (out / "runs/base/summary.json").read_text()
         (out / "runs/base/summary.json").write_text(summary[:100])
-        self.assertIn("delete that folder and run the same command again",
+        self.assertIn("move this one away if it holds earlier results",
                       self.compare(scenario, status=1).stderr)
         shutil.rmtree(out / "runs/base")
         self.assertIn("2 of 3 were run already.", self.compare(scenario).stderr)

@@ -1269,6 +1269,49 @@ class Folder(EndToEnd):
         self.expect(self.run_small("--force"), 1)
         self.assertEqual((self.folder / "out" / "summary.json").read_text(), '{"holiday": "snaps"}')
 
+    def test_a_name_that_ends_in_dots(self):
+        self.expect(self.run_small(), 0)
+        (self.folder / "other").mkdir()
+        for place in ("out/.", "out/./.", "./out/./", "other/../out/.", "out/../other/.", "other/..//other/./", "new/.", "deep/new/./."):
+            process = towerloop("run", "small.yaml", "--no-charts", "--out", place, "--force", cwd=self.folder)
+            self.expect(process, 0)
+        for name in ("out", "other", "new", "deep/new"):
+            self.assertTrue((self.folder / name / "summary.json").is_file(), name)
+            shutil.rmtree(self.folder / name)
+        (self.folder / "deep").rmdir()
+        self.assertEqual(self.left_over(), [])
+
+    def test_the_folder_one_is_in_stays(self):
+        self.expect(self.run_small(out="a/out"), 0)
+        inside = self.folder / "a" / "out" / "charts"
+        inside.mkdir()
+        inode = (self.folder / "a" / "out").stat().st_ino
+        for cwd, places in ((inside.parent, (".", "./", "./.", "charts/..", "../out", str(inside.parent), "..", "/")),
+                            (inside, ("..", "../", ".", "../../../a"))):
+            for place in places:
+                for force in ([], ["--force"]):
+                    process = towerloop("run", self.folder / "small.yaml", "--no-charts", "--out", place, *force, cwd=cwd)
+                    self.expect(process, 1)
+                    said = process.stderr
+                    if force and (self.folder / "small.yaml").is_relative_to((cwd / place).resolve()):
+                        self.assertIn("small.yaml, which is to be read, lies in", said)
+                    else:
+                        self.assertIn(f"{place} is the folder you are in, or one above it", said)
+                    self.assertNotIn("draft", said)
+        self.assertEqual((self.folder / "a" / "out").stat().st_ino, inode)
+        (self.folder / "a" / "new").mkdir()
+        process = towerloop("run", self.folder / "small.yaml", "--no-charts", "--out", ".", cwd=self.folder / "a" / "new")
+        self.expect(process, 1)
+        self.assertIn(". is the folder you are in", process.stderr)
+
+    def test_a_folder_of_ones_own_is_not_to_be_deleted(self):
+        (self.folder / "mine").mkdir()
+        (self.folder / "mine" / "diary.txt").write_text("mine")
+        process = self.run_small("--force", out="mine")
+        self.expect(process, 1)
+        self.assertIn("mine has no summary.json that towerloop can read, so it is left alone", process.stderr)
+        self.assertNotIn("delete", process.stderr)
+
     def test_a_folder_that_cannot_be_made(self):
         self.write("in the way", "file")
         process = self.run_small(out="file/out")

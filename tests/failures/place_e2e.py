@@ -9,6 +9,7 @@ import resource
 import shutil
 import subprocess
 import time
+import unittest
 
 import stand_in
 from support import COMMANDS, LEFTOVERS, PROGRAM, Failures, main, tree
@@ -189,6 +190,50 @@ class Folder(Failures):
         self.assertIn(b"o is there already and is no folder", err)
         self.assertEqual(os.listdir(mine), ["precious"])
         self.assert_clean(self.folder)
+
+    @unittest.skipUnless(shutil.which("strace"), "needs strace")
+    def test_killed_while_results_are_replaced(self):
+        """At each call by which files move or go: there are the results of before or the new ones, whole."""
+        other = ("run", "day.yaml", "--no-charts", "--out", "o", "--force", "--set", "fish[0].count=20")
+        self.assertEqual(self.call(*other)[0], 0)
+        new = tree(self.folder / "o")
+        self.assertEqual(self.call(*other[:-2])[0], 0)
+        before = tree(self.folder / "o")
+        self.assertNotEqual(before, new)
+        ends = set()
+        for calls in ("rename", "renameat2", "unlink,unlinkat", "rmdir"):
+            for n in range(1, 30):
+                status = self.call(*other, program=(
+                    shutil.which("strace"), "-f", "-qq", "-o", "/dev/null", "-e", f"trace={calls}", "-e",
+                    f"inject={calls}:signal=KILL:when={n}"))[0]
+                files = tree(self.folder / "o")
+                self.assertIn(files, (before, new), (calls, n))
+                ends.add((status == 0, files == new))
+                for left in self.folder.glob("o.*"):
+                    shutil.rmtree(left)
+                self.assertEqual(self.call(*other[:-2])[0], 0)
+                if status == 0:
+                    break
+            self.assertEqual(status, 0)
+        self.assertEqual(ends, {(True, True), (False, False), (False, True)})
+
+    def test_many_at_once(self):
+        """Runs that replace each other: each ends well, and one of them has left its results, whole and alone."""
+        (self.folder / "other.yaml").write_text((self.folder / "day.yaml").read_text().replace("length: 1 d", "length: 2 d"))
+        alone = []
+        for name in ("day.yaml", "other.yaml"):
+            self.assertEqual(self.call("run", name, "--no-charts", "--out", "alone")[0], 0)
+            alone.append(tree(self.folder / "alone"))
+            shutil.rmtree(self.folder / "alone")
+        for _ in range(8):
+            runs = [subprocess.Popen([PROGRAM, "run", name, "--no-charts", "--out", "o", "--force"], cwd=self.folder,
+                                     env=self.environment(), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+                    for name in ("day.yaml", "other.yaml") * 4]
+            for p in runs:
+                said = p.communicate(timeout=300)[1].decode()
+                self.assertEqual((p.returncode, said), (0, "Results: o\n"))
+            self.assertEqual(sorted(set(os.listdir(self.folder)) - {"readings.csv"}), ["day.yaml", "o", "other.yaml"])
+            self.assertIn(tree(self.folder / "o"), alone)
 
     def test_gone_meanwhile(self):
         """The draft, and all above it, is deleted under a run; a study loses its folder."""
