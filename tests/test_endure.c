@@ -222,6 +222,67 @@ static void own_plans(void **state)
     tl_scenario_free(&s);
 }
 
+/* Whatever the last day leaves in the tank is tried, also where it ends before midnight or in its last hour. */
+static void fish_that_come_last(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *length, *events;
+    } last[] = {
+        {"length=6 d",
+         "events=[{at: day 5 23:00, add fish: {name: late, count: 40, mean mass: 1 kg}}]"},
+        {"length=6.9 d",
+         "events=[{at: day 6 01:00, add fish: {name: late, count: 40, mean mass: 1 kg}}]"},
+        {"length=6 d",
+         "events=[{at: day 5 23:59, add fish: {name: late, count: 40, mean mass: 1 kg}}]"},
+    };
+    for (size_t i = 0; i < sizeof last / sizeof *last; i++) {
+        const char *set[] = {last[i].length, last[i].events, NULL};
+        struct tl_scenario s;
+        read_scenario(&s, REFERENCE, set);
+        const double end_d = s.setup.start_d + s.setup.length_d;
+        struct tl_endure_question q = ask(NAN, NAN);
+        struct tl_endure_starts starts = find_all(&s, &q);
+        const struct tl_endure_start *worst = &starts.start[starts.worst];
+        size_t after = 0;
+        for (size_t k = 0; k < starts.n; k++)
+            after += starts.start[k].when.at_d >= end_d - 1e-6;
+        assert_int_equal(after, 24);
+        assert_int_equal(worst->day, TL_ENDURE_DAY_END);
+        assert_true(worst->when.fish_kg > 40);
+        assert_true(worst->when.at_d >= end_d - 1e-6 && worst->when.at_d < end_d + 1 + HOUR_D);
+        if (i == 0) { /* at the very hour that is asked for */
+            struct tl_endured e;
+            const struct tl_worst_hour when = find_at(&s, 5, 23 * HOUR_D);
+            assert_int_equal(tl_endure_run(&s, &when, &night, NULL, &e), TL_OK);
+            assert_true(when.fish_kg > 70 && e.danger_min < 250);
+            tl_endured_free(&e);
+        }
+        q.clock_d = 23.5 * HOUR_D;
+        starts = find_all(&s, &q);
+        assert_true(starts.start[starts.worst].when.fish_kg > 40);
+        assert_true(fabs(fmod(starts.start[starts.worst].when.at_d, 1) - q.clock_d) < 1e-6);
+        tl_scenario_free(&s);
+    }
+}
+
+/* An afternoon's visit after the worst hour of a day in the middle. */
+static void fish_that_come_and_go(void **state)
+{
+    (void)state;
+    const char *set[] = {
+        "length=6 d",
+        "events=[{at: day 3 14:30, add fish: {name: guest, count: 40, mean mass: 1 kg}},"
+        " {at: day 3 20:30, remove fish: {name: guest, count: 40}}]",
+        NULL};
+    struct tl_scenario s;
+    read_scenario(&s, REFERENCE, set);
+    const struct tl_worst_hour when = find_at(&s, NAN, NAN);
+    assert_true(when.fish_kg > 40);
+    assert_true(when.at_d > 3 + 14.5 * HOUR_D && when.at_d < 3 + 20.5 * HOUR_D);
+    tl_scenario_free(&s);
+}
+
 static void refused(const char *const *set, const struct tl_endure_question *q, const char *words)
 {
     struct tl_endure_starts starts;
@@ -786,6 +847,29 @@ static void recovery(void **state)
     tl_scenario_free(&s);
 }
 
+/* Limits of one's own below what kills, or none: danger, caution too, is no later than death. */
+static void danger_is_no_later_than_death(void **state)
+{
+    (void)state;
+    static const char *const own[] = {"limits.oxygen={caution: 3 mg/L, danger: 0.5 mg/L}",
+                                      "limits.oxygen={caution: none, danger: none}",
+                                      "parameters.o2_critical=5 mg/L"};
+    for (size_t i = 0; i < sizeof own / sizeof *own; i++) {
+        const char *set[] = {"length=3 d", "fish[0].count=100", own[i], NULL};
+        struct tl_scenario s;
+        read_scenario(&s, REFERENCE, set);
+        const struct tl_worst_hour when = find_at(&s, 2, 0.2);
+        const struct tl_endure_case c = {.fails = TL_FAILURE_POWER, .outage_d = 1, .fish = 1};
+        struct tl_endured e;
+        assert_int_equal(tl_endure_run(&s, &when, &c, NULL, &e), TL_OK);
+        assert_true(isfinite(e.lost_min) && e.lost_min > 0);
+        near(e.danger_min, e.lost_min, 0);
+        assert_true(e.caution_min <= e.danger_min);
+        tl_endured_free(&e);
+        tl_scenario_free(&s);
+    }
+}
+
 /* More fish, or warmer water, never last longer. */
 static void never_longer(void **state)
 {
@@ -825,6 +909,9 @@ int main(void)
         cmocka_unit_test(worst_hour),
         cmocka_unit_test(worst_day),
         cmocka_unit_test(own_plans),
+        cmocka_unit_test(fish_that_come_last),
+        cmocka_unit_test(fish_that_come_and_go),
+        cmocka_unit_test(danger_is_no_later_than_death),
         cmocka_unit_test(refusals),
         cmocka_unit_test(aerator_needed),
         cmocka_unit_test(judged_as_a_run),

@@ -51,7 +51,8 @@ struct tl_worst_hour {
       "the day of coldest air with fish") /* where weather makes it */                             \
     X(TL_ENDURE_DAY_FISH, "most fish", "the day with most fish")                                   \
     X(TL_ENDURE_DAY_LAST, "last", "the last day with fish")                                        \
-    X(TL_ENDURE_DAY_ASKED, "asked", "the day that was asked for")
+    X(TL_ENDURE_DAY_ASKED, "asked", "the day that was asked for")                                  \
+    X(TL_ENDURE_DAY_END, "end", "in the day after the end, as the last day left it")
 
 enum tl_endure_day {
 #define TL_ENDURE_DAY_ENUM(id, name, words) id,
@@ -88,7 +89,7 @@ struct tl_endure_start {
     struct tl_endure_frost frost;
 };
 
-#define TL_ENDURE_MOST_STARTS (5 * 24)
+#define TL_ENDURE_MOST_STARTS (6 * 24)
 
 struct tl_endure_starts {
     struct tl_endure_start start[TL_ENDURE_MOST_STARTS];
@@ -138,7 +139,8 @@ struct tl_endured_limit {
  * INFINITY when the outage ends before. */
 struct tl_endured {
     double o2_before;
-    double caution_min, danger_min, lost_min; /* oxygen below the limits and the critical value */
+    double caution_min, danger_min,
+        lost_min; /* oxygen below the limits, at the latest when they die */
     double
         lost_before_d; /* when they were lost before it fails, by what else the scenario has; NAN: not */
     double lowest_o2; /* until the power is back */

@@ -109,7 +109,7 @@ static void add_level(struct tl_text *t, const char *what, double level)
     if (isfinite(level))
         tl_text_addf(t, "%s: oxygen below %.3g mg/L", what, level);
     else
-        tl_text_addf(t, "%s: no limit is set", what);
+        tl_text_addf(t, "%s: no limit is set, death counts", what);
 }
 
 double tl_card_warmest_row_degC(const struct tl_endure_study *s)

@@ -135,7 +135,9 @@ void tl_endure_span(char text[TL_ENDURE_SHOWN], double minutes)
 {
     const double whole = floor(minutes + 1e-6); /* days that were hours leave crumbs */
     const double hours = floor(whole / 60);
-    if (hours < 1)
+    if (minutes > 0 && minutes < 1 - 1e-6)
+        (void)tl_format(text, SHOWN, "%.0f s", fmax(1, floor(60 * minutes + 1e-4)));
+    else if (hours < 1)
         (void)tl_format(text, SHOWN, "%.0f min", whole);
     else if (whole > 60 * hours)
         (void)tl_format(text, SHOWN, "%.0f h %.0f min", hours, whole - 60 * hours);
@@ -155,7 +157,8 @@ static void add_minutes(struct tl_text *t, int width, const struct tl_endured *e
     else if (isfinite(minutes))
         (void)tl_format(text, sizeof text, "%.0f", floor(minutes));
     else
-        (void)tl_format(text, sizeof text, ">%.0f", outage_d / MINUTE_D);
+        (void)tl_format(text, sizeof text, outage_d < MINUTE_D ? ">%.1g" : ">%.0f",
+                        outage_d / MINUTE_D);
     tl_text_addf(t, "%*s", width, text);
 }
 
@@ -258,7 +261,13 @@ static void add_oxygen(struct tl_text *t, const struct tl_endure_study *s)
 
     tl_endure_span(outage, s->question.outage_d / MINUTE_D);
     tl_text_addf(t, "%s the fish ", without(s));
-    if (isfinite(e->danger_min)) {
+    const bool dies_first = isnan(e->lost_before_d) && e->lost_min <= e->danger_min;
+    if (dies_first && isfinite(e->lost_min)) {
+        tl_endure_span(lasts, e->lost_min);
+        tl_text_addf(
+            t, "die after %s, of oxygen below %.3g mg/L; no limit for danger is passed before.",
+            lasts, s->scenario->setup.params.o2_critical);
+    } else if (isfinite(e->danger_min)) {
         tl_endure_span(lasts, e->danger_min);
         tl_text_addf(t, "are in danger after %s: oxygen below %.3g mg/L.", lasts, l->o2.danger);
     } else if (isfinite(e->caution_min)) {
@@ -280,7 +289,7 @@ static void add_oxygen(struct tl_text *t, const struct tl_endure_study *s)
                      " In the run they are lost already on day %.1f, before it fails: see "
                      "`towerloop run`.",
                      e->lost_before_d);
-    } else if (isfinite(e->lost_min)) {
+    } else if (isfinite(e->lost_min) && !dies_first) {
         tl_endure_span(lasts, e->lost_min);
         tl_text_addf(t, " After %s it is below %.3g mg/L and they die.", lasts,
                      s->scenario->setup.params.o2_critical);
@@ -441,6 +450,8 @@ static void say_failures(const struct tl_endure_study *s, FILE *f)
     }
     tl_text_addf(&t, "mg/L, nitrogen as N; NH3: the poisonous part of ammonia. Back: all three are "
                      "as on the day before, or beyond no caution limit; -: the fish died.");
+    if (!(l->o2.danger > s->scenario->setup.params.o2_critical))
+        tl_text_addf(&t, " Danger is when they die, as no limit is passed before.");
     tl_answer_say(f, TL_PAGE_LINES, 0, &t);
 }
 

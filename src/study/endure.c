@@ -46,7 +46,8 @@ void tl_endure_plan_nothing_after(struct tl_setup *s, double at_d)
     size_t kept = 0;
     for (size_t i = 0; i < s->events; i++) {
         struct tl_event *e = &s->event[i];
-        if (e->at_d >= at_d - TL_SAME_INSTANT_D) {
+        const bool comes_now = e->kind == TL_EVENT_ADD_FISH && e->at_d <= at_d + TL_SAME_INSTANT_D;
+        if (e->at_d >= at_d - TL_SAME_INSTANT_D && !comes_now) {
             tl_table_free(&e->ration.table);
             continue;
         }
@@ -449,6 +450,20 @@ static double back_after(const struct recovery *r, double back_d, double end_d)
     return r->last_beyond_d > end_d - 1 ? INFINITY : r->last_beyond_d - back_d;
 }
 
+/* Who dies was in danger, whatever the limits say; fish that were lost before do not die of it. */
+static void note_death(struct tl_endured *out, double lost_d, double at_d, double back_d)
+{
+    if (lost_d < at_d)
+        out->lost_before_d = lost_d;
+    if (!(lost_d <= back_d))
+        return;
+    out->lost_min = fmax(0, lost_d - at_d) / MINUTE_D;
+    if (isnan(out->lost_before_d)) {
+        out->danger_min = fmin(out->danger_min, out->lost_min);
+        out->caution_min = fmin(out->caution_min, out->danger_min);
+    }
+}
+
 static void judge_recovery(const struct watch *w, double end_d, struct tl_endured *out)
 {
     if (end_d <= w->back_d + 1 || !isinf(out->lost_min))
@@ -499,11 +514,7 @@ static int run_model(struct watch *w, const volatile int *interrupted, struct tl
     if (!status)
         status = tl_engine_advance(e, tl_engine_end(e));
     if (!status) {
-        const double lost_d = tl_engine_fish_lost_d(e);
-        if (lost_d < w->at_d)
-            out->lost_before_d = lost_d;
-        if (lost_d <= w->back_d)
-            out->lost_min = fmax(0, lost_d - w->at_d) / MINUTE_D;
+        note_death(out, tl_engine_fish_lost_d(e), w->at_d, w->back_d);
         judge_recovery(w, tl_engine_end(e), out);
     } else if (status == TL_E_SOLVER) {
         (void)tl_format(out->fault, sizeof out->fault, "%s",

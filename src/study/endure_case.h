@@ -7,7 +7,7 @@
 #define TL_HOUR_D         (1.0 / 24)
 #define TL_SAME_INSTANT_D 1e-9
 
-/* Nothing planned for `at_d` or later happens, and what lasts for a time ends there. */
+/* Nothing planned for `at_d` or later happens, but for fish that come at that instant, and what lasts for a time ends there. */
 void tl_endure_plan_nothing_after(struct tl_setup *s, double at_d);
 
 /* What a change that an event made for good set, or `from_start`: of the events of kind `sets`, and of

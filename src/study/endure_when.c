@@ -41,10 +41,12 @@ const char *tl_endure_day_words(enum tl_endure_day d)
 /* --- the scenario as it is ------------------------------------------------------------------------ */
 
 struct hour {
-    double o2, temperature_degC, air_degC;  /* sums over its samples */
-    double water[TL_NWATER];                /* the same */
-    double fish_kg, flow_m3_d, aerator_g_d; /* the least of its samples */
+    double o2, temperature_degC, air_degC; /* sums over its samples */
+    double water[TL_NWATER];               /* the same */
+    double fish_kg;                        /* where a failure would begin */
+    double flow_m3_d, aerator_g_d;         /* the least of its samples */
     unsigned samples;
+    bool fish_known;
     bool own_outage; /* the scenario itself has stopped something */
 };
 
@@ -54,6 +56,8 @@ struct survey {
     size_t tank, o2;
     struct hour *hour; /* since day 0 */
     size_t hours;
+    double past_hour_d; /* a failure begins so long after a full hour */
+    bool goes_on;       /* for a day after the end of the scenario */
 };
 
 static int look(void *arg, double t_d, const struct tl_controls *c, const double *y)
@@ -64,14 +68,16 @@ static int look(void *arg, double t_d, const struct tl_controls *c, const double
         return TL_OK;
     struct hour *h = &s->hour[i];
     const bool first = h->samples++ == 0;
-    const double fish_kg = tl_model_biomass(s->model, y);
     h->o2 += y[s->o2];
     for (int k = 0; k < TL_NWATER; k++)
         h->water[k] += y[s->tank + (size_t)k];
     h->temperature_degC += tl_model_temperature(s->model, t_d);
     if (s->air)
         h->air_degC += tl_temperature_at(s->air, t_d);
-    h->fish_kg = first ? fish_kg : fmin(h->fish_kg, fish_kg);
+    if (!h->fish_known) {
+        h->fish_kg = tl_model_biomass(s->model, y);
+        h->fish_known = t_d >= (double)i / HOURS + s->past_hour_d - TL_SAME_INSTANT_D;
+    }
     h->flow_m3_d = first ? c->flow_m3_d : fmin(h->flow_m3_d, c->flow_m3_d);
     h->aerator_g_d = first ? c->aerator_g_d : fmin(h->aerator_g_d, c->aerator_g_d);
     return TL_OK;
@@ -113,22 +119,52 @@ static bool is_calm(const struct survey *s, size_t hour)
     return true;
 }
 
-/* The scenario to its end. */
-static int survey_all(const struct tl_setup *setup, const struct tl_endure_options *o,
+static double end_of(const struct tl_setup *s)
+{
+    return s->start_d + s->length_d;
+}
+
+/* Whether the last day leaves the loop otherwise than the hours that are tried: fish that come late, on a
+ * day that ends before midnight, or a pump that is throttled. Then the day after the end is looked at. */
+static bool ends_otherwise(const struct tl_setup *s)
+{
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        const bool stays =
+            e->kind == TL_EVENT_ADD_FISH || e->kind == TL_EVENT_DEAD_FISH ||
+            ((changes_flows(e->kind) || e->kind == TL_EVENT_RATION || e->kind == TL_EVENT_COVER) &&
+             !(e->for_d > 0));
+        if (stays && e->at_d >= end_of(s) - 1)
+            return true;
+    }
+    return false;
+}
+
+/* The scenario to its end, or as it stands then for a day more. */
+static int survey_all(const struct tl_setup *scenario, const struct tl_endure_options *o,
                       struct survey *s, char *why)
 {
+    struct tl_setup longer;
     struct tl_model *m = NULL;
     struct tl_engine *e = NULL;
     const struct tl_observer observer = {.period_d = TL_VERDICT_PERIOD_D, .see = look, .arg = s};
     const struct tl_engine_options options = {
         .observer = &observer, .observers = 1, .interrupted = o ? o->interrupted : NULL};
 
-    s->hours = (size_t)ceil((setup->start_d + setup->length_d) * HOURS);
+    int status = tl_setup_copy(&longer, scenario);
+    if (status)
+        return status;
+    s->goes_on = ends_otherwise(scenario);
+    if (s->goes_on) {
+        tl_endure_plan_nothing_after(&longer, end_of(scenario));
+        longer.length_d += 1 + TL_HOUR_D; /* it begins with the next full hour */
+    }
+    s->hours = (size_t)ceil(end_of(&longer) * HOURS);
     s->hour = calloc(s->hours + 1, sizeof *s->hour);
-    int status = s->hour ? tl_model_build(setup, &m) : TL_E_MEMORY;
+    status = s->hour ? tl_model_build(&longer, &m) : TL_E_MEMORY;
     if (!status) {
         s->model = m;
-        s->air = setup->weather.given ? &setup->weather.air : NULL;
+        s->air = longer.weather.given ? &longer.weather.air : NULL;
         s->tank = tl_model_layout(m)->tank;
         s->o2 = s->tank + TL_O2;
         status = tl_engine_new(m, &options, &e);
@@ -141,7 +177,9 @@ static int survey_all(const struct tl_setup *setup, const struct tl_endure_optio
     tl_model_free(m);
     s->model = NULL;
     if (!status)
-        mark_own_outages(s, setup);
+        mark_own_outages(s, &longer);
+    s->air = NULL;
+    tl_setup_free(&longer);
     return status;
 }
 
@@ -263,7 +301,7 @@ static bool comes_before(enum tl_endure_day by, const struct day *a, const struc
 static void whole_days(const struct tl_setup *s, size_t *first, size_t *end)
 {
     *first = (size_t)ceil(s->start_d - TL_SAME_INSTANT_D);
-    *end = (size_t)floor(s->start_d + s->length_d + TL_SAME_INSTANT_D);
+    *end = (size_t)floor(end_of(s) + TL_SAME_INSTANT_D);
 }
 
 /* The days that come into question, each once; how many. */
@@ -328,6 +366,18 @@ static void add_day(const struct choice *c, struct tl_endure_starts *out, size_t
     out->days++;
 }
 
+/* As the last day left it: every hour of the day after the end. */
+static void add_end(const struct choice *c, struct tl_endure_starts *out)
+{
+    const double end_d = end_of(&c->scenario->setup);
+    const size_t first = (size_t)ceil((end_d - TL_SAME_INSTANT_D) * HOURS);
+    const size_t before = out->n;
+    for (size_t i = first; i < first + HOURS && i < c->survey.hours; i++)
+        if (fit(c, i))
+            add_start(c, out, (double)i / HOURS + c->survey.past_hour_d, TL_ENDURE_DAY_END);
+    out->days += out->n > before;
+}
+
 /* Why there is no hour at which it could fail. */
 static void say_why(const struct choice *c, char *why)
 {
@@ -360,7 +410,7 @@ static void say_why(const struct choice *c, char *why)
 static int list_starts(struct choice *c, struct tl_endure_starts *out, char *why)
 {
     const struct tl_setup *s = &c->scenario->setup;
-    const double day_d = c->q->day, end_d = s->start_d + s->length_d;
+    const double day_d = c->q->day, end_d = end_of(s);
     size_t day[DAYS_LOOKED_AT], first, end;
     enum tl_endure_day by[DAYS_LOOKED_AT];
 
@@ -389,6 +439,8 @@ static int list_starts(struct choice *c, struct tl_endure_starts *out, char *why
         }
         for (size_t i = 0; i < days; i++)
             add_day(c, out, day[i], by[i]);
+        if (c->survey.goes_on)
+            add_end(c, out);
     }
     if (out->n > 0)
         return TL_OK;
@@ -462,6 +514,8 @@ int tl_endure_find(const struct tl_scenario *s, const struct tl_endure_question 
 
     *out = (struct tl_endure_starts){.n = 0};
     *why = '\0';
+    if (!isnan(q->clock_d))
+        c.survey.past_hour_d = q->clock_d - floor(q->clock_d * HOURS) / HOURS;
     int status = survey_all(&s->setup, o, &c.survey, why);
     if (!status)
         status = list_starts(&c, out, why);

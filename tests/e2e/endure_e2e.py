@@ -172,9 +172,26 @@ class Answer(Endure):
                 sets = [word for key in off for word in ("--set", f"limits.oxygen.{key}=none")]
                 text = self.done(*sets, env=environment(), out="-".join(off)).stdout
                 self.assertNotRegex(text.lower(), r"\bnan\b|\binf\b")
+                die = re.search(r"^pump and aerator stop +(\S+) +(\S+) +(\S+) ", text, re.M).groups()
+                for at, word in enumerate(("caution", "danger")):
+                    self.assertLessEqual(int(die[at]), int(die[2]), "death is danger")
+                    if word == "danger" and word in off:
+                        self.assertEqual(die[at], die[2])
+                        self.assertIn("Danger is when they die", " ".join(text.split()))
                 heading = re.search(r"^minutes until oxygen below +(\S+) +(\S+) ", text, re.M)
                 self.assertEqual(heading.groups(), ("none" if "caution" in off else "6", "none" if "danger" in off else "3"))
                 self.assertNotIn("nan", (self.folder / "-".join(off) / "charts" / "endure.svg").read_text(encoding="utf-8"))
+
+    def test_fish_of_the_last_hours(self):
+        file = self.write(SMALL + "events: [{at: day 2 23:59, add fish: {name: carp, count: 200, mean mass: 2 kg}}]\n")
+        text = " ".join(self.done(file=file).stdout.split())
+        self.assertIn("in the day after the end, as the last day left it", text)
+        self.assertTrue(text.startswith("Verdict: danger. "))
+
+    def test_an_outage_of_seconds(self):
+        text = " ".join(self.done("--outage", "1 s").stdout.split())
+        self.assertIn("for 1 s", text)
+        self.assertNotIn("0 min", text.replace("30 min", "").replace("20 min", ""))
 
     def test_film_of_a_day_is_told_once(self):
         flat = " ".join(self.done("--outage", "5 h", out="own").stdout.split())
