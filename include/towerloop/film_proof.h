@@ -23,8 +23,9 @@
 #define TL_PROOF_AT_WORK 0.2
 /* A day, of the ammonia oxidisers in the last days of the run; judgement: new ones grow by 15 % and more. */
 #define TL_PROOF_GROWTH_1_D 0.05
-#define TL_PROOF_STEP_D     0.25
-#define TL_PROOF_SUMS       13 /* those of TL_READY_DAYS, both ends */
+#define TL_PROOF_A_DAY      4
+#define TL_PROOF_STEP_D     (1.0 / TL_PROOF_A_DAY)
+#define TL_PROOF_SUMS       (TL_PROOF_A_DAY * (int)TL_READY_DAYS + 1) /* those of these days, both ends */
 
 struct tl_film_proof {
     bool asked; /* the films began new or seeded */

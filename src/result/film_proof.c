@@ -7,9 +7,6 @@
 #define SLACK_D   1e-6
 #define NOTHING_G 1e-6 /* of ammonia nitrogen in three days: no fish, no feed, no dose */
 
-_Static_assert((int)(1 / TL_PROOF_STEP_D) * (int)TL_READY_DAYS == STEPS,
-               "the sums span the days of the proof");
-
 void tl_film_proof_begin(struct tl_film_proof *p, const struct tl_setup *s)
 {
     *p = (struct tl_film_proof){
