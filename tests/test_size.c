@@ -345,6 +345,24 @@ static void test_most_fish_is_that_of_counting(void **state)
     tl_size_result_free(&r);
 }
 
+/* Nor one in which none stay; one that was never to have any is judged as if it had. */
+static void test_a_tank_without_fish_is_no_answer(void **state)
+{
+    struct bed *b = *state;
+    const char *const empty[][2] = {
+        {"fish[0].count=0", "length=3 d"},
+        {"length=3 d", "events=[{at: day 0, remove fish: {name: koi, count: 12}}]"},
+        {"fish=[]", "events=[{at: day 1, add fish: {name: koi, count: 0, mean mass: 1 kg}}]"},
+        {"fish=[]", "length=3 d"}};
+    for (size_t i = 0; i < 4; i++) {
+        struct tl_size_trial t;
+        assert_int_equal(tl_size_try(&b->bench, empty[i], 2, &t), TL_OK);
+        assert_int_equal(t.end, TL_TRIAL_RAN);
+        assert_true((isnan(t.least) && t.tightest == -1) == (i < 3));
+        assert_true(i == 3 || !tl_size_holds(&t, -INFINITY));
+    }
+}
+
 static void test_least_trays_is_that_of_counting(void **state)
 {
     struct bed *b = *state;
@@ -721,6 +739,7 @@ int main(void)
         cmocka_unit_test(test_ice_and_a_weak_heater_fail),
         cmocka_unit_test(test_media_without_oxygen_or_open_voids_fail),
         TEST(test_most_fish_is_that_of_counting),
+        TEST(test_a_tank_without_fish_is_no_answer),
         TEST(test_least_trays_is_that_of_counting),
         TEST(test_continuous_quantities),
         TEST(test_threads_change_nothing),

@@ -236,13 +236,15 @@ static json_t *row_json(const struct tl_compare_row *row, const char *run)
     json_t *object =
         folder.failed
             ? NULL
-            : json_pack("{s:s, s:s, s:o, s:s, s:b, s:o, s:o, s:o, s:o}", "name", row->name, "run",
-                        tl_text_string(&folder), "file", text_or_null(row->scenario.path),
-                        "verdict", row->result.verdict, "fish_lost", row->result.fish_lost,
-                        "filter_ready_day", tl_json_number(row->result.filter_ready_d), "limits",
-                        limits_json(&row->result), "outside_published_range",
-                        outside_json(&row->result), "currency",
-                        text_or_null(row->scenario.costs.currency));
+            : json_pack(
+                  "{s:s, s:s, s:o, s:s, s:o, s:b, s:b, s:o, s:o, s:o, s:o}", "name", row->name,
+                  "run", tl_text_string(&folder), "file", text_or_null(row->scenario.path),
+                  "verdict", row->result.verdict, "verdict_cannot_tell",
+                  text_or_null(*row->result.cannot_tell ? row->result.cannot_tell : NULL),
+                  "own_limits", row->result.own_limits, "fish_lost", row->result.fish_lost,
+                  "filter_ready_day", tl_json_number(row->result.filter_ready_d), "limits",
+                  limits_json(&row->result), "outside_published_range", outside_json(&row->result),
+                  "currency", text_or_null(row->scenario.costs.currency));
 #define MEMBER(name, value) tl_json_put(&object, #name, tl_json_number(value));
     FIGURES(MEMBER)
 #undef MEMBER

@@ -512,6 +512,30 @@ static void add_own_limits(struct tl_text *t, const struct tl_compare *c)
         tl_text_add(t, ".");
 }
 
+/* What a run says with its verdict, once for all that say it. */
+static void write_cannot_tell(const struct tl_compare *c, FILE *f)
+{
+    struct tl_text t = {0};
+    for (size_t i = 0; i < c->rows; i++) {
+        const char *text = c->row[i].result.cannot_tell;
+        size_t alike = 0, named = 0, before = 0;
+        for (size_t k = 0; k < c->rows; k++) {
+            const bool same = strcmp(c->row[k].result.cannot_tell, text) == 0;
+            alike += same;
+            before += same && k < i;
+        }
+        if (!*text || before > 0)
+            continue;
+        tl_text_add(&t, text);
+        for (size_t k = i; k < c->rows && alike < c->rows; k++)
+            if (strcmp(c->row[k].result.cannot_tell, text) == 0)
+                tl_text_addf(&t, "%s%s", named++ ? "; " : " That holds for: ", c->row[k].name);
+        if (named > 0)
+            tl_text_add(&t, ".");
+        tl_answer_say(f, MOST_LINES, 2, &t);
+    }
+}
+
 static void write_cheapest(const struct tl_compare *c, enum tl_grade level, FILE *f)
 {
     const char *unlike = tl_compare_unlike(c);
@@ -541,6 +565,7 @@ static void write_answer(const struct tl_compare *c, FILE *f)
         tl_text_add(&t, "All of them come into danger.");
         add_own_limits(&t, c);
         tl_answer_say(f, MOST_LINES, 2, &t);
+        write_cannot_tell(c, f);
         return;
     }
     tl_text_add(&t, level == TL_WITHIN ? "Within limits with default parameters: "
@@ -550,6 +575,7 @@ static void write_answer(const struct tl_compare *c, FILE *f)
     tl_text_add(&t, ".");
     add_own_limits(&t, c);
     tl_answer_say(f, MOST_LINES, 2, &t);
+    write_cannot_tell(c, f);
     write_cheapest(c, level, f);
 }
 

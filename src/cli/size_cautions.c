@@ -3,6 +3,7 @@
 #include "answer.h"
 #include "page.h"
 #include "size_words.h"
+#include "towerloop/run_end.h"
 #include "towerloop/shock.h"
 #include "towerloop/summary.h"
 
@@ -27,6 +28,45 @@ static void say_medicine(const struct tl_size_view *v, FILE *f)
                     "at any size; it is for a veterinarian to decide.");
     tl_overdose_say(&v->scenario->setup, &t);
     tl_answer_say(f, TL_PAGE_LINES, 2, &t);
+}
+
+/* Whether the filter is not ready in one of the answers. */
+static bool any_unready(const struct tl_size_view *v)
+{
+    for (size_t i = 0; i < v->front.n; i++) {
+        const struct tl_size_result *r = &v->front.second[i];
+        if (r->outcome != TL_SIZE_NEVER && r->point[r->answer].trial.unready)
+            return true;
+    }
+    return false;
+}
+
+void tl_size_add_cannot_tell(struct tl_text *t, const struct tl_size_view *v)
+{
+    const struct tl_setup *s = &v->scenario->setup;
+    if (v->steady || v->quantities == 0 || !tl_size_found(v))
+        return;
+    if (v->own.made) {
+        tl_text_add(t, v->own.result.cannot_tell);
+        return;
+    }
+    tl_run_cannot_tell(s, s->length_d, false, any_unready(v), t);
+    tl_overdose_say(s, t);
+    tl_run_end_say(s, t);
+}
+
+static void say_verdicts_grounds(const struct tl_size_view *v, FILE *f)
+{
+    const int changed = tl_limits_changed(&v->scenario->limits);
+    struct tl_text t = {0}, blind = {0};
+    if (changed > 0)
+        tl_text_addf(&t, "Judged by limits of your own (values changed: %d). ", changed);
+    tl_size_add_cannot_tell(&blind, v);
+    tl_text_add_text(&t, 0, &blind);
+    tl_text_free(&blind);
+    if (!tl_text_is_empty(&t))
+        tl_answer_say(f, TL_PAGE_LINES, 2, &t);
+    tl_text_free(&t);
 }
 
 /* --- the way to the steady day ------------------------------------------------------------------- */
@@ -138,6 +178,7 @@ static void say_volume(const struct tl_size_view *v, FILE *f)
 
 void tl_size_cautions(const struct tl_size_view *v, FILE *f)
 {
+    say_verdicts_grounds(v, f);
     say_medicine(v, f);
     if (v->quantities == 1)
         say_ranges(&v->one.point[v->one.answer].trial, f);

@@ -7,6 +7,7 @@
 #include "json.h"
 #include "number.h"
 #include "size_uncertain.h"
+#include "size_words.h"
 #include "towerloop/ranges.h"
 #include "towerloop/status.h"
 
@@ -254,13 +255,27 @@ static json_t *own_run_object(const struct tl_size_own_run *own)
                      tl_json_number(s->footprint_m2), "lift_m", tl_json_number(s->lift_m));
 }
 
+/* null where there is nothing to say. */
+static json_t *cannot_tell(const struct tl_size_view *v)
+{
+    struct tl_text text = {0};
+    tl_size_add_cannot_tell(&text, v);
+    json_t *o = text.failed               ? NULL
+                : tl_text_is_empty(&text) ? json_null()
+                                          : json_string(tl_text_string(&text));
+    tl_text_free(&text);
+    return o;
+}
+
 int tl_size_write_json(const struct tl_size_view *v, const char *path)
 {
     json_t *root = tl_json_result(
         SIZE_FORMAT,
-        json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "scenario", v->scenario->title, "question",
-                  question_object(v), "answers", answers_array(v), "buys", buys_array(v), "by_hand",
-                  hand_array(v), "own_run", own_run_object(&v->own), "uncertain",
+        json_pack("{s:s, s:o, s:b, s:o, s:o, s:o, s:o, s:o, s:o}", "scenario", v->scenario->title,
+                  "verdict_cannot_tell", cannot_tell(v), "own_limits",
+                  tl_limits_changed(&v->scenario->limits) > 0, "question", question_object(v),
+                  "answers", answers_array(v), "buys", buys_array(v), "by_hand", hand_array(v),
+                  "own_run", own_run_object(&v->own), "uncertain",
                   v->sure.n > 0 ? tl_uncertain_asked_json(&v->sure.p->spread) : json_null()));
     return tl_json_write(root, path, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS));
 }

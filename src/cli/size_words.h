@@ -22,6 +22,10 @@ void tl_size_add_failing(struct tl_text *t, const struct tl_size_trial *trial, d
 /* "hydraulic load 1.06 m/h (wetting of the tower: 1.25 to 40)", every one that was left. */
 void tl_size_add_ranges(struct tl_text *t, const struct tl_size_trial *trial);
 
+/* What a run says with its verdict, of those that the answers are from: what it cannot tell. Nothing where there is
+ * no answer, and of the day that repeats itself. */
+void tl_size_add_cannot_tell(struct tl_text *t, const struct tl_size_view *v);
+
 /* What the answer hangs on, and what one has to know before building by it; to `f`. */
 void tl_size_cautions(const struct tl_size_view *v, FILE *f);
 /* What it costs and how it is built, where there is an answer. */

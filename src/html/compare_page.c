@@ -111,6 +111,46 @@ static void say_sulfide(struct page *p)
     tl_html_close_or_drop(p->h);
 }
 
+/* Whose verdict goes by limits of its own. */
+static void say_own_limits(struct page *p)
+{
+    size_t said = 0;
+    tl_html_open(p->h, "p");
+    for (size_t i = 0; i < p->data.variants; i++)
+        if (p->data.variant[i].result.own_limits) {
+            tl_html_text(p->h, said++ > 0 ? "; " : "By limits of their own: ");
+            tl_html_element(p->h, "bdi", p->data.variant[i].name);
+        }
+    tl_html_text(p->h, said > 0 ? "." : "");
+    tl_html_close_or_drop(p->h);
+}
+
+/* Once for all that say it. */
+static void say_cannot_tell(struct page *p)
+{
+    const struct tl_compare_variant *v = p->data.variant;
+    for (size_t i = 0; i < p->data.variants; i++) {
+        const char *text = v[i].result.cannot_tell;
+        size_t alike = 0, named = 0, before = 0;
+        for (size_t k = 0; k < p->data.variants; k++) {
+            const bool same = strcmp(v[k].result.cannot_tell, text) == 0;
+            alike += same;
+            before += same && k < i;
+        }
+        if (!*text || before > 0)
+            continue;
+        tl_html_open(p->h, "p");
+        tl_html_text(p->h, text);
+        for (size_t k = i; k < p->data.variants && alike < p->data.variants; k++)
+            if (strcmp(v[k].result.cannot_tell, text) == 0) {
+                tl_html_text(p->h, named++ > 0 ? "; " : " That holds for: ");
+                tl_html_element(p->h, "bdi", v[k].name);
+            }
+        tl_html_text(p->h, named > 0 ? "." : "");
+        tl_html_close(p->h);
+    }
+}
+
 static const char *text_at(const json_t *object, const char *key)
 {
     return json_string_value(json_object_get(object, key));
@@ -147,6 +187,8 @@ static void write_answer(struct page *p)
     say_those(p, TL_WITHIN, "Within limits");
     say_those(p, TL_CAUTION, "Caution");
     say_those(p, TL_DANGER, "Danger");
+    say_own_limits(p);
+    say_cannot_tell(p);
     say_sulfide(p);
     say_cheapest(p);
     say_how_sure(p);

@@ -145,6 +145,8 @@ static bool read_summary(const json_t *root, struct tl_run_result *out)
         return false;
     tl_format(out->verdict, sizeof out->verdict, "%s", verdict);
     out->fish_lost = !json_is_null(lost);
+    const char *basis = json_string_value(json_object_get(root, "verdict_basis"));
+    out->own_limits = basis && strstr(basis, "limits set by the scenario");
     return text_or_null(root, "start", out->start, sizeof out->start) &&
            text_or_null(root, "verdict_cannot_tell", out->cannot_tell, sizeof out->cannot_tell) &&
            number(root, "filter_ready_day", &out->filter_ready_d) &&

@@ -10,7 +10,7 @@
 #include "towerloop/ranges.h"
 #include "towerloop/verdict.h"
 
-#define TL_CANNOT_TELL_SIZE 512
+#define TL_CANNOT_TELL_SIZE 1024
 
 struct tl_run_result {
     char verdict[48];    /* as tl_outcome_verdict() */
@@ -25,6 +25,7 @@ struct tl_run_result {
     char start[24];                        /* "2027-05-01T06:00:00": on day 0 */
     double filter_ready_d;                 /* NAN: never */
     char cannot_tell[TL_CANNOT_TELL_SIZE]; /* as tl_outcome_cannot_tell() */
+    bool own_limits;                       /* judged by limits that the scenario sets */
     bool fish_lost;
     double hours_without_fish; /* not judged */
     struct tl_extreme_pair {

@@ -16,7 +16,7 @@
 #include "towerloop/status.h"
 #include "towerloop/summary.h"
 
-#define FORMAT     4
+#define FORMAT     5
 #define FAR_BEYOND (-10.0)
 #define LOST       (-1.0)
 #define PH_BAND    1.0  /* where only one side has a limit */
@@ -178,18 +178,20 @@ static double read_number(const json_t *o, const char *key)
 
 static json_t *to_json(const struct tl_size_trial *t)
 {
-    return json_pack("{s:i, s:b, s:o, s:o, s:o, s:o, s:I, s:o, s:o, s:s}", "end", (int)t->end,
-                     "fish_lost", t->fish_lost, "spare", numbers(t->spare, TL_NSIZE_LIMIT), "worst",
-                     numbers(t->worst, TL_NSIZE_LIMIT), "level", numbers(t->level, TL_NSIZE_LIMIT),
-                     "outside", numbers(t->outside, TL_NRANGE), "steady_days",
-                     (json_int_t)t->steady_days, "drain_every_d", tl_json_number(t->drain_every_d),
-                     "full_after_d", tl_json_number(t->full_after_d), "why", t->why);
+    return json_pack("{s:i, s:b, s:b, s:o, s:o, s:o, s:o, s:I, s:o, s:o, s:s}", "end", (int)t->end,
+                     "fish_lost", t->fish_lost, "unready", t->unready, "spare",
+                     numbers(t->spare, TL_NSIZE_LIMIT), "worst", numbers(t->worst, TL_NSIZE_LIMIT),
+                     "level", numbers(t->level, TL_NSIZE_LIMIT), "outside",
+                     numbers(t->outside, TL_NRANGE), "steady_days", (json_int_t)t->steady_days,
+                     "drain_every_d", tl_json_number(t->drain_every_d), "full_after_d",
+                     tl_json_number(t->full_after_d), "why", t->why);
 }
 
 static void from_json(const json_t *o, struct tl_size_trial *t)
 {
     clear(t, (enum tl_trial_end)json_integer_value(json_object_get(o, "end")));
     t->fish_lost = json_is_true(json_object_get(o, "fish_lost"));
+    t->unready = json_is_true(json_object_get(o, "unready"));
     read_numbers(json_object_get(o, "spare"), t->spare, TL_NSIZE_LIMIT);
     read_numbers(json_object_get(o, "worst"), t->worst, TL_NSIZE_LIMIT);
     read_numbers(json_object_get(o, "level"), t->level, TL_NSIZE_LIMIT);
@@ -342,6 +344,16 @@ static int judge_steady_day(const struct tl_size_bench *b, const struct tl_scena
     return status;
 }
 
+/* Groups of fish with nobody in them: a run judges such water as if there were fish, a sizing does not take it for
+ * an answer. */
+static bool nobody_left(const struct tl_setup *s)
+{
+    bool planned = s->fish_groups > 0;
+    for (size_t i = 0; i < s->events; i++)
+        planned = planned || s->event[i].kind == TL_EVENT_ADD_FISH;
+    return planned && !tl_setup_ever_fish(s);
+}
+
 static int run(const struct tl_size_bench *b, const struct tl_scenario *s,
                struct tl_size_trial *out)
 {
@@ -350,12 +362,15 @@ static int run(const struct tl_size_bench *b, const struct tl_scenario *s,
     if (!a)
         return TL_E_MEMORY;
     int status = b->steady ? judge_steady_day(b, s, a, &steady) : judge_run(b, s, a);
-    if (status == TL_OK) {
+    if (status == TL_OK && nobody_left(&s->setup)) {
+        clear(out, TL_TRIAL_RAN);
+    } else if (status == TL_OK) {
         tl_size_judge(&a->verdict, &s->limits, !isnan(a->fish_lost_d), out);
         if (a->outdoors)
             tl_size_judge_heat(&a->heat, !isnan(s->setup.heater.keep_degC), s->setup.length_d, out);
         tl_size_judge_media(&a->bed, &a->solids, out);
         note_ranges(&a->ranges, out);
+        out->unready = !b->steady && tl_filter_unready(&s->setup, a->verdict.filter_ready_d);
         out->steady_days = steady.days;
         out->drain_every_d = steady.drain_every_d;
         out->full_after_d = steady.full_after_d;

@@ -43,6 +43,7 @@ enum tl_size_limit_id {
 struct tl_size_trial {
     enum tl_trial_end end;
     bool fish_lost;
+    bool unready; /* the run's filter, which began new or seeded, is not shown to be ready */
     double spare[TL_NSIZE_LIMIT]; /* NAN: there is no such limit, or it was not judged */
     double worst[TL_NSIZE_LIMIT];
     double level[TL_NSIZE_LIMIT];

@@ -381,11 +381,13 @@ class Answer(Told):
         answer = with_limit(0.5)
         # all three take the limits of the scenario, which are not the usual ones
         self.assertRegex(answer, r"^Within limits with default parameters: base; \+12 koi; six, trays\. By limits of their own: "
-                                 r"base; \+12 koi; six, trays\. Cheapest of these: six, trays, "
+                                 r"base; \+12 koi; six, trays\. A run of 3 d is too short to tell .*"
+                                 r"grows over weeks\. Cheapest of these: six, trays, "
                                  r"\d+\.\d\d EUR, built and run for 3 days\.")
         self.assertLess(nh3["base"], nh3["six, trays"])
         answer = with_limit((nh3["base"] + nh3["six, trays"]) / 2)
         self.assertRegex(answer, r"\. Cheapest of these: base, ")
+        self.assertEqual({row["own_limits"] for row in self.rows().values()}, {True})
         self.assertEqual(self.answer()["cheapest"]["within limits"], "base")
         self.assertEqual(self.answer()["cheapest"]["without danger"], "six, trays")
         answer = with_limit(0.0001)
@@ -441,6 +443,30 @@ class Answer(Told):
         text = " ".join(self.compare(self.write(SMALL + leaving + earlier), out="two").stdout.split())
         self.assertIn("24 h (base); 48 h (early) without fish: not judged", text)
         self.assertNotIn("without fish", self.compare(self.write(VARIANTS), out="all").stdout)
+
+    def test_what_a_run_cannot_tell_is_told_of_it_here(self):
+        long = SMALL.replace("length: 3 d", "length: 15 d")
+        scenario = self.write(long + "variants:\n  - {name: short, set: {length: 2 d}}\n  - {name: brief, set: {length: 2 d, "
+                                     "tower.trays: 7}}\n  - {name: much, set: {tower.biofilm: new, tank.volume: 200 m3}}\n")
+        process = self.compare(scenario, "--report")
+        self.check_lines(process.stdout)
+        text = " ".join(process.stdout.partition("\n\n")[0].split())
+        short = "A run of 2 d is too short to tell how ammonia, nitrite and nitrate end: they build up over days, and " \
+                "the film grows over weeks."
+        unready = "The new filter is not shown to be ready by the end: ammonia and nitrite can still rise after it."
+        self.assertEqual({name: row["verdict_cannot_tell"] for name, row in self.rows().items()},
+                         {"base": None, "short": short, "brief": short, "much": unready})
+        self.assertEqual(text.count(short), 1)
+        self.assertIn(short + " That holds for: short; brief. " + unready + " That holds for: much.", text)
+        self.assertIn("Ready -: ammonia and nitrite do not stay within the limits of `filter ready` to the end, of a new tower "
+                      "or a mature one; or a new one was not shown to keep them there.", " ".join(process.stdout.split()))
+        page = (self.folder / "out" / "report.html").read_text(encoding="utf-8")
+        self.assertRegex(page, re.escape(short) + r" That holds for: <bdi>short</bdi>; <bdi>brief</bdi>\.")
+        self.assertIn(unready, page)
+        self.assertNotIn("By limits of their own", page)
+        self.compare(scenario, "--force", "--report", "--set", "limits.nitrite.caution=0.3 mg/L as N")
+        page = (self.folder / "out" / "report.html").read_text(encoding="utf-8")
+        self.assertIn("By limits of their own: <bdi>base</bdi>", page)
 
     def test_unlike_things_have_no_cheapest(self):
         one = self.write(VARIANTS.split("variants:")[0], "one.yaml")

@@ -217,6 +217,31 @@ class Answer(Size):
         both = self.done("--least", "tower.trays", *FISH, "--steady", "--set", "tower.biofilm=new", out="both")
         self.assertIn("WARNING: this is after the filter is ready.", both.stdout)
 
+    def test_what_a_run_cannot_tell_is_told_with_the_answer(self):
+        short = "A run of 8 d is too short to tell how ammonia, nitrite and nitrate end: they build up over days, and " \
+                "the film grows over weeks."
+        unready = "The new filter is not shown to be ready by the end: ammonia and nitrite can still rise after it."
+        process = self.done(*FISH)
+        self.check_lines(process.stdout)
+        self.assertIn("to spare. " + short + " Tightest: ", " ".join(process.stdout.split()))
+        self.assertEqual(self.json()["verdict_cannot_tell"], short)
+        self.assertFalse(self.json()["own_limits"])
+        much = ("--set", "tower.biofilm=new", "--set", "tank.volume=200 m3", "--set", "length=15 d", "--set",
+                "limits.pH swing={caution: 3, danger: 4}")
+        process = self.done(*FISH, *much, out="much")
+        self.assertIn("Judged by limits of your own (values changed: 2). " + unready + " Tightest: ",
+                      " ".join(process.stdout.split()))
+        self.assertEqual(self.json("much")["verdict_cannot_tell"], unready)
+        self.assertTrue(self.json("much")["own_limits"])
+        process = self.done("--least", "tower.trays", *FISH, *much, out="two")
+        self.assertIn(unready, " ".join(process.stdout.split()))
+        self.assertEqual(self.json("two")["verdict_cannot_tell"], unready)
+        self.assertIsNone(self.json_of_steady()["verdict_cannot_tell"])
+
+    def json_of_steady(self):
+        self.done(*FISH, "--steady", out="steady")
+        return self.json("steady")
+
     def test_outside_a_published_range_is_said_of_every_value(self):
         process = self.done(*FISH, "--set", "temperature=14 degC")
         self.check_lines(process.stdout)
