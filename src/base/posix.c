@@ -233,6 +233,11 @@ int tl_posix_keep_own_folder(const char *path, int *kept)
     return keep_folder(path, LOCK_EX, kept);
 }
 
+void tl_posix_unset(const char *name)
+{
+    (void)unsetenv(name);
+}
+
 void tl_posix_nap(int ms)
 {
     (void)poll(NULL, 0, ms);

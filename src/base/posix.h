@@ -86,6 +86,9 @@ double tl_posix_seconds(void);
 /* How many threads of this process can run at once; at least 1. */
 unsigned tl_posix_processors(void);
 
+/* Takes a variable out of the environment. */
+void tl_posix_unset(const char *name);
+
 /* Puts something that can be neither read nor written in the place of standard streams that are closed, so
  * that no file which is opened later takes what is meant for them. */
 void tl_posix_hold_streams(void);

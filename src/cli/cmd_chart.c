@@ -12,8 +12,11 @@
 #include "run_folder.h"
 #include "run_result.h"
 #include "spread_drawing.h"
+#include "study_folder.h"
 #include "text.h"
 #include "towerloop/status.h"
+
+enum { KIND_SIZE = 80 };
 
 static const struct {
     unsigned bit;
@@ -146,6 +149,21 @@ static int draw_spread(const struct tl_options *o, unsigned formats, char *place
     return status;
 }
 
+static int no_results(const char *folder)
+{
+    char kind[KIND_SIZE];
+    if (tl_study_kind(folder, kind, sizeof kind) != TL_OK)
+        return TL_E_MEMORY;
+    if (*kind)
+        tl_complain("%s holds the results of %s, whose charts only %s itself draws; expected the "
+                    "folder of a run or a spread",
+                    folder, kind, kind);
+    else
+        tl_complain("%s holds no results of towerloop; expected the folder of a run or a spread",
+                    *folder ? folder : "''");
+    return TL_E_INPUT;
+}
+
 static int draw(const struct tl_options *o, struct tl_diag *diag)
 {
     const char *folder = o->word[0];
@@ -172,9 +190,7 @@ static int draw(const struct tl_options *o, struct tl_diag *diag)
     if (!ours && errno == ENOMEM)
         goto done;
     if (!ours) {
-        tl_complain("%s holds no results of towerloop; expected the folder of a run or a spread",
-                    *folder ? folder : "''");
-        status = TL_E_INPUT;
+        status = no_results(folder);
         goto done;
     }
     if ((status = tl_cli_read_scenario(written, o, &scenario, diag)) != TL_OK ||

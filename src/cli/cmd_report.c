@@ -14,11 +14,13 @@
 #include "run_folder.h"
 #include "run_result.h"
 #include "spread_verdict.h"
+#include "study_folder.h"
 #include "text.h"
 #include "towerloop/status.h"
 
 #define COMPARISON "compare.json"
 #define SPREAD     "spread.json"
+#define KIND_SIZE  80
 
 /* One report on its way. */
 struct task {
@@ -46,9 +48,17 @@ static bool holds(const char *folder, const char *file)
 
 static int no_results(const struct task *t)
 {
-    tl_complain("%s holds no results of towerloop; expected the folder of a run, a comparison or a "
-                "spread",
-                *t->folder ? t->folder : "''");
+    char kind[KIND_SIZE];
+    if (tl_study_kind(t->folder, kind, sizeof kind) != TL_OK)
+        return TL_E_MEMORY;
+    if (*kind)
+        tl_complain("%s holds the results of %s, which have no page; expected the folder of a run, "
+                    "a comparison or a spread",
+                    t->folder, kind);
+    else
+        tl_complain("%s holds no results of towerloop; expected the folder of a run, a comparison "
+                    "or a spread",
+                    *t->folder ? t->folder : "''");
     return TL_E_INPUT;
 }
 

@@ -22,6 +22,7 @@ static void interrupt(int signal_number)
 int main(int argc, char **argv)
 {
     gsl_set_error_handler_off(); /* its default handler aborts */
+    tl_posix_unset("POSIXLY_CORRECT"); /* options may follow FILE */
     tl_posix_hold_streams();
     tl_posix_watch(interrupt);
 

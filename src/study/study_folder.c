@@ -67,6 +67,15 @@ static int read_study(const char *place, json_t **study)
     return no_memory ? TL_E_MEMORY : TL_OK;
 }
 
+int tl_study_kind(const char *folder, char *kind, size_t size)
+{
+    json_t *study;
+    const int status = read_study(folder, &study);
+    tl_format(kind, size, "%s", study ? json_string_value(json_object_get(study, "kind")) : "");
+    json_decref(study);
+    return status;
+}
+
 static int write_study(const struct tl_study *s, bool complete)
 {
     struct tl_build b;

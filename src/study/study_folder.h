@@ -46,6 +46,9 @@ struct tl_study {
 int tl_study_begin(struct tl_study *s, const struct tl_study_plan *plan, const char *place,
                    bool force, char *why, size_t size);
 
+/* The command whose study is in a folder; "" where there is none. TL_OK or TL_E_MEMORY. */
+int tl_study_kind(const char *folder, char *kind, size_t size);
+
 /* A name for a run's folder from one for people, "20 now" -> "20-now"; `taken` holds those already
  * given, which it is made to differ from. */
 #define TL_STUDY_NAME_SIZE 64

@@ -400,6 +400,12 @@ class Refusals(Drawn):
             self.assertEqual(len(said.splitlines()), 1)
         self.assertFalse(self.elsewhere.exists())
         self.assertEqual(self.left_in(foreign), ["summary.json"])
+        scenario = self.write(SMALL, "small.yaml")
+        self.expect(towerloop("compare", scenario, "--vary", "tower.trays=2,3", "--out", self.folder / "two",
+                              "--no-charts"), 0)
+        said = self.chart(self.folder / "two", status=2)
+        self.assertIn("two holds the results of compare, whose charts only compare itself draws; expected the folder "
+                      "of a run or a spread", said)
 
     def test_bad_usage(self):
         self.simulate("--no-charts")

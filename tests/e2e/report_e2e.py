@@ -443,6 +443,12 @@ class Report(Made):
             process = towerloop("report", folder)
             self.expect(process, 2)
             self.assertIn("expected the folder of a run, a comparison or a spread", process.stderr)
+        self.expect(towerloop("endure", self.folder / "pond.yaml", "--out", self.folder / "endure", "--no-charts",
+                              "--at", "12:00"), 0)
+        process = towerloop("report", self.folder / "endure")
+        self.expect(process, 2)
+        self.assertIn("endure holds the results of endure, which have no page; expected the folder of a run",
+                      process.stderr)
         (out / "series.csv").write_text("time_d\n")
         process = towerloop("report", out)
         self.assertNotEqual(process.returncode, 0)

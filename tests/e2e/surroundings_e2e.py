@@ -235,6 +235,12 @@ class Modes(Surroundings):
                 self.assertEqual(oct(mode), oct((0o777 if path.is_dir() else 0o666) & ~umask), path)
 
 
+class Strict(Surroundings):
+    def test_options_may_follow_the_file(self):
+        plain = self.all_of("plain", QUICK)
+        self.same(plain, self.all_of("strict", QUICK, env=environment(POSIXLY_CORRECT="1")))
+
+
 class Folders(Surroundings):
     def test_odd_names(self):
         plain = self.all_of("plain", COMMANDS)
