@@ -763,6 +763,23 @@ static void test_text_is_made_safe(void **state)
     done(&b);
 }
 
+/* What the solver leaves of nothing, of either sign, is nothing. */
+static void test_nothing_is_told_as_nothing(void **state)
+{
+    (void)state;
+    struct bench b;
+    fill(&b);
+    b.verdict.limit[TL_LIMIT_NO3].worst = -5e-29;
+    b.verdict.limit[TL_LIMIT_CHLORINE].worst = -0.0;
+    b.verdict.limit[TL_LIMIT_O2].worst = -1.27e-6;
+    const char *out = report(&b.outcome, TL_METRIC);
+    assert_contains(out, "\nnitrate                  0 ");
+    assert_contains(out, "\nchlorine (1 hour)        0 ");
+    assert_contains(out, "\noxygen                   0 ");
+    assert_null(strstr(out, "-0 "));
+    done(&b);
+}
+
 static void test_wrapping(void **state)
 {
     (void)state;
@@ -822,6 +839,7 @@ int main(void)
         cmocka_unit_test(test_text_of_the_worst_run_fits),
         cmocka_unit_test(test_jobs_on_the_page),
         cmocka_unit_test(test_text_is_made_safe),
+        cmocka_unit_test(test_nothing_is_told_as_nothing),
         cmocka_unit_test(test_wrapping),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

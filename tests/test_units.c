@@ -301,6 +301,25 @@ static void display(void **state)
     }
 }
 
+static void displays_as(double value, const char *expected)
+{
+    char text[64];
+    tl_display_text(TL_DIM_CONC, TL_METRIC, value, 3, text, sizeof text);
+    assert_string_equal(text, expected);
+}
+
+/* What the solver leaves of nothing is nothing. */
+static void next_to_nothing(void **state)
+{
+    (void)state;
+    displays_as(-5e-29, "0 mg/L");
+    displays_as(-0.0, "0 mg/L");
+    displays_as(-1.27e-6, "0 mg/L");
+    displays_as(6.36e-28, "0 mg/L");
+    displays_as(-0.00123, "-0.00123 mg/L");
+    displays_as(1.5e-6, "1.5e-06 mg/L");
+}
+
 static void the_locale_does_not_matter(void **state)
 {
     char what[SIZE] = "";
@@ -398,6 +417,7 @@ int main(void)
         cmocka_unit_test(base_units_pass_untouched),
         cmocka_unit_test(listed_units_are_read),
         cmocka_unit_test(display),
+        cmocka_unit_test(next_to_nothing),
         cmocka_unit_test(the_locale_does_not_matter),
         cmocka_unit_test(numbers),
         cmocka_unit_test(shown),

@@ -85,7 +85,8 @@ enum tl_unit_system { TL_METRIC, TL_US };
 const char *tl_display_unit(enum tl_dim dim, enum tl_unit_system system);
 double tl_display_value(enum tl_dim dim, enum tl_unit_system system, double base_value);
 /* Value and unit as a text of so many significant digits, large ones without powers of ten: "26420
- * gal". Times, and small lengths and the like, get the unit that suits them: "15 min", "76.2 mm". */
+ * gal". Times, and small lengths and the like, get the unit that suits them: "15 min", "76.2 mm".
+ * Next to nothing, a ten-thousandth below it to a ten-millionth above, is 0. */
 void tl_display_text(enum tl_dim dim, enum tl_unit_system system, double base_value, int digits,
                      char *text, size_t size);
 

@@ -41,6 +41,8 @@ static struct shown show(double value)
         snprintf(s.text, sizeof s.text, "%.0f", value);
     else if (value > 0 && value < SMALL)
         strcpy(s.text, "<0.0001");
+    else if (value <= 0 && value > -SMALL) /* what the solver leaves of nothing */
+        strcpy(s.text, "0");
     else
         tl_number_write(s.text, step < 1 ? round(value / step) * step : round(value));
     return s;

@@ -240,6 +240,11 @@ static const struct tl_unit *suitable_time(double days)
     return u;
 }
 
+/* Of nothing the solver leaves a little, of either sign: nobody is told of it. Much less than nothing is not
+ * that little. */
+#define LITTLE_LESS (-1e-4)
+#define LITTLE_MORE 1e-7
+
 void tl_display_text(enum tl_dim dim, enum tl_unit_system system, double base_value, int digits,
                      char *text, size_t size)
 {
@@ -252,7 +257,8 @@ void tl_display_text(enum tl_dim dim, enum tl_unit_system system, double base_va
             base_value >= better[i].from && base_value < better[i].below)
             unit = better[i].unit;
     const double value = value_in(find_unit(dim, unit), base_value);
-    tl_format(rounded, sizeof rounded, "%.*e", digits - 1, value);
+    const double told = value > LITTLE_LESS && value < LITTLE_MORE ? 0 : value;
+    tl_format(rounded, sizeof rounded, "%.*e", digits - 1, told);
     tl_format(text, size, "%.10g%s%s", tl_strtod(rounded, NULL), *unit ? " " : "", unit);
 }
 
