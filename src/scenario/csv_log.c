@@ -25,6 +25,7 @@ struct csv {
     unsigned faults;
     double last_d; /* the latest time so far, of lines with a fault elsewhere as well */
     int time_at;   /* index of the column of times */
+    int time_d_at; /* that of time_d where time_iso is read; MISSING: there is none */
     int columns;   /* of the first line */
     bool iso;
     int at[TL_CSV_COLUMNS]; /* index of each column, MISSING: there is none */
@@ -42,6 +43,15 @@ static void fault(struct csv *c, size_t column, const char *what, const char *ex
                 expected);
     tl_mark_faulty(c->node);
     c->faults++;
+}
+
+static bool is_quoted_well(struct csv *c, const char *line)
+{
+    const char *what = NULL;
+    const size_t column = tl_csv_quote_fault(line, &what);
+    if (column > 0)
+        fault(c, column, what, TL_CSV_QUOTES_EXPECTED);
+    return column == 0;
 }
 
 static void warn_of_unread(struct csv *c, const char *field)
@@ -67,6 +77,8 @@ static void read_header(struct csv *c, const char *line)
     int time_iso = MISSING;
     for (size_t k = 0; k < TL_CSV_COLUMNS; k++)
         c->at[k] = MISSING;
+    if (!is_quoted_well(c, line))
+        return;
     for (int index = 0; line; index++) {
         line = tl_csv_field(line, field, sizeof field);
         c->columns = index + 1;
@@ -85,6 +97,7 @@ static void read_header(struct csv *c, const char *line)
     }
     c->iso = time_iso != MISSING;
     c->time_at = c->iso ? time_iso : time_d;
+    c->time_d_at = c->iso ? time_d : MISSING;
     if (c->time_at == MISSING)
         fault(c, 1, "there is no column of times", "time_iso or time_d in the first line");
     for (size_t k = 0; k < c->layout->columns; k++) {
@@ -123,6 +136,19 @@ static bool read_time(struct csv *c, const struct field *f, double *t)
     return false;
 }
 
+/* What time_d says of a line whose time_iso was read. */
+static bool agrees(struct csv *c, const struct field *f, double iso_d)
+{
+    char what[MOST_FIELD + 64];
+    double t = NAN;
+    if (f->text[0] == '\0' || (plain_number(f->text, &t) && tl_csv_same_time(iso_d, t)))
+        return true;
+    tl_format(what, sizeof what, "time_d is \"%s\", but by time_iso it is day %.5g", f->text,
+              iso_d);
+    fault(c, f->column, what, TL_CSV_SAME_TIME_EXPECTED);
+    return false;
+}
+
 static bool read_value(struct csv *c, size_t k, const struct field *f)
 {
     const struct tl_csv_column *column = &c->layout->column[k];
@@ -152,10 +178,12 @@ static void read_line(struct csv *c, const char *line)
 {
     struct tl_csv_log *log = c->log;
     const char *s = line;
-    struct field f;
-    bool good = true;
+    struct field f, time_d = {.column = 0};
+    bool good = true, timed = false;
     bool many = false;
     int index = 0;
+    if (!is_quoted_well(c, line))
+        return;
     if (log->name)
         log->name[log->rows][0] = '\0';
     for (size_t k = 0; k < log->columns; k++)
@@ -169,11 +197,16 @@ static void read_line(struct csv *c, const char *line)
             many = true;
         }
         if (index == c->time_at)
-            good = read_time(c, &f, &log->time_d[log->rows]) && good;
+            timed = read_time(c, &f, &log->time_d[log->rows]);
+        if (index == c->time_d_at)
+            time_d = f;
         for (size_t k = 0; k < log->columns; k++)
             if (index == c->at[k])
                 good = read_value(c, k, &f) && good;
     }
+    good = timed && good;
+    if (timed && time_d.column > 0)
+        good = agrees(c, &time_d, log->time_d[log->rows]) && good;
     bool few = index <= c->time_at;
     for (size_t k = 0; k < log->columns; k++)
         few |= index <= c->at[k] && !c->layout->column[k].optional;

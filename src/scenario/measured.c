@@ -106,6 +106,15 @@ static void message(struct log_reader *r, enum tl_diag_level level, unsigned col
     r->faults += level == TL_DIAG_ERROR;
 }
 
+static bool is_quoted_well(struct log_reader *r, const char *line)
+{
+    const char *what = NULL;
+    const size_t column = tl_csv_quote_fault(line, &what);
+    if (column > 0)
+        message(r, TL_DIAG_ERROR, (unsigned)column, TL_CSV_QUOTES_EXPECTED, "%s", what);
+    return column == 0;
+}
+
 static const char *text_of(const struct log_reader *r, enum column c)
 {
     return r->of[c].text;
@@ -129,6 +138,8 @@ static void read_header(struct log_reader *r, const char *line)
                 "the columns are separated by semicolons or tabs");
         return;
     }
+    if (!is_quoted_well(r, line))
+        return;
     for (int index = 0; s; index++) {
         const unsigned at = (unsigned)(s - line) + 1;
         s = tl_csv_field(s, field, sizeof field);
@@ -153,6 +164,19 @@ static void read_header(struct log_reader *r, const char *line)
                     "there is no column %s", columns[c].name);
 }
 
+/* Where both columns are filled in they have to say the same. */
+static bool agrees(struct log_reader *r, double iso_d)
+{
+    const struct field *f = &r->of[COLUMN_TIME_D];
+    double days = NAN;
+    if (*f->text == '\0' ||
+        (tl_parse_number(f->text, &days) == strlen(f->text) && tl_csv_same_time(iso_d, days)))
+        return true;
+    message(r, TL_DIAG_ERROR, f->column, TL_CSV_SAME_TIME_EXPECTED,
+            "time_d is \"%s\", but by time_iso it is day %.5g", f->text, iso_d);
+    return false;
+}
+
 static bool read_time(struct log_reader *r, struct tl_measured *m)
 {
     const bool iso = r->is[COLUMN_TIME_ISO] >= 0;
@@ -167,7 +191,7 @@ static bool read_time(struct log_reader *r, struct tl_measured *m)
                     "\"%s\" has no time of day and is taken as 00:00, here and below", f->text);
             r->midnight = true;
         }
-        return true;
+        return !iso || agrees(r, m->t_d);
     }
     message(r, TL_DIAG_ERROR, f->column,
             iso ? TL_DATE_EXPECTED : "days since the date of the start", "\"%s\" is not a time",
@@ -375,7 +399,7 @@ static bool split(struct log_reader *r, const char *line)
 static void read_line(struct log_reader *r, const char *line)
 {
     struct tl_measured *m = &r->log->row[r->log->rows];
-    if (!split(r, line))
+    if (!is_quoted_well(r, line) || !split(r, line))
         return;
     if (*text_of(r, COLUMN_VALUE) == '\0') {
         r->log->blank++;
