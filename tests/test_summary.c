@@ -652,6 +652,11 @@ static void test_text_of_the_worst_run_fits(void **state)
     assert_contains(out, "too weak for 1235 h");
     assert_contains(out, "in the trays for 1235 h.");
     assert_contains(out, "Ailing fish");
+    b.heat.tray_ice_h = 9 * b.heat.frost_h; /* the longest sentence about ice, to its end */
+    out = report(&b.outcome, TL_US);
+    assert_non_null(strstr(out, "in air above freezing as well: it"));
+    assert_contains(strstr(out, "in air above freezing as well: it"), "evaporates.");
+    assert_contains(out, "Ailing fish");
     b.outcome.heat = NULL;
     out = report(&b.outcome, TL_US);
     assert_true(lines_of(out) <= 40 + 4 + 1 + 2);
@@ -763,6 +768,31 @@ static void test_text_is_made_safe(void **state)
     done(&b);
 }
 
+/* A sentence that must be whole makes the page longer, as far as there is paper. */
+static void test_whole_sentences(void **state)
+{
+    (void)state;
+    char long_text[8 * TL_PAGE_COLUMNS + 1] = "";
+    for (int i = 0; i < 8 * TL_PAGE_COLUMNS / 10; i++)
+        strcat(long_text, "ninechars ");
+    struct tl_page p = {.most = 3};
+    struct tl_text w = {0};
+    tl_text_add(&w, long_text);
+    assert_int_equal(tl_page_lines_of(0, long_text), 8);
+    tl_page_put_whole(&p, 2, 0, &w);
+    assert_int_equal(p.lines, 8);
+    assert_int_equal(p.most, 3 + 6);
+    assert_null(strstr(p.line[7], "..."));
+    tl_text_add(&w, "short");
+    tl_page_put_whole(&p, 2, 0, &w);
+    assert_int_equal(p.most, 3 + 6);
+    for (int i = 0; i < TL_PAGE_LINES; i++) {
+        tl_text_add(&w, long_text);
+        tl_page_put_whole(&p, 2, 0, &w);
+    }
+    assert_int_equal(p.lines, TL_PAGE_LINES);
+}
+
 /* What the solver leaves of nothing, of either sign, is nothing. */
 static void test_nothing_is_told_as_nothing(void **state)
 {
@@ -839,6 +869,7 @@ int main(void)
         cmocka_unit_test(test_text_of_the_worst_run_fits),
         cmocka_unit_test(test_jobs_on_the_page),
         cmocka_unit_test(test_text_is_made_safe),
+        cmocka_unit_test(test_whole_sentences),
         cmocka_unit_test(test_nothing_is_told_as_nothing),
         cmocka_unit_test(test_wrapping),
     };

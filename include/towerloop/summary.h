@@ -132,8 +132,9 @@ int tl_summary_text(const struct tl_outcome *o, char **out);
 int tl_summary_write(const struct tl_outcome *o, const char *path);
 
 /* At most 40 lines of at most 80 columns, 48 where there is heat to speak of, one more for each limit of
- * temperature and each line of what is not judged (tl_outcome_not_judged()). Lines end in a plain line feed; no colour. Concentrations are mg/L in both unit systems. False:
- * memory was short, and something is missing. */
+ * temperature, each line of what is not judged (tl_outcome_not_judged()) and each that a warning is longer than
+ * usual. Lines end in a plain line feed; no colour. Concentrations are mg/L in both unit systems. False: memory
+ * was short, and something is missing. */
 bool tl_text_report(const struct tl_outcome *o, enum tl_unit_system units, FILE *f);
 
 #endif

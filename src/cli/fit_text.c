@@ -116,7 +116,7 @@ static void say_intervals(const struct tl_fit *f, FILE *out)
     if (!f->result.converged)
         tl_text_add(&t, " The search did not settle: take the values as a hint only.");
     tl_text_addf(&t, " All this took %zu runs.", f->runs);
-    tl_answer_say(out, 16, 0, &t);
+    tl_answer_say(out, TL_PAGE_LINES, 0, &t);
 }
 
 static void say_parameters(const struct tl_fit *f, enum tl_unit_system units, FILE *out)
@@ -143,7 +143,7 @@ static void say_alike(const struct tl_fit *f, FILE *out)
     if (!tl_text_is_empty(&t))
         tl_text_add(&t, ": one makes up for the other, so trust what they do together.");
     if (!tl_text_is_empty(&t))
-        tl_answer_say(out, 4, 0, &t);
+        tl_answer_say(out, TL_PAGE_LINES, 0, &t);
     tl_text_free(&t);
 }
 
@@ -192,7 +192,7 @@ static void say_fixed(const struct tl_fit *f, FILE *out)
     add_fixed(&t, f, "Left as they are, as the readings tell too little of them: ", tells_little);
     add_fixed(&t, f, "Left, as they cannot be told from another: ", is_like_another);
     if (!tl_text_is_empty(&t))
-        tl_answer_say(out, 8, 0, &t);
+        tl_answer_say(out, TL_PAGE_LINES, 0, &t);
     tl_text_free(&t);
 }
 
@@ -249,7 +249,7 @@ static void say_how_well(const struct tl_fit *f, FILE *out)
         tl_text_add(&t, " The model does not follow these readings: look for what the scenario "
                         "leaves out, or for readings that are wrong.");
     if (!tl_text_is_empty(&t))
-        tl_answer_say(out, 16, 0, &t);
+        tl_answer_say(out, TL_PAGE_LINES, 0, &t);
     tl_text_free(&t);
 }
 
@@ -327,7 +327,7 @@ static void say_worst(const struct tl_fit *f, const struct tl_scenario *s,
     for (size_t k = 0; k < n; k++)
         say_reading(f, shown[k], s, units, out);
     add_worst_units(&t, f, shown, n, units);
-    tl_answer_say(out, 3, 0, &t);
+    tl_answer_say(out, TL_PAGE_LINES, 0, &t);
 }
 
 /* --- the forecast --------------------------------------------------------------------------------- */
@@ -344,7 +344,7 @@ static void say_forecast(const struct tl_fit *f, const struct tl_scenario *s,
     fprintf(out, "\n");
     if (!known) {
         tl_text_add(&t, "So far ahead cannot be looked: the scenario's files do not reach there.");
-        tl_answer_say(out, 2, 0, &t);
+        tl_answer_say(out, TL_PAGE_LINES, 0, &t);
         return;
     }
     tl_text_addf(&t, "%-18s%-29s%12s%19s", "expected", "", "value", "a test may show");
@@ -379,7 +379,7 @@ static void say_forecast(const struct tl_fit *f, const struct tl_scenario *s,
         open = is_open(f, j);
     if (open)
         tl_text_add(&t, " It may lie further off, as an interval above is open.");
-    tl_answer_say(out, 4, 0, &t);
+    tl_answer_say(out, TL_PAGE_LINES, 0, &t);
 }
 
 /* --- all of it ------------------------------------------------------------------------------------ */
@@ -419,7 +419,7 @@ static void say_head(const struct tl_fit *f, const struct tl_scenario *s, FILE *
     add_passed_over(&t, f, TL_FIT_NO_RUN, "before or after the run");
     add_passed_over(&t, f, TL_FIT_NO_WATER, "below a tower that was off");
     add_passed_over(&t, f, TL_FIT_REPEATED, "written down twice");
-    tl_answer_say(out, 8, 0, &t);
+    tl_answer_say(out, TL_PAGE_LINES, 0, &t);
     tl_text_add(&t, s->title);
     tl_answer_say(out, 1, 0, &t);
     fprintf(out, "\n");
@@ -442,5 +442,5 @@ void tl_fit_text(const struct tl_fit *f, const struct tl_scenario *s, enum tl_un
     }
     tl_text_add(&t, "A model is no test kit: test before you add fish or feed more, and act on "
                     "what the test shows. Ailing fish: ask a veterinarian.");
-    tl_answer_say(out, 2, 0, &t);
+    tl_answer_say(out, TL_PAGE_LINES, 0, &t);
 }

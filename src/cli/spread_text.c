@@ -65,13 +65,13 @@ static void say_verdict(const struct tl_tally *t, FILE *out)
     tl_text_addf(&w, "Verdict: %s%s. Within limits in %s. Danger in %s.",
                  tl_grade_text(tl_tally_verdict(t)), but, a, b);
     add_grounds(t, &w);
-    tl_answer_say(out, 8, 2, &w);
+    tl_answer_say(out, TL_PAGE_LINES, 2, &w);
     if (t->lost > 0) {
         const struct tl_chance lost = tl_tally_lost(t);
         tl_chance_text(&lost, a);
         tl_text_addf(&w, "Fish are lost, for want of oxygen, in %s%s.", a,
                      t->unknown > 0 ? ", with those that could not be calculated" : "");
-        tl_answer_say(out, 3, 2, &w);
+        tl_answer_say(out, TL_PAGE_LINES, 2, &w);
     }
     if (t->unknown > 0) {
         tl_text_addf(&w, "%zu run%s could not be calculated", t->unknown,
@@ -84,7 +84,7 @@ static void say_verdict(const struct tl_tally *t, FILE *out)
                          t->impossible == 1 ? "its" : "their");
         tl_text_addf(&w, "; to be on the safe side %s as danger.",
                      t->unknown == 1 ? "it counts" : "they count");
-        tl_answer_say(out, 3, 2, &w);
+        tl_answer_say(out, TL_PAGE_LINES, 2, &w);
     }
 }
 
@@ -102,7 +102,7 @@ static void say_causes(const struct tl_tally *t, FILE *out)
         tl_chance_text(&ice, text);
         tl_text_addf(&w, "Ice on the water in %s: %s.", text,
                      t->fish_ice > 0 ? "danger with fish below it" : "caution");
-        tl_answer_say(out, 3, 2, &w);
+        tl_answer_say(out, TL_PAGE_LINES, 2, &w);
     }
     if (t->outside > 0) {
         tl_chance_text(&outside, text);
@@ -115,12 +115,12 @@ static void say_causes(const struct tl_tally *t, FILE *out)
                 tl_text_addf(&w, "%s%s (%s)", named++ > 0 ? ", " : "", ranges.note[i].what,
                              ranges.note[i].use);
         tl_text_add(&w, ".");
-        tl_answer_say(out, 6, 2, &w);
+        tl_answer_say(out, TL_PAGE_LINES, 2, &w);
     }
     const struct tl_setup *s = &t->spread->scenario->setup;
     if (tl_setup_gives_medicine(s) && tl_setup_ever_fish(s) && !tl_setup_overdose(s)) {
         tl_text_add(&w, "What the medicine does to fish is not judged: no better than caution.");
-        tl_answer_say(out, 2, 2, &w);
+        tl_answer_say(out, TL_PAGE_LINES, 2, &w);
     }
 }
 
@@ -145,7 +145,7 @@ static void say_head(const struct tl_tally *t, FILE *out)
         tl_text_addf(&w, "%zu of how the loop works and %zu of what happens from outside",
                      s->inputs - happens, happens);
     tl_text_addf(&w, " (seed %" PRIu64 ").", s->seed);
-    tl_answer_say(out, 3, 0, &w);
+    tl_answer_say(out, TL_PAGE_LINES, 0, &w);
     fprintf(out, "\n");
 }
 
@@ -218,7 +218,7 @@ static void say_limits(const struct tl_tally *t, enum tl_unit_system units, FILE
             "beyond; nitrogen mg/L as N, alkalinity mg/L as CaCO3, temperature %s. first: "
             "the day the limit is broken first, in the middle run of those that break it.",
             tl_display_unit(TL_DIM_TEMPERATURE, units));
-        tl_answer_say(out, 4, 0, &w);
+        tl_answer_say(out, TL_PAGE_LINES, 0, &w);
     }
 }
 
@@ -241,7 +241,7 @@ static void say_kept(const struct tl_tally *t, FILE *out)
         tl_text_addf(&w, ". Each: in %s.", text);
     else
         tl_text_add(&w, ".");
-    tl_answer_say(out, 6, 0, &w);
+    tl_answer_say(out, TL_PAGE_LINES, 0, &w);
 }
 
 /* --- what drives it ----------------------------------------------------------------------------- */
@@ -272,7 +272,7 @@ static void say_drivers(const struct tl_tally *t, FILE *out)
         any = true;
         tl_text_addf(&w, "%s: ", tl_spread_limit_name((enum tl_limit_id)i));
         add_drivers(&w, t, (enum tl_limit_id)i);
-        tl_answer_say(out, 3, 2, &w);
+        tl_answer_say(out, TL_PAGE_LINES, 2, &w);
     }
 }
 
@@ -326,7 +326,7 @@ static void say_shares(const struct tl_tally *t, FILE *out)
         any = true;
         tl_text_addf(&w, "%s: ", tl_spread_limit_name((enum tl_limit_id)i));
         add_shares(&w, t, (enum tl_limit_id)i);
-        tl_answer_say(out, 4, 2, &w);
+        tl_answer_say(out, TL_PAGE_LINES, 2, &w);
     }
 }
 
@@ -356,10 +356,10 @@ static void say_foot(const struct tl_tally *t, FILE *out)
                      judged, t->spread->inputs);
     tl_text_add(&w, " Not looked for here: hydrogen sulfide, and water that stands on clogged "
                     "trays; towerloop run does.");
-    tl_answer_say(out, 6, 0, &w);
+    tl_answer_say(out, TL_PAGE_LINES, 0, &w);
     tl_text_add(&w, "A chance is no promise: test the water before you add fish or feed more. "
                     "Ailing fish: ask a veterinarian.");
-    tl_answer_say(out, 2, 0, &w);
+    tl_answer_say(out, TL_PAGE_LINES, 0, &w);
 }
 
 void tl_spread_text(const struct tl_tally *t, enum tl_unit_system units, FILE *out)

@@ -44,7 +44,7 @@ static size_t line_bytes(const char *text, int room, size_t *skip)
 
 static int most_lines(const struct tl_page *p)
 {
-    return p->most > 0 ? p->most : TL_PAGE_LINES;
+    return p->most > 0 && p->most < TL_PAGE_LINES ? p->most : TL_PAGE_LINES;
 }
 
 void tl_page_wrap(struct tl_page *p, int max_lines, int indent, const char *text)
@@ -82,6 +82,21 @@ void tl_page_put(struct tl_page *p, int max_lines, int indent, struct tl_text *t
     tl_page_wrap(p, max_lines, indent, tl_text_string(text));
     tl_text_free(text);
     *text = (struct tl_text){0};
+}
+
+int tl_page_lines_of(int indent, const char *text)
+{
+    struct tl_page trial = {.lines = 0};
+    tl_page_wrap(&trial, TL_PAGE_LINES, indent, text);
+    return trial.lines;
+}
+
+void tl_page_put_whole(struct tl_page *p, int usual, int indent, struct tl_text *text)
+{
+    const int lines = tl_page_lines_of(indent, tl_text_string(text));
+    if (p->most > 0 && lines > usual)
+        p->most += lines - usual;
+    tl_page_put(p, lines, indent, text);
 }
 
 void tl_page_blank(struct tl_page *p)

@@ -8,7 +8,7 @@
 #include "text.h"
 
 #define TL_PAGE_COLUMNS 80
-#define TL_PAGE_LINES   68
+#define TL_PAGE_LINES   80
 #define TL_LINE_BYTES   (4 * TL_PAGE_COLUMNS + 1)
 
 struct tl_page {
@@ -24,6 +24,11 @@ struct tl_page {
 void tl_page_wrap(struct tl_page *p, int max_lines, int indent, const char *text);
 /* The same, and empties the text. */
 void tl_page_put(struct tl_page *p, int max_lines, int indent, struct tl_text *text);
+/* The same, never cut: lines above the `usual` ones make the page longer by as many. For sentences that somebody
+ * may act on. */
+void tl_page_put_whole(struct tl_page *p, int usual, int indent, struct tl_text *text);
+/* How many lines a text takes. */
+int tl_page_lines_of(int indent, const char *text);
 void tl_page_blank(struct tl_page *p);
 void tl_page_print(const struct tl_page *p, FILE *f);
 

@@ -258,12 +258,9 @@ static void write_setup(struct tl_page *p, const struct tl_outcome *o, enum tl_u
     tl_page_put(p, 2, 2, &w);
 }
 
-/* How many lines a text takes. */
 static int lines_of(const char *text)
 {
-    struct tl_page trial = {.lines = 0};
-    tl_page_wrap(&trial, TL_PAGE_LINES, 2, text);
-    return trial.lines;
+    return tl_page_lines_of(2, text);
 }
 
 /* --- verdict ------------------------------------------------------------------------------ */
@@ -412,7 +409,7 @@ static void write_verdict(struct tl_page *p, const struct tl_outcome *o, enum tl
         tl_text_addf(&w, "%s: oxygen under %s mg/L, carp are lost; the run's promise ends here.",
                      show_day(o, o->fish_lost_d).text,
                      show(o->scenario->setup.params.o2_critical).text);
-        tl_page_put(p, 1, 0, &w);
+        tl_page_put_whole(p, 1, 0, &w);
     }
 
     write_ranges(p, o, units);
@@ -493,7 +490,7 @@ static void write_sulfide(struct tl_page *p, const struct tl_outcome *o)
                 ". It kills fish and people, and is not reckoned here. Where it smells of rotten "
                 "eggs, or did and no longer does, keep out, call for ventilation and for help; "
                 "do not stir up sludge or media with fish in the water.");
-    tl_page_put(p, 6, 0, &w);
+    tl_page_put_whole(p, 6, 0, &w);
 }
 
 /* --- heat --------------------------------------------------------------------------------- */
@@ -524,7 +521,7 @@ static void write_ice(struct tl_page *p, const struct tl_outcome *o, enum tl_uni
                      tl_hours_span(h->tray_ice_h).text,
                      h->tray_ice_h > h->frost_h ? ", in air above freezing as well: it evaporates"
                                                 : "");
-    tl_page_put(p, 5, 0, &w);
+    tl_page_put_whole(p, 5, 0, &w);
 }
 
 static struct shown kwh(double joule)
@@ -549,7 +546,7 @@ static void write_heat(struct tl_page *p, const struct tl_outcome *o, enum tl_un
                  volume(units, h->evaporated_m3 / s->setup.length_d).text,
                  volume(units, h->most_evaporated_m3_d).text,
                  show_day(o, h->most_evaporated_d).text, volume(units, h->top_up_m3).text);
-    tl_page_put(p, 3, 2, &w);
+    tl_page_put_whole(p, 3, 2, &w);
 
     const double *j = h->flow_j;
     tl_text_addf(
@@ -567,7 +564,7 @@ static void write_heat(struct tl_page *p, const struct tl_outcome *o, enum tl_un
             tl_text_addf(&w, ", too weak for %s", tl_hours_span(h->heater_short_h).text);
     }
     tl_text_add(&w, "; losses negative.");
-    tl_page_put(p, 3, 2, &w);
+    tl_page_put_whole(p, 3, 2, &w);
 }
 
 static void write_cold_meals(struct tl_page *p, const struct tl_outcome *o,
@@ -583,7 +580,7 @@ static void write_cold_meals(struct tl_page *p, const struct tl_outcome *o,
                  "hardly digest it there: stop feeding below %s.",
                  least.text, show(g->cold_feed_g).text, show_day(o, g->cold_feed_d).text,
                  quantity(TL_DIM_TEMPERATURE, units, g->cold_feed_degC).text, least.text);
-    tl_page_put(p, 2, 0, &w);
+    tl_page_put_whole(p, 2, 0, &w);
 }
 
 static void write_empty(struct tl_page *p, const struct tl_outcome *o)
@@ -594,7 +591,7 @@ static void write_empty(struct tl_page *p, const struct tl_outcome *o)
     tl_text_addf(&w, "Limits count while fish are in: from %s on; %s days without fish.",
                  show_day(o, o->verdict->occupied_from_d).text,
                  show(o->verdict->hours_empty / 24).text);
-    tl_page_put(p, 1, 0, &w);
+    tl_page_put_whole(p, 1, 0, &w);
 }
 
 /* Soda given by the evening of a day raises the pH as well. */
@@ -646,7 +643,7 @@ static void write_algae(struct tl_page *p, const struct tl_outcome *o)
         tl_text_add(&w, " Half shade does not stop them: it takes 95 % or more, of something that "
                         "lets air through.");
     if (!tl_text_is_empty(&w))
-        tl_page_put(p, 3, 2, &w);
+        tl_page_put_whole(p, 3, 2, &w);
     if (!a->green)
         return;
     tl_text_addf(&w,
@@ -658,7 +655,7 @@ static void write_algae(struct tl_page *p, const struct tl_outcome *o)
     if (o->daily && !isnan(o->daily->worst.o2))
         tl_text_addf(&w, "; the water held %s at its lowest", show(o->daily->worst.o2).text);
     tl_text_add(&w, ".");
-    tl_page_put(p, 4, 2, &w);
+    tl_page_put_whole(p, 4, 2, &w);
 }
 
 /* " But nitrite is beyond caution after that, until 06-20 d57: test daily, feed little." */
@@ -696,7 +693,7 @@ static void write_ready(struct tl_page *p, const struct tl_outcome *o)
                      show_day(o, o->verdict->filter_ready_d).text, tan.text, no2.text);
     if (o->jobs)
         add_after_ready(&w, o, &o->jobs->after);
-    tl_page_put(p, 4, 2, &w);
+    tl_page_put_whole(p, 4, 2, &w);
 }
 
 /* --- room on the page ------------------------------------------------------------------------- */
