@@ -32,6 +32,7 @@ static void fill(struct tl_block *b)
         struct tl_spread_run *r = &b->run[k];
         *r = (struct tl_spread_run){.known = k % 7 != 3,
                                     .impossible = k % 14 == 3,
+                                    .unready = k % 3 == 1,
                                     .lost = k % 5 == 0,
                                     .grade = (enum tl_grade)(k % 3),
                                     .lost_d = k % 5 == 0 ? 1.25 * (double)k : NAN};
@@ -89,6 +90,7 @@ static void it_comes_back(void **state)
         const struct tl_spread_run *x = &b->written.run[k], *y = &b->read.run[k];
         assert_int_equal(x->known, y->known);
         assert_int_equal(x->impossible, y->impossible);
+        assert_int_equal(x->unready, y->unready);
         assert_int_equal(x->lost, y->lost);
         assert_int_equal(x->grade, y->grade);
         same(x->lost_d, y->lost_d);

@@ -45,6 +45,15 @@ static void add_grounds(const struct tl_tally *t, struct tl_text *w)
         tl_text_addf(w, " Judged by limits of your own (values changed: %d).", changed);
     if (tl_tally_verdict(t) != TL_DANGER)
         tl_run_cannot_tell(&s->setup, s->setup.length_d, false, false, &blind);
+    if (tl_tally_verdict(t) != TL_DANGER && t->unready > 0) {
+        const struct tl_chance unready = tl_chance_of(t->unready, t->runs);
+        char text[TL_CHANCE_SIZE];
+        tl_chance_text(&unready, text);
+        tl_text_addf(&blind,
+                     "%sThe new filter is not shown to be ready by the end in %s: ammonia and "
+                     "nitrite can still rise after it.",
+                     tl_text_is_empty(&blind) ? "" : " ", text);
+    }
     tl_overdose_say(&s->setup, &blind);
     tl_run_end_say(&s->setup, &blind);
     if (!tl_text_is_empty(&blind))
@@ -65,7 +74,11 @@ static void say_verdict(const struct tl_tally *t, FILE *out)
     tl_text_addf(&w, "Verdict: %s%s. Within limits in %s. Danger in %s.",
                  tl_grade_text(tl_tally_verdict(t)), but, a, b);
     add_grounds(t, &w);
+<<<<<<< HEAD
     tl_answer_say(out, TL_PAGE_LINES, 2, &w);
+=======
+    tl_answer_say(out, 12, 2, &w);
+>>>>>>> 2fcb396 (Say with a spread in how many runs a new filter is not shown to be ready)
     if (t->lost > 0) {
         const struct tl_chance lost = tl_tally_lost(t);
         tl_chance_text(&lost, a);

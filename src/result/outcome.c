@@ -60,7 +60,8 @@ const char *tl_outcome_verdict(const struct tl_outcome *o)
 }
 
 /* Ammonia and nitrite take about two weeks to follow a change; judgement, as film grows over weeks. */
-#define TELLING_D 14.0
+#define TELLING_D  14.0
+#define SHORTEST_D (1.0 / 1440) /* shorter times are not told in figures */
 
 void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, bool unready,
                         struct tl_text *out)
@@ -70,7 +71,10 @@ void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, b
         tl_text_add(out, "There are no fish in this run: it cannot tell how the water goes with "
                          "fish in it.");
     if (judged_d < TELLING_D) {
-        tl_display_text(TL_DIM_TIME, TL_METRIC, judged_d, 2, days, sizeof days);
+        if (judged_d < SHORTEST_D)
+            (void)tl_format(days, sizeof days, "less than a minute");
+        else
+            tl_display_text(TL_DIM_TIME, TL_METRIC, judged_d, 2, days, sizeof days);
         tl_text_addf(out,
                      "%s%s of %s is too short to tell how ammonia, nitrite and nitrate end: they "
                      "build up over days, and the film grows over weeks.",

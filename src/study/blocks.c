@@ -81,7 +81,8 @@ static void put_run(struct tl_text *t, const struct tl_spread_run *r)
 {
     put(t,
         (uint64_t)r->known | (uint64_t)r->lost << 1 | (uint64_t)r->impossible << 2 |
-            (uint64_t)r->ice << 3 | (uint64_t)r->fish_ice << 4 | (uint64_t)r->grade << 5,
+            (uint64_t)r->ice << 3 | (uint64_t)r->fish_ice << 4 | (uint64_t)r->grade << 5 |
+            (uint64_t)r->unready << 7,
         1);
     put(t, r->outside, 4);
     put_double(t, r->lost_d);
@@ -193,7 +194,8 @@ static void take_run(struct source *s, struct tl_spread_run *r)
     r->impossible = (flags >> 2 & 1) != 0;
     r->ice = (flags >> 3 & 1) != 0;
     r->fish_ice = (flags >> 4 & 1) != 0;
-    r->grade = take_grade(s, flags >> 5);
+    r->grade = take_grade(s, flags >> 5 & 3);
+    r->unready = (flags >> 7 & 1) != 0;
     r->outside = (uint32_t)take(s, 4);
     r->lost_d = take_double(s);
     for (size_t i = 0; i < TL_NLIMIT; i++) {

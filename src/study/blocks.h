@@ -22,6 +22,7 @@ struct tl_spread_run {   /* what is kept of one run */
     bool impossible;     /* not known, as its values cannot stand together in a scenario */
     bool lost;           /* fish */
     bool ice, fish_ice;  /* on the water; with fish below it */
+    bool unready;        /* its filter, which began new or seeded, is not shown to be ready */
     uint32_t outside;    /* published ranges that were left: bits of TL_RANGE_LIST */
     enum tl_grade grade; /* over everything that is followed, as tl_outcome_grade() */
     double lost_d;       /* NAN: never */

@@ -370,6 +370,7 @@ static void keep(const struct tl_spread *s, const struct tl_pond *p, struct tl_s
     out->grade = tl_outcome_grade(&outcome);
     out->lost_d = p->fish_lost_d;
     out->lost = !isnan(p->fish_lost_d);
+    out->unready = tl_filter_unready(&s->scenario->setup, p->verdict.filter_ready_d);
     out->ice = heat && heat->summary.ice_h > 0;
     out->fish_ice = heat && heat->summary.fish_ice_h > 0;
     for (unsigned i = 0; i < TL_NRANGE; i++)

@@ -96,6 +96,7 @@ static void add_run(struct tl_tally *t, size_t run, const struct tl_spread_run *
         return;
     }
     t->grade[r->grade]++;
+    t->unready += r->unready;
     t->ice += r->ice;
     t->fish_ice += r->fish_ice;
     t->outside += r->outside != 0;

@@ -19,6 +19,7 @@ struct tl_tally {
     size_t unknown;       /* of them, those that could not be run */
     size_t impossible;    /* of these, those whose values cannot stand together */
     size_t lost;          /* lost fish */
+    size_t unready;       /* filter not shown to be ready */
     size_t ice, fish_ice; /* ice on the water; with fish below it */
     size_t outside;       /* left the range for which an equation was published */
     size_t outside_of[TL_NRANGE];

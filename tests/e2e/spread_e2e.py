@@ -428,6 +428,14 @@ class Told(Spread):
     def page(self, out):
         return (self.folder / out / "report.html").read_text(encoding="utf-8").replace("&#39;", "'")
 
+    def test_in_how_many_runs_a_new_filter_is_not_ready(self):
+        much = ("--set", "tower.biofilm=new", "--set", "tank.volume=200 m3", "--set", "length=15 d")
+        said = " ".join(self.done(*much, runs=64, out="much").stdout.split())
+        self.assertRegex(said, r"The new filter is not shown to be ready by the end in all 64 runs \(90 % sure: at least \S+ of "
+                               r"100\): ammonia and nitrite can still rise after it\.")
+        said = self.done("--set", "length=15 d", runs=64, out="mature").stdout
+        self.assertNotIn("The new filter", said)
+
     def test_a_run_says_how_sure_its_verdict_is(self):
         self.done(runs=100)
         chance = self.json()["chance"]
