@@ -74,11 +74,7 @@ static void say_verdict(const struct tl_tally *t, FILE *out)
     tl_text_addf(&w, "Verdict: %s%s. Within limits in %s. Danger in %s.",
                  tl_grade_text(tl_tally_verdict(t)), but, a, b);
     add_grounds(t, &w);
-<<<<<<< HEAD
     tl_answer_say(out, TL_PAGE_LINES, 2, &w);
-=======
-    tl_answer_say(out, 12, 2, &w);
->>>>>>> 2fcb396 (Say with a spread in how many runs a new filter is not shown to be ready)
     if (t->lost > 0) {
         const struct tl_chance lost = tl_tally_lost(t);
         tl_chance_text(&lost, a);
