@@ -11,6 +11,7 @@
 #include "run_charts.h"
 #include "run_folder.h"
 #include "run_result.h"
+#include "run_series.h"
 #include "spread_drawing.h"
 #include "study_folder.h"
 #include "text.h"
@@ -164,6 +165,16 @@ static int no_results(const char *folder)
     return TL_E_INPUT;
 }
 
+/* What cannot be read at all is told of where it is drawn. */
+static int check_series(const char *folder)
+{
+    char why[TL_PATH_SIZE] = "";
+    const int status = tl_run_series_check(folder, why, sizeof why);
+    if (status == TL_E_INPUT)
+        tl_complain("%s", why);
+    return status == TL_E_IO ? TL_OK : status;
+}
+
 static int draw(const struct tl_options *o, struct tl_diag *diag)
 {
     const char *folder = o->word[0];
@@ -194,7 +205,7 @@ static int draw(const struct tl_options *o, struct tl_diag *diag)
         goto done;
     }
     if ((status = tl_cli_read_scenario(written, o, &scenario, diag)) != TL_OK ||
-        (status = check_day(o, &scenario)) != TL_OK ||
+        (status = check_day(o, &scenario)) != TL_OK || (status = check_series(folder)) != TL_OK ||
         (status = check_place(place, charts, formats, o)) != TL_OK)
         goto done;
     status = draw_into(place, o, formats, &scenario, series);

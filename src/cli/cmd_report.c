@@ -13,6 +13,7 @@
 #include "run_charts.h"
 #include "run_folder.h"
 #include "run_result.h"
+#include "run_series.h"
 #include "spread_verdict.h"
 #include "study_folder.h"
 #include "text.h"
@@ -213,11 +214,27 @@ static int write_report(struct task *t)
     return status;
 }
 
+/* The page would draw curves of another run, or of a part of it, beside the verdict. What cannot be read
+ * at all is told of where it is drawn. */
+static int check_series(struct task *t)
+{
+    char why[TL_PATH_SIZE] = "";
+    int status = TL_OK;
+    if (t->kind == TL_REPORT_RUN)
+        status = tl_run_series_check(t->folder, why, sizeof why);
+    else if (t->kind == TL_REPORT_COMPARE)
+        status = tl_compare_check_series(t->folder, why, sizeof why);
+    if (status == TL_E_INPUT)
+        tl_complain("%s", why);
+    return status == TL_E_IO ? TL_OK : status;
+}
+
 static int answer(struct task *t)
 {
     int status, made = 0;
     if ((status = look_at_folder(t)) != TL_OK || (status = look_at_place(t)) != TL_OK ||
-        (status = read_scenario(t)) != TL_OK || (status = read_spread(t)) != TL_OK)
+        (status = read_scenario(t)) != TL_OK || (status = read_spread(t)) != TL_OK ||
+        (status = check_series(t)) != TL_OK)
         return status;
     status = tl_place_parents(t->place, &made);
     if (status == TL_OK)

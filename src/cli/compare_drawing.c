@@ -10,6 +10,7 @@
 #include "compare_chart.h"
 #include "compare_data.h"
 #include "place.h"
+#include "run_series.h"
 #include "text.h"
 #include "towerloop/diag.h"
 #include "towerloop/status.h"
@@ -145,6 +146,16 @@ int tl_compare_draw_again(const char *folder, const char *charts, const volatile
     int status = tl_compare_data_load(folder, &d, outcome->fault, sizeof outcome->fault);
     if (status == TL_OK)
         status = draw_data(&d, charts, interrupted, outcome);
+    tl_compare_data_free(&d);
+    return status;
+}
+
+int tl_compare_check_series(const char *folder, char *why, size_t size)
+{
+    struct tl_compare_data d;
+    int status = tl_compare_data_load(folder, &d, why, size);
+    for (size_t i = 0; i < d.variants && !status; i++)
+        status = tl_run_series_check(d.variant[i].folder, why, size);
     tl_compare_data_free(&d);
     return status;
 }

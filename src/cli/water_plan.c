@@ -645,8 +645,9 @@ void tl_water_print_plan(const struct tl_water *w)
 
     printf("\n");
     if (!p->needed) {
-        say("%s", p->measure ? "Nothing that was measured needs fixing."
-                             : "Nothing needs fixing: every figure is within its limits.");
+        say("%s", !tl_water_judged(w) ? "Nothing was measured that could be judged: no plan yet."
+                  : p->measure        ? "Nothing that was measured needs fixing."
+                                      : "Nothing needs fixing: every figure is within its limits.");
         print_measure(w);
         return;
     }

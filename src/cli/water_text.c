@@ -134,17 +134,18 @@ static void print_readings(const struct tl_water *w)
     };
     struct tl_text t = {0};
     tl_text_add(&t, "Sample:");
-    for (int i = 0, n = 0; i < TL_NREADING; i++) {
+    int given = 0;
+    for (int i = 0; i < TL_NREADING; i++) {
         const double value = tl_sample_reading(s, (enum tl_reading_id)i);
         if (isnan(value))
             continue;
-        tl_text_addf(&t, "%s %s ", n++ ? "," : "", tl_reading_name((enum tl_reading_id)i));
+        tl_text_addf(&t, "%s %s ", given++ ? "," : "", tl_reading_name((enum tl_reading_id)i));
         if (dims[i] == TL_DIM_PER_MASS)
             tl_text_addf(&t, "%s g/kg", tl_water_number(1000 * value).text);
         else
             tl_text_add(&t, tl_water_quantity(w, dims[i], value).text);
     }
-    tl_text_add(&t, ".");
+    tl_text_add(&t, given ? "." : " no reading of the pond was given.");
     tl_water_paragraph(2, &t);
 }
 

@@ -492,7 +492,7 @@ done:
 int tl_measured_read(const char *path, const struct tl_date *start, struct tl_measured_log *out,
                      struct tl_diag *diag)
 {
-    struct log_reader r = {.name = path, .diag = diag};
+    struct log_reader r = {.name = *path ? path : "FILE", .diag = diag};
     char *text = NULL;
     size_t length = 0;
     char reason[128];

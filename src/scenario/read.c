@@ -335,8 +335,11 @@ int tl_scenario_read_given(const char *path, const struct tl_scenario_options *o
     char reason[128];
     *out = (struct tl_scenario){0};
 
-    int status = tl_read_input(path, TL_TREE_BYTES, &text, &length);
-    if (status == TL_E_IO)
+    int status = *path ? tl_read_input(path, TL_TREE_BYTES, &text, &length) : TL_E_IO;
+    if (!*path)
+        tl_diag_add(diag, TL_DIAG_ERROR, "FILE", 0, 0, NULL, "the name is empty",
+                    "the path of a scenario file");
+    else if (status == TL_E_IO)
         tl_diag_add(diag, TL_DIAG_ERROR, path, 0, 0, NULL, strerror_r(errno, reason, sizeof reason),
                     "a readable file");
     else if (status == TL_E_REFUSED)

@@ -419,16 +419,35 @@ class Refusals(Drawn):
         rows = (self.run / "series.csv").read_text(encoding="utf-8").splitlines(keepends=True)
         kept = (self.run / "scenario.yaml").read_text(encoding="utf-8")
         short = "".join(",".join(row.split(",")[:10]) + "\n" for row in rows)
-        for series, reason in ((None, "No such file"), ("", "is empty"), (rows[0], "too few rows"),
-                               ("".join(rows) + "what?\n", rf":{len(rows) + 1}: this is not a row"),
-                               ("".join(rows[:3] + rows[1:2]), ":4: this is not a row"),
-                               (short, "has no column tower_out_")):
+        swapped = rows[0].replace("tank_tan_mgN_L,tank_nh3_mgN_L", "tank_nh3_mgN_L,tank_tan_mgN_L")
+        self.assertNotEqual(swapped, rows[0])
+        oxygen, ph = (rows[0].split(",").index(name) for name in ("tank_o2_mg_L", "tank_ph"))
+
+        def with_cell(at, value):
+            cells = rows[5].split(",")
+            cells[at] = value
+            return "".join(rows[:5] + [",".join(cells)] + rows[6:])
+
+        for series, reason in ((None, "No such file"), ("", ":0: the file is empty"),
+                               (rows[0], ":1: this is the last row"),
+                               ("".join(rows) + "what?\n", rf':{len(rows) + 1}: time_d is "what\?"'),
+                               ("".join(rows[:3] + rows[1:2]), ":4: the time falls"),
+                               ("".join(rows[:12]), r":12: this is the last row, at \S+; expected the end"),
+                               ("".join(rows)[:-9], rf":{len(rows)}: this is not a whole line"),
+                               ("".join([swapped, *rows[1:]]), ':1: column 3 is called "tank_nh3_mgN_L"; expected "tank_tan'),
+                               (with_cell(oxygen, "1e308"), ':6: tank_o2_mg_L is "1e308"'),
+                               (with_cell(ph, "-40"), ':6: tank_ph is "-40"'),
+                               (with_cell(ph, "nan"), ':6: tank_ph is "nan"'),
+                               (short, ':1: column 11 is called "";')):
             path = self.run / "series.csv"
             path.unlink(missing_ok=True)
             if series is not None:
                 path.write_text(series, encoding="utf-8")
-            said = self.chart(self.run, status=1)
-            self.assertRegex(said, rf"could not be drawn: {re.escape(str(path))}.*{reason}")
+            said = self.chart(self.run, status=1 if series is None else 2)
+            self.assertRegex(said, rf"{re.escape(str(path))}.*{reason}")
+            said = towerloop("report", self.run, "--out", self.folder / "page")
+            self.assertNotEqual(said.returncode, 0)
+            self.assertRegex(said.stderr, rf"{re.escape(str(path))}.*{reason}")
             self.assertEqual(self.left_in(self.run), sorted(
                 {"scenario.yaml", "summary.json", "calendar.csv", "calendar.ics"} | ({"series.csv"} if series is not None else set())))
         path = self.run / "scenario.yaml"

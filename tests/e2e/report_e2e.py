@@ -284,6 +284,15 @@ class Report(Made):
         self.assertEqual(sorted(p.name for p in (self.folder / "out").iterdir()),
                          ["calendar.csv", "calendar.ics", "charts", "report.html", "scenario.yaml", "series.csv", "summary.json"])
 
+    def test_a_comparison_with_a_run_cut_short(self):
+        self.compared()
+        path = sorted((self.folder / "all" / "runs").glob("*/series.csv"))[-1]
+        rows = path.read_text(encoding="utf-8").splitlines(keepends=True)
+        path.write_text("".join(rows[:-3]), encoding="utf-8")
+        process = towerloop("report", self.folder / "all")
+        self.expect(process, 2)
+        self.assertRegex(process.stderr, rf"{re.escape(str(path))}:{len(rows) - 3}: this is the last row")
+
     def test_compare_and_report_agree(self):
         text = self.compared()
         page = self.check(text)

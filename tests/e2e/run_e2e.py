@@ -1151,6 +1151,12 @@ class Usage(EndToEnd):
         self.assertIn("as NO3", process.stderr, "the ways to write nitrate")
         self.assertFalse((self.folder / "out").exists())
 
+    def test_a_file_without_a_name(self):
+        for command in ("run", "check", "compare"):
+            process = towerloop(command, "")
+            self.expect(process, 2)
+            self.assertIn("FILE: the name is empty; expected the path of a scenario file", process.stderr)
+
     def test_a_missing_file(self):
         process = towerloop("run", self.folder / "nowhere.yaml", cwd=self.folder)
         self.assertIn(process.returncode, (1, 2))

@@ -233,6 +233,12 @@ class Faults(Asked):
                 self.assertLess(len(lines[0]), 600)
         self.assertTrue(self.faults()[0].startswith("towerloop: water takes KEY=VALUE..."))
 
+    def test_no_reading_at_all(self):
+        text = " ".join(self.ask("--fix", "volume=1 m3").stdout.split())
+        self.assertIn("Sample: no reading of the pond was given.", text)
+        self.assertIn("Nothing was measured that could be judged: no plan yet.", text)
+        self.assertNotIn("needs fixing", text)
+
     def test_what_only_the_plan_uses(self):
         process = self.ask("pH=7", "volume=3 m3")
         self.assertEqual(process.stderr, "argument 2: warning: volume: only --fix uses it\n")
