@@ -8,6 +8,7 @@
 #include <ftw.h>
 #include <locale.h>
 #include <poll.h>
+#include <pthread.h>
 #include <sched.h>
 #include <signal.h>
 #include <spawn.h>
@@ -15,6 +16,7 @@
 #include <string.h>
 #include <sys/file.h>
 #include <sys/random.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <time.h>
@@ -231,6 +233,30 @@ int tl_posix_keep_folder(const char *path, int *kept)
 int tl_posix_keep_own_folder(const char *path, int *kept)
 {
     return keep_folder(path, LOCK_EX, kept);
+}
+
+/* Threads get what the limit is at the start of the program, or this. */
+#define THREAD_STACK ((size_t)1 << 20)
+#define USUAL_STACK  ((rlim_t)8 << 20) /* for gnuplot as well */
+
+bool tl_posix_stack(size_t least, size_t *allowed)
+{
+    struct rlimit limit;
+    pthread_attr_t attr;
+    size_t thread;
+    *allowed = least;
+    if (getrlimit(RLIMIT_STACK, &limit) != 0 || limit.rlim_cur >= least)
+        return true;
+    if (pthread_getattr_default_np(&attr) == 0) {
+        if (pthread_attr_getstacksize(&attr, &thread) == 0 && thread < THREAD_STACK &&
+            pthread_attr_setstacksize(&attr, THREAD_STACK) == 0)
+            (void)pthread_setattr_default_np(&attr);
+        pthread_attr_destroy(&attr);
+    }
+    limit.rlim_cur = limit.rlim_max < USUAL_STACK ? limit.rlim_max : USUAL_STACK;
+    (void)setrlimit(RLIMIT_STACK, &limit);
+    *allowed = (size_t)limit.rlim_cur;
+    return *allowed >= least;
 }
 
 void tl_posix_unset(const char *name)

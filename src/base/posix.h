@@ -86,6 +86,10 @@ double tl_posix_seconds(void);
 /* How many threads of this process can run at once; at least 1. */
 unsigned tl_posix_processors(void);
 
+/* Sees to it that this process may use so many bytes of stack, and that threads get enough of their own. False: the
+ * system does not let it; *allowed says how much there is. */
+bool tl_posix_stack(size_t least, size_t *allowed);
+
 /* Takes a variable out of the environment. */
 void tl_posix_unset(const char *name);
 

@@ -19,12 +19,21 @@ static void interrupt(int signal_number)
         _Exit(TL_EXIT_INTERRUPTED);
 }
 
+/* More than twice what any command has been seen to need. */
+#define STACK_KB 256
+
 int main(int argc, char **argv)
 {
-    gsl_set_error_handler_off(); /* its default handler aborts */
+    size_t stack;
+    gsl_set_error_handler_off();       /* its default handler aborts */
     tl_posix_unset("POSIXLY_CORRECT"); /* options may follow FILE */
     tl_posix_hold_streams();
     tl_posix_watch(interrupt);
+    if (!tl_posix_stack((size_t)STACK_KB << 10, &stack)) {
+        tl_complain("only %zu kB of stack are allowed here; towerloop needs %d (ulimit -s %d)",
+                    stack >> 10, STACK_KB, STACK_KB);
+        return TL_EXIT_FAILED;
+    }
 
     return tl_answer_end(tl_cli_run(argc, argv));
 }

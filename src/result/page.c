@@ -86,9 +86,10 @@ void tl_page_put(struct tl_page *p, int max_lines, int indent, struct tl_text *t
 
 int tl_page_lines_of(int indent, const char *text)
 {
-    struct tl_page trial = {.lines = 0};
-    tl_page_wrap(&trial, TL_PAGE_LINES, indent, text);
-    return trial.lines;
+    int lines = 0;
+    for (size_t skip; *text && lines < TL_PAGE_LINES; lines++)
+        text += line_bytes(text, TL_PAGE_COLUMNS - (lines > 0 ? indent : 0), &skip) + skip;
+    return lines;
 }
 
 void tl_page_put_whole(struct tl_page *p, int usual, int indent, struct tl_text *text)

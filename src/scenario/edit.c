@@ -125,6 +125,7 @@ static void replace(const struct edit *e, struct tl_node *n, struct tl_node *val
     n->kind = value->kind;
     n->text = value->text;
     n->quoted = value->quoted;
+    n->faulty = value->faulty;
     n->first = value->first;
     n->last = value->last;
     for (struct tl_node *c = n->first; c; c = c->next)

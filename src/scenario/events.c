@@ -838,6 +838,25 @@ static struct tl_node *entry_of(const struct tl_reader *r, const struct tl_event
     return r->event_entry[e - r->draft->s.setup.event];
 }
 
+struct event_name {
+    char text[40];
+};
+
+/* By its line, or by its number where it has none, being that of --set. */
+static struct event_name name_of(const struct tl_reader *r, const struct tl_event *e)
+{
+    struct event_name name;
+    const struct tl_node *entry = entry_of(r, e);
+    size_t before = 0; /* those that cannot be read are no events, but count */
+    for (const struct tl_node *n = entry->parent->first; n != entry; n = n->next)
+        before++;
+    if (e->line > 0)
+        tl_format(name.text, sizeof name.text, "the event on line %u", e->line);
+    else
+        tl_format(name.text, sizeof name.text, "events[%zu]", before);
+    return name;
+}
+
 static void check_overlap(struct tl_reader *r, const struct tl_event *const *sorted, size_t n)
 {
     for (size_t i = 0; i < n; i++) {
@@ -848,8 +867,8 @@ static void check_overlap(struct tl_reader *r, const struct tl_event *const *sor
             const char *other = restorable(sorted[j]->kind);
             if (other && strcmp(what, other) == 0)
                 tl_fault(r, entry_of(r, sorted[j]), "one change of it at a time",
-                         "the %s is changed within the `for:` of the event on line %u", what,
-                         sorted[i]->line);
+                         "the %s is changed within the `for:` of %s", what,
+                         name_of(r, sorted[i]).text);
         }
     }
 }

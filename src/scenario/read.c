@@ -187,7 +187,10 @@ void tl_read_section(struct tl_reader *r, struct tl_node *n, const char *prefix,
         if (r->at[row])
             continue; /* repeated: already reported */
         r->at[row] = c;
-        key->type->read(r, c, key, base);
+        if (c->kind == TL_NODE_TEXT && c->faulty)
+            tl_mark_faulty(n); /* no text that can be read: already reported */
+        else
+            key->type->read(r, c, key, base);
     }
     /* the message about an unknown one names it already where there is but one that can stand there */
     const bool named = unknown && keys_in(prefix) == 1;

@@ -172,9 +172,12 @@ static int take_value(struct builder *b, const yaml_event_t *e, enum tl_node_kin
     if (!n->text)
         return TL_E_MEMORY;
     n->quoted = e->data.scalar.style != YAML_PLAIN_SCALAR_STYLE;
-    if (strlen(text) != e->data.scalar.length || !tl_is_plain_text(text))
+    if (strlen(text) != e->data.scalar.length || !tl_is_plain_text(text)) {
         fault(b, e->start_mark, n->key, "the text holds a line break or a control character",
               "text on one line");
+        for (struct tl_node *m = n; m && !m->faulty; m = m->parent)
+            m->faulty = true;
+    }
     return TL_OK;
 }
 

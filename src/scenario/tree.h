@@ -18,7 +18,7 @@ struct tl_node {
     char *key;  /* in a mapping: the key; else NULL */
     char *text; /* TL_NODE_TEXT; never NULL there */
     bool quoted;
-    bool faulty;           /* for the reader: a fault was found in it or below it */
+    bool faulty;           /* a fault was found in it or below it, here or by the reader */
     const char *file;      /* for messages; outlives the tree */
     unsigned line, column; /* of the value; 0 = no place in a file */
     unsigned key_line, key_column;

@@ -504,7 +504,11 @@ static void check_times(struct tl_reader *r)
     struct tl_node *n = near_place(r, "report every");
     if (!given(r, "length") || !sound(r, "length") || !sound(r, "report every"))
         return;
-    if (s->report_every_d > s->setup.length_d)
+    if (s->report_every_d > s->setup.length_d && !given(r, "report every"))
+        tl_fault(r, near_place(r, "length"), "a longer run, or a shorter `report every`",
+                 "shorter than the %.3g min from one row of results to the next",
+                 24 * 60 * s->report_every_d);
+    else if (s->report_every_d > s->setup.length_d)
         tl_fault(r, n, "no more than the length", "longer than the run");
     else if (s->setup.length_d / s->report_every_d > MOST_ROWS)
         tl_fault(r, n, "at most 5 million rows", "%.0f rows of results",

@@ -450,6 +450,17 @@ events:
         self.assertIn("12 trays", self.block(self.said("--set", "tower.trays=12"), "Tower"))
         process = self.ask("check", self.write(SMALL), "--set", "tower.trays=many", status=2)
         self.assertIn("--set: tower.trays: ", process.stderr)
+        # an event that is on no line goes by its number
+        process = self.ask(
+            "check", self.write(SMALL), "--set",
+            "events=[{at: day 1, clean tray: 2}, {at: day 1 02:00, pump: off, for: 6 h}, {at: day 1 04:00, pump: off}]", status=2)
+        self.assertIn("--set: events[0].clean tray: unknown key", process.stderr)
+        self.assertIn("--set: events[2]: the pump is changed within the `for:` of events[1]; expected one change of it "
+                      "at a time\n", process.stderr)
+        # one fault, one message
+        process = self.ask("check", self.write(SMALL), "--set", 'length="3\\a d"', status=2)
+        self.assertEqual(process.stderr, "--set: the text holds a line break or a control character; "
+                                         "expected text on one line\n")
 
     def test_readings(self):
         (self.folder / "water.csv").write_text("time_d,temperature_degC\n0,18\n3,21.5\n", encoding="utf-8")

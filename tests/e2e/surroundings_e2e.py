@@ -10,6 +10,7 @@ import hashlib
 import os
 import pathlib
 import re
+import resource
 import shutil
 import stat
 import subprocess
@@ -236,6 +237,22 @@ class Modes(Surroundings):
 
 
 class Strict(Surroundings):
+    def test_a_small_stack(self):
+        """It is made larger, for threads and gnuplot as well; where that is forbidden, it is said."""
+        def stack(soft_kb, hard):
+            return lambda: resource.setrlimit(resource.RLIMIT_STACK, (soft_kb * 1024, hard))
+
+        plain = self.all_of("plain", COMMANDS)
+        self.same(plain, self.all_of("small", COMMANDS, preexec_fn=stack(80, resource.RLIM_INFINITY)))
+        self.same_as_far(plain, self.all_of("enough", QUICK, preexec_fn=stack(80, 256 * 1024)))
+        work = self.prepare("too small")
+        before = tree(work)
+        for args in QUICK:
+            process = towerloop(*args, cwd=work, preexec_fn=stack(80, 80 * 1024))
+            self.assertEqual((process.returncode, process.stdout, process.stderr), (
+                1, "", "towerloop: only 80 kB of stack are allowed here; towerloop needs 256 (ulimit -s 256)\n"))
+        self.assertEqual(tree(work), before)
+
     def test_options_may_follow_the_file(self):
         plain = self.all_of("plain", QUICK)
         self.same(plain, self.all_of("strict", QUICK, env=environment(POSIXLY_CORRECT="1")))
