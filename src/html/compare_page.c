@@ -121,7 +121,8 @@ static void say_own_limits(struct page *p)
             tl_html_text(p->h, said++ > 0 ? "; " : "By limits of their own: ");
             tl_html_element(p->h, "bdi", p->data.variant[i].name);
         }
-    tl_html_text(p->h, said > 0 ? "." : "");
+    if (said > 0)
+        tl_html_text(p->h, ".");
     tl_html_close_or_drop(p->h);
 }
 
