@@ -6,6 +6,7 @@
 #include "towerloop/run_end.h"
 #include "towerloop/shock.h"
 #include "towerloop/summary.h"
+#include "unfed.h"
 
 /* Water stood on a clogged tray. */
 static bool ponded(const struct tl_outcome *o)
@@ -80,6 +81,7 @@ void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, b
                      "build up over days, and the film grows over weeks.",
                      out->length > 0 ? " " : "", empty ? "A time with fish" : "A run", days);
     }
+    tl_unfed_say(s, out);
     if (unready)
         tl_text_addf(out,
                      "%sThe new filter is not shown to be ready by the end: ammonia and nitrite "

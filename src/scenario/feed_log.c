@@ -23,7 +23,11 @@ void tl_read_feed_log(struct tl_reader *r, struct tl_node *n)
         return;
     for (size_t i = 0; i < log.rows; i++)
         outside += log.time_d[i] < s->start_d || log.time_d[i] >= end_d;
-    if (outside > 0)
+    if (outside == log.rows)
+        tl_fault(r, n, "meals of the days of the run",
+                 "all %zu meals lie outside the run, day %.6g to %.6g", log.rows, s->start_d,
+                 end_d);
+    else if (outside > 0)
         tl_warn(r, n, "%zu of %zu meals lie outside the run, day %.6g to %.6g, and do not count",
                 outside, log.rows, s->start_d, end_d);
     s->feeding.log = (struct tl_table){.x = log.time_d, .y = log.value, .n = log.rows};

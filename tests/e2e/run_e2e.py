@@ -800,6 +800,26 @@ events:
         self.assertEqual(len(lines[0].split(",")), values)
         self.assertAlmostEqual(size_gb * 1e9 / rows, len(lines[-1]), delta=0.3 * len(lines[-1]))
 
+    def test_fish_that_are_not_fed_are_named_with_the_verdict(self):
+        def said(text, days):
+            self.expect(self.run_small("--force", text=text.replace("length: 3 d", f"length: {days} d")), 0)
+            summary = read_summary(self.folder / "out")
+            return summary["verdict_cannot_tell"] or ""
+
+        meals = re.search(r"feeding: .*", SMALL).group(0)
+        logged = SMALL.replace(meals, "feeding: {log: {file: feed.csv}, protein: 38 %}")
+        nothing = "Nothing is fed in this run"
+        self.assertNotIn("fed", said(SMALL, 15))
+        self.assertIn(nothing, said(SMALL.replace(meals, "feeding: {ration: 0 %/d}"), 15))
+        rest = SMALL.replace(meals, "feeding: {ration: 0 %/d, protein: 38 %, meals: [\"08:00\"]}\nevents: [{at: day 2, ration: 0.4 %/d}]")
+        self.assertNotIn("fed", said(rest, 15))
+        for first, last, words in ((0, 14, ""), (0, 5, "none for the last 10 d:"), (6, 14, "none for the first 6 d:"),
+                                   (6, 7, "none for the first 6 d and the last 8 d:")):
+            self.write("time_d,feed_g\n" + "".join(f"{d},40\n" for d in range(first, last + 1)), "feed.csv")
+            text = said(logged, 15)
+            self.assertIn(words, text)
+            self.assertEqual("The log of meals" in text, bool(words), text)
+
     def test_logs_of_feed_and_deliveries_go_along(self):
         self.write("time_iso,feed_g,by\r\n2027-06-01 08:00,40,A\r\n2027-06-02 08:00,70,\"B, C\"\r\n", "feed log.csv")
         self.write("time_d,name,count,mean_mass_g\n0.5,guests,10,300\n1.5,guests,-4,\n", "deliveries.csv")
