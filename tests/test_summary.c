@@ -125,6 +125,7 @@ static void done(struct bench *b)
     b->scenario.setup.fish_groups = 0;
     b->scenario.setup.event = NULL;
     b->scenario.setup.events = 0;
+    b->scenario.setup.feeding.meal_s = NULL;
     tl_setup_free(&b->scenario.setup);
 }
 
@@ -303,6 +304,16 @@ static void test_summary(void **state)
     done(&b);
 }
 
+/* 1 % of their mass at noon. */
+static void feed(struct bench *b)
+{
+    static int noon_s = 12 * 3600;
+    struct tl_feeding *f = &b->scenario.setup.feeding;
+    f->ration = (struct tl_ration){.kind = TL_RATION_PER_BIOMASS, .value = 0.01};
+    f->meal_s = &noon_s;
+    f->meals = 1;
+}
+
 /* Whether the scenario ends in the middle of its one event, and the sentence about it. */
 static bool ends_in(struct bench *b, struct tl_event e, const char *sentence)
 {
@@ -331,6 +342,7 @@ static void test_end_in_the_middle_of_an_event(void **state)
     (void)state;
     struct bench b;
     fill(&b);
+    feed(&b);
     struct tl_setup *s = &b.scenario.setup;
     const double end_d = s->start_d + s->length_d;
     struct tl_event e = {.kind = TL_EVENT_PUMP_FLOW, .at_d = end_d - 2.0 / 24, .of_power = true};
@@ -380,7 +392,6 @@ static void test_end_in_the_middle_of_an_event(void **state)
     s->source.water[TL_HOCL] = 1;
     assert_true(ends_in(&b, e, END_SAYS("6 h after water with chlorine came in", "a day")));
     s->source.water[TL_HOCL] = 0;
-    s->feeding.ration = (struct tl_ration){.kind = TL_RATION_PER_BIOMASS, .value = 0.01};
     e = (struct tl_event){
         .kind = TL_EVENT_RATION, .at_d = end_d - 0.25, .ration = s->feeding.ration};
     assert_false(ends_in(&b, e, ""));
@@ -454,6 +465,7 @@ static void test_what_the_verdict_cannot_tell(void **state)
     (void)state;
     struct bench b;
     fill(&b);
+    feed(&b);
     struct tl_setup *s = &b.scenario.setup;
     json_t *root = written(&b.outcome);
     assert_true(json_is_null(json_object_get(root, "verdict_cannot_tell")));
