@@ -1,6 +1,7 @@
 /* The verdict over everything that is known after a run. */
 #include <math.h>
 
+#include "deadly.h"
 #include "text.h"
 #include "towerloop/film_proof.h"
 #include "towerloop/run_end.h"
@@ -25,7 +26,7 @@ enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o)
 {
     const bool frozen = o->heat && o->heat->ice_h > 0;
     if (!isnan(o->fish_lost_d) || (frozen && o->heat->fish_ice_h > 0) ||
-        tl_setup_overdose(&o->scenario->setup))
+        tl_setup_overdose(&o->scenario->setup) || tl_deadly(o->verdict))
         return TL_DANGER;
     const bool sulfide = o->bed && tl_bed_sulfide(o->bed);
     if (o->verdict->grade == TL_WITHIN &&
@@ -157,6 +158,7 @@ void tl_outcome_not_judged(const struct tl_outcome *o, struct tl_text *out)
 {
     const struct tl_setup *s = &o->scenario->setup;
     tl_overdose_say(s, out);
+    tl_deadly_say(o->verdict, out);
     say_gas(&o->ranges->note[TL_RANGE_SUPERSATURATION], out);
     tl_run_end_say(s, out);
 }

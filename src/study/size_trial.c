@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "deadly.h"
 #include "fingerprint.h"
 #include "json.h"
 #include "settings.h"
@@ -83,7 +84,10 @@ static void note_ranges(const struct tl_ranges *r, struct tl_size_trial *t)
 static void judge_limit(const struct tl_verdict *v, int i, double band, struct tl_size_trial *out)
 {
     const struct tl_limit_verdict *l = &v->limit[i];
-    const double level = isnan(l->caution) ? l->danger : l->caution;
+    const double own = isnan(l->caution) ? l->danger : l->caution;
+    const double deadly =
+        tl_deadly_from((enum tl_limit_id)i); /* no limit of one's own goes beyond it */
+    const double level = l->below ? fmax(own, deadly) : fmin(own, deadly);
     if (!l->judged || isnan(level) || isnan(l->worst))
         return;
     out->worst[i] = l->worst;

@@ -800,6 +800,27 @@ events:
         self.assertEqual(len(lines[0].split(",")), values)
         self.assertAlmostEqual(size_gb * 1e9 / rows, len(lines[-1]), delta=0.3 * len(lines[-1]))
 
+    def test_no_limit_of_ones_own_makes_deadly_water_safe(self):
+        new = SMALL.replace("length: 3 d", "length: 20 d").replace("mature", "new").replace("count: 12", "count: 200")
+        loose = new + ("limits: {ammonia: {caution: CAUTION, danger: none}, total ammonia: {caution: 900 mg/L as N, danger: 990 mg/L as N},"
+                       " nitrite: {caution: 900 mg/L as N, danger: 950 mg/L as N, danger with salt: 990 mg/L as N}, alkalinity: {caution: none,"
+                       " danger: none}, pH: {caution low: none, caution high: none}, pH swing: {caution: none, danger: none}}\n")
+        for caution in ("none", "90 mg/L as N"):
+            process = self.run_small("--force", "--fail-on", "danger", text=loose.replace("CAUTION", caution))
+            self.expect(process, 3)
+            flat = " ".join(process.stdout.split())
+            self.assertRegex(flat, r"^Verdict: danger, .*This harms or kills fish whatever limits are set: un-ionised "
+                             r"ammonia [\d.]+ mg/L as N")
+            summary = read_summary(self.folder / "out")
+            self.assertEqual(summary["verdict"], "danger")
+            self.assertIn("whatever limits are set", summary["verdict_cannot_tell"])
+            self.assertEqual({l["name"]: l["verdict"] for l in summary["limits"]}["un-ionised ammonia"], "within limits")
+        sized = towerloop("size", self.write(loose.replace("CAUTION", "none")), "--most", "fish[0].count", "--no-charts", "--out", self.folder / "size")
+        most = int(re.search(r"The most fish\[0\]\.count: (\d+)", sized.stdout).group(1))
+        self.expect(self.run_small("--force", "--set", f"fish[0].count={most}", text=loose.replace("CAUTION", "none")), 0)
+        worst = {l["name"]: l["worst"] for l in read_summary(self.folder / "out")["limits"]}
+        self.assertLess(worst["un-ionised ammonia"], 0.25)
+
     def test_fish_that_are_not_fed_are_named_with_the_verdict(self):
         def said(text, days):
             self.expect(self.run_small("--force", text=text.replace("length: 3 d", f"length: {days} d")), 0)
