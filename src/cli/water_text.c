@@ -216,9 +216,13 @@ static void print_too_full(const struct tl_figures *f)
                      "is true, it kills.",
                      tl_water_number(percent).text, tl_water_number(TL_O2_SHARE_PURE).text);
     else
-        tl_text_add(&t, "Water too full of gas forms bubbles in gills and blood. US EPA 1986: all "
-                        "gas together no more than 110 % of full; oxygen stands for it here, and "
-                        "danger from 200 % is judgement.");
+        tl_text_addf(
+            &t,
+            "Water too full of gas forms bubbles in gills and blood. US EPA 1986: all gas "
+            "together no more than %g %% of full. Where a pump draws in air, oxygen tells of "
+            "all of it; where only plants give oxygen, %d %% of it is as much. Danger from "
+            "%g %% is judgement.",
+            TL_O2_SHARE_CAUTION, TL_SUPERSATURATED_PCT, TL_O2_SHARE_DANGER);
     tl_water_paragraph(2, &t);
 }
 
