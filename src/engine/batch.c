@@ -488,14 +488,15 @@ static bool carry_out(struct tl_batch *b, size_t lane, size_t first, size_t end)
         return false;
     get(b, g->y, place_in(b, lane), b->one, b->at->core);
     memcpy(before, water, sizeof before);
-    memset(b->one + b->at->core, 0, (b->at->size - b->at->core) * sizeof *b->one);
+    if (b->totals)
+        memset(b->one + b->at->core, 0, (b->at->size - b->at->core) * sizeof *b->one);
     for (size_t i = first; i < end; i++)
         sudden |= tl_stop_apply(o->model, o->work, &o->stop[i], o->saved, &o->controls, b->one);
     for (size_t k = 0; k < 2 * TL_NWATER; k++)
         sudden |= before[k] != water[k];
     o->fish_kg = tl_model_biomass(o->model, b->one);
     put(b, g->y, place_in(b, lane), b->one, b->at->core);
-    for (size_t i = b->at->core; i < b->at->size; i++)
+    for (size_t i = b->at->core; i < b->at->size && b->totals; i++)
         g->total[i * (size_t)b->level->wide + place_in(b, lane)] += b->one[i];
     return sudden;
 }
