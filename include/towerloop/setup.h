@@ -306,6 +306,8 @@ void tl_setup_free(struct tl_setup *s);
 size_t tl_dead_before(const struct tl_setup *s, size_t event);
 /* Whether fish are in the tank at any time, from the start or by an event. */
 bool tl_setup_ever_fish(const struct tl_setup *s);
+/* The largest share of the tank that is changed at once, where fish are in at any time; 0: none is. */
+double tl_setup_most_change(const struct tl_setup *s);
 /* Sodium thiosulfate for all the chlorine in so much source water, g. */
 double tl_thiosulfate_g(const struct tl_setup *s, double source_water_m3);
 

@@ -251,6 +251,15 @@ static bool any_stay(const struct tl_setup *s, const char *name, double t_d)
     return count > 0;
 }
 
+double tl_setup_most_change(const struct tl_setup *s)
+{
+    double most = s->change_every_d > 0 && s->change_every_d < s->length_d ? s->change_amount : 0;
+    for (size_t i = 0; i < s->events; i++)
+        if (s->event[i].kind == TL_EVENT_WATER_CHANGE)
+            most = fmax(most, s->event[i].value);
+    return tl_setup_ever_fish(s) ? most : 0;
+}
+
 bool tl_setup_ever_fish(const struct tl_setup *s)
 {
     for (size_t i = 0; i < s->fish_groups; i++)

@@ -22,6 +22,14 @@ bool tl_outcome_medicine(const struct tl_outcome *o)
     return tl_setup_gives_medicine(s) && tl_setup_ever_fish(s);
 }
 
+/* A change of water leaves fish next to none for a while, which is not judged; common practice is at most half. */
+#define NEARLY_ALL 0.9
+
+static bool emptied(const struct tl_outcome *o)
+{
+    return tl_setup_most_change(&o->scenario->setup) >= NEARLY_ALL - 1e-9;
+}
+
 enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o)
 {
     const bool frozen = o->heat && o->heat->ice_h > 0;
@@ -31,7 +39,8 @@ enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o)
     const bool sulfide = o->bed && tl_bed_sulfide(o->bed);
     if (o->verdict->grade == TL_WITHIN &&
         (frozen || sulfide || ponded(o) || tl_outcome_medicine(o) ||
-         tl_run_ends_in_event(&o->scenario->setup) || tl_ranges_outside(o->ranges) > 0))
+         tl_run_ends_in_event(&o->scenario->setup) || tl_ranges_outside(o->ranges) > 0 ||
+         emptied(o)))
         return TL_CAUTION;
     return o->verdict->grade;
 }
@@ -46,6 +55,8 @@ const char *tl_outcome_own_verdict(const struct tl_outcome *o)
     if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN &&
         tl_run_ends_in_event(&o->scenario->setup))
         return "caution: ends in the middle of an event";
+    if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN && emptied(o))
+        return "caution: tank nearly emptied";
     return tl_grade_text(grade);
 }
 
@@ -160,6 +171,11 @@ void tl_outcome_not_judged(const struct tl_outcome *o, struct tl_text *out)
     tl_overdose_say(s, out);
     tl_deadly_say(o->verdict, out);
     say_gas(&o->ranges->note[TL_RANGE_SUPERSATURATION], out);
+    if (emptied(o))
+        tl_text_addf(out,
+                     "%s%.0f %% of the tank is changed at once: what so little water does to fish "
+                     "meanwhile is not judged.",
+                     out->length > 0 ? " " : "", 100 * tl_setup_most_change(s));
     tl_run_end_say(s, out);
 }
 

@@ -143,6 +143,16 @@ void tl_size_judge_media(const struct tl_bed_result *bed, const struct tl_solids
     rank(out);
 }
 
+void tl_size_judge_medicine(const struct tl_setup *s, struct tl_size_trial *out)
+{
+    const struct tl_event *e = tl_setup_overdose(s);
+    if (!e || out->tightest < 0)
+        return;
+    judge_upper(TL_SIZE_MEDICINE, tl_medicine_content_g_m3(s, e), tl_medicine_known_to(e->dose),
+                out);
+    rank(out);
+}
+
 bool tl_size_holds(const struct tl_size_trial *t, double margin)
 {
     return t->end == TL_TRIAL_RAN && !t->fish_lost && t->least >= margin;
@@ -373,6 +383,8 @@ static int run(const struct tl_size_bench *b, const struct tl_scenario *s,
         if (a->outdoors)
             tl_size_judge_heat(&a->heat, !isnan(s->setup.heater.keep_degC), s->setup.length_d, out);
         tl_size_judge_media(&a->bed, &a->solids, out);
+        if (!b->steady)
+            tl_size_judge_medicine(&s->setup, out);
         note_ranges(&a->ranges, out);
         out->unready = !b->steady && tl_filter_unready(&s->setup, a->verdict.filter_ready_d);
         out->steady_days = steady.days;

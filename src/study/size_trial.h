@@ -22,12 +22,14 @@ enum tl_trial_end {
 
 /* What a verdict has no limit for is held to one of its own: ice by how far the water stays above freezing,
  * a heater by the hours it is too weak, hydrogen sulfide by the longest spell without oxygen and nitrate,
- * clogging by the voids that are filled. id, name, unit */
+ * clogging by the voids that are filled, medicine by the highest content of which anything is known. id, name,
+ * unit */
 #define TL_SIZE_OWN_LIST(X)                                                                        \
     X(TL_SIZE_ICE, "ice on the water", "h")                                                        \
     X(TL_SIZE_HEATER_SHORT, "heater too weak", "h")                                                \
     X(TL_SIZE_SULFIDE, "hydrogen sulfide", "h without oxygen and nitrate")                         \
-    X(TL_SIZE_PONDED, "water stands on trays", "% of voids")
+    X(TL_SIZE_PONDED, "water stands on trays", "% of voids")                                       \
+    X(TL_SIZE_MEDICINE, "too much medicine", "mg/L")
 
 enum tl_size_limit_id {
     TL_SIZE_BEFORE_OWN = TL_NLIMIT - 1,
@@ -70,6 +72,9 @@ void tl_size_judge_heat(const struct tl_heat_summary *h, bool keeps, double leng
 /* Adds those of the media. */
 void tl_size_judge_media(const struct tl_bed_result *bed, const struct tl_solids_result *solids,
                          struct tl_size_trial *out);
+
+/* Adds medicine that is given with fish in the water, where it is too much. */
+void tl_size_judge_medicine(const struct tl_setup *s, struct tl_size_trial *out);
 
 /* Where trials are made. */
 struct tl_size_bench {

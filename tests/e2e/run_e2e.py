@@ -821,6 +821,12 @@ events:
         worst = {l["name"]: l["worst"] for l in read_summary(self.folder / "out")["limits"]}
         self.assertLess(worst["un-ionised ammonia"], 0.25)
 
+    def test_a_tank_that_is_emptied_with_its_fish_is_no_safe_one(self):
+        for share, verdict in ((85, "within limits"), (90, "caution: tank nearly emptied")):
+            self.expect(self.run_small("--force", "--set", "length=15 d", "--set", f"events=[{{at: day 5, change water: {share} %}}]",
+                                       text=SMALL.replace("pH: 7.6", "pH: 8.1").replace("count: 12", "count: 4")), 0)
+            self.assertEqual(read_summary(self.folder / "out")["verdict"], verdict)
+
     def test_fish_that_are_not_fed_are_named_with_the_verdict(self):
         def said(text, days):
             self.expect(self.run_small("--force", text=text.replace("length: 3 d", f"length: {days} d")), 0)

@@ -408,6 +408,9 @@ class Judged(Size):
         self.refused("hydrogen sulfide", "tower.submerged=yes",
                      "events=[{at: day 4, pump: off, for: 24 h}]")
 
+    def test_too_much_medicine_is_judged(self):
+        self.refused("too much medicine", "events=[{at: day 4, dose: {chloramine-T: {to content: 200 mg/L}}}]")
+
 
 class Same(Size):
     def test_threads_change_nothing(self):
