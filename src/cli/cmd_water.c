@@ -71,8 +71,8 @@ const struct tl_command tl_command_water = {
             "--json has verdict, readings, assumed, figures (key, name, value, unit, source,\n"
             "caution, danger, limits_source, grade, outside, missing), ranges, and with --fix\n"
             "plan (needed, volume, source, steps, held, left, end, measure). Its units are\n"
-            "metric; null: unknown. Also may_be (the worst it may be, which --fail-on goes by),\n"
-            "cannot_be_told (figures), and of a figure least and most, where readings are\n"
-            "missing.\n",
+            "metric; null: unknown. Also may_be (the worst it may be, which --fail-on goes\n"
+            "by), cannot_be_told (figures), and of a figure least and most, where readings\n"
+            "are missing.\n",
     .prints_only = true,
 };
