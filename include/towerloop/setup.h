@@ -288,6 +288,8 @@ struct tl_setup {
     double trickle_1_d;    /* source water flowing in, share of the tank's volume a day */
     double change_every_d; /* 0 = never; first change one interval after the start */
     double change_amount;  /* fraction of the tank */
+    double no_change_from_d,
+        no_change_to_d; /* those of `change_every_d` are left out in this time; equal: never */
     struct tl_fish *fish;
     size_t fish_groups;
     struct tl_feeding feeding;

@@ -333,7 +333,7 @@ const struct tl_command tl_command_endure = {
     .more = "It fails at the worst hour: every full hour is tried on the days of lowest\n"
             "oxygen, of warmest water, of most fish and on the last, in the weather also on\n"
             "that of coldest air; the one soonest short of oxygen is taken. Ice and frost are\n"
-            "told of their own hour. Meals, trickle and water changes go on; what the\n"
+            "told of their own hour. Meals and trickle go on, changes of water wait; what the\n"
             "scenario plans for later is left out. The verdict takes in ammonia, nitrite, pH\n"
             "and all other limits for 14 days.\n"
             "An aerator's oxygen is counted as for the key `aerator`.\n"

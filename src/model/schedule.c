@@ -72,9 +72,12 @@ static void put_changes(struct list *l)
     if (!(s->change_every_d > 0))
         return;
     for (size_t k = 1; within(l, s->start_d + (double)k * s->change_every_d); k++) {
-        put(l, s->start_d + (double)k * s->change_every_d, TL_STOP_CHANGE, 0);
+        const double at_d = s->start_d + (double)k * s->change_every_d;
+        if (at_d >= s->no_change_from_d && at_d < s->no_change_to_d)
+            continue;
+        put(l, at_d, TL_STOP_CHANGE, 0);
         if (doses_with_changes(s))
-            put(l, s->start_d + (double)k * s->change_every_d, TL_STOP_DOSING, 0);
+            put(l, at_d, TL_STOP_DOSING, 0);
     }
 }
 

@@ -233,6 +233,9 @@ static int change_setup(struct tl_setup *s, const struct tl_worst_hour *when,
     tl_endure_plan_nothing_after(s, when->at_d);
     stock(s, c->fish);
     s->length_d = when->at_d + c->outage_d + c->follow_d - s->start_d;
+    /* nobody is there to change water, which would bring oxygen; one at the same instant has been */
+    s->no_change_from_d = when->at_d + TL_SAME_INSTANT_D;
+    s->no_change_to_d = when->at_d + c->outage_d;
     int status = set_pump(s, when, c);
     if (!status)
         status = set_aerators(s, when, c);

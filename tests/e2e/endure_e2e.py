@@ -73,6 +73,13 @@ class Answer(Endure):
                       "always shaded: water 2 degC less", "drain it to waste before the pump starts again"]:
             self.assertIn(words, flat)
 
+    def test_no_change_of_water_brings_oxygen_meanwhile(self):
+        """Changes fall on midnight. It fails at 20:00, and nobody gets up for them."""
+        self.done("--at", "day 9 20:00", "--set", "water change={every: 1 d, amount: 50 %}")
+        course = [row["oxygen_mg_L_fish_100_pct"] for row in self.courses() if row["hours"] <= 6]
+        self.assertGreater(len(course), 60)
+        self.assertTrue(all(b <= a + 0.01 for a, b in zip(course, course[1:])), course)
+
     def test_media_under_water_that_stand(self):
         for under, told in (("yes", True), ("no", False)):
             out = self.folder / under
