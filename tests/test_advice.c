@@ -240,6 +240,33 @@ static void soft_water(void **state)
     assert_true(lists(&advice, "baking soda"));
 }
 
+/* Alkalinity is furthest beyond its limit, and what kills is the ammonia that a filter without it leaves:
+ * help is sought against both, and told with what is won and what stays. */
+static void against_every_danger(void **state)
+{
+    (void)state;
+    static const char *const set[] = {"length=40 d", "fish[0].count=60",
+                                      "source water={alkalinity: 20 mg/L as CaCO3, pH: 7.2}",
+                                      "starting water={pH: 7.6}"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(set, 4, &base, &advice);
+    const struct tl_limit_verdict *v = base.verdict.limit;
+    assert_int_equal(v[TL_LIMIT_ALK].grade, TL_DANGER);
+    assert_int_equal(v[TL_LIMIT_NH3].grade, TL_DANGER);
+    assert_true(v[TL_LIMIT_ALK].danger / v[TL_LIMIT_ALK].worst >
+                v[TL_LIMIT_NH3].worst / v[TL_LIMIT_NH3].danger);
+    assert_true(lists(&advice, "baking soda from the first day on"));
+    assert_true(lists(&advice, "plain salt")); /* against nitrite and nothing else */
+    assert_non_null(strstr(advice.limiting, "ammonia peak"));
+    int won = 0, stays = 0;
+    for (size_t i = 0; i < advice.items; i++) {
+        won += strstr(advice.item[i].because, "out of danger: ") != NULL;
+        stays += strstr(advice.item[i].because, "still danger: ") != NULL;
+    }
+    assert_true(won > 0 && stays > 0);
+}
+
 /* New media: seeding is named, and the film is said to be young. */
 static void new_media(void **state)
 {
@@ -615,6 +642,7 @@ int main(void)
         cmocka_unit_test(a_lever_keeps_its_promise),
         cmocka_unit_test(a_night_without_power),
         cmocka_unit_test(soft_water),
+        cmocka_unit_test(against_every_danger),
         cmocka_unit_test(new_media),
         cmocka_unit_test(chlorine_first),
         cmocka_unit_test(in_units_of_the_keeper),

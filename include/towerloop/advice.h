@@ -9,7 +9,7 @@
 #include "towerloop/units.h"
 
 #define TL_ADVICE_MOST 4
-#define TL_ADVICE_TEXT 480
+#define TL_ADVICE_TEXT 640
 
 struct tl_advice {
     struct {
@@ -33,9 +33,11 @@ struct tl_advise_options {
     void *progress_arg;
 };
 
-/* Try the levers that could help against the worst limit of `base` (the assessment of `s`), and taking
- * the chlorine out of chlorinated water whatever is worst. A lever is listed if that limit, or the
- * chlorine, got better and no limit got into danger or further into it. One that lets another limit
+/* Try the levers that could help against what `base` (the assessment of `s`) is in danger of, or, where
+ * nothing is in danger, against what is beyond caution; and taking the chlorine out of chlorinated water
+ * whatever is worst. Each is run once, so there are never more runs than levers. A lever is listed if one
+ * of those limits, or the chlorine, got better and no limit got into danger or further into it; what stays
+ * in danger is named. One that lets another limit
  * fall to caution is listed only against danger, and says so. Taking chlorine out is listed whatever
  * it brings to light, since film that chlorine kept down makes nitrite again, and says so, too. Nothing is tried when the run is within
  * limits. TL_OK, TL_E_MEMORY or TL_E_INTERRUPTED; a lever whose run fails is left out. `options` may

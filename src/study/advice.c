@@ -1,6 +1,6 @@
 /* What would help. Every lever is a row of a table: which limits it may help against, and a function
  * that pulls it on a copy of the scenario and says so in words. Each is then tried in a run of its
- * own; only what improved the worst limit, at a price worth it, is kept. */
+ * own; only what improved a limit that is beyond, at a price worth it, is kept. */
 #include "towerloop/advice.h"
 
 #include <math.h>
@@ -17,6 +17,7 @@
 #include "towerloop/pump.h"
 #include "towerloop/status.h"
 #include "towerloop/units.h"
+#include "towerloop/upkeep.h"
 
 #define BIT(limit) TL_LIMIT_BIT(limit)
 #define AMMONIA    (BIT(TL_LIMIT_NH3) | BIT(TL_LIMIT_TAN_CHRONIC) | BIT(TL_LIMIT_TAN_ACUTE))
@@ -374,7 +375,8 @@ static bool baking_soda(const struct tl_question *q, struct tl_scenario *s, char
     const double used_eq = booked(a, "nitrification") - booked(a, "fish") - booked(a, "decay");
     const double days = q->base->ledger.length_d;
 
-    if (!(used_eq > 0) || !(days > 0))
+    /* nitrogen that runs away for want of alkalinity: what little it then took is no measure */
+    if ((q->against & NITROGEN) || !(used_eq > 0) || !(days > 0))
         return false;
     const double dose_g = tl_lever_round2(used_eq / days * 3.5 * 84.007);
     for (double t = s->setup.start_d; t <= s->setup.start_d + s->setup.length_d; t += 3.5) {
@@ -391,6 +393,25 @@ static bool baking_soda(const struct tl_question *q, struct tl_scenario *s, char
 
 #define HOLD_ENOUGH                                                                                \
     1.2 /* times the caution of the alkalinity: held there it does not swing below */
+
+#define MORNING_S 32400 /* 09:00, as a plan that names no time */
+
+/* From the first day on, before a filter without alkalinity stops and ammonia runs away. */
+static bool hold_alkalinity(const struct tl_question *q, struct tl_scenario *s, char *text)
+{
+    const double wanted = HOLD_ENOUGH * s->limits.alk.caution;
+    if (!(q->against & NITROGEN) || s->setup.dosing.hold_alkalinity_eq_m3 > 0 || !(wanted > 0) ||
+        !(q->base->verdict.limit[TL_LIMIT_ALK].grade > TL_WITHIN))
+        return false;
+    const double most_g = TL_DUE_SODA_EQ_M3 * TL_BAKING_SODA_G_PER_EQ *
+                          (s->setup.tank.volume_m3 + s->setup.chamber.volume_m3);
+    s->setup.dosing = (struct tl_dosing){
+        .hold_alkalinity_eq_m3 = wanted, .every_d = 1, .at_s = MORNING_S, .at_most_g = most_g};
+    tl_lever_say(
+        text, "baking soda from the first day on, at most %s a day, to hold the alkalinity at %s",
+        weight(q, most_g).text, tl_lever_amount(q, TL_DIM_ALKALINITY, wanted).text);
+    return true;
+}
 
 /* A plan that holds more than is needed drives the pH up, and with it the poisonous part of ammonia. */
 static bool hold_less(const struct tl_question *q, struct tl_scenario *s, char *text)
@@ -559,6 +580,7 @@ static const struct lever levers[] = {
     {BIT(TL_LIMIT_O2), false, keep_aerating},
     {BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2), false, more_air},
     {BUFFER, false, baking_soda},
+    {BUFFER | NITROGEN, false, hold_alkalinity},
     {AMMONIA | BIT(TL_LIMIT_PH_HIGH) | BIT(TL_LIMIT_PH_SWING), false, hold_less},
     {NITROGEN | BIT(TL_LIMIT_NO3) | BIT(TL_LIMIT_CHLORIDE) | BUFFER | WARM, false, more_trickle},
     {NITROGEN | BIT(TL_LIMIT_O2) | BIT(TL_LIMIT_CO2) | BIT(TL_LIMIT_NO3), false, keep_fewer_fish},
@@ -648,26 +670,37 @@ static double ice_h(const struct tl_assessment *a)
 
 #define SAME_BADNESS 1.02 /* two runs that differ by less are equally bad */
 
-static bool deeper_in_danger(const struct tl_limit_verdict *before,
-                             const struct tl_limit_verdict *after)
+static double hours_at(const struct tl_limit_verdict *v, enum tl_grade grade)
 {
-    if (after->grade < TL_DANGER)
+    return grade == TL_DANGER ? v->hours_danger : v->hours_caution;
+}
+
+/* Beyond that grade as before, and worse than before; or only now. */
+static bool deeper(const struct tl_limit_verdict *before, const struct tl_limit_verdict *after,
+                   enum tl_grade grade)
+{
+    if (after->grade < grade)
         return false;
-    return before->grade < TL_DANGER || badness(after) > SAME_BADNESS * badness(before) ||
-           after->hours_danger > SAME_BADNESS * before->hours_danger;
+    return before->grade < grade || badness(after) > SAME_BADNESS * badness(before) ||
+           hours_at(after, grade) > SAME_BADNESS * hours_at(before, grade);
 }
 
 /* A limit that falls to caution is a price worth paying against danger, and against nothing less; more
- * danger, or fish lost earlier, against nothing. */
-static bool too_dear(const struct tl_assessment *before, const struct tl_assessment *after)
+ * danger, or fish lost earlier, against nothing. Where nothing is in danger, what betters the worst limit may
+ * make a lesser one a little worse within its caution, and not the other way round. */
+static bool too_dear(const struct tl_question *q, const struct tl_assessment *after)
 {
+    const struct tl_assessment *before = q->base;
     const bool danger = before->verdict.grade == TL_DANGER;
+    const bool betters_worst =
+        improvement(&before->verdict.limit[q->worst], &after->verdict.limit[q->worst]) > 0;
     if (ice_h(after) > SAME_BADNESS * ice_h(before))
         return true;
     for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_limit_verdict *was = &before->verdict.limit[i];
         const struct tl_limit_verdict *is = &after->verdict.limit[i];
-        if (deeper_in_danger(was, is) || (!danger && is->grade > was->grade))
+        if (deeper(was, is, TL_DANGER) || (!danger && is->grade > was->grade) ||
+            (!danger && !betters_worst && (BIT(i) & q->against) && deeper(was, is, TL_CAUTION)))
             return true;
     }
     if (isnan(before->fish_lost_d))
@@ -755,7 +788,50 @@ static void add_price(const struct tl_question *q, const struct tl_assessment *r
     }
 }
 
-/* "; still danger: nitrite 2.4": the worst that remains, unless it was named as a price. */
+/* "; out of danger: nitrite": what else was in it, ammonia once. */
+static void add_won(const struct tl_question *q, const struct tl_assessment *run, int helped,
+                    struct tl_text *w)
+{
+    unsigned told = BIT(helped) & AMMONIA ? AMMONIA : BIT(helped);
+    const unsigned before = told;
+    for (int i = 0; i < TL_NLIMIT; i++) {
+        const struct tl_limit_verdict *is = &run->verdict.limit[i];
+        if ((BIT(i) & told) || q->base->verdict.limit[i].grade < TL_DANGER ||
+            is->grade == TL_DANGER)
+            continue;
+        tl_text_addf(w, "%s%.*s", told == before ? "; out of danger: " : ", ",
+                     (int)strcspn(is->name, ","), is->name);
+        told |= BIT(i) & AMMONIA ? AMMONIA : BIT(i);
+    }
+}
+
+static bool stays_in_danger(const struct tl_question *q, const struct tl_assessment *run, int i)
+{
+    return run->verdict.limit[i].grade == TL_DANGER && q->base->verdict.limit[i].grade == TL_DANGER;
+}
+
+/* "; still danger: nitrite 2.4, alkalinity 31": all that remains in danger, or else the worst in caution,
+ * unless it was named as a price. What the lever helped most against has its figure before. */
+static void add_still(const struct tl_question *q, const struct tl_assessment *run, int helped,
+                      struct tl_text *w)
+{
+    bool others = false;
+    int named = 0;
+    for (int i = 0; i < TL_NLIMIT; i++)
+        others = others || (i != helped && stays_in_danger(q, run, i));
+    tl_text_add(w, "; still danger");
+    for (int i = 0; others && i < TL_NLIMIT; i++) {
+        const struct tl_limit_verdict *is = &run->verdict.limit[i];
+        const char *unit = unit_of(i, q->units, is->unit);
+        if (!stays_in_danger(q, run, i))
+            continue;
+        tl_text_addf(w, "%s%.*s", named++ ? ", " : ": ", (int)strcspn(is->name, ","), is->name);
+        if (i != helped)
+            tl_text_addf(w, " %s%s%s", value_of(i, q->units, is->worst).text, *unit ? " " : "",
+                         unit);
+    }
+}
+
 static void add_rest(const struct tl_question *q, const struct tl_assessment *run, int helped,
                      struct tl_text *w)
 {
@@ -763,6 +839,14 @@ static void add_rest(const struct tl_question *q, const struct tl_assessment *ru
     const enum tl_grade grade = worst < 0 ? TL_WITHIN : run->verdict.limit[worst].grade;
     if (ice_h(run) > 0 && grade < TL_DANGER) {
         tl_text_add(w, "; still danger: ice on the water");
+        return;
+    }
+    if (grade == TL_DANGER) {
+        for (int i = 0; i < TL_NLIMIT; i++)
+            if (stays_in_danger(q, run, i)) {
+                add_still(q, run, helped, w);
+                return;
+            }
         return;
     }
     if (worst < 0 || grade > q->base->verdict.limit[worst].grade)
@@ -786,11 +870,11 @@ static double killed(const struct tl_scenario *s, const struct tl_assessment *a)
 }
 
 static void explain_limiting(const struct tl_scenario *s, const struct tl_assessment *a,
-                             enum tl_limit_id worst, char *text)
+                             unsigned against, char *text)
 {
     const struct tl_limiting *l = &a->limiting;
     *text = '\0';
-    if (isnan(l->at_d) || !(BIT(worst) & NITROGEN))
+    if (isnan(l->at_d) || !(against & NITROGEN))
         return;
     const struct {
         double factor;
@@ -878,14 +962,14 @@ static size_t levers_against(unsigned limits)
     return n;
 }
 
-/* Besides the worst limit: what can kill for a reason of its own, and has levers of its own. */
+/* All that is in danger, or, where nothing is, all that is beyond caution: what is furthest beyond its
+ * limit need not be what kills, nor have a lever that helps. */
 static unsigned sought_against(const struct tl_assessment *a, int worst)
 {
-    const unsigned besides = COLD | WARM | CHANGES;
     const struct tl_limit_verdict *v = a->verdict.limit;
-    unsigned bits = worst >= 0 ? BIT(worst) : 0;
-    for (int i = 0; i < TL_NLIMIT; i++)
-        if ((besides & BIT(i)) && v[i].grade == TL_DANGER)
+    unsigned bits = 0;
+    for (int i = 0; worst >= 0 && i < TL_NLIMIT; i++)
+        if (v[i].grade == v[worst].grade)
             bits |= BIT(i);
     if (v[TL_LIMIT_CHLORINE].grade > TL_WITHIN && v[TL_LIMIT_CHLORINE].grade == a->verdict.grade)
         bits |= BIT(TL_LIMIT_CHLORINE);
@@ -901,27 +985,35 @@ static double less_ice(const struct tl_assessment *before, const struct tl_asses
     return shorter < 0.1 ? -1 : shorter + (ice_h(after) > 0 ? 0 : 20);
 }
 
-/* What a run gained against all that help is sought against; 0: nothing. `helped` is what it gained most
- * against. Cold and its ice count once. */
+/* What a run gained against all that help is sought against; 0: nothing. `helped` is what the reason tells
+ * of: what is worst of all, or kills for a reason of its own, where that got better, or else what got
+ * better most. Cold and its ice count once, and so do the limits of ammonia. */
 static double gain_of(const struct tl_question *q, const struct tl_assessment *after, int *helped)
 {
-    double sum = 0, most = 0, cold = 0;
+    const unsigned foremost = BIT(q->worst) | COLD | WARM | CHANGES | BIT(TL_LIMIT_CHLORINE);
+    double sum = 0, most = 0, cold = 0, ammonia = 0;
+    bool told = false;
     for (int i = 0; i <= TL_ICE; i++) {
         if (!(q->against & BIT(i)))
             continue;
         const double better =
             i == TL_ICE ? less_ice(q->base, after)
                         : improvement(&q->base->verdict.limit[i], &after->verdict.limit[i]);
-        if (better > most && !(i == TL_ICE && *helped == TL_LIMIT_COLD && cold > 0)) {
+        const bool first = (BIT(i) & foremost) != 0;
+        if (better > 0 && first >= told && (better > most || first > told) &&
+            !(i == TL_ICE && *helped == TL_LIMIT_COLD && cold > 0)) {
             most = better;
+            told = first;
             *helped = i;
         }
         if (BIT(i) & COLD)
             cold = fmax(cold, better);
+        else if (BIT(i) & AMMONIA)
+            ammonia = fmax(ammonia, better);
         else
             sum += fmax(better, 0);
     }
-    return sum + cold;
+    return sum + cold + ammonia;
 }
 
 static void say_because(const struct tl_question *q, const struct tl_assessment *after, int helped,
@@ -930,6 +1022,7 @@ static void say_because(const struct tl_question *q, const struct tl_assessment 
     struct tl_text w = {0};
     if (helped != TL_ICE)
         explain(q, helped, after, &w);
+    add_won(q, after, helped, &w);
     explain_ice(q, after, &w);
     explain_heater(q, after, &w);
     add_price(q, after, &w);
@@ -957,7 +1050,7 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
     int billed = bill_for(s, base, &as_it_is);
     if (billed)
         return billed;
-    explain_limiting(s, base, q.worst, out->limiting);
+    explain_limiting(s, base, against, out->limiting);
 
     for (size_t i = 0; i < sizeof levers / sizeof levers[0]; i++) {
         struct tl_assessment after;
@@ -973,7 +1066,7 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
         if (status)
             return status;
         out->tried += ran;
-        if (!ran || (!levers[i].whatever_for && too_dear(base, &after)))
+        if (!ran || (!levers[i].whatever_for && too_dear(&q, &after)))
             continue;
         int helped = (int)q.worst;
         const double better = gain_of(&q, &after, &helped);
