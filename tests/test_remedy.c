@@ -544,6 +544,37 @@ static void air_is_held_back_where_it_poisons(void **state)
     near(air->mixed.ph, 8.5, 0.15);
 }
 
+/* The pH of the pond falls little on its way to water that the ammonia is bearable in: air that undoes it is not
+ * for nitrite, which the changes and the salt take care of. Where there is another reason for the air the end
+ * has the pH that it leaves: un-ionised ammonia beyond caution. */
+static void air_for_nitrite_waits_for_ammonia(void **state)
+{
+    struct tl_remedy_input in = pond();
+    (void)state;
+    in.pond.temperature_degC = in.source.temperature_degC = 21.3;
+    in.pond.ph = 8.66;
+    in.source.ph = 8.56;
+    in.pond.tan_gN_m3 = 2.57;
+    in.pond.no2_gN_m3 = 0.509;
+    in.pond.alk_eq_m3 = MEQ(255);
+    in.source.alk_eq_m3 = MEQ(250);
+    in.source.chloride_g_m3 = 30;
+    struct tl_remedy r = plan(&in);
+    assert_null(find(&r, TL_REMEDY_MORE_AIR));
+    assert_int_equal(r.air.obstacle, TL_OBSTACLE_AMMONIA);
+    assert_true(nh3(&r.air.mixed) > 0.02);
+    assert_false(r.left & TL_FIGURE_BIT(NH3));
+
+    in.pond.o2_g_m3 = 14; /* more than the air gives */
+    r = plan(&in);
+    const struct tl_remedy_step *air = find(&r, TL_REMEDY_MORE_AIR);
+    assert_non_null(air);
+    assert_false(air->harsh);
+    near(r.end.ph, 8.85, 0.02);
+    assert_true(nh3(&r.end) > 0.02);
+    assert_true(r.left & TL_FIGURE_BIT(NH3));
+}
+
 /* Once the alkalinity is lost to a change by bounds, nothing more is known of what air does. */
 static void air_once_held_back_stays_so(void **state)
 {
@@ -725,6 +756,7 @@ int main(void)
         cmocka_unit_test(cold_water_comes_in_small_shares),
         cmocka_unit_test(oxygen_comes_first),
         cmocka_unit_test(air_is_held_back_where_it_poisons),
+        cmocka_unit_test(air_for_nitrite_waits_for_ammonia),
         cmocka_unit_test(air_once_held_back_stays_so),
         cmocka_unit_test(bounds_stand_in_for_alkalinity),
         cmocka_unit_test(many_fish_want_an_early_test),

@@ -441,6 +441,18 @@ static void add_why(struct tl_text *t, const struct tl_water *w, const struct tl
     }
 }
 
+/* Of what a change of water is reckoned from. */
+static unsigned lacking_of_pond(const struct tl_sample *s)
+{
+    static const enum tl_reading_id asked[] = {TL_READING_TEMPERATURE, TL_READING_PH,
+                                               TL_READING_AMMONIA};
+    unsigned lacking = 0;
+    for (size_t i = 0; i < sizeof asked / sizeof *asked; i++)
+        if (isnan(tl_sample_reading(s, asked[i])))
+            lacking |= 1u << asked[i];
+    return lacking;
+}
+
 static void print_held_change(const struct tl_water *w)
 {
     const struct tl_remedy_held *h = &w->plan.change;
@@ -448,9 +460,17 @@ static void print_held_change(const struct tl_water *w)
     const bool changed = has_step(w, TL_REMEDY_CHANGE_WATER);
 
     if (h->obstacle == TL_OBSTACLE_READINGS) {
-        say("No change of water can be reckoned yet: it takes temperature, pH and ammonia of the "
-            "pond, and the pH of the source water. A change to a higher pH can poison. Test them "
-            "first.");
+        const unsigned lacking = lacking_of_pond(&w->in.pond);
+        const bool source = isnan(w->plan.source.ph);
+        tl_text_add(&t, "No change of water can be reckoned yet: it takes ");
+        if (lacking) {
+            tl_text_add(&t, "the ");
+            tl_water_add_readings(&t, lacking);
+            tl_text_addf(&t, " of the pond%s", source ? ", and " : "");
+        }
+        tl_text_addf(&t, "%s. A change to a higher pH can poison. Test that first.",
+                     source ? "the pH of the source water" : "");
+        tl_water_paragraph(2, &t);
         if (w->plan.start.figure[TL_FIGURE_CHLORIDE].grade > TL_WITHIN)
             say("Salt leaves only with the water: change up to %s %% of it for fresh water of the "
                 "same temperature and pH, free of chlorine, wait half a day, test and do it again "
@@ -527,6 +547,16 @@ static void add_names(struct tl_text *t, unsigned set)
             tl_text_addf(t, "%s%s", n++ ? ", " : "", tl_figure_row((enum tl_figure_id)i)->name);
 }
 
+/* As the last step but air leaves it. */
+static double last_ph(const struct tl_water *w)
+{
+    double ph = w->in.pond.ph;
+    for (int i = 0; i < w->plan.steps; i++)
+        if (w->plan.step[i].kind != TL_REMEDY_MORE_AIR)
+            ph = w->plan.step[i].settled.ph;
+    return ph;
+}
+
 static void print_end(const struct tl_water *w)
 {
     const struct tl_remedy *p = &w->plan;
@@ -535,7 +565,8 @@ static void print_end(const struct tl_water *w)
 
     if (!has_step(w, TL_REMEDY_CHANGE_WATER) && !has_step(w, TL_REMEDY_BAKING_SODA))
         return;
-    tl_text_add(&t, "At the end, if fish and filter stood still meanwhile: ");
+    tl_text_addf(&t, "At the end, if fish and filter stood still meanwhile%s: ",
+                 e->ph > last_ph(w) ? " and the air had driven all carbon dioxide out" : "");
     const struct {
         const char *name, *unit;
         double value;
@@ -626,9 +657,12 @@ static void print_care(const struct tl_water *w)
     say("Keep the pump and the tower running all the time. Leave the media where they are: what "
         "lives on them dies when it dries out or stands still. Nothing else goes into the water: "
         "no acid, no lime, no medicine.");
-    say("No step moves the pH by more than %s or the temperature by more than %s, and no change is "
-        "over %s %% (" CUSTOM ").",
-        num(TL_REMEDY_PH_STEP).text,
+    bool harsh = false;
+    for (int i = 0; i < w->plan.steps; i++)
+        harsh = harsh || w->plan.step[i].harsh;
+    say("No step%s moves the pH by more than %s or the temperature by more than %s, and no change "
+        "is over %s %% (" CUSTOM ").",
+        harsh ? " but the air that cannot wait" : "", num(TL_REMEDY_PH_STEP).text,
         tl_water_quantity(w, TL_DIM_TEMPERATURE_SPAN, TL_REMEDY_T_STEP).text,
         num(100 * TL_REMEDY_MOST).text);
     say("Call a veterinarian when fish gasp, roll over, lie on the bottom or die, or are not "

@@ -230,6 +230,13 @@ static void try_air(struct planner *p)
         return; /* held back while it could still be told */
     const enum tl_obstacle why =
         known ? obstacle(p, &p->in->pond, &p->now, &open, &open, &figure) : TL_OBSTACLE_NONE;
+    /* what nitrite does to the blood salt mends as well; what a rise of the pH makes of much ammonia
+     * nothing does */
+    if (why == TL_OBSTACLE_NONE && known && because == TL_FIGURE_BIT(NO2) &&
+        tl_sample_nh3(&open) > fmax(p->limits->nh3.caution, tl_sample_nh3(&p->now))) {
+        hold(&p->plan->air, TL_OBSTACLE_AMMONIA, TL_FIGURE_NH3, NAN, &p->now, &open, &open);
+        return;
+    }
     if (why != TL_OBSTACLE_NONE && !(because & TL_FIGURE_BIT(O2))) {
         hold(&p->plan->air, why, figure, NAN, &p->now, &open, &open);
         return;
@@ -529,19 +536,28 @@ static void assume(struct planner *p)
                             pow(params.theta_basal, in->pond.temperature_degC - 20) / in->volume_m3;
 }
 
-/* Air and fish apart, which the plan does not reckon. */
+/* Fish and filter apart, which the plan does not reckon. Air that is a step of it may have driven the carbon
+ * dioxide out by then; where fish cannot bear that the step asks for less. */
 static void look_at_end(struct planner *p)
 {
     struct tl_remedy *plan = p->plan;
     const struct tl_figures settled = judge(p, &p->now);
+    struct tl_sample open;
+    bool air = false;
     plan->end = p->now;
     plan->left = beyond(&settled);
     for (int i = 0; i < plan->steps; i++) {
         const struct tl_remedy_step *s = &plan->step[i];
+        air = air || (s->kind == TL_REMEDY_MORE_AIR && !s->harsh);
         if (s->kind == TL_REMEDY_CHANGE_WATER || s->kind == TL_REMEDY_BAKING_SODA) {
             const struct tl_figures mixed = judge(p, &s->mixed);
             plan->left = beyond(&settled) | beyond(&mixed); /* of the last one */
         }
+    }
+    if (air && aired(p, &open) && open.ph > p->now.ph) {
+        const struct tl_figures gone = judge(p, &open);
+        plan->end = open;
+        plan->left |= beyond(&gone);
     }
 }
 

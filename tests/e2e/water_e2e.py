@@ -381,7 +381,24 @@ class Plan(Asked):
     def test_missing_readings(self):
         text = " ".join(self.ask("--fix", "ammonia=3 mg/L as N").stdout.split())
         self.assertIn("1. Stop feeding", text)
-        self.assertIn("No change of water can be reckoned yet", text)
+        self.assertIn("No change of water can be reckoned yet: it takes the temperature and pH of the pond, and the pH of "
+                      "the source water.", text)
+        text = " ".join(self.ask("--fix", "ammonia=3 mg/L as N", "temperature=20 degC", "source pH=7.5").stdout.split())
+        self.assertIn("it takes the pH of the pond.", text)
+
+    def test_air_that_cannot_wait_is_excepted(self):
+        readings = ("temperature=14.6 degC", "pH=6.67", "ammonia=0.821 mg/L as N", "nitrite=4.51 mg/L as N",
+                    "alkalinity=193 mg/L as CaCO3")
+        text = " ".join(self.ask("--fix", *readings, "oxygen=4.97 mg/L").stdout.split())
+        self.assertIn("pH 6.67 -> 8.70", text)
+        self.assertIn("No step but the air that cannot wait moves the pH by more than 0.3", text)
+        # all three of the pond were given
+        self.assertIn("it takes the pH of the source water. A change", text)
+        text = " ".join(self.ask("--fix", *readings).stdout.split())
+        self.assertIn("No step moves the pH by more than 0.3", text)
+
+    def test_what_to_measure_is_told(self):
+        text = " ".join(self.ask("--fix", "ammonia=3 mg/L as N").stdout.split())
         self.assertIn("Measure too, for a better plan: temperature, pH, nitrite", text)
         self.assertNotIn("At the end", text)
 
