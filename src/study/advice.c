@@ -810,6 +810,13 @@ static bool stays_in_danger(const struct tl_question *q, const struct tl_assessm
     return run->verdict.limit[i].grade == TL_DANGER && q->base->verdict.limit[i].grade == TL_DANGER;
 }
 
+/* Ammonia is named once. */
+static bool named_as_danger(const struct tl_question *q, const struct tl_assessment *run, int i)
+{
+    const bool nh3 = i != TL_LIMIT_NH3 && (BIT(i) & AMMONIA);
+    return stays_in_danger(q, run, i) && !(nh3 && stays_in_danger(q, run, TL_LIMIT_NH3));
+}
+
 /* "; still danger: nitrite 2.4, alkalinity 31": all that remains in danger, or else the worst in caution,
  * unless it was named as a price. What the lever helped most against has its figure before. */
 static void add_still(const struct tl_question *q, const struct tl_assessment *run, int helped,
@@ -818,12 +825,12 @@ static void add_still(const struct tl_question *q, const struct tl_assessment *r
     bool others = false;
     int named = 0;
     for (int i = 0; i < TL_NLIMIT; i++)
-        others = others || (i != helped && stays_in_danger(q, run, i));
+        others = others || (i != helped && named_as_danger(q, run, i));
     tl_text_add(w, "; still danger");
     for (int i = 0; others && i < TL_NLIMIT; i++) {
         const struct tl_limit_verdict *is = &run->verdict.limit[i];
         const char *unit = unit_of(i, q->units, is->unit);
-        if (!stays_in_danger(q, run, i))
+        if (!named_as_danger(q, run, i))
             continue;
         tl_text_addf(w, "%s%.*s", named++ ? ", " : ": ", (int)strcspn(is->name, ","), is->name);
         if (i != helped)
