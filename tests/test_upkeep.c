@@ -471,6 +471,30 @@ static void soda_waits_for_ammonia(void **state)
     end(&b);
 }
 
+/* The alkalinity is low from the start: what is right on day 0 and is not on day 1, whose eve is day 0 as well,
+ * is not asked for and forbidden on one day; it is forbidden on the next. */
+static void soda_of_the_first_day(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    b.s.limits.nh3 = (struct tl_limit_pair){0.02, 0.05};
+    b.s.limits.tan_caution = NAN;
+    for (int i = 0; i < DAYS; i++) {
+        b.day[i].alk_least_eq_m3 = 0.7;
+        b.day[i].water_most_degC = 20;
+        b.day[i].ph_most = 7.6;
+        b.day[i].tan_most_gN_m3 = i == 0 ? 0.1 : 1.2;
+        b.day[i].fish_kg = 20;
+    }
+    make(&b);
+    assert_false(job(&b, TL_JOB_DOSE, 0)->held_back);
+    near(job(&b, TL_JOB_DOSE, 0)->t_d, 0, 0);
+    assert_true(job(&b, TL_JOB_DOSE, 1)->held_back);
+    near(job(&b, TL_JOB_DOSE, 1)->t_d, 1, 0);
+    end(&b);
+}
+
 /* The stricter of what is set; danger where no caution is; the criterion where nothing is set. */
 static void soda_goes_by_the_stricter_limit(void **state)
 {
@@ -1036,6 +1060,7 @@ int main(void)
         cmocka_unit_test(water_changes_with_chlorine),
         cmocka_unit_test(soda_beside_a_dose),
         cmocka_unit_test(soda_waits_for_ammonia),
+        cmocka_unit_test(soda_of_the_first_day),
         cmocka_unit_test(soda_goes_by_the_stricter_limit),
         cmocka_unit_test(refills_with_chlorine),
         cmocka_unit_test(inflow_with_chlorine),

@@ -385,6 +385,7 @@ static void put_soda(struct maker *m)
     const double floor_eq_m3 = m->s->limits.alk.caution;
     const double g_per_eq_m3 = TL_BAKING_SODA_G_PER_EQ * (s->tank.volume_m3 + s->chamber.volume_m3);
     double added = 0;
+    double dosed_d = -1;
     bool told = false;
     if (s->dosing.hold_alkalinity_eq_m3 > 0 || !(floor_eq_m3 > 0))
         return;
@@ -401,10 +402,13 @@ static void put_soda(struct maker *m)
         const double dose_eq_m3 = soda_dose(m, eve, i, added, &dose.most_tan_gN_m3);
         dose.held_back = !(dose_eq_m3 > 0);
         dose.amount = dose.held_back ? NAN : dose_eq_m3 * g_per_eq_m3;
-        if ((dose.held_back && told) || planned_on(m, TL_JOB_DOSE, dose.t_d, 0))
+        /* day 0 is the eve of itself and of day 1: one day does not ask for a dose and forbid it */
+        if ((dose.held_back && (told || dose.t_d == dosed_d)) ||
+            planned_on(m, TL_JOB_DOSE, dose.t_d, 0))
             continue;
         put(m, dose);
         told = dose.held_back;
+        dosed_d = told ? dosed_d : dose.t_d;
         added += dose_eq_m3;
     }
 }
