@@ -54,17 +54,38 @@ static bool is_quoted_well(struct csv *c, const char *line)
     return column == 0;
 }
 
-static void warn_of_unread(struct csv *c, const char *field)
+/* Names of columns that are not read, the first few of them. */
+struct unread {
+    struct tl_text names;
+    size_t n;
+};
+
+#define NAMED_UNREAD 5
+
+static void note_unread(struct unread *u, const char *field)
+{
+    if (u->n++ < NAMED_UNREAD)
+        tl_text_addf(&u->names, "%s%s", u->n > 1 ? ", " : "", field);
+}
+
+static void warn_of_unread(struct csv *c, const struct unread *u)
 {
     struct tl_text known = {0};
+    char more[40] = "";
+    if (u->n == 0)
+        return;
+    if (u->n > NAMED_UNREAD)
+        tl_format(more, sizeof more, " and %zu more", u->n - NAMED_UNREAD);
     for (size_t k = 0; k < c->layout->columns; k++)
         tl_text_addf(&known, "%s%s",
                      k == 0                       ? ""
                      : k + 1 < c->layout->columns ? ", "
                                                   : " and ",
                      c->layout->column[k].name);
-    tl_warn(c->r, c->node, "the column %s of the file is not read; its columns are called %s",
-            field, tl_text_string(&known));
+    tl_warn(c->r, c->node, "the column%s %s%s of the file %s not read; its columns are called %s",
+            u->n > 1 ? "s" : "", tl_text_string(&u->names), more, u->n > 1 ? "are" : "is",
+            tl_text_string(&known));
+    c->r->out_of_memory = c->r->out_of_memory || u->names.failed || known.failed;
     tl_text_free(&known);
 }
 
@@ -75,6 +96,7 @@ static void read_header(struct csv *c, const char *line)
     char expected[128];
     int time_d = MISSING;
     int time_iso = MISSING;
+    struct unread unread = {.n = 0};
     for (size_t k = 0; k < TL_CSV_COLUMNS; k++)
         c->at[k] = MISSING;
     if (!is_quoted_well(c, line))
@@ -93,8 +115,10 @@ static void read_header(struct csv *c, const char *line)
                 known = true;
             }
         if (!known && c->layout->warns && *field)
-            warn_of_unread(c, field);
+            note_unread(&unread, field);
     }
+    warn_of_unread(c, &unread);
+    tl_text_free(&unread.names);
     c->iso = time_iso != MISSING;
     c->time_at = c->iso ? time_iso : time_d;
     c->time_d_at = c->iso ? time_d : MISSING;

@@ -234,6 +234,23 @@ static int by_place(const void *a, const void *b)
     return x->index < y->index ? -1 : 1;
 }
 
+/* In their order; but where more than MOST_SHOWN are to be cut, those that will stay come first, and no error gives
+ * way to a warning. */
+static void put_back(struct tl_diag *d, size_t first, const struct ranked *ranked, size_t n)
+{
+    size_t left[2] = {MOST_SHOWN, MOST_SHOWN}; /* of errors and of warnings */
+    size_t errors = 0, kept = 0, cut = 0;
+    for (size_t i = 0; i < n; i++)
+        errors += ranked[i].message.level == TL_DIAG_ERROR;
+    left[1] -= errors < MOST_SHOWN ? errors : MOST_SHOWN;
+    const size_t shown = n < MOST_SHOWN ? n : MOST_SHOWN;
+    for (size_t i = 0; i < n; i++) {
+        size_t *more = &left[ranked[i].message.level != TL_DIAG_ERROR];
+        d->message[first + (*more > 0 ? kept++ : shown + cut++)] = ranked[i].message;
+        *more -= *more > 0;
+    }
+}
+
 /* Bring the messages from `first` on into that order and keep as many as someone may read. */
 static int sort_messages(struct tl_diag *d, size_t first, const char *file)
 {
@@ -249,8 +266,7 @@ static int sort_messages(struct tl_diag *d, size_t first, const char *file)
         ranked[i] = (struct ranked){d->message[first + i], i, group};
     }
     qsort(ranked, n, sizeof *ranked, by_place);
-    for (size_t i = 0; i < n; i++)
-        d->message[first + i] = ranked[i].message;
+    put_back(d, first, ranked, n);
     free(ranked);
     if (n > MOST_SHOWN) {
         tl_diag_cut(d, first + MOST_SHOWN);
