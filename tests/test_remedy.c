@@ -536,6 +536,10 @@ static void air_is_held_back_where_it_poisons(void **state)
     assert_int_equal(r.air.obstacle, TL_OBSTACLE_AMMONIA);
     near(r.air.mixed.ph, 8.5, 0.15);
 
+    in.pond.o2_g_m3 = 5.5; /* little, but to live on */
+    r = plan(&in);
+    assert_null(find(&r, TL_REMEDY_MORE_AIR));
+    near(24 * find(&r, TL_REMEDY_TEST_AGAIN)->amount, 2, 1e-9);
     in.pond.o2_g_m3 = 4; /* now it has to be */
     r = plan(&in);
     const struct tl_remedy_step *air = find(&r, TL_REMEDY_MORE_AIR);

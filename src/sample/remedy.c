@@ -214,7 +214,15 @@ static bool aired(const struct planner *p, struct tl_sample *out)
                          tl_co2_saturation(&k, params.co2_in_air, pressure), out);
 }
 
-/* More air now, if it is wanted and does no harm; or if oxygen is low. */
+/* In danger of oxygen, or within a third of the way from caution to it: a night takes the rest. Judgement. */
+static bool suffocates(const struct planner *p)
+{
+    const struct tl_limit_pair *o2 = &p->limits->o2;
+    const double room = isnan(o2->caution) ? 0 : (o2->caution - o2->danger) / 3;
+    return p->in->pond.o2_g_m3 <= o2->danger + room;
+}
+
+/* More air now, if it is wanted and does no harm; or if there is too little oxygen to live on. */
 static void try_air(struct planner *p)
 {
     struct tl_sample open;
@@ -237,7 +245,8 @@ static void try_air(struct planner *p)
         hold(&p->plan->air, TL_OBSTACLE_AMMONIA, TL_FIGURE_NH3, NAN, &p->now, &open, &open);
         return;
     }
-    if (why != TL_OBSTACLE_NONE && !(because & TL_FIGURE_BIT(O2))) {
+    /* only fish that suffocate cannot wait for the ammonia to be thinned first */
+    if (why != TL_OBSTACLE_NONE && !suffocates(p)) {
         hold(&p->plan->air, why, figure, NAN, &p->now, &open, &open);
         return;
     }
@@ -446,14 +455,14 @@ static void plan_soda(struct planner *p)
 
 /* --- testing ------------------------------------------------------------------------------ */
 
-/* Four hours after danger, or where danger cannot be told, twelve after caution (common practice, no
- * source); sooner where unfed fish without a filter would bring un-ionised ammonia back to its caution
+/* Four hours after danger, or where danger cannot be told, twelve after caution, two with little oxygen (common
+ * practice, no source); sooner where unfed fish without a filter would bring un-ionised ammonia back to its caution
  * level before. */
 static void plan_test(struct planner *p)
 {
     struct tl_remedy *plan = p->plan;
     const bool urgent = plan->start.may_be == TL_DANGER || is_much_ammonia(p);
-    const double longest_h = urgent ? 4 : 12;
+    const double longest_h = beyond(&plan->start) & TL_FIGURE_BIT(O2) ? 2 : urgent ? 4 : 12;
     struct tl_sample after = p->in->pond;
     double hours = longest_h;
 
