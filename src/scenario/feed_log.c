@@ -2,6 +2,7 @@
 #include "csv_log.h"
 
 #define MOST_MEALS 200000
+#define NEAR_D     1.0 /* a short run may lie between the meals of its day */
 
 static const struct tl_csv_column column[] = {
     {.name = "feed_g",
@@ -23,7 +24,7 @@ void tl_read_feed_log(struct tl_reader *r, struct tl_node *n)
         return;
     for (size_t i = 0; i < log.rows; i++)
         outside += log.time_d[i] < s->start_d || log.time_d[i] >= end_d;
-    if (outside == log.rows)
+    if (log.time_d[log.rows - 1] < s->start_d - NEAR_D || log.time_d[0] > end_d + NEAR_D)
         tl_fault(r, n, "meals of the days of the run",
                  "all %zu meals lie outside the run, day %.6g to %.6g", log.rows, s->start_d,
                  end_d);

@@ -14,10 +14,12 @@
 
 #include <cmocka.h>
 
+#include "deadly.h"
 #include "random_loops.h"
 #include "size.h"
 #include "text.h"
 #include "towerloop/assess.h"
+#include "towerloop/shock.h"
 #include "towerloop/status.h"
 
 #define DEFAULT_SEED 20270701
@@ -148,21 +150,29 @@ static void size(const struct asked *a, unsigned threads, struct tl_size_result 
 
 /* The least share of a limit that is to spare: below any margin where fish are lost, where nothing is
  * judged, and where it does not run. */
-static double to_spare(const struct tl_assessment *run, const struct tl_limits *limits)
+static double to_spare(const struct tl_assessment *run, const struct tl_scenario *s)
 {
     const struct tl_verdict *v = &run->verdict;
-    const double band = limits->ph_high.caution - limits->ph_low.caution;
+    const double band = s->limits.ph_high.caution - s->limits.ph_low.caution;
+    const struct tl_event *overdose = tl_setup_overdose(&s->setup);
     double least = INFINITY;
     for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_limit_verdict *l = &v->limit[i];
-        const double level = isnan(l->caution) ? l->danger : l->caution;
+        const double own = isnan(l->caution) ? l->danger : l->caution;
+        const double deadly = tl_deadly_from((enum tl_limit_id)i);
+        const double level = l->below ? fmax(own, deadly) : fmin(own, deadly);
         const bool ph = i == TL_LIMIT_PH_LOW || i == TL_LIMIT_PH_HIGH;
+        const bool heat = i == TL_LIMIT_COLD || i == TL_LIMIT_WARM;
+        const double away = l->below ? l->worst - level : level - l->worst;
         if (l->judged && !isnan(level) && !isnan(l->worst))
-            least =
-                fmin(least, (l->below ? l->worst - level : level - l->worst) / (ph ? band : level));
+            least = fmin(least, heat ? fmin(1, away / TL_SIZE_HEAT_BAND_DEGC)
+                                     : away / (ph ? band : level));
     }
     if (isinf(least))
         return -1;
+    if (overdose)
+        least = fmin(least, 1 - tl_medicine_content_g_m3(&s->setup, overdose) /
+                                    tl_medicine_known_to(overdose->dose));
     /* hydrogen sulfide and water that stands on clogged trays */
     least =
         fmin(least, 1 - fmax(run->bed.bed.longest_h, run->bed.chamber.longest_h) / TL_WITHOUT_H);
@@ -190,7 +200,7 @@ static double run_with(struct asked *a, double value)
     if (tl_model_build(&s.setup, &m) == TL_OK &&
         tl_assess(m, &s.limits, &options, &assessment) == TL_OK &&
         !isfinite(assessment.fish_lost_d))
-        least = to_spare(&assessment, &s.limits);
+        least = to_spare(&assessment, &s);
     tl_model_free(m);
     tl_scenario_free(&s);
     return least;
