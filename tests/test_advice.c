@@ -267,6 +267,32 @@ static void against_every_danger(void **state)
     assert_true(won > 0 && stays > 0);
 }
 
+/* Fish that suffocate: what keeps them alive comes before all that betters other limits, and who dies all the same
+ * is told so. */
+static void lives_come_first(void **state)
+{
+    (void)state;
+    static const char *const set[] = {"length=40 d",
+                                      "fish[0].count=110",
+                                      "source water={alkalinity: 20 mg/L as CaCO3, pH: 7.2}",
+                                      "starting water={pH: 7.6}",
+                                      "aerator.oxygen transfer=0 g/d",
+                                      "events=[{at: day 30 20:00, pump: off, for: 12 h}]"};
+    struct tl_assessment base;
+    struct tl_advice advice;
+    advise(set, sizeof set / sizeof *set, &base, &advice);
+    assert_true(isfinite(base.fish_lost_d));
+    assert_true(advice.items > 1);
+    assert_null(strstr(advice.item[0].because, "lost all the same"));
+    size_t lost = 0;
+    for (size_t i = 1; i < advice.items; i++) {
+        const bool dies = strstr(advice.item[i].because, "lost all the same") != NULL;
+        assert_true(dies || lost == 0);
+        lost += dies;
+    }
+    assert_true(lost > 0);
+}
+
 /* New media: seeding is named, and the film is said to be young. */
 static void new_media(void **state)
 {
@@ -643,6 +669,7 @@ int main(void)
         cmocka_unit_test(a_night_without_power),
         cmocka_unit_test(soft_water),
         cmocka_unit_test(against_every_danger),
+        cmocka_unit_test(lives_come_first),
         cmocka_unit_test(new_media),
         cmocka_unit_test(chlorine_first),
         cmocka_unit_test(in_units_of_the_keeper),

@@ -685,8 +685,14 @@ static bool deeper(const struct tl_limit_verdict *before, const struct tl_limit_
            hours_at(after, grade) > SAME_BADNESS * hours_at(before, grade);
 }
 
+/* The fish are lost without it, and not with it. */
+static bool saves(const struct tl_question *q, const struct tl_assessment *after)
+{
+    return !isnan(q->base->fish_lost_d) && isnan(after->fish_lost_d);
+}
+
 /* A limit that falls to caution is a price worth paying against danger, and against nothing less; more
- * danger, or fish lost earlier, against nothing. Where nothing is in danger, what betters the worst limit may
+ * danger only for the fish's lives, fish lost earlier for nothing. Where nothing is in danger, what betters the worst limit may
  * make a lesser one a little worse within its caution, and not the other way round. */
 static bool too_dear(const struct tl_question *q, const struct tl_assessment *after)
 {
@@ -696,6 +702,8 @@ static bool too_dear(const struct tl_question *q, const struct tl_assessment *af
         improvement(&before->verdict.limit[q->worst], &after->verdict.limit[q->worst]) > 0;
     if (ice_h(after) > SAME_BADNESS * ice_h(before))
         return true;
+    if (saves(q, after))
+        return false;
     for (int i = 0; i < TL_NLIMIT; i++) {
         const struct tl_limit_verdict *was = &before->verdict.limit[i];
         const struct tl_limit_verdict *is = &after->verdict.limit[i];
@@ -992,6 +1000,8 @@ static double less_ice(const struct tl_assessment *before, const struct tl_asses
     return shorter < 0.1 ? -1 : shorter + (ice_h(after) > 0 ? 0 : 20);
 }
 
+#define LIVES 1e3 /* comes before all that limits can gain */
+
 /* What a run gained against all that help is sought against; 0: nothing. `helped` is what the reason tells
  * of: what is worst of all, or kills for a reason of its own, where that got better, or else what got
  * better most. Cold and its ice count once, and so do the limits of ammonia. */
@@ -1034,6 +1044,8 @@ static void say_because(const struct tl_question *q, const struct tl_assessment 
     explain_heater(q, after, &w);
     add_price(q, after, &w);
     add_rest(q, after, helped, &w);
+    if (!isnan(after->fish_lost_d))
+        tl_text_add(&w, "; fish are lost all the same");
     tl_lever_say(text, "%s", tl_text_string(&w));
     tl_text_free(&w);
 }
@@ -1076,7 +1088,7 @@ int tl_advise(const struct tl_scenario *s, const struct tl_assessment *base,
         if (!ran || (!levers[i].whatever_for && too_dear(&q, &after)))
             continue;
         int helped = (int)q.worst;
-        const double better = gain_of(&q, &after, &helped);
+        const double better = gain_of(&q, &after, &helped) + (saves(&q, &after) ? LIVES : 0);
         if (!(better > 0))
             continue;
 
