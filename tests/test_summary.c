@@ -363,6 +363,15 @@ static void test_end_in_the_middle_of_an_event(void **state)
     assert_false(ends_in(&b, e, ""));
     e = (struct tl_event){.kind = TL_EVENT_PUMP_FLOW, .at_d = end_d - 0.1, .value = 12};
     assert_false(ends_in(&b, e, "")); /* half of its flow */
+    e.value = 7;
+    assert_true(ends_in(
+        &b, e,
+        END_SAYS("2.4 h after the pump brought less than a third of its flow", "14 days")));
+    e = (struct tl_event){.kind = TL_EVENT_HEATER_OFF, .at_d = end_d - 3};
+    assert_false(ends_in(&b, e, "")); /* there is none */
+    s->heater.power_w = 1000;
+    assert_true(ends_in(&b, e, END_SAYS("3 days after the heater stopped", "11 days")));
+    s->heater.power_w = 0;
     e = (struct tl_event){.kind = TL_EVENT_AERATOR, .at_d = end_d - 10.0 / 1440};
     assert_true(ends_in(&b, e, END_SAYS("10 min after the aerator stopped", "a day")));
     e.at_d = end_d - 1; /* oxygen has told */
@@ -374,6 +383,16 @@ static void test_end_in_the_middle_of_an_event(void **state)
     e = (struct tl_event){.kind = TL_EVENT_ADD_FISH, .at_d = end_d, .fish = {.count = 9}};
     assert_true(ends_in(&b, e, END_SAYS("just after fish were added", "a day")));
     e.at_d = end_d - 1;
+    assert_false(ends_in(&b, e, ""));
+    const double there_g = s->fish[0].count * s->fish[0].mean_mass_g;
+    assert_true(there_g > 0);
+    e.fish.mean_mass_g = 0.49 * there_g / e.fish.count;
+    assert_false(ends_in(&b, e, ""));
+    e.fish.mean_mass_g = 0.51 * there_g / e.fish.count;
+    e.at_d = end_d - 10;
+    assert_true(
+        ends_in(&b, e, END_SAYS("10 days after fish by half as many again were added", "4 days")));
+    e.at_d = end_d - 14;
     assert_false(ends_in(&b, e, ""));
     e = (struct tl_event){
         .kind = TL_EVENT_DOSE, .dose = TL_DOSE_AMMONIUM_CHLORIDE, .value = 1, .at_d = end_d - 0.25};
@@ -387,7 +406,7 @@ static void test_end_in_the_middle_of_an_event(void **state)
     e.value = 10000;
     assert_true(ends_in(&b, e, END_SAYS("6 h after salt was dosed", "a day")));
     e = (struct tl_event){.kind = TL_EVENT_KNOCK_OUT, .value = 0.5, .at_d = end_d - 0.25};
-    assert_true(ends_in(&b, e, END_SAYS("6 h after film was lost", "a day")));
+    assert_true(ends_in(&b, e, END_SAYS("6 h after film was lost", "14 days")));
     e = (struct tl_event){.kind = TL_EVENT_WATER_CHANGE, .value = 0.5, .at_d = end_d - 0.25};
     assert_false(ends_in(&b, e, ""));
     s->source.water[TL_HOCL] = 1;
@@ -397,7 +416,7 @@ static void test_end_in_the_middle_of_an_event(void **state)
         .kind = TL_EVENT_RATION, .at_d = end_d - 0.25, .ration = s->feeding.ration};
     assert_false(ends_in(&b, e, ""));
     e.ration.value = 0.02;
-    assert_true(ends_in(&b, e, END_SAYS("6 h after the ration was changed", "a day")));
+    assert_true(ends_in(&b, e, END_SAYS("6 h after the ration was changed", "14 days")));
     s->fish_groups = 0; /* nobody is harmed */
     assert_false(tl_run_ends_in_event(s));
     done(&b);

@@ -9,10 +9,11 @@
 
 struct tl_text;
 
-/* By the scenario alone, where there are fish at some time: the pump, the water to the tower or the power is off at
- * the end for less than two weeks, or the aerator for less than a day; or within the last day fish came, died or
- * got half as much again to eat, ammonium chloride, a medicine or salt that kills film was dosed, film was
- * knocked out or rinsed with chlorine, or water with chlorine came in without thiosulfate. */
+/* By the scenario alone, where there are fish at some time. For less than two weeks before the end: the pump (or two
+ * thirds of its flow), the water to the tower, the heater or the power is off; fish came by half as many again, or
+ * get half as much again to eat; medicine was given, film was knocked out or rinsed with chlorine. For less than
+ * a day: the aerator is off; fish came or died; ammonium chloride or salt that kills film was dosed, or
+ * water with chlorine came in without thiosulfate. */
 bool tl_run_ends_in_event(const struct tl_setup *s);
 /* A sentence that says which and for how much longer the run should go on; nothing where there is none.
  * Appended, after a blank where the text is not empty. */

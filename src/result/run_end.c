@@ -12,14 +12,20 @@
  * filter. Judgement. */
 #define DAY_D    1.0
 #define FILTER_D 14.0
-/* So much more food than before is an event. Judgement. */
-#define MORE_FOOD 1.5
+/* So much more food or fish than before is an event of two weeks, and so little of its flow is next to none of a
+ * pump. Judgement. */
+#define MORE_FOOD   1.5
+#define MANY_FISH   0.5
+#define LITTLE_FLOW (1 / 3.0)
 
 enum happening {
     POWER_FAILED,
     PUMP_STOPPED,
+    PUMP_THROTTLED,
     TOWER_STOPPED,
     AERATOR_STOPPED,
+    HEATER_STOPPED,
+    MANY_FISH_CAME,
     FISH_CAME,
     FISH_DIED,
     FOOD_CHANGED,
@@ -38,16 +44,19 @@ static const struct {
 } of[HAPPENINGS] = {
     [POWER_FAILED] = {"the power failed", FILTER_D},
     [PUMP_STOPPED] = {"the pump stopped", FILTER_D},
+    [PUMP_THROTTLED] = {"the pump brought less than a third of its flow", FILTER_D},
     [TOWER_STOPPED] = {"the water to the tower stopped", FILTER_D},
     [AERATOR_STOPPED] = {"the aerator stopped", DAY_D},
+    [HEATER_STOPPED] = {"the heater stopped", FILTER_D},
+    [MANY_FISH_CAME] = {"fish by half as many again were added", FILTER_D},
     [FISH_CAME] = {"fish were added", DAY_D},
     [FISH_DIED] = {"fish died", DAY_D},
-    [FOOD_CHANGED] = {"the ration was changed", DAY_D},
+    [FOOD_CHANGED] = {"the ration was changed", FILTER_D},
     [AMMONIUM_DOSED] = {"ammonium chloride was dosed", DAY_D},
     [SALT_DOSED] = {"salt was dosed", DAY_D},
-    [MEDICINE_GIVEN] = {"medicine was given", DAY_D},
-    [FILM_LOST] = {"film was lost", DAY_D},
-    [RINSED] = {"trays were rinsed in tap water", DAY_D},
+    [MEDICINE_GIVEN] = {"medicine was given", FILTER_D},
+    [FILM_LOST] = {"film was lost", FILTER_D},
+    [RINSED] = {"trays were rinsed in tap water", FILTER_D},
     [CHLORINE_CAME] = {"water with chlorine came in", DAY_D},
 };
 
@@ -58,7 +67,7 @@ struct ends {
 
 /* --- what is off -------------------------------------------------------------------------------- */
 
-enum control { PUMP, TO_TOWER, AERATOR, NO_CONTROL };
+enum control { PUMP, TO_TOWER, AERATOR, HEATER, NO_CONTROL };
 
 static enum control control_of(const struct tl_event *e)
 {
@@ -72,6 +81,9 @@ static enum control control_of(const struct tl_event *e)
     case TL_EVENT_AERATOR:
     case TL_EVENT_AERATOR_ON:
         return AERATOR;
+    case TL_EVENT_HEATER_OFF:
+    case TL_EVENT_HEATER_ON:
+        return HEATER;
     default:
         return NO_CONTROL;
     }
@@ -95,10 +107,16 @@ static void see_control(const struct tl_setup *s, enum control c, double given,
                         enum happening stopped, struct ends *out)
 {
     const struct tl_event *e = in_force(s, c);
-    if (!e || !(given > 0) || e->value > 0 || e->kind == TL_EVENT_PUMP_ON ||
-        e->kind == TL_EVENT_AERATOR_ON)
+    if (!e || !(given > 0) || e->kind == TL_EVENT_PUMP_ON || e->kind == TL_EVENT_AERATOR_ON ||
+        e->kind == TL_EVENT_HEATER_ON)
         return;
-    out->since_d[e->of_power ? POWER_FAILED : stopped] = s->start_d + s->length_d - e->at_d;
+    const double full = e->kind == TL_EVENT_PUMPS_RUNNING ? s->pump.count : given;
+    const bool off = e->kind == TL_EVENT_HEATER_OFF || !(e->value > 0);
+    if (!off && !(c == PUMP && e->value < LITTLE_FLOW * full))
+        return;
+    out->since_d[e->of_power ? POWER_FAILED
+                 : off       ? stopped
+                             : PUMP_THROTTLED] = s->start_d + s->length_d - e->at_d;
 }
 
 /* --- what came ---------------------------------------------------------------------------------- */
@@ -143,12 +161,26 @@ static bool dechlorinated(const struct tl_setup *s, const struct tl_event *chang
     return any;
 }
 
+/* Of those there are when these come; who left before is counted as there. */
+static bool many_fish(const struct tl_setup *s, const struct tl_event *added)
+{
+    double there_g = 0;
+    for (size_t i = 0; i < s->fish_groups; i++)
+        there_g += s->fish[i].count * s->fish[i].mean_mass_g;
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
+        if (e != added && e->kind == TL_EVENT_ADD_FISH && e->at_d <= added->at_d)
+            there_g += e->fish.count * e->fish.mean_mass_g;
+    }
+    return added->fish.count * added->fish.mean_mass_g >= MANY_FISH * there_g;
+}
+
 static enum happening what_came(const struct tl_setup *s, const struct tl_event *e)
 {
     const bool chlorine = s->source.water[TL_HOCL] > 0;
     switch (e->kind) {
     case TL_EVENT_ADD_FISH:
-        return e->fish.count > 0 ? FISH_CAME : HAPPENINGS;
+        return !(e->fish.count > 0) ? HAPPENINGS : many_fish(s, e) ? MANY_FISH_CAME : FISH_CAME;
     case TL_EVENT_DEAD_FISH:
         return FISH_DIED;
     case TL_EVENT_RATION:
@@ -180,6 +212,7 @@ static struct ends look(const struct tl_setup *s)
     see_control(s, PUMP, s->pump_flow_m3_d, PUMP_STOPPED, &ends);
     see_control(s, TO_TOWER, s->to_tower, TOWER_STOPPED, &ends);
     see_control(s, AERATOR, s->aerator_g_d, AERATOR_STOPPED, &ends);
+    see_control(s, HEATER, s->heater.power_w, HEATER_STOPPED, &ends);
     for (size_t i = 0; i < s->events; i++) {
         const double since_d = s->start_d + s->length_d - s->event[i].at_d;
         const enum happening h = what_came(s, &s->event[i]);
