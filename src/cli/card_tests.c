@@ -361,6 +361,11 @@ static void say_note(struct tests *t, double calendar_most_gN_m3)
     const double most = fmin(calendar_most_gN_m3,
                              tl_soda_most_tan_gN_m3(&t->water.limits, s->temperature_degC, s->ph));
     struct tl_text *note = &t->card->part[TL_CARD_TESTS].note;
+    const int own = tl_limits_changed(&t->water.limits);
+    if (own > 0)
+        tl_text_addf(
+            note, "Danger and caution here are limits of the scenario's own (values changed: %d). ",
+            own);
     if (most > 0)
         tl_text_addf(note,
                      "No baking soda while ammonia is over %.2g mg/L as N, even if a calendar "

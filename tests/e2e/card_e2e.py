@@ -355,6 +355,12 @@ class Form(Card):
                       "licensed electrician, local codes", "ask a veterinarian", "Veterinarian", "Neighbour", "Electrician"]:
             self.assertIn(words, flat)
 
+    def test_limits_of_ones_own_are_named(self):
+        own = "Danger and caution here are limits of the scenario's own (values changed: 2)."
+        self.assertNotIn("limits of the scenario's own", self.made())
+        self.assertIn(own, " ".join(self.made(CROWDED + "limits: {nitrite: {caution: 1 mg/L as N, danger: 4 mg/L as N}}\n",
+                                              out="own").split()))
+
     def test_large_numbers_are_written_out(self):
         text = self.made(SMALL.replace("count: 12", "count: 600").replace("0.8 %/d", "2 %/d"))
         self.assertRegex(" ".join(text.split()), r"Expect up to \d{3} total ammonia")
