@@ -169,7 +169,7 @@ static int no_results(const char *folder)
 static int check_series(const char *folder)
 {
     char why[TL_PATH_SIZE] = "";
-    const int status = tl_run_series_check(folder, why, sizeof why);
+    const int status = tl_run_series_check(folder, &tl_interrupted, why, sizeof why);
     if (status == TL_E_INPUT)
         tl_complain("%s", why);
     return status == TL_E_IO ? TL_OK : status;

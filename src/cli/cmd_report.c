@@ -221,9 +221,9 @@ static int check_series(struct task *t)
     char why[TL_PATH_SIZE] = "";
     int status = TL_OK;
     if (t->kind == TL_REPORT_RUN)
-        status = tl_run_series_check(t->folder, why, sizeof why);
+        status = tl_run_series_check(t->folder, &tl_interrupted, why, sizeof why);
     else if (t->kind == TL_REPORT_COMPARE)
-        status = tl_compare_check_series(t->folder, why, sizeof why);
+        status = tl_compare_check_series(t->folder, &tl_interrupted, why, sizeof why);
     if (status == TL_E_INPUT)
         tl_complain("%s", why);
     return status == TL_E_IO ? TL_OK : status;

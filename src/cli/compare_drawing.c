@@ -150,12 +150,13 @@ int tl_compare_draw_again(const char *folder, const char *charts, const volatile
     return status;
 }
 
-int tl_compare_check_series(const char *folder, char *why, size_t size)
+int tl_compare_check_series(const char *folder, const volatile int *interrupted, char *why,
+                            size_t size)
 {
     struct tl_compare_data d;
     int status = tl_compare_data_load(folder, &d, why, size);
     for (size_t i = 0; i < d.variants && !status; i++)
-        status = tl_run_series_check(d.variant[i].folder, why, size);
+        status = tl_run_series_check(d.variant[i].folder, interrupted, why, size);
     tl_compare_data_free(&d);
     return status;
 }

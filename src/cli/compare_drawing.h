@@ -21,7 +21,8 @@ int tl_compare_draw(const struct tl_compare_shown *variant, size_t n, const char
 int tl_compare_draw_again(const char *folder, const char *charts, const volatile int *interrupted,
                           struct tl_chart_outcome *outcome);
 /* tl_run_series_check() of each of its variants, the first that is wrong. */
-int tl_compare_check_series(const char *folder, char *why, size_t size);
+int tl_compare_check_series(const char *folder, const volatile int *interrupted, char *why,
+                            size_t size);
 /* The path of the scenario of its first variant; caller frees; NULL with the reason in `why`. */
 char *tl_compare_first_scenario(const char *folder, char *why, size_t size);
 

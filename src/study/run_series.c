@@ -175,7 +175,7 @@ static int check_end(struct table *t, const char *folder)
     return status;
 }
 
-int tl_run_series_check(const char *folder, char *why, size_t size)
+int tl_run_series_check(const char *folder, const volatile int *interrupted, char *why, size_t size)
 {
     struct tl_text path = {0};
     struct table t = {.why = why, .size = size, .last_d = -INFINITY};
@@ -201,7 +201,7 @@ int tl_run_series_check(const char *folder, char *why, size_t size)
     while (!status && !end) {
         status = next_line(&t, &end);
         if (!status && !end)
-            status = check_row(&t);
+            status = interrupted && *interrupted ? TL_E_INTERRUPTED : check_row(&t);
     }
     if (!status)
         status = check_end(&t, folder);

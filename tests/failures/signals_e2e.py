@@ -70,7 +70,8 @@ class Signals(Failures):
         self.assertEqual((status, out), (0, answer), err)
         for draft in folder.glob("o.*-??????"):  # a run that is killed leaves its draft beside its place
             self.assertEqual(name, "run")
-            self.assertIn(f"towerloop: {draft.name} is what a run that was killed has left".encode(), err)
+            if any(draft.iterdir()):  # an empty one may be that of a run that begins
+                self.assertIn(f"towerloop: {draft.name} is what a run that was killed has left".encode(), err)
             shutil.rmtree(draft)
         self.assertEqual(tree(folder), good)
         # all of it is known as its own: it may be replaced
