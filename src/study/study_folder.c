@@ -343,10 +343,18 @@ static int copy_input(const struct tl_study *s, size_t i)
     return status;
 }
 
+#define NAPS   10
+#define NAP_MS 20
+
 /* Two at work in one folder would do everything twice. Where there is no lock to be had it goes without. */
 static int be_alone(struct tl_study *s, char *why, size_t size)
 {
-    const int status = tl_posix_keep_folder(s->place, &s->lock);
+    int status = tl_posix_keep_folder(s->place, &s->lock);
+    /* what a program that was just killed had begun to start keeps its lock for a moment */
+    for (int i = 0; i < NAPS && status == TL_E_REFUSED; i++) {
+        tl_posix_nap(NAP_MS);
+        status = tl_posix_keep_folder(s->place, &s->lock);
+    }
     s->alone = status == TL_OK;
     if (status != TL_E_REFUSED)
         return TL_OK;
