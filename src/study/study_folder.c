@@ -577,6 +577,9 @@ int tl_study_finish(const struct tl_study *s, const char (*name)[TL_STUDY_NAME_S
 
 void tl_study_end(struct tl_study *s)
 {
+    if (s->alone &&
+        s->began) /* once more: what a killed program had started may have drawn on for a while */
+        remove_leftovers(s);
     not_alone(s);
     /* a study that was not begun has no study.json: nothing could go on with it */
     char *runs = s->made && s->began ? tl_study_path(s, "runs") : NULL;
