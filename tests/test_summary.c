@@ -365,8 +365,7 @@ static void test_end_in_the_middle_of_an_event(void **state)
     assert_false(ends_in(&b, e, "")); /* half of its flow */
     e.value = 7;
     assert_true(ends_in(
-        &b, e,
-        END_SAYS("2.4 h after the pump brought less than a third of its flow", "14 days")));
+        &b, e, END_SAYS("2.4 h after the pump brought less than a third of its flow", "14 days")));
     e = (struct tl_event){.kind = TL_EVENT_HEATER_OFF, .at_d = end_d - 3};
     assert_false(ends_in(&b, e, "")); /* there is none */
     s->heater.power_w = 1000;
