@@ -420,6 +420,20 @@ static void soda_beside_a_dose(void **state)
     end(&b);
 }
 
+/* Fish in water of 20 degC and pH 7.6 with 1.2 mg/L of ammonia on each day, judged by its un-ionised part. */
+static void begin_with_ammonia(struct bench *b)
+{
+    begin(b);
+    b->s.limits.nh3 = (struct tl_limit_pair){0.02, 0.05};
+    b->s.limits.tan_caution = NAN;
+    for (int i = 0; i < DAYS; i++) {
+        b->day[i].water_most_degC = 20;
+        b->day[i].ph_most = 7.6;
+        b->day[i].tan_most_gN_m3 = 1.2;
+        b->day[i].fish_kg = 20;
+    }
+}
+
 /* Soda makes ammonia more poisonous. At 20 degC and pH 7.6 the un-ionised share is 1.56 % (Emerson et al.
  * 1975). A dose of 0.6 eq/m3 on 1.35 takes the pH to 7.76, the share to 2.23 % and so the total ammonia whose
  * un-ionised part is beyond caution, 0.02 mg/L, to 0.899; half of it to 1.058, a quarter to 1.16. While there
@@ -428,15 +442,11 @@ static void soda_waits_for_ammonia(void **state)
 {
     struct bench b;
     (void)state;
-    begin(&b);
-    b.s.limits.nh3 = (struct tl_limit_pair){0.02, 0.05};
-    b.s.limits.tan_caution = NAN;
+    begin_with_ammonia(&b);
     for (int i = 0; i < DAYS; i++) {
         b.day[i].alk_least_eq_m3 = fmax(3 - 0.05 * i, 1.35);
-        b.day[i].water_most_degC = 20;
         b.day[i].ph_most = 7.6 + log10(b.day[i].alk_least_eq_m3 / 1.35);
         b.day[i].tan_most_gN_m3 = i < 40 ? 1.2 : 0.88;
-        b.day[i].fish_kg = 20;
     }
     near(tl_soda_most_tan_gN_m3(&b.s.limits, 20, 7.6 + log10(1.95 / 1.35)), 0.899, 0.0005);
     make(&b);
@@ -477,16 +487,10 @@ static void soda_of_the_first_day(void **state)
 {
     struct bench b;
     (void)state;
-    begin(&b);
-    b.s.limits.nh3 = (struct tl_limit_pair){0.02, 0.05};
-    b.s.limits.tan_caution = NAN;
-    for (int i = 0; i < DAYS; i++) {
+    begin_with_ammonia(&b);
+    for (int i = 0; i < DAYS; i++)
         b.day[i].alk_least_eq_m3 = 0.7;
-        b.day[i].water_most_degC = 20;
-        b.day[i].ph_most = 7.6;
-        b.day[i].tan_most_gN_m3 = i == 0 ? 0.1 : 1.2;
-        b.day[i].fish_kg = 20;
-    }
+    b.day[0].tan_most_gN_m3 = 0.1;
     make(&b);
     assert_false(job(&b, TL_JOB_DOSE, 0)->held_back);
     near(job(&b, TL_JOB_DOSE, 0)->t_d, 0, 0);
