@@ -181,12 +181,13 @@ int tl_run_series_check(const char *folder, const volatile int *interrupted, cha
     struct table t = {.why = why, .size = size, .last_d = -INFINITY};
     bool other = false, end = false;
     int status = TL_E_MEMORY;
+    char *line = malloc(LONGEST_LINE);
 
     *why = '\0';
     tl_text_addf(&path, "%s/series.csv", folder);
     t.path = tl_text_string(&path);
-    t.line = malloc(LONGEST_LINE);
-    if (path.failed || !t.line)
+    t.line = line;
+    if (path.failed || !line)
         goto done;
     t.f = tl_posix_open_file(t.path, &other);
     if (!t.f) {
@@ -208,7 +209,7 @@ int tl_run_series_check(const char *folder, const volatile int *interrupted, cha
 done:
     if (t.f)
         fclose(t.f);
-    free(t.line);
+    free(line);
     tl_text_free(&path);
     return status;
 }

@@ -56,8 +56,9 @@ class Failures(unittest.TestCase):
         return env | {"PATH": self.path} | more
 
     def call(self, *arguments, folder=None, program=(), **options):
-        given = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | options
-        p = subprocess.run([*program, PROGRAM, *arguments], cwd=folder or self.folder, env=self.environment(),
+        given = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE,
+                 "env": self.environment()} | options
+        p = subprocess.run([*program, PROGRAM, *arguments], cwd=folder or self.folder,
                            encoding="utf-8", errors="replace", timeout=600, check=False, **given)
         return p.returncode, p.stdout, p.stderr
 
