@@ -95,6 +95,7 @@ struct tl_tower {
     double void_fraction;
     double critical_surface_tension_n_m;
     enum tl_biofilm biofilm;
+    bool biofilm_assumed; /* the scenario does not say how it begins */
     double seeded_share;  /* of mature, for TL_BIOFILM_SEEDED */
     bool submerged;       /* media under water: no air, all of it wetted */
     double stays_moist_d; /* after the water stops, before the extra die-off; NAN: tl_moist_d() */

@@ -30,6 +30,13 @@ static bool emptied(const struct tl_outcome *o)
     return tl_setup_most_change(&o->scenario->setup) >= NEARLY_ALL - 1e-9;
 }
 
+/* Fish are in a tank whose filter, that began new or seeded, is not shown to carry them. */
+static bool unready(const struct tl_outcome *o)
+{
+    const struct tl_setup *s = &o->scenario->setup;
+    return tl_setup_ever_fish(s) && tl_filter_unready(s, o->verdict->filter_ready_d);
+}
+
 enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o)
 {
     const bool frozen = o->heat && o->heat->ice_h > 0;
@@ -40,7 +47,7 @@ enum tl_grade tl_outcome_own_grade(const struct tl_outcome *o)
     if (o->verdict->grade == TL_WITHIN &&
         (frozen || sulfide || ponded(o) || tl_outcome_medicine(o) ||
          tl_run_ends_in_event(&o->scenario->setup) || tl_ranges_outside(o->ranges) > 0 ||
-         emptied(o)))
+         emptied(o) || unready(o)))
         return TL_CAUTION;
     return o->verdict->grade;
 }
@@ -57,6 +64,8 @@ const char *tl_outcome_own_verdict(const struct tl_outcome *o)
         return "caution: ends in the middle of an event";
     if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN && emptied(o))
         return "caution: tank nearly emptied";
+    if (grade == TL_CAUTION && o->verdict->grade == TL_WITHIN && unready(o))
+        return "caution: filter not shown to be ready";
     return tl_grade_text(grade);
 }
 
@@ -94,6 +103,13 @@ void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, b
                      out->length > 0 ? " " : "", empty ? "A time with fish" : "A run", days);
     }
     tl_unfed_say(s, out);
+    if (s->tower.biofilm_assumed && s->tower.trays > 0 && tl_setup_ever_fish(s))
+        tl_text_addf(
+            out,
+            "%sThe scenario does not say how the biofilm begins: the filter is taken as one in "
+            "use for months. If it is new, say so (tower: biofilm: new): a new filter does "
+            "not carry fish.",
+            out->length > 0 ? " " : "");
     if (unready)
         tl_text_addf(out,
                      "%sThe new filter is not shown to be ready by the end: ammonia and nitrite "

@@ -144,7 +144,8 @@ static void judge_temperature(const struct tl_sample *s, const struct tl_limits 
     set_judged(f, TL_FIGURE_TEMPERATURE, t, side->caution, side->danger, low);
 }
 
-/* The criteria without salmonids, which koi are not, and without mussels. */
+/* The acute criterion without salmonids, which koi are not; the chronic one without mussels and early life
+ * stages of fish. */
 static void judge_ammonia(const struct tl_sample *s, const struct tl_limits *l,
                           struct tl_figures *f)
 {

@@ -239,7 +239,7 @@ const struct tl_key tl_key_table[] = {
              "of one tray, seen from above"),
     VALUE("tower.media", media, s.setup.tower.media, OPTIONAL, "what the trays are filled with"),
     ROW("tower.biofilm", biofilm, RANGE(FRACTION, 0, 1), AT(s.setup.tower), OPTIONAL,
-        "at the start, on media and walls; seeded: a share of mature"),
+        "at the start, on media and walls; seeded: a share of mature. Taken as mature where it is left out: name it"),
     VALUE("tower.submerged", yes_no, s.setup.tower.submerged, OPTIONAL,
           "the media lie under water, without air"),
     QUANTITY("tower.specific surface", SPECIFIC_SURFACE, 1, 2000,

@@ -18,6 +18,7 @@ void tl_draft_default(struct tl_draft *d)
                                          .water_held = NAN,         /* likewise */
                                          .tray_mass_g = 2000};
     tl_setup_default(&d->s.setup);
+    d->s.setup.tower.biofilm_assumed = true;
     tl_limits_default(&d->s.limits);
 }
 

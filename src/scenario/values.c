@@ -637,6 +637,7 @@ static void biofilm_read(struct tl_reader *r, struct tl_node *n, const struct tl
     char want[WHAT_SIZE];
     double value;
     int word = tl_word(n, biofilms);
+    t->biofilm_assumed = false;
     if (word >= 0) {
         t->biofilm = word == 0 ? TL_BIOFILM_NEW : TL_BIOFILM_MATURE;
     } else if (strncmp(text, SEEDED " ", lead) != 0) {

@@ -10,7 +10,7 @@
 #include "towerloop/ranges.h"
 #include "towerloop/verdict.h"
 
-#define TL_CANNOT_TELL_SIZE 1024
+#define TL_CANNOT_TELL_SIZE 2048
 
 struct tl_run_result {
     char verdict[48];    /* as tl_outcome_verdict() */

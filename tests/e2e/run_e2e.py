@@ -827,6 +827,27 @@ events:
                                        text=SMALL.replace("pH: 7.6", "pH: 8.1").replace("count: 12", "count: 4")), 0)
             self.assertEqual(read_summary(self.folder / "out")["verdict"], verdict)
 
+    def test_a_filter_that_is_not_shown_to_be_ready_is_no_safe_one(self):
+        few = SMALL.replace("length: 3 d", "length: 15 d").replace("pH: 7.6", "pH: 8.1").replace("alkalinity: 120", "alkalinity: 80") \
+            .replace("500 g", "200 g")
+        assumed = "does not say how the biofilm begins"
+        for biofilm, count, verdict, said in (
+                ("new", 1, "caution: filter not shown to be ready", "not shown to be ready by the end"),
+                ("new", 0, "within limits", "no fish in this run"), ("mature", 1, "within limits", None),
+                (None, 1, "within limits", assumed), (None, 0, "within limits", "no fish in this run")):
+            with self.subTest(biofilm, count=count):
+                text = re.sub(r", biofilm: [^,}]*", f", biofilm: {biofilm}" if biofilm else "", few)
+                self.assertEqual("biofilm" in text, bool(biofilm))
+                self.expect(self.run_small("--force", "--set", f"fish[0].count={count}", "--fail-on", "caution", text=text),
+                            3 if verdict[:7] == "caution" else 0)
+                summary = read_summary(self.folder / "out")
+                self.assertEqual(summary["verdict"], verdict)
+                self.assertEqual(summary["verdict_cannot_tell"] is None, said is None, summary["verdict_cannot_tell"])
+                self.assertIn(said or "", summary["verdict_cannot_tell"] or "")
+                self.assertEqual(assumed in (summary["verdict_cannot_tell"] or ""), said == assumed)
+        self.expect(self.run_small("--force", "--set", "tower.biofilm=mature", text=re.sub(r", biofilm: [^,}]*", "", few)), 0)
+        self.assertIsNone(read_summary(self.folder / "out")["verdict_cannot_tell"])
+
     def test_fish_that_are_not_fed_are_named_with_the_verdict(self):
         def said(text, days):
             self.expect(self.run_small("--force", text=text.replace("length: 3 d", f"length: {days} d")), 0)
