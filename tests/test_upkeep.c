@@ -202,6 +202,43 @@ static void water_changes_with_chlorine(void **state)
     end(&b);
 }
 
+/* 3 m3 on day 60 by plan and 2.4 m3 by an event, of 2 g/m3: 5.4 x 2 x 7 = 75.6 g. A scenario that doses less is
+ * told; one that doses as much, or more, or without new water, is not. */
+static void too_little_dechlorinator(void **state)
+{
+    static const struct {
+        double at_d, planned_g, asked_g;
+    } of[] = {{60, 50, 75.6}, {60, 75, 75}, {60, 80, 80}, {61, 1, 1}, {30, 41, 42}};
+    (void)state;
+    for (size_t i = 0; i < sizeof of / sizeof *of; i++) {
+        struct bench b;
+        char told[128];
+        begin(&b);
+        b.s.setup.change_every_d = 30;
+        b.s.setup.change_amount = 0.25;
+        b.s.setup.source.water[TL_HOCL] = 2;
+        b.s.setup.params.thiosulfate_per_chlorine = 7;
+        add_event(&b.s.setup,
+                  (struct tl_event){.at_d = 60, .kind = TL_EVENT_WATER_CHANGE, .value = 0.2});
+        add_event(&b.s.setup, (struct tl_event){.at_d = of[i].at_d,
+                                                .kind = TL_EVENT_DOSE,
+                                                .dose = TL_DOSE_THIOSULFATE,
+                                                .value = of[i].planned_g});
+        make(&b);
+        const struct tl_job *j = NULL;
+        for (size_t k = 0; k < count(&b, TL_JOB_DECHLORINATE); k++)
+            j = job(&b, TL_JOB_DECHLORINATE, k)->event ? job(&b, TL_JOB_DECHLORINATE, k) : j;
+        assert_non_null(j);
+        near(j->amount, of[i].asked_g, 1e-9);
+        (void)snprintf(told, sizeof told,
+                       "the %g g that the scenario plans are too little for 2 mg/L of chlorine",
+                       of[i].planned_g);
+        assert_int_equal(strcmp(tl_job_words(&b.s, j, TL_METRIC).why, told) == 0,
+                         of[i].asked_g > of[i].planned_g);
+        end(&b);
+    }
+}
+
 /* A refill of the chamber lets in as much as it holds: 3 m3 of 2 g/m3, by plan on day 40 and by an event;
  * the scenario doses against another. */
 static void refills_with_chlorine(void **state)
@@ -685,6 +722,33 @@ static void tests_after_a_mishap(void **state)
     end(&b);
 }
 
+/* Daily while fish are beyond danger in the run, and a week after: of ammonia, nitrite or want of alkalinity. */
+static void tests_in_danger(void **state)
+{
+    struct bench b;
+    (void)state;
+    begin(&b);
+    b.s.limits.nh3.danger = 0.05;
+    b.s.limits.no2.danger = 0.5;
+    b.s.limits.alk.danger = 0.8;
+    for (int i = 0; i < DAYS; i++) {
+        b.day[i].nh3_most_gN_m3 = i == 10 ? 0.051 : 0.05;
+        b.day[i].no2_most_gN_m3 = i == 30 || i == 31 ? 0.51 : 0.5;
+        b.day[i].alk_least_eq_m3 = i == 50 ? 0.79 : 0.8;
+    }
+    assert_int_equal(tl_jobs_make(&b.s, &b.run, NAN, DAYS, &b.jobs), TL_OK);
+    assert_int_equal(tests_for(&b, TL_TEST_DANGER, 10, 17), 8);
+    assert_int_equal(tests_for(&b, TL_TEST_DANGER, 30, 38), 9);
+    assert_int_equal(tests_for(&b, TL_TEST_DANGER, 50, 57), 8);
+    assert_int_equal(tests_for(&b, TL_TEST_DANGER, 0, DAYS), 8 + 9 + 8);
+    tl_jobs_free(&b.jobs);
+    for (int i = 0; i < DAYS; i++)
+        b.day[i].fish_kg = 0;
+    assert_int_equal(tl_jobs_make(&b.s, &b.run, NAN, DAYS, &b.jobs), TL_OK);
+    assert_int_equal(tests_for(&b, TL_TEST_DANGER, 0, DAYS), 0);
+    end(&b);
+}
+
 /* Ready on day 30, but poison is in the water until day 40, and once more within a week: daily until a week
  * begins that is free of it. */
 static void tests_while_poison_is_left(void **state)
@@ -1066,6 +1130,7 @@ int main(void)
         cmocka_unit_test(soda_waits_for_ammonia),
         cmocka_unit_test(soda_of_the_first_day),
         cmocka_unit_test(soda_goes_by_the_stricter_limit),
+        cmocka_unit_test(too_little_dechlorinator),
         cmocka_unit_test(refills_with_chlorine),
         cmocka_unit_test(inflow_with_chlorine),
         cmocka_unit_test(measured_doses),
@@ -1080,6 +1145,7 @@ int main(void)
         cmocka_unit_test(algae),
         cmocka_unit_test(tests_of_water),
         cmocka_unit_test(tests_after_a_mishap),
+        cmocka_unit_test(tests_in_danger),
         cmocka_unit_test(tests_while_poison_is_left),
         cmocka_unit_test(watched_run),
         cmocka_unit_test(csv),

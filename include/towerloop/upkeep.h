@@ -114,7 +114,8 @@ enum tl_test_why {
     TL_TEST_FED_AGAIN,
     TL_TEST_MEDICINE, /* or film that was knocked out otherwise */
     TL_TEST_DEAD_FISH,
-    TL_TEST_STOOD /* a filter without water or power, or just back */
+    TL_TEST_STOOD, /* a filter without water or power, or just back */
+    TL_TEST_DANGER /* the run is beyond danger of ammonia, nitrite or alkalinity */
 };
 
 struct tl_job {
@@ -124,7 +125,8 @@ struct tl_job {
     enum tl_job_from from;
     double amount;                /* base unit of the kind's dimension; NAN: none */
     double figure;                /* what the run has then, and what its reason is; NAN: unknown.
-                                     TEST: enum tl_test_why */
+                                     TEST: enum tl_test_why; DECHLORINATE by an event: what the
+                                     water that is let in with it takes, g */
     int tray;                     /* RINSE_TRAY, HOSE_TRAY: from 1; 0: all of them */
     bool held_back;               /* DOSE: due, but first the ammonia has to come down */
     double most_tan_gN_m3;        /* DOSE from a run: only while total ammonia is no more; NAN:
@@ -132,6 +134,9 @@ struct tl_job {
     bool bit_by_bit;              /* DECHLORINATE: for the water that runs in over a week */
     const struct tl_event *event; /* of the scenario; NULL: none */
 };
+
+/* Of the sodium thiosulfate that is needed; a scenario that plans less is told what it takes. */
+#define TL_DECHLORINATOR_ENOUGH 0.99
 
 /* A filter that counts as ready may leave poison in the water. */
 struct tl_after_ready {
@@ -155,7 +160,7 @@ void tl_jobs_free(struct tl_jobs *j);
 
 struct tl_job_words {
     char what[192]; /* "change 1.8 m3 of water" */
-    char why[192];  /* "15 % of the tank every 7 d" */
+    char why[256];  /* "15 % of the tank every 7 d" */
 };
 struct tl_job_words tl_job_words(const struct tl_scenario *s, const struct tl_job *j,
                                  enum tl_unit_system units);

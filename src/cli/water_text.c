@@ -197,9 +197,8 @@ static void print_table(const struct tl_figures *f, enum tl_unit_system units)
     if (f->chloride_from_salinity)
         printf("Chloride as the salinity says: g/kg / 0.00180655, as if all salt were sea salt.\n");
     if (f->figure[TL_FIGURE_TAN_ACUTE].judged)
-        printf(
-            "EPA criteria: acute (1 hour) without salmonids (koi are none); chronic (30 days)\n"
-            "without mussels and young stages of fish. One sample stands for both.\n");
+        printf("EPA criteria: acute (1 hour) without salmonids (koi are none); chronic (30 days)\n"
+               "without mussels and young stages of fish. One sample stands for both.\n");
 }
 
 /* A meter in air bubbles, or one that is not set, reads more than can be. */

@@ -121,6 +121,9 @@ static void say_dechlorinate(const struct speaker *p)
     WHY(p, "the source water holds %s of chlorine", chlorine.text);
     if (!p->j->bit_by_bit) {
         WHAT(p, "%s of sodium thiosulfate into the new water", mass.text);
+        if (p->j->event && p->j->event->value < TL_DECHLORINATOR_ENOUGH * p->j->amount)
+            WHY(p, "the %s that the scenario plans are too little for %s of chlorine",
+                quantity(p, TL_DIM_MASS, p->j->event->value).text, chlorine.text);
         return;
     }
     WHAT(p, "%s%ssodium thiosulfate, spread over the %s of this week",
@@ -202,7 +205,9 @@ static void say_dose(const struct speaker *p)
         WHAT(p, "no baking soda yet: first bring the ammonia down");
         WHY(p,
             "the alkalinity is %.3g mg/L as CaCO3 the next day, the floor is %.3g; but with a dose "
-            "the ammonia would be beyond caution: change water, feed less, test",
+            "the ammonia would be beyond caution: change water, feed less, test. If What helps "
+            "names "
+            "baking soda, go by that: it was tried",
             floor(10 * tl_display_value(alk, TL_METRIC, j->figure)) / 10,
             tl_display_value(alk, TL_METRIC, p->s->limits.alk.caution));
         return;
@@ -327,9 +332,16 @@ static void say_test(const struct speaker *p)
         [TL_TEST_MEDICINE] = "every day for four weeks after film was killed, or may have been",
         [TL_TEST_DEAD_FISH] = "every day while a dead fish lies there, and a week after",
         [TL_TEST_STOOD] = "every day while the filter stands without water, and a week after",
+        [TL_TEST_DANGER] =
+            "every day: as the run goes, ammonia, nitrite or alkalinity is beyond its "
+            "danger level then, or was within the week before; see What helps",
     };
     const char *daily = daily_for[(int)p->j->figure];
-    WHAT(p, "test the water: ammonia, nitrite, pH%s", daily ? "" : ", nitrate, alkalinity");
+    const bool danger = p->j->figure == (double)TL_TEST_DANGER;
+    WHAT(p, "test the water: ammonia, nitrite, pH%s",
+         danger  ? ", alkalinity"
+         : daily ? ""
+                 : ", nitrate, alkalinity");
     WHY(p, "%s; common practice", daily ? daily : "once a week");
 }
 

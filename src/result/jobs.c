@@ -16,6 +16,7 @@
 #define AFTER_ARRIVAL  7 /* days with a test each */
 /* Common practice, no source; a film that medicine killed takes about four weeks to come back. */
 #define AFTER_MISHAP   7
+#define AFTER_DANGER   7
 #define AFTER_MEDICINE 28
 #define SHORT_STOP_D   (2.0 / 24) /* a filter that stands no longer is not hurt: judgement */
 #define SOON_D         1e-3
@@ -112,10 +113,35 @@ static double amount_of(const struct maker *m, const struct tl_event *e)
     }
 }
 
+/* New water that is let in at once with a dose at that time. */
+static double let_in_m3(const struct maker *m, double t_d)
+{
+    const struct tl_setup *s = m->setup;
+    double m3 = 0;
+    for (size_t i = 0; i < s->events; i++)
+        if ((s->event[i].kind == TL_EVENT_WATER_CHANGE ||
+             s->event[i].kind == TL_EVENT_CLEAN_CHAMBER) &&
+            fabs(s->event[i].at_d - t_d) < SOON_D)
+            m3 += amount_of(m, &s->event[i]);
+    if (s->change_every_d > 0) {
+        const double k = round((t_d - s->start_d) / s->change_every_d);
+        if (k >= 1 && fabs(s->start_d + k * s->change_every_d - t_d) < SOON_D)
+            m3 += s->change_amount * s->tank.volume_m3;
+    }
+    return m3;
+}
+
+static bool is_dechlorinator(const struct tl_event *e)
+{
+    return e->kind == TL_EVENT_DOSE && e->dose == TL_DOSE_THIOSULFATE;
+}
+
 /* Of what the job is about, as the run has it on that day. */
 static double figure_of(const struct maker *m, const struct tl_event *e)
 {
     const struct tl_upkeep_day *d = day_of(m, e->at_d);
+    if (is_dechlorinator(e))
+        return tl_thiosulfate_g(m->setup, let_in_m3(m, e->at_d));
     if (!d)
         return NAN;
     switch (e->kind) {
@@ -142,8 +168,7 @@ static void put_dechlorinator(struct maker *m, double t_d, double volume_m3)
     if (!(s->source.water[TL_HOCL] > 0))
         return;
     for (size_t i = 0; i < s->events; i++)
-        if (s->event[i].kind == TL_EVENT_DOSE && s->event[i].dose == TL_DOSE_THIOSULFATE &&
-            fabs(s->event[i].at_d - t_d) < SOON_D)
+        if (is_dechlorinator(&s->event[i]) && fabs(s->event[i].at_d - t_d) < SOON_D)
             return;
     job.t_d = t_d;
     job.kind = TL_JOB_DECHLORINATE;
@@ -160,11 +185,11 @@ static void put_events(struct maker *m)
         if (!job_of[e->kind].is_job)
             continue;
         job.t_d = e->at_d;
-        job.kind = e->kind == TL_EVENT_DOSE && e->dose == TL_DOSE_THIOSULFATE
-                       ? TL_JOB_DECHLORINATE
-                       : job_of[e->kind].kind;
+        job.kind = is_dechlorinator(e) ? TL_JOB_DECHLORINATE : job_of[e->kind].kind;
         job.amount = amount_of(m, e);
         job.figure = figure_of(m, e);
+        if (is_dechlorinator(e) && job.amount < TL_DECHLORINATOR_ENOUGH * job.figure)
+            job.amount = job.figure;
         job.tray = e->kind == TL_EVENT_CLEAN_TRAY || e->kind == TL_EVENT_HOSE_TRAY ? e->tray : 0;
         job.event = e;
         put(m, job);
@@ -576,6 +601,20 @@ static struct tl_after_ready after_ready(const struct maker *m, double ready_d)
     return a;
 }
 
+/* Within the last week fish were in water beyond danger, as the run goes. */
+static bool was_danger(const struct maker *m, double day)
+{
+    const struct tl_limits *l = &m->s->limits;
+    for (double t_d = fmax(day - AFTER_DANGER, 0); t_d <= day; t_d++) {
+        const struct tl_upkeep_day *d = day_of(m, t_d);
+        if (d && d->fish_kg > 0 &&
+            (d->nh3_most_gN_m3 > l->nh3.danger || d->no2_most_gN_m3 > l->no2.danger ||
+             d->alk_least_eq_m3 < l->alk.danger))
+            return true;
+    }
+    return false;
+}
+
 /* `ready_d`: when a new filter is, and the water within caution. */
 static enum tl_test_why tested_daily(const struct maker *m, double ready_d, double day)
 {
@@ -583,6 +622,8 @@ static enum tl_test_why tested_daily(const struct maker *m, double ready_d, doub
     enum tl_test_why why = TL_TEST_WEEKLY;
     if (s->tower.biofilm != TL_BIOFILM_MATURE && !(day > ready_d))
         return TL_TEST_NEW_FILTER;
+    if (was_danger(m, day))
+        return TL_TEST_DANGER;
     for (size_t i = 0; i < s->events; i++) {
         const double watched = watched_d(&s->event[i], &why);
         if (watched > 0 && day >= floor(s->event[i].at_d) &&
