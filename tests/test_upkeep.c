@@ -178,15 +178,21 @@ static void formalin_by_volume(void **state)
     end(&b);
 }
 
+/* 3 m3 of 2 g/m3 every 30 days. */
+static void change_chlorinated(struct tl_setup *s)
+{
+    s->change_every_d = 30;
+    s->change_amount = 0.25;
+    s->source.water[TL_HOCL] = 2;
+    s->params.thiosulfate_per_chlorine = 7;
+}
+
 static void water_changes_with_chlorine(void **state)
 {
     struct bench b;
     (void)state;
     begin(&b);
-    b.s.setup.change_every_d = 30;
-    b.s.setup.change_amount = 0.25;
-    b.s.setup.source.water[TL_HOCL] = 2;
-    b.s.setup.params.thiosulfate_per_chlorine = 7;
+    change_chlorinated(&b.s.setup);
     add_event(&b.s.setup,
               (struct tl_event){
                   .at_d = 60, .kind = TL_EVENT_DOSE, .dose = TL_DOSE_THIOSULFATE, .value = 50});
@@ -214,10 +220,7 @@ static void too_little_dechlorinator(void **state)
         struct bench b;
         char told[128];
         begin(&b);
-        b.s.setup.change_every_d = 30;
-        b.s.setup.change_amount = 0.25;
-        b.s.setup.source.water[TL_HOCL] = 2;
-        b.s.setup.params.thiosulfate_per_chlorine = 7;
+        change_chlorinated(&b.s.setup);
         add_event(&b.s.setup,
                   (struct tl_event){.at_d = 60, .kind = TL_EVENT_WATER_CHANGE, .value = 0.2});
         add_event(&b.s.setup, (struct tl_event){.at_d = of[i].at_d,

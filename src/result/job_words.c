@@ -323,6 +323,9 @@ static void say_frost(const struct speaker *p)
 
 static void say_test(const struct speaker *p)
 {
+    static const char in_danger[] =
+        "every day: as the run goes, ammonia, nitrite or alkalinity is beyond its danger level "
+        "then, or was within the week before; see What helps";
     static const char *const daily_for[] = {
         [TL_TEST_WEEKLY] = NULL,
         [TL_TEST_NEW_FILTER] =
@@ -332,9 +335,7 @@ static void say_test(const struct speaker *p)
         [TL_TEST_MEDICINE] = "every day for four weeks after film was killed, or may have been",
         [TL_TEST_DEAD_FISH] = "every day while a dead fish lies there, and a week after",
         [TL_TEST_STOOD] = "every day while the filter stands without water, and a week after",
-        [TL_TEST_DANGER] =
-            "every day: as the run goes, ammonia, nitrite or alkalinity is beyond its "
-            "danger level then, or was within the week before; see What helps",
+        [TL_TEST_DANGER] = in_danger,
     };
     const char *daily = daily_for[(int)p->j->figure];
     const bool danger = p->j->figure == (double)TL_TEST_DANGER;
