@@ -97,7 +97,8 @@ class Tree(Installed):
         expected |= {f"{share}/towerloop/lessons/{path.name}" for path in (SOURCE / "scenarios" / "lessons").iterdir()
                      if path.suffix in (".lesson", ".yaml", ".terms")}
         expected |= {f"{share}/doc/towerloop/examples/{name}" for name in scenarios}
-        expected |= {f"{share}/doc/towerloop/{name}" for name in ("README.md", "LICENSE", "MODEL.md", "guide.md", "reference.md")}
+        documents = ("README.md", "LICENSE", "MODEL.md", "guide.md", "reference.md", "results.md")
+        expected |= {f"{share}/doc/towerloop/{name}" for name in documents}
         self.assertEqual(found, expected)
 
     def test_the_program_runs_from_anywhere(self):
