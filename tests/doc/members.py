@@ -6,15 +6,18 @@ usage: members.py PROGRAM SOURCE_ROOT
 
 import fnmatch
 import json
-import os
 import pathlib
 import re
 import subprocess
 import sys
 import tempfile
 
-PROGRAM = pathlib.Path(sys.argv[1]).resolve()
-PAGE = pathlib.Path(sys.argv[2]).resolve() / "src" / "doc" / "results.md"
+sys.dont_write_bytecode = True
+ROOT = pathlib.Path(sys.argv[2]).resolve()
+sys.path.insert(0, str(ROOT / "tests" / "e2e"))
+from run_e2e import PROGRAM, SMALL, without_gnuplot  # noqa: E402
+
+PAGE = ROOT / "src" / "doc" / "results.md"
 EVERYWHERE = {"format", "version", "build"}
 # names that come from a table or a key of the scenario; the page says so
 FREE = ("summary.json/ledger/", "summary.json/parameters/", "summary.json/written/", "summary.json/heat/flows_kWh/",
@@ -22,24 +25,8 @@ FREE = ("summary.json/ledger/", "summary.json/parameters/", "summary.json/writte
         "spread.json/limits/rank_correlation/", "spread.json/sensitivity/", "size.json/by_hand/", "size.json/own_run/",
         "size.json/uncertain/", "size.json/buys/", "endure.json/uncertain/")
 
-INDOORS = """\
-format: 1
-title: Small loop
-start: 2027-06-01
-length: 2 d
-report every: 1 h
-temperature: 20 degC
-tank: {volume: 6 m3, surface: 6 m2, wetted walls: 18 m2}
-settling chamber: {volume: 500 L, surface: 0.8 m2, wetted walls: 3 m2}
-pump: {flow: 800 gal/h, to tower: 100 %}
-tower: {trays: 8, media depth: 3 in, plan area: 0.2 m2, media: lava rock, biofilm: mature}
-aerator: {oxygen transfer: 6 g/h}
-source water: {alkalinity: 80 mg/L as CaCO3, pH: 7.9, nitrate: 2 mg/L as N, chloride: 20 mg/L}
-water change: {trickle: 10 %/d}
-fish: [{name: koi, count: 4, mean mass: 500 g}]
-feeding: {ration: 0.8 %/d, protein: 38 %, meals: ["08:00", "17:00"]}
-"""
-MUCH = INDOORS.replace("biofilm: mature", "biofilm: new").replace("count: 4", "count: 12").replace(
+INDOORS = SMALL.replace("length: 3 d", "length: 2 d")
+MUCH = INDOORS.replace("biofilm: mature", "biofilm: new").replace(
     "temperature: 20 degC\n", "").replace("source water: {", "source water: {temperature: 12 degC, chlorine: 1 mg/L, ") + """\
 weather: {air temperature: 12 degC, humidity: 70 %, wind: 2 m/s, cloud: 50 %, latitude: 45 deg}
 sun: {tank shaded: 50 %}
@@ -79,11 +66,9 @@ def written():
         folder = pathlib.Path(work)
         for name, text in (("pond.yaml", INDOORS), ("much.yaml", MUCH), ("readings.csv", READINGS)):
             (folder / name).write_text(text, encoding="utf-8")
-        empty = folder / "empty path"  # no gnuplot: no charts are wanted
-        empty.mkdir()
         for name, calls in CALLS.items():
             for arguments in calls:
-                done = subprocess.run([PROGRAM, *arguments], cwd=folder, env={**os.environ, "PATH": str(empty)},
+                done = subprocess.run([PROGRAM, *arguments], cwd=folder, env=without_gnuplot(folder),
                                       capture_output=True, text=True, check=False)
                 if done.returncode > 1:
                     raise SystemExit(f"{' '.join(arguments)}: {done.stderr}")
