@@ -740,7 +740,7 @@ static void test_text_of_ranges(void **state)
     for (int i = 0; i < TL_NRANGE; i++)
         b.ranges.note[i].outside = true;
     const char *out = report(&b.outcome, TL_METRIC);
-    assert_contains(out, "More in summary.json");
+    assert_contains(out, "The rest of this answer is in summary.json.");
     assert_null(strstr(out, "..."));
     done(&b);
 }

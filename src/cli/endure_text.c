@@ -376,6 +376,20 @@ static void add_lowest(struct tl_text *t, const struct tl_endure_study *s)
     }
 }
 
+/* Where no hour is danger, the time that counts is that of stress; the hour of lowest oxygen need not be its. */
+static void add_soonest_stress(struct tl_text *t, const struct tl_endure_study *s)
+{
+    const struct tl_endure_starts *starts = &s->starts;
+    const struct tl_endure_start *worst = &starts->start[starts->worst];
+    const struct tl_endure_start *soonest = &starts->start[starts->caution];
+    char lasts[SHOWN];
+    if (isfinite(worst->danger_min) || !(soonest->caution_min < worst->caution_min - 1))
+        return;
+    add_if_then(t, s, &soonest->when);
+    tl_endure_span(lasts, soonest->caution_min);
+    tl_text_addf(t, " they are under stress soonest, after %s.", lasts);
+}
+
 static void say_hour(const struct tl_endure_study *s, enum tl_unit_system units, FILE *f)
 {
     const struct tl_worst_hour *w = &s->when;
@@ -402,6 +416,7 @@ static void say_hour(const struct tl_endure_study *s, enum tl_unit_system units,
     add_quantity(&t, TL_DIM_TEMPERATURE, units, w->temperature_degC, ", fish ");
     add_quantity(&t, TL_DIM_MASS, units, 1000 * w->fish_kg, ".");
     add_lowest(&t, s);
+    add_soonest_stress(&t, s);
     if (colder) {
         tl_text_add(&t, " ");
         tl_endure_add_frost(&t, s, colder, &frost, units, "");

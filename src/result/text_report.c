@@ -1233,7 +1233,7 @@ static void write_advice(struct tl_page *p, const struct tl_outcome *o)
     }
     tl_text_free(&w);
     if (p->left_out)
-        tl_page_wrap(p, POINTER_LINES, 0, "More in summary.json: not all of it fits here.");
+        tl_page_wrap(p, POINTER_LINES, 0, "The rest of this answer is in summary.json.");
 }
 
 static bool uses_chemicals(const struct tl_setup *s)

@@ -487,7 +487,9 @@ static bool shade_tank(const struct tl_question *q, struct tl_scenario *s, char 
         s->setup.sun.tank_shaded >= ENOUGH_SHADE)
         return false;
     s->setup.sun.tank_shaded = ENOUGH_SHADE;
-    tl_lever_say(text, "shade the tank against green water: keep %s %% of the light off it",
+    tl_lever_say(text,
+                 "shade the tank by %s %% against green water, bit by bit over two weeks and with "
+                 "more air",
                  tl_lever_figure(100 * ENOUGH_SHADE, 2).text);
     return true;
 }

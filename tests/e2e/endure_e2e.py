@@ -21,6 +21,11 @@ CASES = 4 + 1 + 4 + 5 * 4 + 1 + 1  # a card has five more
 CROWDED = SMALL.replace("count: 12", "count: 60").replace("length: 3 d", "length: 12 d")
 FROST = ("weather: {air temperature: -20 degC, latitude: 48 deg}\nstarting water: {temperature: 8 degC}\n"
          "heater: {power: 50 kW, keep at: 8 degC}\n")
+# the aerator alone keeps it from danger
+AIRED = SMALL.replace("volume: 6 m3, surface: 6 m2, wetted walls: 18 m2", "length: 2 m, width: 1 m, depth: 75 cm").replace(
+    "aerator: {oxygen transfer: 6 g/h}", "aerator: {oxygen transfer: 2 g/h}").replace(
+    "ration: 0.8 %/d", "ration: 1 %/d").replace(
+    "temperature: 20 degC", "temperature: {mean: 22 degC, daily swing: 1 degC}").replace("length: 3 d", "length: 4 d")
 RESULTS = ["endure.csv", "endure.json", "oxygen.csv", "scenario.yaml"]
 
 
@@ -135,6 +140,20 @@ class Answer(Endure):
             self.done("--at", f"day {day} {hour:02d}:00", out=str(hour))
             self.assertGreaterEqual(float(self.rows(str(hour))["failure_power"]["minutes_to_danger"]) + 0.01,
                                     last(chosen[0]))
+
+    def test_stress_comes_soonest_at_another_hour(self):
+        """Where no hour is danger, that hour is told, and a failure then is found to be as told."""
+        file = self.write(AIRED, "aired.yaml")
+        said = " ".join(self.done("--fails", "pump", file=file).stdout.split())
+        hour, h, least = re.search(r"If it fails at (\d\d:\d\d) they are under stress soonest, after (\d+) h (\d+) min", said).groups()
+        answer = self.json()
+        chosen = [start for start in answer["starts"] if start["at"] == answer["question"]["at"]][0]
+        self.assertIsNone(chosen["minutes_to_danger"])
+        soonest = min(start["minutes_to_caution"] or float("inf") for start in answer["starts"])
+        self.assertLess(soonest, chosen["minutes_to_caution"] - 1)
+        self.assertAlmostEqual(soonest, 60 * int(h) + int(least), delta=1)
+        self.done("--fails", "pump", "--at", f"day {int(answer['question']['at_d'])} {hour}", file=file, out="then")
+        self.assertAlmostEqual(float(self.rows("then")["failure_pump"]["minutes_to_caution"]), soonest, delta=0.1)
 
     def test_the_day_that_is_asked_for(self):
         self.done("--at", "day 5", out="day")

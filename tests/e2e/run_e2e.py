@@ -353,7 +353,7 @@ def green_water(test, summary, rows):
                            delta=0.1)
     test.assertGreater(summary["algae"]["green_water_most_mgCOD_L"], 8 * summary["worst_day"]["oxygen_least_mg_L"])
     test.assertTrue("T00:00" < summary["worst_day"]["oxygen_least_time"][10:] < "T06:00", summary["worst_day"])
-    test.assertIn("shade the tank against green water: keep 95 % of the light off it", summary["advice"][0]["lever"])
+    test.assertIn("shade the tank by 95 % against green water, bit by bit over two weeks and with more air", summary["advice"][0]["lever"])
 
 
 def medicine_shock(test, summary, rows):
@@ -1035,7 +1035,7 @@ events:
         self.assertIn("Sodium thiosulfate needed: 33.6 g for a change of 40 %", flat)
         self.assertIn("What helps", flat)
         self.assertIn("- stir 14 g of sodium thiosulfate into each m3 of new water", flat)
-        self.assertIn("More in summary.json: not all of it fits here.", process.stdout)
+        self.assertIn("The rest of this answer is in summary.json.", process.stdout)
         left = read_summary(self.folder / "out")["ledger"]["nitrogen"]["in"]["chloramine"]
         self.assertGreater(left, 10)
         self.assertIn(f"The chloramine left {left:.3g} g of ammonia, as N.", flat)
