@@ -208,19 +208,22 @@ static void water_changes_with_chlorine(void **state)
     end(&b);
 }
 
-/* 3 m3 on day 60 by plan and 2.4 m3 by an event, of 2 g/m3: 5.4 x 2 x 7 = 75.6 g. A scenario that doses less is
+/* 3 m3 on day 60 by plan and 2.4 m3 by an event, of 2 g/m3: 5.4 x 2 x 7 = 75.6 g; on day 45 a chamber of 3 m3
+ * that is emptied by plan: 42 g. A scenario that doses less is
  * told; one that doses as much, or more, or without new water, is not. */
 static void too_little_dechlorinator(void **state)
 {
     static const struct {
         double at_d, planned_g, asked_g;
-    } of[] = {{60, 50, 75.6}, {60, 75, 75}, {60, 80, 80}, {61, 1, 1}, {30, 41, 42}};
+    } of[] = {{60, 50, 75.6}, {60, 75, 75}, {60, 80, 80}, {61, 1, 1}, {30, 41, 42}, {45, 5, 42}};
     (void)state;
     for (size_t i = 0; i < sizeof of / sizeof *of; i++) {
         struct bench b;
         char told[128];
         begin(&b);
         change_chlorinated(&b.s.setup);
+        b.s.setup.chamber.volume_m3 = 3;
+        b.s.setup.emptying = (struct tl_emptying){.every_d = 45, .at_s = 0};
         add_event(&b.s.setup,
                   (struct tl_event){.at_d = 60, .kind = TL_EVENT_WATER_CHANGE, .value = 0.2});
         add_event(&b.s.setup, (struct tl_event){.at_d = of[i].at_d,

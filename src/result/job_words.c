@@ -205,9 +205,8 @@ static void say_dose(const struct speaker *p)
         WHAT(p, "no baking soda yet: first bring the ammonia down");
         WHY(p,
             "the alkalinity is %.3g mg/L as CaCO3 the next day, the floor is %.3g; but with a dose "
-            "the ammonia would be beyond caution: change water, feed less, test. If What helps "
-            "names "
-            "baking soda, go by that: it was tried",
+            "the ammonia would be beyond caution: change water, feed less, test. If What "
+            "helps names baking soda, go by that: it was tried",
             floor(10 * tl_display_value(alk, TL_METRIC, j->figure)) / 10,
             tl_display_value(alk, TL_METRIC, p->s->limits.alk.caution));
         return;

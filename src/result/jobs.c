@@ -113,24 +113,6 @@ static double amount_of(const struct maker *m, const struct tl_event *e)
     }
 }
 
-/* New water that is let in at once with a dose at that time. */
-static double let_in_m3(const struct maker *m, double t_d)
-{
-    const struct tl_setup *s = m->setup;
-    double m3 = 0;
-    for (size_t i = 0; i < s->events; i++)
-        if ((s->event[i].kind == TL_EVENT_WATER_CHANGE ||
-             s->event[i].kind == TL_EVENT_CLEAN_CHAMBER) &&
-            fabs(s->event[i].at_d - t_d) < SOON_D)
-            m3 += amount_of(m, &s->event[i]);
-    if (s->change_every_d > 0) {
-        const double k = round((t_d - s->start_d) / s->change_every_d);
-        if (k >= 1 && fabs(s->start_d + k * s->change_every_d - t_d) < SOON_D)
-            m3 += s->change_amount * s->tank.volume_m3;
-    }
-    return m3;
-}
-
 static bool is_dechlorinator(const struct tl_event *e)
 {
     return e->kind == TL_EVENT_DOSE && e->dose == TL_DOSE_THIOSULFATE;
@@ -140,8 +122,6 @@ static bool is_dechlorinator(const struct tl_event *e)
 static double figure_of(const struct maker *m, const struct tl_event *e)
 {
     const struct tl_upkeep_day *d = day_of(m, e->at_d);
-    if (is_dechlorinator(e))
-        return tl_thiosulfate_g(m->setup, let_in_m3(m, e->at_d));
     if (!d)
         return NAN;
     switch (e->kind) {
@@ -159,20 +139,35 @@ static double figure_of(const struct maker *m, const struct tl_event *e)
     }
 }
 
-/* Sodium thiosulfate with the water that a change or a refill lets in at once, unless the scenario doses
- * it. */
+/* The scenario's own dose against the chlorine of water that is let in then. */
+static struct tl_job *planned_dechlorinator(const struct maker *m, double t_d)
+{
+    for (size_t i = 0; i < m->jobs->n; i++) {
+        struct tl_job *j = &m->jobs->job[i];
+        if (j->event && is_dechlorinator(j->event) && fabs(j->t_d - t_d) < SOON_D)
+            return j;
+    }
+    return NULL;
+}
+
+/* Sodium thiosulfate with the water that a change or a refill lets in at once; where the scenario doses too
+ * little of it, so much more. */
 static void put_dechlorinator(struct maker *m, double t_d, double volume_m3)
 {
-    const struct tl_setup *s = m->setup;
+    const double takes_g = tl_thiosulfate_g(m->setup, volume_m3);
+    struct tl_job *planned = planned_dechlorinator(m, t_d);
     struct tl_job job = no_job;
-    if (!(s->source.water[TL_HOCL] > 0))
+    if (!(takes_g > 0))
         return;
-    for (size_t i = 0; i < s->events; i++)
-        if (is_dechlorinator(&s->event[i]) && fabs(s->event[i].at_d - t_d) < SOON_D)
-            return;
+    if (planned) {
+        planned->figure += takes_g;
+        if (planned->amount < TL_DECHLORINATOR_ENOUGH * planned->figure)
+            planned->amount = planned->figure;
+        return;
+    }
     job.t_d = t_d;
     job.kind = TL_JOB_DECHLORINATE;
-    job.amount = tl_thiosulfate_g(s, volume_m3);
+    job.amount = takes_g;
     put(m, job);
 }
 
@@ -187,14 +182,15 @@ static void put_events(struct maker *m)
         job.t_d = e->at_d;
         job.kind = is_dechlorinator(e) ? TL_JOB_DECHLORINATE : job_of[e->kind].kind;
         job.amount = amount_of(m, e);
-        job.figure = figure_of(m, e);
-        if (is_dechlorinator(e) && job.amount < TL_DECHLORINATOR_ENOUGH * job.figure)
-            job.amount = job.figure;
+        job.figure = is_dechlorinator(e) ? 0 : figure_of(m, e);
         job.tray = e->kind == TL_EVENT_CLEAN_TRAY || e->kind == TL_EVENT_HOSE_TRAY ? e->tray : 0;
         job.event = e;
         put(m, job);
+    }
+    for (size_t i = 0; i < s->events; i++) {
+        const struct tl_event *e = &s->event[i];
         if (e->kind == TL_EVENT_WATER_CHANGE || e->kind == TL_EVENT_CLEAN_CHAMBER)
-            put_dechlorinator(m, e->at_d, job.amount);
+            put_dechlorinator(m, e->at_d, amount_of(m, e));
     }
 }
 
