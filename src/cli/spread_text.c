@@ -49,10 +49,11 @@ static void add_grounds(const struct tl_tally *t, struct tl_text *w)
         const struct tl_chance unready = tl_chance_of(t->unready, t->runs);
         char text[TL_CHANCE_SIZE];
         tl_chance_text(&unready, text);
-        tl_text_addf(&blind,
-                     "%sThe new filter is not shown to be ready by the end in %s: ammonia and "
-                     "nitrite can still rise after it.",
-                     tl_text_is_empty(&blind) ? "" : " ", text);
+        tl_text_addf(
+            &blind,
+            "%sThe new filter is not shown to be ready by the end in %s: ammonia and "
+            "nitrite can still rise after it. Make the run longer: a new filter takes weeks.",
+            tl_text_is_empty(&blind) ? "" : " ", text);
     }
     tl_overdose_say(&s->setup, &blind);
     tl_run_end_say(&s->setup, &blind);

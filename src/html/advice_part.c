@@ -80,6 +80,15 @@ static void say_lever(struct tl_html *h, const json_t *advice, const struct tl_s
     tl_html_close(h);
 }
 
+/* No limit was passed: a caution is for something else. */
+static bool limits_kept(const struct tl_run_data *d)
+{
+    bool kept = d->result.grade != TL_DANGER;
+    for (int i = 0; i < TL_NLIMIT; i++)
+        kept = kept && d->result.limit[i].grade == TL_WITHIN;
+    return kept;
+}
+
 int tl_part_advice(struct tl_html *h, const struct tl_run_data *d)
 {
     const json_t *advice = tl_run_data_at(d, "advice"), *lever;
@@ -100,6 +109,10 @@ int tl_part_advice(struct tl_html *h, const struct tl_run_data *d)
         tl_html_close(h);
     } else if (d->result.grade == TL_WITHIN) {
         tl_html_element(h, "p", "Nothing has to change: every limit was kept.");
+    } else if (limits_kept(d)) {
+        tl_html_element(h, "p",
+                        "Every limit was kept. The caution is for something beside the limits: "
+                        "see the answer.");
     } else {
         tl_html_element(h, "p",
                         "No lever that was tried helps enough by itself. Fewer fish or less feed "

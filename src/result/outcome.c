@@ -113,7 +113,7 @@ void tl_run_cannot_tell(const struct tl_setup *s, double judged_d, bool empty, b
     if (unready)
         tl_text_addf(out,
                      "%sThe new filter is not shown to be ready by the end: ammonia and nitrite "
-                     "can still rise after it.",
+                     "can still rise after it. Make the run longer: a new filter takes weeks.",
                      out->length > 0 ? " " : "");
 }
 

@@ -453,7 +453,8 @@ class Answer(Told):
         text = " ".join(process.stdout.partition("\n\n")[0].split())
         short = "A run of 2 d is too short to tell how ammonia, nitrite and nitrate end: they build up over days, and " \
                 "the film grows over weeks."
-        unready = "The new filter is not shown to be ready by the end: ammonia and nitrite can still rise after it."
+        unready = "The new filter is not shown to be ready by the end: ammonia and nitrite can still rise after it. Make the " \
+                  "run longer: a new filter takes weeks."
         self.assertEqual({name: row["verdict_cannot_tell"] for name, row in self.rows().items()},
                          {"base": None, "short": short, "brief": short, "much": unready})
         self.assertEqual(text.count(short), 1)

@@ -17,7 +17,7 @@ import xml.etree.ElementTree
 
 sys.dont_write_bytecode = True
 import browser  # noqa: E402
-from run_e2e import ROOT, SMALL, EndToEnd, towerloop, without_gnuplot  # noqa: E402
+from run_e2e import FEW, ROOT, SMALL, EndToEnd, towerloop, without_gnuplot  # noqa: E402
 
 # A scenario whose every word would like to be something else.
 EVIL = "<script>alert(1)</script> \\\"'&amp; ]]> --> \u05d0\u05d1\u05d2 \u0627\u0644 " + "W" * 150
@@ -169,6 +169,15 @@ class Report(Made):
         self.assertIn("A run of 1 d is too short to tell how ammonia, nitrite and nitrate end", page.text)
         self.assertRegex(page.text, r"Feed in cold water [0-9.]+ g in water below 8 degC, first at 2027-[0-9-]+ [0-9:]+, day 0, in water "
                                     r"down to 6 degC; koi and carp hardly digest it there: stop feeding below 8 degC")
+
+    def test_a_caution_without_a_limit_that_was_passed(self):
+        """No lever is said to have failed where none was tried, nor is all said to be well."""
+        page = self.check(self.made(FEW.replace("biofilm: mature", "biofilm: new"), "--no-charts"))
+        self.assertIn("Verdict: caution: filter not shown to be ready", page.text)
+        self.assertIn("Make the run longer: a new filter takes weeks.", page.text)
+        self.assertIn("Every limit was kept. The caution is for something beside the limits: see the answer.", page.text)
+        page = self.check(self.made(FEW, "--no-charts", "--force"))
+        self.assertIn("Nothing has to change: every limit was kept.", page.text)
 
     def test_a_run_that_ends_in_the_middle_of_an_event_says_so(self):
         page = self.check(self.made(SMALL, "--no-charts", "--set", "length=20 d",

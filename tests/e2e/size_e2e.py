@@ -220,7 +220,8 @@ class Answer(Size):
     def test_what_a_run_cannot_tell_is_told_with_the_answer(self):
         short = "A run of 8 d is too short to tell how ammonia, nitrite and nitrate end: they build up over days, and " \
                 "the film grows over weeks."
-        unready = "The new filter is not shown to be ready by the end: ammonia and nitrite can still rise after it."
+        unready = "The new filter is not shown to be ready by the end: ammonia and nitrite can still rise after it. Make the " \
+                  "run longer: a new filter takes weeks."
         process = self.done(*FISH)
         self.check_lines(process.stdout)
         self.assertIn("to spare. " + short + " Tightest: ", " ".join(process.stdout.split()))

@@ -432,7 +432,7 @@ class Told(Spread):
         much = ("--set", "tower.biofilm=new", "--set", "tank.volume=200 m3", "--set", "length=15 d")
         said = " ".join(self.done(*much, runs=64, out="much").stdout.split())
         self.assertRegex(said, r"The new filter is not shown to be ready by the end in all 64 runs \(90 % sure: at least \S+ of "
-                               r"100\): ammonia and nitrite can still rise after it\.")
+                               r"100\): ammonia and nitrite can still rise after it\. Make the run longer: a new filter takes weeks\.")
         said = self.done("--set", "length=15 d", runs=64, out="mature").stdout
         self.assertNotIn("The new filter", said)
 
